@@ -1,0 +1,176 @@
+package sheetmodel
+
+import "time"
+
+// RaceFormat is the newest race.yaml this program reads and the one it writes.
+const RaceFormat = 1
+
+// Given says what is known of an optional list: a list that is "none" was looked at and is empty,
+// one that is "not known" was never handed in.
+type Given string
+
+// The states of an optional list.
+const (
+	ListGiven   Given = "given"
+	ListNone    Given = "none"
+	ListUnknown Given = "not known"
+)
+
+// Bib is a number and the group it belongs to: the same number in two groups is two racers.
+type Bib struct {
+	Group  string `json:"group,omitempty"`
+	Number string `json:"number"` // as on the bib, leading zeros and letters kept
+}
+
+// Starter is one line of the start list.
+type Starter struct {
+	Bib
+	Name   string `json:"name,omitempty"`
+	Club   string `json:"club,omitempty"`
+	Course string `json:"course"`
+	Line   int    `json:"-"` // line of the CSV file, for messages
+}
+
+// BibList is an optional list of bibs for one run.
+type BibList struct {
+	Given Given `json:"given"`
+	Bibs  []Bib `json:"bibs,omitempty"`
+}
+
+// Holds reports whether the list names number in group; an empty group on either side matches any.
+func (l BibList) Holds(group, number string) bool {
+	for _, b := range l.Bibs {
+		if b.Number == number && (b.Group == "" || group == "" || b.Group == group) {
+			return true
+		}
+	}
+	return false
+}
+
+// Group is a class of racers with its own bibs.
+type Group struct {
+	Name   string `json:"name"`
+	Course string `json:"course,omitempty"` // its course, where all of the group ski one
+}
+
+// Place is one stretch of a course that one judge watches, bound to a card number.
+type Place struct {
+	Card  int      `json:"card"`            // card number; more cards of one judge are further places
+	Name  string   `json:"name,omitempty"`  // "A", as the officials call it
+	Gates []string `json:"gates"`           // labels in course order, see CourseRun.Gates
+	Judge string   `json:"judge,omitempty"` // stays out of exports unless asked for
+	Phone string   `json:"phone,omitempty"` // stays out of exports unless asked for
+}
+
+// CourseRun is one course in one run: its gates and the judges' places, each once known.
+type CourseRun struct {
+	Course string   `json:"course"`
+	Gates  []string `json:"gates,omitempty"` // labels from the start down; empty: not known yet
+	Places []Place  `json:"places,omitempty"`
+}
+
+// GateIndex returns the position of a label from the start down, counted from 0, or -1.
+func (c CourseRun) GateIndex(label string) int {
+	for i, g := range c.Gates {
+		if g == label {
+			return i
+		}
+	}
+	return -1
+}
+
+// Run is one of the race's runs.
+type Run struct {
+	Number      int         `json:"number"` // 1 or 2
+	Courses     []CourseRun `json:"courses"`
+	DidNotStart BibList     `json:"did_not_start"`
+	DidNotEnd   BibList     `json:"did_not_finish"`
+	Reruns      BibList     `json:"re_runs"`
+}
+
+// Course returns the run's part for a course, or nil.
+func (r *Run) Course(name string) *CourseRun {
+	for i := range r.Courses {
+		if r.Courses[i].Course == name {
+			return &r.Courses[i]
+		}
+	}
+	return nil
+}
+
+// LostSki says what lost skis do in this race.
+type LostSki string
+
+// The lost-ski settings.
+const (
+	LostSkiNever LostSki = "never-counts"
+	LostSkiOut   LostSki = "out-at-once"
+	LostSkiFrom  LostSki = "out-from" // from the n-th, RuleSettings.LostSkiFrom
+)
+
+// RuleSettings are the race's choices where rule books differ. Each has the article or local rule it rests on.
+type RuleSettings struct {
+	Name            string   `json:"name"`
+	LostSki         LostSki  `json:"lost_ski"`
+	LostSkiFrom     int      `json:"lost_ski_from,omitempty"` // n of out-from
+	LostSkiBasis    string   `json:"lost_ski_basis"`
+	Run2AfterDSQ    bool     `json:"run2_after_dsq"` // may a racer disqualified in run 1 start run 2
+	Run2Basis       string   `json:"run2_basis"`
+	FaultThenDNF    string   `json:"fault_then_dnf"` // "inform" or "propose"
+	FaultDNFBasis   string   `json:"fault_then_dnf_basis"`
+	ProtestMinutes  int      `json:"protest_minutes"`
+	ProtestBasis    string   `json:"protest_basis"`
+	DrawingDemanded bool     `json:"drawing_demanded"` // a fault without a drawing blocks the call
+	DrawingBasis    string   `json:"drawing_basis"`
+	SecondWriting   bool     `json:"second_writing"` // rows have a box "same bib once more"
+	Notes           []string `json:"notes,omitempty"`
+}
+
+// Race is everything about one race day that does not come from cards.
+type Race struct {
+	Format      int           `json:"format"`
+	ID          string        `json:"id"` // short name of the folder's race, printed in the identity
+	Name        string        `json:"name"`
+	Date        string        `json:"date"` // YYYY-MM-DD
+	Zone        string        `json:"time_zone"`
+	ClockOffset time.Duration `json:"clock_offset_ns"` // official race time minus this laptop's clock
+	Discipline  string        `json:"discipline"`
+	Groups      []Group       `json:"groups"`
+	Courses     []string      `json:"courses"`
+	Runs        []Run         `json:"runs"`
+	Codes       CodeBook      `json:"code_book"`
+	Rules       RuleSettings  `json:"rules"`
+	Starters    []Starter     `json:"starters"`
+	Forerunners BibList       `json:"forerunners"`
+}
+
+// Run returns the run with the given number, or nil.
+func (r *Race) Run(number int) *Run {
+	for i := range r.Runs {
+		if r.Runs[i].Number == number {
+			return &r.Runs[i]
+		}
+	}
+	return nil
+}
+
+// CourseIndex returns the number of a course as printed in the identity, from 1, or 0.
+func (r *Race) CourseIndex(name string) int {
+	for i, c := range r.Courses {
+		if c == name {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// StartersWith returns all starters with the given number, in any group.
+func (r *Race) StartersWith(number string) []Starter {
+	var found []Starter
+	for _, s := range r.Starters {
+		if s.Number == number {
+			found = append(found, s)
+		}
+	}
+	return found
+}

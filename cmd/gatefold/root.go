@@ -1,0 +1,107 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+// app is the outside world as commands see it: no command reaches for os.Stdout or the clock itself.
+type app struct {
+	in   io.Reader
+	out  io.Writer
+	errs io.Writer
+	now  func() time.Time
+
+	started bool // a command's own code ran; errors before that are wrong usage
+}
+
+// commands are all doors of the program, in the order in which a race day meets them.
+var commands = []func(*app) *cobra.Command{}
+
+// run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.
+func (a *app) run(ctx context.Context, args []string) int {
+	a.started = false
+	root := rootCommand(a)
+	root.SetArgs(args)
+	root.SetIn(a.in)
+	root.SetOut(a.out)
+	root.SetErr(a.errs)
+	err := root.ExecuteContext(ctx)
+	code := codeOf(ctx, err)
+	if err != nil {
+		if !a.started && code == exitFailed {
+			code = exitUsage
+			err = fmt.Errorf("%w; see gatefold --help", err)
+		}
+		for line := range strings.Lines(err.Error()) {
+			if line = strings.TrimRight(line, "\n"); line != "" {
+				fmt.Fprintf(a.errs, "gatefold: %s\n", line)
+			}
+		}
+	}
+	return int(code)
+}
+
+// rootCommand builds the whole tree anew, so that no flag value outlives a run.
+func rootCommand(a *app) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "gatefold",
+		Short: "From a stack of photographed gate-judge cards to the referee's draft",
+		Long: `gatefold helps the people who run a youth ski race: it prints the gate judges' cards,
+reads photos of the filled cards, asks a person about every entry that isn't certain,
+checks the cards against each other, and drafts the list of proposed disqualifications
+for the referee. It never guesses a bib. What it writes is a draft: the referee decides.
+
+` + exitHelp(),
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return nil
+			}
+			if near := c.SuggestionsFor(args[0]); len(near) > 0 {
+				return fmt.Errorf("no command %q; did you mean %s?", args[0], strings.Join(near, " or "))
+			}
+			return fmt.Errorf("no command %q", args[0])
+		},
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.CompletionOptions.HiddenDefaultCmd = true
+	for _, build := range commands {
+		root.AddCommand(build(a))
+	}
+	a.watch(root)
+	return root
+}
+
+// watch notes for every command that its own code was reached.
+func (a *app) watch(c *cobra.Command) {
+	if own := c.RunE; own != nil {
+		c.RunE = func(c *cobra.Command, args []string) error {
+			a.started = true
+			return own(c, args)
+		}
+	}
+	for _, sub := range c.Commands() {
+		a.watch(sub)
+	}
+}
+
+// printf writes to standard output. A closed pipe is the reader's choice, not an error of ours.
+func (a *app) printf(format string, args ...any) {
+	fmt.Fprintf(a.out, format, args...)
+}
+
+// printJSON writes v as indented JSON and a line end.
+func (a *app) printJSON(v any) error {
+	e := json.NewEncoder(a.out)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}

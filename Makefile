@@ -1,0 +1,51 @@
+# gatefold: `make demo` shows it working, `make test` checks it; `make help` lists the rest.
+
+SHELL := /bin/bash
+.DEFAULT_GOAL := help
+BIN := bin/gatefold
+GO ?= go
+
+.PHONY: help demo test bench lint fuzz golden train build packages clean
+
+help: ## list what can be made
+	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 12
+
+packages: ## install the distribution packages (sudo only when not root)
+	@.ci/packages demo
+
+build: packages ## build the one binary, bin/gatefold
+	@mkdir -p bin
+	@echo "building $(BIN) (the first time takes a minute or two)"
+	@$(GO) build -o $(BIN) ./cmd/gatefold
+
+demo: build ## read the bundled stack of photos into demo/ and say where to look
+	@$(BIN) demo --out demo --input testdata/demo
+
+test: ## set up what the tests need and run them all
+	@.ci/packages test
+	$(GO) vet ./...
+	CGO_ENABLED=0 $(GO) build -o /dev/null ./cmd/gatefold
+	CGO_ENABLED=0 $(GO) test ./sheetmodel/... ./rules/... ./review/...
+	$(GO) test -tags matprofile ./cmd/... ./scan/... ./ocr/...
+	$(GO) test -race ./rules/... ./review/store/... ./cmd/gatefold/...
+
+bench: build ## measure accuracy and speed into testdata/bench (the 15-minute subset)
+	$(GO) run ./cmd/gatefold-bench
+
+lint: ## run the linter in the version of .ci/tools
+	@cd .ci/tools && $(GO) build -o ../../bin/golangci-lint github.com/golangci/golangci-lint/v2/cmd/golangci-lint
+	bin/golangci-lint run ./...
+
+fuzz: ## fuzz every parser for a minute each
+	@for p in $$(grep -rl '^func Fuzz' --include=*_test.go . | xargs -n1 dirname | sort -u); do \
+	  for f in $$(grep -hoE '^func Fuzz[A-Za-z0-9_]+' $$p/*_test.go | sed 's/func //'); do \
+	    $(GO) test $$p -run='^$$' -fuzz="^$$f$$" -fuzztime=60s || exit 1; done; done
+
+golden: ## rewrite every expected file, to be judged in the diff
+	$(GO) test ./sheetmodel/... ./rules/... -update -rewrite || true
+
+train: ## make the reader's weights anew (needs PyTorch; see ocr/train)
+	ocr/train/run.sh
+
+clean: ## remove what was built
+	rm -rf bin demo

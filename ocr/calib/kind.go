@@ -1,0 +1,37 @@
+package calib
+
+import "math"
+
+// Kind names what a curve and a threshold are for.
+type Kind string
+
+// The kinds, each with a curve and a threshold of its own.
+const (
+	Bib1  Kind = "bib1"  // a bib from one writing
+	Bib1P Kind = "bib1p" // one writing without a plausible rival, good enough beside a person's blind entry
+	Bib2  Kind = "bib2"  // a bib from two writings read together
+	Gate  Kind = "gate"  // gates, from one writing
+	Count Kind = "count" // numbers of the header: rows that stand, card of, gates
+	Tick  Kind = "tick"  // tick boxes and the options of a choice with boxes
+	Ring  Kind = "ring"  // ringed words
+)
+
+// Kinds lists all kinds, for walks over them.
+var Kinds = []Kind{Bib1, Bib1P, Bib2, Gate, Count, Tick, Ring}
+
+// maxScore keeps a score finite when a reader claims more than a float can tell apart from 1.
+const maxScore = 12
+
+// Score is the claim p as a decimal log-odds, cut to ±12: 0 is even, 3 is a claim of 1 wrong in 1000.
+//
+// rest is the mass of everything else; it is taken apart from p because 1-p loses the small numbers
+// that matter here.
+func Score(p, rest float64) float64 {
+	if p <= 0 {
+		return -maxScore
+	}
+	if rest <= 0 {
+		return maxScore
+	}
+	return min(max(math.Log10(p/rest), -maxScore), maxScore)
+}

@@ -1,0 +1,28 @@
+//go:build cgo
+
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/otiai10/gosseract/v2"
+	"gocv.io/x/gocv"
+)
+
+// imagingSymptoms looks at what only a program built with cgo has.
+func imagingSymptoms() []symptom {
+	out := []symptom{{Part: "image library", OK: true, Found: "OpenCV " + gocv.OpenCVVersion()}}
+	text := symptom{Part: "text recognition", OK: true, Found: "Tesseract " + gosseract.Version()}
+	languages, err := gosseract.GetAvailableLanguages()
+	switch {
+	case err != nil:
+		text.OK, text.Found = false, fmt.Sprintf("%s, languages not known: %v", text.Found, err)
+		text.Remedy = "install tesseract-ocr-eng"
+	case !slices.Contains(languages, "eng"):
+		text.OK, text.Found, text.Remedy = false, text.Found+", no English data", "install tesseract-ocr-eng"
+	default:
+		text.Found += " with English data"
+	}
+	return append(out, text)
+}

@@ -1,5 +1,7 @@
 package sheetmodel
 
+import "strings"
+
 // SideName names one side of a card.
 type SideName string
 
@@ -61,6 +63,7 @@ const (
 	PartRemarkRow Part = "remark-row" // row number beside a remark
 	PartRemark    Part = "remark"
 	PartDrawing   Part = "drawing"
+	PartLetters   Part = "letters" // the printed letters of the identity
 )
 
 // Option is one printed word of a choice, with the box a person ticks or the word a person rings.
@@ -106,18 +109,37 @@ const (
 
 // PrintItem is one thing printed that nobody fills: exactly one of Text, Line, Box or Poly is used.
 type PrintItem struct {
-	Text  string       `json:"text,omitempty" yaml:"text,omitempty"` // {race}, {date}, {run}, {course}, {card}, {discipline}, {identity} are replaced
-	At    SheetPoint   `json:"at" yaml:"at,omitempty"`               // baseline anchor of Text
-	Size  MM           `json:"size,omitempty" yaml:"size,omitempty"` // height of a capital letter
-	Bold  bool         `json:"bold,omitempty" yaml:"bold,omitempty"`
-	Align Align        `json:"align,omitempty" yaml:"align,omitempty"`
-	Turn  float64      `json:"turn,omitempty" yaml:"turn,omitempty"` // degrees clockwise about At
-	Line  []SheetPoint `json:"line,omitempty" yaml:"line,omitempty"` // open polyline
-	Poly  []SheetPoint `json:"poly,omitempty" yaml:"poly,omitempty"` // filled polygon
-	Box   *Rect        `json:"box,omitempty" yaml:"box,omitempty"`   // outline, or filled with Fill
-	Width MM           `json:"width,omitempty" yaml:"width,omitempty"`
-	Grey  float64      `json:"grey,omitempty" yaml:"grey,omitempty"` // 0 black to 1 white, of lines and text
-	Fill  float64      `json:"fill,omitempty" yaml:"fill,omitempty"` // ink coverage of a Box, 0 none to 1 black
+	Text   string       `json:"text,omitempty" yaml:"text,omitempty"` // Placeholders are replaced for each card
+	At     SheetPoint   `json:"at" yaml:"at,omitempty"`               // baseline anchor of Text
+	Size   MM           `json:"size,omitempty" yaml:"size,omitempty"` // height of a capital letter
+	Bold   bool         `json:"bold,omitempty" yaml:"bold,omitempty"`
+	Italic bool         `json:"italic,omitempty" yaml:"italic,omitempty"`
+	Align  Align        `json:"align,omitempty" yaml:"align,omitempty"`
+	Turn   float64      `json:"turn,omitempty" yaml:"turn,omitempty"` // degrees clockwise about At
+	Line   []SheetPoint `json:"line,omitempty" yaml:"line,omitempty"` // open polyline
+	Poly   []SheetPoint `json:"poly,omitempty" yaml:"poly,omitempty"` // filled polygon
+	Box    *Rect        `json:"box,omitempty" yaml:"box,omitempty"`   // outline, or filled with Fill
+	Width  MM           `json:"width,omitempty" yaml:"width,omitempty"`
+	Grey   float64      `json:"grey,omitempty" yaml:"grey,omitempty"` // 0 black to 1 white, of lines and text
+	Fill   float64      `json:"fill,omitempty" yaml:"fill,omitempty"` // ink coverage of a Box, 0 none to 1 black
+}
+
+// Placeholders are the words in the texts of a PrintItem that stand for what differs from card to card.
+var Placeholders = []string{
+	"{race}", "{date}", "{discipline}", "{course}", "{run}", "{card}",
+	"{run-note}",                 // what a judge must know about this run's card; often empty
+	"{twin}",                     // course, run, card and side in words
+	"{letters-1}", "{letters-2}", // first and second half of the identity's 20 letters
+}
+
+// ForCard reports whether the item's text differs from card to card.
+func (p PrintItem) ForCard() bool {
+	for _, w := range Placeholders {
+		if strings.Contains(p.Text, w) {
+			return true
+		}
+	}
+	return false
 }
 
 // Side is one side of the card as it is held to be read: W × H mm, origin top left.

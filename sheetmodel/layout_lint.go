@@ -1,0 +1,223 @@
+package sheetmodel
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// fault is one thing wrong with a layout and the name of the field, side or mark it lies at.
+type fault struct{ noun, text string }
+
+// least is the smallest box, in mm, that a gloved hand fills and a reader resolves, by kind.
+var least = map[Kind]struct{ w, h MM }{
+	Comb:    {6, 7}, // each box
+	Cell:    {8, 7},
+	Tick:    {4, 4},
+	Choice:  {3.9, 3.9}, // each option
+	Text:    {15, 6},
+	Drawing: {20, 6},
+}
+
+// Lint returns what a person should mend in a layout before it is printed or read, worst first;
+// an empty slice if nothing. It checks what ParseLayout refuses, and also what merely makes
+// a bad card.
+func Lint(l *Layout) []string {
+	var found []string
+	for _, f := range l.faults() {
+		found = append(found, f.text)
+	}
+	for _, f := range l.weaknesses() {
+		found = append(found, f.text)
+	}
+	return found
+}
+
+// faults are those that make a layout unusable by a reader.
+func (l *Layout) faults() []fault {
+	var found []fault
+	add := func(noun, format string, args ...any) {
+		found = append(found, fault{noun, fmt.Sprintf(format, args...)})
+	}
+	sides, marks := map[SideName]bool{}, map[int]bool{}
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		if s.Name != Front && s.Name != Back {
+			add(string(s.Name), "side %q: must be front or back", s.Name)
+		}
+		if sides[s.Name] {
+			add(string(s.Name), "side %s: described twice", s.Name)
+		}
+		sides[s.Name] = true
+		if !(s.W >= 20 && s.W <= 1000 && s.H >= 20 && s.H <= 1000) {
+			add(string(s.Name), "side %s: %v × %v mm is no card", s.Name, s.W, s.H)
+			continue
+		}
+		for _, m := range s.Marks {
+			noun := fmt.Sprint(m.ID)
+			if m.ID < 0 || m.ID >= MarkCount {
+				add(noun, "side %s: mark %d: known are 0 to %d", s.Name, m.ID, MarkCount-1)
+			}
+			if marks[m.ID] {
+				add(noun, "side %s: mark %d: repeated; every mark of a layout needs its own number", s.Name, m.ID)
+			}
+			marks[m.ID] = true
+			if !s.holds(m.Rect) || !same(m.Rect.W, m.Rect.H) {
+				add(noun, "side %s: mark %d: must be a square inside the side", s.Name, m.ID)
+			}
+		}
+		for _, r := range s.Identity {
+			if !s.holds(r) || !same(r.W, r.H) {
+				add("", "side %s: identity at %v,%v: must be a square inside the side", s.Name, r.X, r.Y)
+			}
+		}
+		names := map[string]bool{}
+		for _, f := range s.Fields {
+			if names[f.Name] {
+				add(f.Name, "side %s: field %s: name used twice", s.Name, f.Name)
+			}
+			names[f.Name] = true
+			for _, text := range s.fieldFaults(f) {
+				add(f.Name, "side %s: field %s: %s", s.Name, f.Name, text)
+			}
+		}
+	}
+	return found
+}
+
+func (s *Side) fieldFaults(f Field) []string {
+	var found []string
+	if f.Name == "" || f.Part == "" {
+		found = append(found, "needs a name and a part")
+	}
+	if !slices.Contains(Kinds, f.Kind) {
+		found = append(found, fmt.Sprintf("unknown kind %q; known are %v", f.Kind, Kinds))
+	}
+	if !slices.Contains(Grammars, f.Grammar) {
+		found = append(found, fmt.Sprintf("unknown grammar %q; known are %v", f.Grammar, Grammars))
+	}
+	if !s.holds(f.Rect) {
+		found = append(found, "lies outside the side")
+	}
+	if f.Kind == Comb && (f.Boxes < 1 || f.Boxes > 20) {
+		found = append(found, fmt.Sprintf("a comb needs 1 to 20 boxes, not %d", f.Boxes))
+	}
+	if f.Kind == Choice && len(f.Options) == 0 {
+		found = append(found, "a choice needs options")
+	}
+	values := map[string]bool{}
+	for _, o := range f.Options {
+		if o.Value == "" || values[o.Value] {
+			found = append(found, fmt.Sprintf("option %q: values must differ and not be empty", o.Value))
+		}
+		values[o.Value] = true
+		if !s.holds(o.Rect) || !f.Rect.holds(o.Rect) {
+			found = append(found, fmt.Sprintf("option %s lies outside its field", o.Value))
+		}
+	}
+	return found
+}
+
+// holds reports whether r is a real rectangle inside the side.
+func (s *Side) holds(r Rect) bool {
+	for _, v := range []MM{r.X, r.Y, r.W, r.H} {
+		if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+			return false
+		}
+	}
+	return r.W > 0 && r.H > 0 && r.X >= 0 && r.Y >= 0 && r.X+r.W <= s.W+0.01 && r.Y+r.H <= s.H+0.01
+}
+
+// holds reports whether o lies in r, give or take the rounding of a hundredth.
+func (r Rect) holds(o Rect) bool {
+	g := r.Grow(0.02)
+	return o.X >= g.X && o.Y >= g.Y && o.X+o.W <= g.X+g.W && o.Y+o.H <= g.Y+g.H
+}
+
+func same(a, b MM) bool { return math.Abs(float64(a-b)) < 0.005 }
+
+// weaknesses are those that a reader could live with and a judge or a chief could not.
+func (l *Layout) weaknesses() []fault {
+	var found []fault
+	add := func(noun, format string, args ...any) {
+		found = append(found, fault{noun, fmt.Sprintf(format, args...)})
+	}
+	parts := map[Part]bool{}
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		if n := len(s.Marks); n > 0 && n < 4 {
+			add("", "side %s: %d marks: with fewer than 4 a side can't be straightened", s.Name, n)
+		}
+		for _, f := range s.Fields {
+			if f.Row > 0 || f.Part != PartBib {
+				parts[f.Part] = true
+			}
+			if w, h, ok := f.tooSmall(); ok {
+				add(f.Name, "side %s: field %s: %.1f × %.1f mm is too small for a %s; at least %.1f × %.1f",
+					s.Name, f.Name, float64(w), float64(h), f.Kind, float64(least[f.Kind].w), float64(least[f.Kind].h))
+			}
+		}
+		for _, pair := range s.overlaps() {
+			add(pair[1], "side %s: %s and %s overlap", s.Name, pair[0], pair[1])
+		}
+	}
+	if !parts[PartBib] {
+		add("", "no bib column: no row can name a racer")
+	}
+	if !parts[PartGateFrom] || !parts[PartGateTo] {
+		add("", "no gate range in the header: a card without a placing list can't be bound to its gates")
+	}
+	return found
+}
+
+// tooSmall returns the size of the smallest part that a person must hit, and whether it is too small.
+func (f Field) tooSmall() (w, h MM, small bool) {
+	limit, ok := least[f.Kind]
+	if !ok {
+		return 0, 0, false
+	}
+	w, h = f.Rect.W, f.Rect.H
+	if f.Kind == Comb && f.Boxes > 0 {
+		w /= MM(f.Boxes)
+	}
+	for _, o := range f.Options {
+		w, h = min(w, o.Rect.W), min(h, o.Rect.H)
+	}
+	return w, h, w < limit.w-0.01 || h < limit.h-0.01
+}
+
+// overlaps returns the pairs of fields, marks and identities that share paper, and boxes within a field.
+func (s *Side) overlaps() [][2]string {
+	type named struct {
+		name string
+		rect Rect
+	}
+	var all []named
+	for _, f := range s.Fields {
+		all = append(all, named{"field " + f.Name, f.Rect.Grow(-0.02)})
+	}
+	for _, m := range s.Marks {
+		all = append(all, named{fmt.Sprintf("mark %d", m.ID), m.Rect.Grow(1)}) // with its white
+	}
+	for i, r := range s.Identity {
+		all = append(all, named{fmt.Sprintf("identity %d", i+1), r.Grow(0.85)}) // with its white
+	}
+	var found [][2]string
+	for i, a := range all {
+		for _, b := range all[i+1:] {
+			if a.rect.Overlaps(b.rect) {
+				found = append(found, [2]string{a.name, b.name})
+			}
+		}
+	}
+	for _, f := range s.Fields {
+		for i, a := range f.Options {
+			for _, b := range f.Options[i+1:] {
+				if a.Rect.Grow(-0.02).Overlaps(b.Rect) {
+					found = append(found, [2]string{"field " + f.Name + " option " + a.Value, "option " + b.Value})
+				}
+			}
+		}
+	}
+	return found
+}

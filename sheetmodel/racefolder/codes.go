@@ -11,11 +11,6 @@ import (
 	"gatefold/sheetmodel"
 )
 
-var effects = []string{
-	string(sheetmodel.EffectPropose), string(sheetmodel.EffectLostSki), string(sheetmodel.EffectLostTwo),
-	string(sheetmodel.EffectInform), string(sheetmodel.EffectLeft), string(sheetmodel.EffectHindered),
-}
-
 // maxCode is the longest code a judge is asked to write in one cell.
 const maxCode = 3
 
@@ -39,19 +34,24 @@ func readCodes(p *problems, n *yaml.Node) sheetmodel.CodeBook {
 		}
 		code := sheetmodel.Code{
 			Code: e.need("code", "F"), Word: e.text("word"), Meaning: e.need("meaning", "one sentence for card and draft"),
-			Effect: sheetmodel.Effect(e.need("effect", effects[0])),
+			Effect: sheetmodel.Effect(e.need("effect", string(sheetmodel.EffectPropose))),
 			Gate:   e.yes("gate", false), Drawing: e.yes("drawing", false), Tick: e.yes("tick", false), Basis: e.text("basis"),
 		}
 		if code.Word == "" {
 			code.Word = code.Code
 		}
-		if code.Effect != "" && !slices.Contains(effects, string(code.Effect)) {
-			e.fail("effect", "effect %q is not known%s", shorten(string(code.Effect)), didYouMean(string(code.Effect), effects))
+		if code.Effect != "" && !slices.Contains(sheetmodel.Effects, code.Effect) {
+			e.fail("effect", "effect %q is not known%s", shorten(string(code.Effect)), didYouMean(string(code.Effect), effectWords()))
 		}
 		if code.Code != "" {
 			checkCode(e, code.Code, lines)
 		}
 		book.Codes = append(book.Codes, code)
+	}
+	if len(p.list) == 0 {
+		for _, weak := range book.Lint() {
+			p.note(weak)
+		}
 	}
 	return book
 }
@@ -65,4 +65,12 @@ func checkCode(m *mapping, code string, lines map[string]int) {
 	default:
 		lines[code] = m.line("code")
 	}
+}
+
+func effectWords() []string {
+	var words []string
+	for _, e := range sheetmodel.Effects {
+		words = append(words, string(e))
+	}
+	return words
 }

@@ -67,7 +67,7 @@ func placeGates(parts, course []string) ([]string, error) {
 			ok    bool
 		}{{from, okFrom}, {to, okTo}} {
 			if !end.ok {
-				return nil, fmt.Errorf("gate %s is not on this course (%s); correct it, or add it to the course's gates", end.label, spellGates(course, course))
+				return nil, fmt.Errorf("gate %s is not on this course (%s); correct it, or add it to the course's gates", end.label, SpellGates(course, course))
 			}
 		}
 		if i > j {
@@ -132,9 +132,9 @@ func badGate(part string) error {
 	return fmt.Errorf("%q is not a gate; write numbers and ranges, as in 1-12, 12a, 13-34", shorten(part))
 }
 
-// spellGates is the short form of labels that stand in the order of course: "1-12, 12a, 13-34".
-// What it writes, placeGates (or courseGates, when labels are the course) reads back.
-func spellGates(labels, course []string) string {
+// SpellGates returns the short form of labels that stand in the order of course, "1-12, 12a, 13-34",
+// as race.yaml writes them. course may be empty while it is not known.
+func SpellGates(labels, course []string) string {
 	index := map[string]int{}
 	for i, g := range course {
 		index[g] = i

@@ -1,0 +1,164 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"gatefold/sheetmodel"
+)
+
+// Binding says what a card was used for, confirmed by a person. A later one replaces an earlier one.
+type Binding struct {
+	Card   sheetmodel.CardKey `json:"card"`   // as printed; run 0 for a spare
+	Run    int                `json:"run"`    // it was used in
+	Course string             `json:"course"` // it was used on
+	Gates  []string           `json:"gates"`  // labels from the start down
+	Judge  string             `json:"judge,omitempty"`
+	Group  string             `json:"group,omitempty"`
+	Source string             `json:"source"` // "placing list" or "header"
+	By     string             `json:"by"`
+	At     time.Time          `json:"at"`
+}
+
+// Answer is a person's answer to a question of the rules or of the stack.
+type Answer struct {
+	Question string    `json:"question"` // its key
+	Value    string    `json:"value"`
+	By       string    `json:"by"`
+	At       time.Time `json:"at"`
+	Note     string    `json:"note,omitempty"`
+}
+
+// GapReason closes the gap of a missing card.
+type GapReason struct {
+	Card   sheetmodel.CardKey `json:"card"`
+	Reason string             `json:"reason"`
+	By     string             `json:"by"`
+	At     time.Time          `json:"at"`
+}
+
+// PaperCard says that a card is typed from the paper, without a photo.
+type PaperCard struct {
+	Card sheetmodel.CardKey `json:"card"`
+	Rows int                `json:"rows"` // rows with ink, as counted by the person
+	By   string             `json:"by"`
+	At   time.Time          `json:"at"`
+}
+
+// Bind keeps a binding; its At is the store's clock.
+func (s *Store) Bind(ctx context.Context, b Binding) error {
+	if b.Run == 0 || b.By == "" || b.Source == "" {
+		return fmt.Errorf("card %s: a binding needs run, source and the person who confirmed it", CardName(b.Card))
+	}
+	gates, err := json.Marshal(b.Gates)
+	if err != nil {
+		return fmt.Errorf("card %s: %w", CardName(b.Card), err)
+	}
+	return s.append(ctx, func(j *journal) error {
+		at := stampOf(j.at)
+		_, err = j.add(`INSERT INTO bindings (id, run, course, card, used_run, used_course, gates, judge, grp, source, person, at_utc, at_offset_s)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
+			b.Card.Run, b.Card.Course, b.Card.Card, b.Run, b.Course, string(gates), b.Judge, b.Group, b.Source, b.By, at.utc, at.offset)
+		return err
+	})
+}
+
+// Bindings returns all bindings in order; for each card the last one counts.
+func (s *Store) Bindings(ctx context.Context) ([]Binding, error) {
+	return collect(ctx, s.db, func(scan func(...any) error) (Binding, error) {
+		var b Binding
+		var at stamp
+		var gates string
+		err := scan(&b.Card.Run, &b.Card.Course, &b.Card.Card, &b.Run, &b.Course, &gates, &b.Judge, &b.Group, &b.Source, &b.By, &at.utc, &at.offset)
+		if err == nil {
+			err = json.Unmarshal([]byte(gates), &b.Gates)
+		}
+		if err == nil {
+			b.At, err = at.time()
+		}
+		return b, err
+	}, `SELECT run, course, card, used_run, used_course, gates, judge, grp, source, person, at_utc, at_offset_s FROM bindings ORDER BY id`)
+}
+
+// Answer keeps a person's answer; its At is the store's clock. An empty Value takes an answer back.
+func (s *Store) Answer(ctx context.Context, a Answer) error {
+	if a.Question == "" || a.By == "" {
+		return errors.New("answer: needs the question's key and the person who answered")
+	}
+	return s.append(ctx, func(j *journal) error {
+		at := stampOf(j.at)
+		_, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+			a.Question, a.Value, a.By, a.Note, at.utc, at.offset)
+		return err
+	})
+}
+
+// Answers returns all answers in order; for each question the last one counts.
+func (s *Store) Answers(ctx context.Context) ([]Answer, error) {
+	return collect(ctx, s.db, func(scan func(...any) error) (Answer, error) {
+		var a Answer
+		var at stamp
+		err := scan(&a.Question, &a.Value, &a.By, &a.Note, &at.utc, &at.offset)
+		if err == nil {
+			a.At, err = at.time()
+		}
+		return a, err
+	}, `SELECT question, answer, person, note, at_utc, at_offset_s FROM answers ORDER BY id`)
+}
+
+// CloseGap keeps the reason why a card is missing; its At is the store's clock. An empty Reason opens
+// the gap again.
+func (s *Store) CloseGap(ctx context.Context, g GapReason) error {
+	if g.By == "" {
+		return fmt.Errorf("card %s: needs the person who gives the reason", CardName(g.Card))
+	}
+	return s.append(ctx, func(j *journal) error {
+		at := stampOf(j.at)
+		_, err := j.add(`INSERT INTO gap_reasons (id, run, course, card, reason, person, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			g.Card.Run, g.Card.Course, g.Card.Card, g.Reason, g.By, at.utc, at.offset)
+		return err
+	})
+}
+
+// GapReasons returns all reasons in order; for each card the last one counts.
+func (s *Store) GapReasons(ctx context.Context) ([]GapReason, error) {
+	return collect(ctx, s.db, func(scan func(...any) error) (GapReason, error) {
+		var g GapReason
+		var at stamp
+		err := scan(&g.Card.Run, &g.Card.Course, &g.Card.Card, &g.Reason, &g.By, &at.utc, &at.offset)
+		if err == nil {
+			g.At, err = at.time()
+		}
+		return g, err
+	}, `SELECT run, course, card, reason, person, at_utc, at_offset_s FROM gap_reasons ORDER BY id`)
+}
+
+// TypeFromPaper keeps that a card has no photo and how many of its rows hold ink. Its rows are then
+// settled under the front's keys with Entry.Sheet 0.
+func (s *Store) TypeFromPaper(ctx context.Context, p PaperCard) error {
+	if p.By == "" || p.Rows < 0 {
+		return fmt.Errorf("card %s: needs the number of rows and the person who counted them", CardName(p.Card))
+	}
+	return s.append(ctx, func(j *journal) error {
+		at := stampOf(j.at)
+		_, err := j.add(`INSERT INTO paper_cards (id, run, course, card, row_count, person, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			p.Card.Run, p.Card.Course, p.Card.Card, p.Rows, p.By, at.utc, at.offset)
+		return err
+	})
+}
+
+// PaperCards returns all cards typed from the paper in order; for each card the last one counts.
+func (s *Store) PaperCards(ctx context.Context) ([]PaperCard, error) {
+	return collect(ctx, s.db, func(scan func(...any) error) (PaperCard, error) {
+		var p PaperCard
+		var at stamp
+		err := scan(&p.Card.Run, &p.Card.Course, &p.Card.Card, &p.Rows, &p.By, &at.utc, &at.offset)
+		if err == nil {
+			p.At, err = at.time()
+		}
+		return p, err
+	}, `SELECT run, course, card, row_count, person, at_utc, at_offset_s FROM paper_cards ORDER BY id`)
+}

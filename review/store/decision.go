@@ -1,0 +1,268 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"gatefold/sheetmodel"
+)
+
+// Entry is what a person asks the store to keep about one reading.
+type Entry struct {
+	Reading  string // key
+	Text     string // what was typed; empty when set aside
+	Basis    sheetmodel.Basis
+	ReadBack bool   // the judge read it aloud or, asked, named it unprompted
+	By       string // the person at the laptop
+	Session  string // the browser's session; one session serves one person
+	Sheet    int64  // the sheet whose ink was shown; 0: typed from the paper
+	Note     string
+}
+
+// Decision is a kept Entry. Blind is the store's own finding, not the page's claim.
+type Decision struct {
+	sheetmodel.Decision
+	Session string `json:"session"`
+	Sheet   int64  `json:"sheet,omitempty"`
+	Undone  *Undo  `json:"undone,omitempty"`
+}
+
+// Undo says who took a decision back. The decision stays in the log.
+type Undo struct {
+	By string    `json:"by"`
+	At time.Time `json:"at"`
+}
+
+// Served is one thing that is about to be sent to a person. It is recorded before it is sent.
+type Served struct {
+	Session  string
+	Person   string
+	Readings []string // keys; a Reveals with the key AllReadings gives everything away
+	Sheet    int64
+	// Reveals: it holds the machine's text, another person's text, or anything that follows from
+	// either, such as a finding or a draft line. False: only the ink or an empty form.
+	Reveals bool
+	What    string // the page or event, for the log
+	At      time.Time
+}
+
+// AllReadings stands for every reading in a Served.
+const AllReadings = "*"
+
+// Serve records what is about to be sent. The caller sends only after it returned nil. What the same
+// session was sent before in the same way is not recorded again.
+func (s *Store) Serve(ctx context.Context, v Served) error {
+	if v.Session == "" {
+		return errors.New("served: no session named")
+	}
+	var fresh []string
+	for _, key := range v.Readings {
+		var n int
+		err := s.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM served WHERE session = $1 AND person = $2 AND reading = $3 AND sheet = $4 AND reveals = $5`,
+			v.Session, v.Person, key, v.Sheet, flag(v.Reveals)).Scan(&n)
+		if err != nil {
+			return fmt.Errorf("served: %w", err)
+		}
+		if n == 0 {
+			fresh = append(fresh, key)
+		}
+	}
+	if len(fresh) == 0 {
+		return nil
+	}
+	return s.append(ctx, func(j *journal) error {
+		at := stampOf(j.at)
+		for _, key := range fresh {
+			_, err := j.add(`INSERT INTO served (id, session, person, reading, sheet, reveals, what, at_utc, at_offset_s)
+				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+				v.Session, v.Person, key, v.Sheet, flag(v.Reveals), v.What, at.utc, at.offset)
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// ServedLog returns everything that was sent, in order, one reading each.
+func (s *Store) ServedLog(ctx context.Context) ([]Served, error) {
+	return collect(ctx, s.db, func(scan func(...any) error) (Served, error) {
+		v := Served{Readings: make([]string, 1)}
+		var reveals int
+		var at stamp
+		err := scan(&v.Session, &v.Person, &v.Readings[0], &v.Sheet, &reveals, &v.What, &at.utc, &at.offset)
+		if err == nil {
+			v.Reveals = reveals != 0
+			v.At, err = at.time()
+		}
+		return v, err
+	}, `SELECT session, person, reading, sheet, reveals, what, at_utc, at_offset_s FROM served ORDER BY id`)
+}
+
+// Settle keeps entries, all or nothing, and returns them as decisions in the same order.
+//
+// An entry is blind only if the log of what was served proves it: this session was shown the ink or
+// the empty form, and neither it nor this person was ever sent anything that reveals the reading,
+// has typed it before, or has undone it. An entry that repeats the person's standing decision word
+// for word adds nothing and returns that decision, so a form sent twice is no double.
+func (s *Store) Settle(ctx context.Context, entries ...Entry) ([]Decision, error) {
+	decisions := make([]Decision, len(entries))
+	err := s.append(ctx, func(j *journal) error {
+		for i, e := range entries {
+			d, err := settle(j, e)
+			if err != nil {
+				return err
+			}
+			decisions[i] = d
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return decisions, nil
+}
+
+func settle(j *journal, e Entry) (Decision, error) {
+	if _, _, _, err := ParseKey(e.Reading); err != nil {
+		return Decision{}, err
+	}
+	if e.By == "" || e.Session == "" {
+		return Decision{}, fmt.Errorf("reading %s: no person or session named; enter a name first", e.Reading)
+	}
+	switch e.Basis {
+	case sheetmodel.BasisOnPaper, sheetmodel.BasisJudgeAsked:
+		if e.Text == "" {
+			return Decision{}, fmt.Errorf("reading %s: nothing was typed; type what is written, or set it aside", e.Reading)
+		}
+	case sheetmodel.BasisSetAside:
+		e.Text = ""
+		if e.Note == "" {
+			return Decision{}, fmt.Errorf("reading %s: set aside without a reason; write one", e.Reading)
+		}
+	default:
+		return Decision{}, fmt.Errorf("reading %s: basis %q is none of as-on-the-paper, judge-asked, set-aside", e.Reading, e.Basis)
+	}
+	if standing, ok, err := repeated(j, e); err != nil || ok {
+		return standing, err
+	}
+	blind := false
+	if e.Basis == sheetmodel.BasisOnPaper {
+		var err error
+		if blind, err = isBlind(j, e); err != nil {
+			return Decision{}, err
+		}
+	}
+	at := stampOf(j.at)
+	id, err := j.add(`INSERT INTO decisions (id, reading, text, basis, blind, read_back, person, session, sheet, note, at_utc, at_offset_s)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
+		e.Reading, e.Text, string(e.Basis), flag(blind), flag(e.ReadBack), e.By, e.Session, e.Sheet, e.Note, at.utc, at.offset)
+	if err != nil {
+		return Decision{}, err
+	}
+	return Decision{Decision: sheetmodel.Decision{
+		ID: id, Reading: e.Reading, Text: e.Text, Basis: e.Basis, Blind: blind, ReadBack: e.ReadBack, By: e.By, At: j.at, Note: e.Note,
+	}, Session: e.Session, Sheet: e.Sheet}, nil
+}
+
+// repeated finds the newest decision about the reading and says whether e is the same once more.
+func repeated(j *journal, e Entry) (Decision, bool, error) {
+	rows, err := j.tx.QueryContext(j.ctx, selectDecisions+` WHERE d.reading = $1 ORDER BY d.id DESC`, e.Reading)
+	if err != nil {
+		return Decision{}, false, fmt.Errorf("store: %w", err)
+	}
+	defer rows.Close() //nolint:errcheck // rows.Err below tells of any fault of reading
+	for rows.Next() {
+		d, err := scanDecision(rows.Scan)
+		if err != nil {
+			return Decision{}, false, fmt.Errorf("store: %w", err)
+		}
+		if d.Undone != nil {
+			continue
+		}
+		same := d.Text == e.Text && d.Basis == e.Basis && d.ReadBack == e.ReadBack && d.By == e.By &&
+			d.Session == e.Session && d.Sheet == e.Sheet && d.Note == e.Note
+		return d, same, nil
+	}
+	return Decision{}, false, rows.Err()
+}
+
+// isBlind looks for the proof that e was typed before anything gave its text away.
+func isBlind(j *journal, e Entry) (bool, error) {
+	var shown, told, before, undone int
+	for _, q := range []struct {
+		count *int
+		query string
+		args  []any
+	}{
+		{&shown, `SELECT COUNT(*) FROM served WHERE session = $1 AND reading = $2 AND sheet = $3 AND reveals = 0`,
+			[]any{e.Session, e.Reading, e.Sheet}},
+		{&told, `SELECT COUNT(*) FROM served WHERE (session = $1 OR person = $2) AND (reading = $3 OR reading = $4) AND reveals = 1`,
+			[]any{e.Session, e.By, e.Reading, AllReadings}},
+		{&before, `SELECT COUNT(*) FROM decisions WHERE (session = $1 OR person = $2) AND reading = $3`,
+			[]any{e.Session, e.By, e.Reading}},
+		{&undone, `SELECT COUNT(*) FROM undone u JOIN decisions d ON d.id = u.decision WHERE (u.session = $1 OR u.person = $2) AND d.reading = $3`,
+			[]any{e.Session, e.By, e.Reading}},
+	} {
+		if err := j.tx.QueryRowContext(j.ctx, q.query, q.args...).Scan(q.count); err != nil {
+			return false, fmt.Errorf("store: %w", err)
+		}
+	}
+	return shown > 0 && told == 0 && before == 0 && undone == 0, nil
+}
+
+// Undo takes a decision back; it stays in the log, and whoever undid it is not blind to that reading
+// any more. A decision that was undone before is left as it is.
+func (s *Store) Undo(ctx context.Context, decision int64, by, session string) error {
+	if by == "" || session == "" {
+		return fmt.Errorf("decision %d: no person or session named; enter a name first", decision)
+	}
+	return s.append(ctx, func(j *journal) error {
+		var found, gone int
+		err := errors.Join(
+			j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM decisions WHERE id = $1`, decision).Scan(&found),
+			j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM undone WHERE decision = $1`, decision).Scan(&gone))
+		if err != nil {
+			return fmt.Errorf("decision %d: %w", decision, err)
+		}
+		if found == 0 {
+			return fmt.Errorf("decision %d: %w", decision, ErrNotFound)
+		}
+		if gone > 0 {
+			return nil
+		}
+		at := stampOf(j.at)
+		_, err = j.add(`INSERT INTO undone (id, decision, person, session, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6)`,
+			decision, by, session, at.utc, at.offset)
+		return err
+	})
+}
+
+const selectDecisions = `SELECT d.id, d.reading, d.text, d.basis, d.blind, d.read_back, d.person, d.session, d.sheet, d.note,
+	d.at_utc, d.at_offset_s, u.person, u.at_utc, u.at_offset_s
+	FROM decisions d LEFT JOIN undone u ON u.decision = d.id`
+
+// Decisions returns every decision ever taken, in order, also those that were replaced or undone.
+func (s *Store) Decisions(ctx context.Context) ([]Decision, error) {
+	return collect(ctx, s.db, scanDecision, selectDecisions+` ORDER BY d.id`)
+}
+
+func scanDecision(scan func(...any) error) (Decision, error) {
+	var d Decision
+	var at, undone stamp
+	var blind, readBack int
+	var by *string
+	err := scan(&d.ID, &d.Reading, &d.Text, &d.Basis, &blind, &readBack, &d.By, &d.Session, &d.Sheet, &d.Note,
+		&at.utc, &at.offset, &by, &undone.utc, &undone.offset)
+	if err != nil {
+		return d, err
+	}
+	d.Blind, d.ReadBack = blind != 0, readBack != 0
+	if d.At, err = at.time(); err == nil && by != nil {
+		d.Undone = &Undo{By: *by}
+		d.Undone.At, err = undone.time()
+	}
+	return d, err
+}

@@ -1,0 +1,63 @@
+package store
+
+import (
+	"fmt"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// Key names one reading for as long as the paper exists, whoever reads or photographs it again:
+//
+//	run1/Blue/card-4/front/row-03.bib     printed for a run and course
+//	spare/card-201/front/row-01.bib       a numbered spare, wherever it was used
+//
+// card is the identity as printed, not what the card was bound to later; field is the layout's name.
+// The course is escaped like a part of a URL path, so a key has four slashes, a spare's three.
+func Key(card sheetmodel.CardKey, side sheetmodel.SideName, field string) string {
+	return CardName(card) + "/" + string(side) + "/" + field
+}
+
+// CardName is the front part of a card's keys, "run1/Blue/card-4" or "spare/card-201".
+func CardName(card sheetmodel.CardKey) string {
+	if card.Run == 0 {
+		return "spare/card-" + strconv.Itoa(card.Card)
+	}
+	return fmt.Sprintf("run%d/%s/card-%d", card.Run, url.PathEscape(card.Course), card.Card)
+}
+
+// ParseKey takes a key apart.
+func ParseKey(key string) (card sheetmodel.CardKey, side sheetmodel.SideName, field string, err error) {
+	bad := func() (sheetmodel.CardKey, sheetmodel.SideName, string, error) {
+		return sheetmodel.CardKey{}, "", "", fmt.Errorf("reading %q: not a reading's name, such as run1/Blue/card-4/front/row-03.bib", key)
+	}
+	parts := strings.Split(key, "/")
+	spare := parts[0] == "spare"
+	if spare && len(parts) == 4 {
+		parts = append([]string{"run0", ""}, parts[1:]...)
+	}
+	if len(parts) != 5 || parts[4] == "" {
+		return bad()
+	}
+	run, isRun := strings.CutPrefix(parts[0], "run")
+	number, isCard := strings.CutPrefix(parts[2], "card-")
+	if !isRun || !isCard {
+		return bad()
+	}
+	var errs [3]error
+	card.Run, errs[0] = strconv.Atoi(run)
+	card.Course, errs[1] = url.PathUnescape(parts[1])
+	card.Card, errs[2] = strconv.Atoi(number)
+	side = sheetmodel.SideName(parts[3])
+	for _, e := range errs {
+		if e != nil {
+			return bad()
+		}
+	}
+	if (card.Run == 0) != spare || (side != sheetmodel.Front && side != sheetmodel.Back) || Key(card, side, parts[4]) != key {
+		return bad()
+	}
+	return card, side, parts[4], nil
+}

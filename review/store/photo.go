@@ -1,0 +1,224 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"strings"
+	"time"
+	"unicode"
+)
+
+// Fate says what became of a photo.
+type Fate string
+
+// The fates of a photo.
+const (
+	FateUnread   Fate = "not-read" // acknowledged, no reader has looked at it yet
+	FateAccepted Fate = "accepted"
+	FateRefused  Fate = "refused"
+)
+
+// Refusal is why a photo can't be trusted, and what the person holding the card should do.
+type Refusal struct {
+	Fault  string `json:"fault"`
+	Detail string `json:"detail"`
+	Remedy string `json:"remedy"`
+}
+
+// Photo is one original. ID is its SHA-256 in hex.
+type Photo struct {
+	ID      string    `json:"id"`
+	Sent    string    `json:"sent_name"` // as the sender called it, without folders
+	File    string    `json:"file"`      // relative to the race folder
+	Size    int64     `json:"size"`
+	Taken   time.Time `json:"taken"` // zero: the photo doesn't say
+	Arrived time.Time `json:"arrived"`
+	Order   int64     `json:"order"` // grows with arrival
+	Fate    Fate      `json:"fate"`
+	Reader  string    `json:"reader,omitempty"` // who decided its fate last
+	Refusal *Refusal  `json:"refusal,omitempty"`
+}
+
+// AddPhoto keeps an original and returns it. known is true when these very bytes were there before:
+// nothing is added then, and the first name and times stay.
+//
+// size is the number of bytes announced, negative if unknown; another number is ErrTruncated and
+// nothing is kept. taken may be zero. r is read to its end and stays the caller's.
+func (s *Store) AddPhoto(ctx context.Context, sent string, r io.Reader, size int64, taken time.Time) (p Photo, known bool, err error) {
+	sent = cleanName(sent)
+	k, err := s.keep(OriginalsName, r, size)
+	if err != nil {
+		return Photo{}, false, fmt.Errorf("photo %s: %w", sent, err)
+	}
+	if k.size == 0 {
+		return Photo{}, false, errors.Join(fmt.Errorf("photo %s: the file is empty; send it again", sent), os.Remove(s.path(k.file)))
+	}
+	p, err = s.Photo(ctx, k.sha)
+	if err == nil || !errors.Is(err, ErrNotFound) {
+		return p, err == nil, err
+	}
+	err = s.append(ctx, func(j *journal) error {
+		t, at := stampOf(taken), stampOf(j.at)
+		_, err = j.add(`INSERT INTO photos (id, sha256, sent_name, file, size, taken_utc, taken_offset_s, arrived_utc, arrived_offset_s)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)
+			ON CONFLICT (sha256) DO NOTHING`, // another process may have been faster
+			k.sha, sent, k.file, k.size, t.utc, t.offset, at.utc, at.offset)
+		return err
+	})
+	if err != nil {
+		return Photo{}, false, fmt.Errorf("photo %s: %w", sent, err)
+	}
+	p, err = s.Photo(ctx, k.sha)
+	return p, false, err
+}
+
+// Refuse records that reader can't trust a photo. A later reader may still accept it.
+func (s *Store) Refuse(ctx context.Context, photo, reader string, why Refusal) error {
+	return s.append(ctx, func(j *journal) error {
+		_, err := s.outcome(j, photo, reader, &why)
+		return err
+	})
+}
+
+func (s *Store) outcome(j *journal, photo, reader string, why *Refusal) (int64, error) {
+	var n int
+	err := j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM photos WHERE sha256 = $1`, photo).Scan(&n)
+	if err != nil {
+		return 0, fmt.Errorf("photo %s: %w", photo, err)
+	}
+	if n == 0 {
+		return 0, fmt.Errorf("photo %s: %w", photo, ErrNotFound)
+	}
+	accepted, at := 1, stampOf(j.at)
+	if why != nil {
+		accepted = 0
+	} else {
+		why = &Refusal{}
+	}
+	return j.add(`INSERT INTO outcomes (id, photo, reader, accepted, fault, detail, remedy, at_utc, at_offset_s)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+		photo, reader, accepted, why.Fault, why.Detail, why.Remedy, at.utc, at.offset)
+}
+
+const selectPhotos = `SELECT p.id, p.sha256, p.sent_name, p.file, p.size, p.taken_utc, p.taken_offset_s,
+	p.arrived_utc, p.arrived_offset_s, o.accepted, o.reader, o.fault, o.detail, o.remedy
+	FROM photos p LEFT JOIN outcomes o
+	ON o.photo = p.sha256 AND o.id = (SELECT MAX(x.id) FROM outcomes x WHERE x.photo = p.sha256)`
+
+// Photos returns all photos in the order of their arrival.
+func (s *Store) Photos(ctx context.Context) ([]Photo, error) {
+	return collect(ctx, s.db, scanPhoto, selectPhotos+` ORDER BY p.id`)
+}
+
+// Photo returns one photo, or ErrNotFound.
+func (s *Store) Photo(ctx context.Context, id string) (Photo, error) {
+	return single(ctx, s.db, "photo "+id, scanPhoto, selectPhotos+` WHERE p.sha256 = $1`, id)
+}
+
+func scanPhoto(scan func(...any) error) (Photo, error) {
+	var p Photo
+	var taken, arrived stamp
+	var accepted sql.NullInt64
+	var reader, fault, detail, remedy sql.NullString
+	err := scan(&p.Order, &p.ID, &p.Sent, &p.File, &p.Size, &taken.utc, &taken.offset, &arrived.utc, &arrived.offset,
+		&accepted, &reader, &fault, &detail, &remedy)
+	if err != nil {
+		return p, err
+	}
+	p.Fate, p.Reader = FateUnread, reader.String
+	if accepted.Valid && accepted.Int64 != 0 {
+		p.Fate = FateAccepted
+	} else if accepted.Valid {
+		p.Fate = FateRefused
+		p.Refusal = &Refusal{Fault: fault.String, Detail: detail.String, Remedy: remedy.String}
+	}
+	if p.Taken, err = taken.time(); err == nil {
+		p.Arrived, err = arrived.time()
+	}
+	return p, err
+}
+
+// OpenFile opens a file that the store keeps, an original or a page, by its stored name; the caller
+// closes it. Any other name is ErrNotFound.
+func (s *Store) OpenFile(file string) (*os.File, error) {
+	folder, name := path.Split(file)
+	if (folder != OriginalsName+"/" && folder != PagesName+"/") || name == "" || strings.HasPrefix(name, ".") || strings.Contains(name, `\`) {
+		return nil, fmt.Errorf("file %q: %w", file, ErrNotFound)
+	}
+	f, err := os.Open(s.path(file))
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("file %q: %w", file, ErrNotFound)
+	}
+	return f, err
+}
+
+// VerifyFiles reads every original and every page that a row names and returns a sentence for each
+// that is missing or altered. It also asks the database to check itself.
+func (s *Store) VerifyFiles(ctx context.Context) ([]string, error) {
+	type named struct{ file, sha string }
+	files, err := collect(ctx, s.db, func(scan func(...any) error) (named, error) {
+		var n named
+		return n, scan(&n.file, &n.sha)
+	}, `SELECT file, sha256 FROM photos UNION SELECT page_file, page_sha256 FROM sheets WHERE page_file <> '' ORDER BY 1`)
+	if err != nil {
+		return nil, err
+	}
+	var bad []string
+	for _, n := range files {
+		sha, err := s.hash(n.file)
+		switch {
+		case errors.Is(err, ErrNotFound):
+			bad = append(bad, n.file+": missing; bring it back from a copy")
+		case err != nil:
+			bad = append(bad, fmt.Sprintf("%s: %v", n.file, err))
+		case sha != n.sha:
+			bad = append(bad, n.file+": altered; bring it back from a copy")
+		}
+	}
+	checks, err := collect(ctx, s.db, func(scan func(...any) error) (string, error) {
+		var line string
+		return line, scan(&line)
+	}, `PRAGMA integrity_check`) // SQLite's own; another database brings another check
+	for _, line := range checks {
+		if line != "ok" {
+			bad = append(bad, FileName+": "+line)
+		}
+	}
+	return bad, err
+}
+
+func (s *Store) hash(file string) (string, error) {
+	f, err := s.OpenFile(file)
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.New()
+	_, err = io.Copy(sum, f)
+	return hex.EncodeToString(sum.Sum(nil)), errors.Join(err, f.Close())
+}
+
+// cleanName keeps what a person recognises of a sent file name: no folders, no control characters,
+// at most 120 runes. It is never used as a path.
+func cleanName(sent string) string {
+	sent = sent[strings.LastIndexAny(sent, `/\`)+1:]
+	sent = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || r == unicode.ReplacementChar {
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(sent, ""))
+	if runes := []rune(sent); len(runes) > 120 {
+		sent = string(runes[:120])
+	}
+	if sent == "" {
+		return "unnamed"
+	}
+	return sent
+}

@@ -1,0 +1,48 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+)
+
+// collect runs a query and scans every row.
+func collect[T any](ctx context.Context, db *sql.DB, scan func(func(...any) error) (T, error), query string, args ...any) ([]T, error) {
+	rows, err := db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, fmt.Errorf("store: %w", err)
+	}
+	var all []T
+	for rows.Next() {
+		v, err := scan(rows.Scan)
+		if err != nil {
+			return nil, errors.Join(fmt.Errorf("store: %w", err), rows.Close())
+		}
+		all = append(all, v)
+	}
+	if err = errors.Join(rows.Err(), rows.Close()); err != nil {
+		return nil, fmt.Errorf("store: %w", err)
+	}
+	return all, nil
+}
+
+// single returns the one row of a query, or ErrNotFound with the noun it was looked for by.
+func single[T any](ctx context.Context, db *sql.DB, noun string, scan func(func(...any) error) (T, error), query string, args ...any) (T, error) {
+	all, err := collect(ctx, db, scan, query, args...)
+	if err == nil && len(all) == 0 {
+		err = ErrNotFound
+	}
+	if err != nil {
+		var zero T
+		return zero, fmt.Errorf("%s: %w", noun, err)
+	}
+	return all[0], nil
+}
+
+func flag(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}

@@ -115,6 +115,7 @@ type PrintItem struct {
 	Bold   bool         `json:"bold,omitempty" yaml:"bold,omitempty"`
 	Italic bool         `json:"italic,omitempty" yaml:"italic,omitempty"`
 	Align  Align        `json:"align,omitempty" yaml:"align,omitempty"`
+	Room   MM           `json:"room,omitempty" yaml:"room,omitempty"` // where positive, wider text is printed smaller to fit
 	Turn   float64      `json:"turn,omitempty" yaml:"turn,omitempty"` // degrees clockwise about At
 	Line   []SheetPoint `json:"line,omitempty" yaml:"line,omitempty"` // open polyline
 	Poly   []SheetPoint `json:"poly,omitempty" yaml:"poly,omitempty"` // filled polygon

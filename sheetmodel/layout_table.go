@@ -161,19 +161,28 @@ func (b *binder) head(t tableTemplate, c columnTemplate) error {
 		if err != nil {
 			return err
 		}
+		words, size := make([][]string, len(codes)), turnedLargest
 		for i, code := range codes {
-			lines := []string{code.Word}
-			if TextWidth(code.Word, Regular, 1.8) > t.Head.H-1.1 {
-				lines = splitWord(code.Word, Regular)
+			words[i] = []string{code.Word}
+			if turnedSize(words[i], t.Head) < turnedLargest {
+				words[i] = splitWord(code.Word, Regular)
 			}
-			if err := b.turnedWord(lines, cells[i].Center().X, t.Head, Regular); err != nil {
-				return fmt.Errorf("code %s: %w", code.Code, err)
+			if size = min(size, turnedSize(words[i], t.Head)); size < turnedSmallest {
+				return fmt.Errorf("code %s: word %q is too long for the head of its column; shorten it", code.Code, code.Word)
 			}
+		}
+		for i := range codes {
+			b.turnedWord(words[i], cells[i].Center().X, size, t.Head)
 		}
 		return nil
 	}
 	if c.Turned {
-		return b.turnedWord(c.Head, x+c.W/2, t.Head, Regular)
+		b.turnedWord(c.Head, x+c.W/2, min(turnedLargest, turnedSize(c.Head, t.Head)), t.Head)
+		return nil
+	}
+	if c.Hint != "" {
+		at := SheetPoint{X: x + c.W/2, Y: t.Head.Y + t.Head.H - 1.6 - MM(len(c.Head))*2.8}
+		b.print(PrintItem{Text: c.Hint, At: at, Size: 1.6, Align: AlignCenter, Room: c.W + 1})
 	}
 	for i, s := range c.Head {
 		size := MM(2.2)

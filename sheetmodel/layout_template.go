@@ -97,6 +97,7 @@ type columnTemplate struct {
 	Options string   `yaml:"options"` // codes or panels
 	PerLine int      `yaml:"per_line"`
 	Head    []string `yaml:"head"`
+	Hint    string   `yaml:"hint"`   // small print above the head
 	Turned  bool     `yaml:"turned"` // the head reads from below
 	Example string   `yaml:"example"`
 }

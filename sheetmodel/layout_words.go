@@ -83,24 +83,27 @@ func splitWord(word string, face Face) []string {
 	return best
 }
 
-// turnedWord prints a word reading from below, centred on cx, starting at the bottom of head.
-func (b *binder) turnedWord(lines []string, cx MM, head bandTemplate, face Face) error {
-	size := MM(1.9)
-	room := head.H - 1.1
+const (
+	turnedLargest  MM = 1.9
+	turnedSmallest MM = 1.6
+)
+
+// turnedSize returns the size, at most turnedLargest, at which the lines fit a head from below to top.
+func turnedSize(lines []string, head bandTemplate) MM {
+	size := turnedLargest
 	for _, s := range lines {
-		for size > 1.6 && TextWidth(s, face, size) > room {
-			size -= 0.1
-		}
-		if TextWidth(s, face, size) > room {
-			return fmt.Errorf("word %q is too long for the head of its column; shorten it", strings.Join(lines, " "))
-		}
+		size = min(size, (head.H-1.1)/TextWidth(s, Regular, 1))
 	}
+	return size
+}
+
+// turnedWord prints lines reading from below, centred on cx, starting at the bottom of head.
+func (b *binder) turnedWord(lines []string, cx, size MM, head bandTemplate) {
 	pitch := size * 1.4
 	for i, s := range lines {
 		x := cx + (MM(i)-MM(len(lines)-1)/2)*pitch + size/2
-		b.print(PrintItem{Text: s, At: SheetPoint{X: x, Y: head.Y + head.H - 0.7}, Size: size, Bold: face == Bold, Turn: -90})
+		b.print(PrintItem{Text: s, At: SheetPoint{X: x, Y: head.Y + head.H - 0.7}, Size: size, Turn: -90})
 	}
-	return nil
 }
 
 // codeList prints the code book with its meanings, in columns.

@@ -1,6 +1,87 @@
 package rules
 
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+// Doc is what help prints about a rule.
+type Doc struct {
+	Name string // short and stable, as in Finding.Rule
+	// Basis is an article, a race setting, "own logic" or "common practice, no source".
+	Basis    string
+	Help     string   // one sentence
+	Settings []string // keys of the race file that change what it does
+}
+
+// Rule is one check over all rows of one course in one run.
+type Rule struct {
+	Doc
+	check func(p *pass)
+}
+
+// All returns the rules in the order in which they look: cards, then rows, then racers, then the draft.
+// Later rules see what earlier ones set aside or held.
+func All() []Rule {
+	return append(beforeDraft(), afterDraft()...)
+}
+
+func beforeDraft() []Rule {
+	return []Rule{
+		ruleUnboundCard, ruleListsNotKnown,
+		ruleRingedCourse, ruleRunGates, ruleWrittenGates, ruleGatesNotKnown,
+		ruleMissingCard, ruleUncoveredGate, ruleOverlap, ruleTwoCards, ruleCardOf, ruleRowCount,
+		ruleStruckRow, ruleCode, ruleForerunner, ruleBibKnown, ruleOtherCourse, ruleTwoGroups,
+		ruleDidNotStart, ruleRun2List,
+		ruleGateMissing, ruleGateInRun, ruleGateInSection, ruleSwap, ruleGateRange, ruleDrawing,
+		ruleAttempt, ruleHindered, ruleRerunVoid, ruleWentOn, ruleLeftCourse, ruleLeftButFinished,
+		ruleFaultThenDNF, ruleRowTwice, ruleLostSki,
+	}
+}
+
+func afterDraft() []Rule {
+	return []Rule{ruleSameEvent, ruleLostSkiAndFault, ruleSeveralFaults, ruleJudgeStays}
+}
+
 // Check looks at all facts and returns what they say. It does not keep or change f.
+//
+// Every row of f gets exactly one standing. The order of cards, rows and lists in f is never
+// evidence: any order gives the same result. Time grows linearly with rows, cards and starters.
+//
+// A row whose bib is doubtful is never named by its bib in any sentence; rows with fewer than two
+// looks may be, so whoever still has to type such a bib unseen must not be shown what rests on it.
 func Check(f Facts) Result {
-	return Result{}
+	d := lay(f)
+	before, after := beforeDraft(), afterDraft()
+	for _, run := range d.runs() {
+		// Run by run: who may start run 2 depends on what run 1 proposes.
+		for _, cr := range run {
+			for i := range before {
+				before[i].check(&pass{desk: d, cr: cr, rule: &before[i].Doc})
+			}
+			(&pass{desk: d, cr: cr}).draft()
+			d.stand(cr)
+			for i := range after {
+				after[i].check(&pass{desk: d, cr: cr, rule: &after[i].Doc})
+			}
+		}
+	}
+	d.sortFindings(append(before, after...))
+	return d.result
+}
+
+// sortFindings orders by run, course, how much a finding stops, rule, and where it is.
+func (d *desk) sortFindings(rules []Rule) {
+	place := map[string]int{}
+	for i, r := range rules {
+		place[r.Name] = i
+	}
+	strength := map[sheetmodel.Severity]int{sheetmodel.Blocks: 0, sheetmodel.Asks: 1, sheetmodel.Warns: 2, sheetmodel.Informs: 3}
+	slices.SortStableFunc(d.result.Findings, func(a, b sheetmodel.Finding) int {
+		return firstOf(
+			a.Run-b.Run, d.compareCourses(a.Course, b.Course),
+			strength[a.Severity]-strength[b.Severity], place[a.Rule]-place[b.Rule],
+		)
+	})
 }

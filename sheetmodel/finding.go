@@ -28,6 +28,8 @@ const (
 type Finding struct {
 	Rule     string    `json:"rule"` // name of the rule, e.g. "lost-ski"
 	Severity Severity  `json:"severity"`
+	Run      int       `json:"run"`            // run it concerns; 0: a card bound to no run yet
+	Course   string    `json:"course"`         // course it concerns
 	Card     *CardKey  `json:"card,omitempty"` // where it concerns one card
 	Rows     []RowRef  `json:"rows,omitempty"` // rows it rests on
 	Bib      string    `json:"bib,omitempty"`

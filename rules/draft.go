@@ -1,0 +1,108 @@
+package rules
+
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+// draft writes the lines of a course run: one for each racer, on the first event from the start down
+// that can stand now, with everything else of that racer as further evidence.
+func (p *pass) draft() {
+	for _, rows := range p.cr.racerRows() {
+		lines := p.cr.lines[rows[0].racer]
+		faults := keep(rows, (*row).live, p.accusing, func(w *row) bool { return !w.lost() })
+		for _, e := range p.cr.events(faults) {
+			lines = append(lines, line{events: []event{e}, gate: e.gate(), code: e.code})
+		}
+		if len(lines) > 0 {
+			p.propose(rows, lines)
+		}
+	}
+}
+
+// line is something that proposes a disqualification: one event, or lost skis together.
+type line struct {
+	events []event // those that carry it, the leading one first
+	gate   string
+	code   sheetmodel.Code
+	basis  string // where it isn't the code's own
+	asks   string // the open question
+	all    bool   // every row must be able to carry it: they are counted together
+}
+
+// stands reports whether every event of the line has a row that can carry it, and nothing is open.
+func (l line) stands() bool {
+	return l.asks == "" && !slices.ContainsFunc(l.events, func(e event) bool {
+		ready := len(e.ready())
+		return ready == 0 || l.all && ready < len(e.rows)
+	})
+}
+
+// propose makes the call of one racer out of their lines.
+func (p *pass) propose(rows []*row, lines []line) {
+	slices.SortStableFunc(lines, func(a, b line) int {
+		return firstOf(
+			compareBools(b.stands(), a.stands()), compareBools(a.asks != "", b.asks != ""),
+			p.cr.compareGates(a.gate, b.gate), compareBools(a.events[0].lost(), b.events[0].lost()),
+			compareRefs(a.events[0].rows[0].Ref, b.events[0].rows[0].Ref),
+		)
+	})
+	lead, who := lines[0], rows[0].racer
+	p.cr.lines[who] = lines
+	c := sheetmodel.Call{
+		Run: p.cr.run, Course: p.cr.course, Group: who.group, Bib: who.number, Gate: lead.gate,
+		Code: lead.code.Code, Meaning: lead.code.Meaning, Basis: orElse(lead.basis, lead.code.Basis),
+		Waiting: !lead.stands(),
+	}
+	var carrying []*row
+	for _, e := range lead.events {
+		if lead.all {
+			carrying = append(carrying, e.rows...)
+		} else {
+			carrying = append(carrying, e.carrying()...)
+		}
+	}
+	for _, l := range lines {
+		for _, e := range l.events {
+			for _, w := range e.rows {
+				w.accuses = true
+				if l.asks != "" {
+					w.lineAsks = true
+				}
+			}
+		}
+	}
+	for _, w := range carrying {
+		c.Rows = append(c.Rows, w.Ref)
+	}
+	// A lost ski beside a call is evidence too, though it may propose nothing itself.
+	for _, w := range keep(rows, (*row).live, func(w *row) bool { return w.accuses || w.lost() && (p.weighs(w) || meet(w.gates, lead.events[0].gates)) }) {
+		if !slices.Contains(carrying, w) {
+			c.Further = append(c.Further, w.Ref)
+		}
+	}
+	if c.Waiting {
+		c.WaitsFor = p.lineWaits(lead, carrying)
+	} else {
+		p.cr.proposed[who] = true
+	}
+	p.result.Calls = append(p.result.Calls, c)
+}
+
+// lineWaits names what a waiting line lacks.
+func (p *pass) lineWaits(l line, carrying []*row) []string {
+	var waits []string
+	if l.asks != "" {
+		waits = append(waits, l.asks)
+	}
+	for _, w := range carrying {
+		w.need = p.looksWanted(w) - looksHad(w)
+		for _, why := range p.waitsFor(w) {
+			if why != l.asks {
+				waits = append(waits, w.where()+": "+why)
+			}
+		}
+	}
+	return unique(waits)
+}

@@ -1,0 +1,269 @@
+package rules
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// pass is one rule looking at one course in one run.
+type pass struct {
+	*desk
+	cr   *courseRun
+	rule *Doc
+	// basis replaces the rule's own where a race setting names an article or local rule.
+	basis string
+}
+
+// Answers that several questions offer.
+const (
+	answerCounts   = "counts"    // the row counts as written
+	answerSetAside = "set-aside" // no call from it
+	answerLeave    = "leave-out" // a blocked row stays out, seen and settled
+)
+
+var (
+	offerSetAside = sheetmodel.Answer{Value: answerSetAside, Label: "set it aside"}
+	offerLeave    = sheetmodel.Answer{Value: answerLeave, Label: "seen: it stays set aside"}
+)
+
+// question is something a person is asked about rows.
+type question struct {
+	finding sheetmodel.Finding
+	key     string
+	ask     string
+	answers []sheetmodel.Answer
+	hold    []*row // rows that wait for the answer
+	aside   []*row // rows that answerSetAside sets aside; nil: those that wait
+	why     string // why they wait or go
+}
+
+// say records a finding of the pass's rule, course and run.
+func (p *pass) say(f sheetmodel.Finding) {
+	f.Rule, f.Run, f.Course = p.rule.Name, p.cr.run, p.cr.course
+	if f.Basis == "" {
+		f.Basis = orElse(p.basis, p.rule.Basis)
+	}
+	p.result.Findings = append(p.result.Findings, f)
+}
+
+// key makes a question's key: rule, run, course and what it is about.
+func (p *pass) key(about ...any) string {
+	parts := []string{p.rule.Name, fmt.Sprint(p.cr.run), p.cr.course}
+	for _, a := range about {
+		parts = append(parts, fmt.Sprint(a))
+	}
+	return strings.Join(parts, "/")
+}
+
+// ask records the finding with its question and holds the rows, or, if a person has answered,
+// records what was answered. It returns the answer, empty while open.
+func (p *pass) ask(q question) string {
+	given, ok := p.answers[q.key]
+	at := slices.IndexFunc(q.answers, func(a sheetmodel.Answer) bool { return a.Value == given })
+	if !ok || at < 0 {
+		q.finding.Severity = sheetmodel.Asks
+		q.finding.Question = &sheetmodel.Question{Key: q.key, Ask: q.ask, Answers: q.answers}
+		p.say(q.finding)
+		for _, w := range q.hold {
+			w.holds = append(w.holds, q.why)
+		}
+		if len(q.hold) == 0 {
+			p.gap(q.finding.Sentence)
+		}
+		return ""
+	}
+	q.finding.Severity = sheetmodel.Informs
+	q.finding.Sentence += " Answered: " + q.answers[at].Label + "."
+	p.say(q.finding)
+	if given == answerSetAside {
+		if q.aside == nil {
+			q.aside = q.hold
+		}
+		for _, w := range q.aside {
+			w.asides = append(w.asides, q.why)
+		}
+	}
+	return given
+}
+
+// askRow asks about one row; a row that can propose nothing is only remarked on.
+func (p *pass) askRow(w *row, sentence, why, ask string, answers ...sheetmodel.Answer) string {
+	f := p.about(sheetmodel.Informs, sentence, w)
+	if !p.weighs(w) {
+		p.say(f)
+		return ""
+	}
+	return p.ask(question{
+		finding: f, key: p.key(w.Ref.Card, w.Ref.Row), ask: ask, why: why, hold: []*row{w},
+		answers: append(answers, offerSetAside),
+	})
+}
+
+// block sets a row aside until something on it changes, and asks a person to have seen that.
+func (p *pass) block(w *row, sentence, why string) {
+	f := p.about(sheetmodel.Blocks, sentence, w)
+	if !p.weighs(w) {
+		f.Severity = sheetmodel.Informs
+		p.say(f)
+		return
+	}
+	key := p.key(w.Ref.Card, w.Ref.Row)
+	if p.answers[key] != answerLeave {
+		w.open = true
+		f.Question = &sheetmodel.Question{Key: key, Ask: "Does this row stay out?", Answers: []sheetmodel.Answer{offerLeave}}
+	}
+	w.asides = append(w.asides, why)
+	p.say(f)
+}
+
+// blockBib blocks a row for its bib alone. With fewer than two looks the bib may simply be misread,
+// so the row waits for another look instead.
+func (p *pass) blockBib(w *row, sentence, why string) {
+	if w.BibState == sheetmodel.BibTwoLooks || !p.weighs(w) {
+		p.block(w, sentence, why)
+		return
+	}
+	w.badBib = append(w.badBib, why)
+	p.say(p.about(sheetmodel.Asks, sentence+" Its bib needs one more look first.", w))
+}
+
+// about makes a finding on rows, with the card, bib and gate they have in common.
+func (p *pass) about(severity sheetmodel.Severity, sentence string, rows ...*row) sheetmodel.Finding {
+	f := sheetmodel.Finding{Severity: severity, Sentence: sentence}
+	for i, w := range rows {
+		f.Rows = append(f.Rows, w.Ref)
+		key, bib, gate := w.Ref.CardKey, w.bib(), w.gate()
+		if i == 0 {
+			f.Card, f.Bib, f.Group, f.Gate = &key, bib, w.racer.group, gate
+			continue
+		}
+		if f.Card != nil && *f.Card != key {
+			f.Card = nil
+		}
+		if f.Bib != bib || f.Group != w.racer.group {
+			f.Bib, f.Group = "", ""
+		}
+		if f.Gate != gate {
+			f.Gate = ""
+		}
+	}
+	slices.SortFunc(f.Rows, compareRefs)
+	return f
+}
+
+// onCard makes a finding on a card as a whole.
+func (p *pass) onCard(severity sheetmodel.Severity, sentence string, c *card) sheetmodel.Finding {
+	key := c.Key
+	return sheetmodel.Finding{Severity: severity, Sentence: sentence, Card: &key}
+}
+
+// gap records why the draft of this run and course is not complete.
+func (p *pass) gap(why string) {
+	p.result.Incomplete = append(p.result.Incomplete, Gap{Run: p.cr.run, Course: p.cr.course, Why: why})
+}
+
+// bib returns the certain text of a row's bib as the start list writes it, empty while doubtful:
+// what is doubtful is never named.
+func (w *row) bib() string {
+	switch {
+	case w.named:
+		return w.racer.number
+	case w.hasBib():
+		return w.Bib
+	}
+	return ""
+}
+
+// hasBib reports whether looks agree on a text.
+func (w *row) hasBib() bool {
+	return w.BibState == sheetmodel.BibOneLook || w.BibState == sheetmodel.BibTwoLooks
+}
+
+// gate returns the first gate of the row's event, empty if there is none or it is not settled.
+func (w *row) gate() string {
+	if len(w.gates) == 0 {
+		return ""
+	}
+	return w.gates[0]
+}
+
+// gone reports whether the row can't become a call as it is.
+func (w *row) gone() bool {
+	return w.Struck || w.BibState == sheetmodel.BibSetAside || len(w.asides) > 0
+}
+
+// live reports whether the row says something certain of a certain racer.
+func (w *row) live() bool {
+	return !w.gone() && w.named && w.coded && w.GateSure && len(w.badBib) == 0 && w.informed == ""
+}
+
+// ready reports whether the row can carry a proposal now.
+func (w *row) ready() bool {
+	return w.live() && w.BibState == sheetmodel.BibTwoLooks && len(w.holds) == 0
+}
+
+// weighs reports whether the row can change the draft, now or once its code is settled.
+func (d *desk) weighs(w *row) bool {
+	if !w.coded {
+		return true
+	}
+	switch w.code.Effect {
+	case sheetmodel.EffectInform:
+		return false
+	case sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo:
+		return d.lostSkiFrom() > 0
+	case sheetmodel.EffectPropose, sheetmodel.EffectLeft, sheetmodel.EffectHindered:
+		return true
+	}
+	return true
+}
+
+// accusing reports whether the row's code can propose a disqualification in this race.
+func (d *desk) accusing(w *row) bool {
+	return w.coded && d.weighs(w) && w.code.Effect != sheetmodel.EffectLeft && w.code.Effect != sheetmodel.EffectHindered
+}
+
+// lost reports whether the row is about lost skis.
+func (w *row) lost() bool {
+	return w.coded && (w.code.Effect == sheetmodel.EffectLostSki || w.code.Effect == sheetmodel.EffectLostTwo)
+}
+
+// racerRows returns the unstruck rows of each racer, racers by number, rows by card.
+func (cr *courseRun) racerRows() [][]*row {
+	if cr.grouped {
+		return cr.racers
+	}
+	cr.grouped = true
+	at := map[racer]int{}
+	for _, w := range cr.rows {
+		if !w.named || w.Struck {
+			continue
+		}
+		i, ok := at[w.racer]
+		if !ok {
+			i = len(cr.racers)
+			at[w.racer] = i
+			cr.racers = append(cr.racers, nil)
+		}
+		cr.racers[i] = append(cr.racers[i], w)
+	}
+	slices.SortFunc(cr.racers, func(a, b []*row) int {
+		x, y := a[0].racer, b[0].racer
+		return firstOf(compareLabels(x.number, y.number), strings.Compare(x.group, y.group))
+	})
+	return cr.racers
+}
+
+// keep returns the rows that pass all tests.
+func keep(rows []*row, tests ...func(*row) bool) []*row {
+	var kept []*row
+	for _, w := range rows {
+		if !slices.ContainsFunc(tests, func(t func(*row) bool) bool { return !t(w) }) {
+			kept = append(kept, w)
+		}
+	}
+	return kept
+}

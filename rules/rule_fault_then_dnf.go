@@ -1,0 +1,33 @@
+package rules
+
+import "gatefold/sheetmodel"
+
+// faultThenDNFPropose is the setting under which a fault is proposed though the racer did not finish.
+const faultThenDNFPropose = "propose"
+
+var ruleFaultThenDNF = Rule{
+	Doc: Doc{
+		Name: "fault-then-dnf", Basis: "common practice, no source",
+		Help:     "A racer who missed a gate and did not finish is not proposed for disqualification, unless the race says so.",
+		Settings: []string{"fault_then_dnf", "did_not_finish"},
+	},
+	check: func(p *pass) {
+		if p.race.Rules.FaultThenDNF == faultThenDNFPropose {
+			return
+		}
+		p.basis = p.race.Rules.FaultDNFBasis
+		for _, rows := range p.cr.racerRows() {
+			who := rows[0].racer
+			faults := keep(rows, (*row).live, p.accusing)
+			if len(faults) == 0 || !p.cr.dnf.holds(who) {
+				continue
+			}
+			why := "did not finish" + atGate(p.cr.events(faults)[0].gate()) + ": no proposal"
+			p.say(p.about(sheetmodel.Informs, capital(racerName(who.group, who.number))+" did not finish and has a fault"+
+				atGate(p.cr.events(faults)[0].gate())+" ("+places(faults)+"): no proposal.", faults...))
+			for _, w := range faults {
+				w.informed = why
+			}
+		}
+	},
+}

@@ -1,0 +1,33 @@
+package rules
+
+import "gatefold/sheetmodel"
+
+var ruleLeftButFinished = Rule{
+	Doc: Doc{
+		Name: "left-but-finished", Basis: "614.2.3",
+		Help:     "Where a judge saw a racer stop or leave the course, the did-not-finish list should have the bib; if it doesn't, the bib is wrong or the racer went on.",
+		Settings: []string{"did_not_finish"},
+	},
+	check: func(p *pass) {
+		for _, rows := range p.cr.racerRows() {
+			who, left := rows[0].racer, leavings(rows)
+			if len(left) == 0 || !p.cr.dnf.known() || p.cr.dnf.holds(who) {
+				continue
+			}
+			if len(hindrances(rows)) > 0 || p.cr.reruns.holds(who) {
+				continue // stopped for the hindrance, as the rule asks
+			}
+			name := racerName(who.group, who.number)
+			p.ask(question{
+				finding: p.about(sheetmodel.Asks, capital(name)+" left the course"+atGate(p.cr.events(left)[0].gate())+" ("+places(left)+
+					"), but is not in the did-not-finish list: a wrong bib, or went on after a stop.", left...),
+				key: p.key(name), ask: "Did " + name + " finish?", aside: left, why: "not this racer",
+				answers: []sheetmodel.Answer{
+					{Value: "finished", Label: "yes, after a stop: the jury is told"},
+					{Value: "out", Label: "no: the list is mended"},
+					{Value: answerSetAside, Label: "the judge's bib is wrong: set the row aside"},
+				},
+			})
+		}
+	},
+}

@@ -1,0 +1,36 @@
+package rules
+
+import "gatefold/sheetmodel"
+
+var ruleWentOn = Rule{
+	Doc: Doc{
+		Name: "went-on", Basis: "623",
+		Help: "A hindered racer leaves the course at once; a fault at or below the hindrance, in the same attempt, is held and asked about: the racer went on, the row is from the re-run, or a bib is wrong.",
+	},
+	check: func(p *pass) {
+		for _, rows := range p.cr.racerRows() {
+			hindered := hindrances(rows)
+			if len(hindered) == 0 {
+				continue
+			}
+			place := p.cr.events(hindered)[0].gate()
+			faults := keep(rows, (*row).live, p.accusing, func(w *row) bool { return w.attempt == 1 && !p.cr.above(w, place) })
+			if len(faults) == 0 {
+				continue
+			}
+			name := racerName(rows[0].racer.group, rows[0].racer.number)
+			p.ask(question{
+				finding: p.about(sheetmodel.Asks, capital(name)+" was hindered"+atGate(place)+" ("+places(hindered)+") and has a fault"+
+					atGate(p.cr.events(faults)[0].gate())+" ("+places(faults)+"): went on after the hindrance, a re-run, or a wrong bib?",
+					append(faults, hindered...)...),
+				key: p.key(name), ask: "What happened after the hindrance of " + name + "?",
+				answers: []sheetmodel.Answer{
+					{Value: "went-on", Label: name + " went on: the rows count"},
+					{Value: answerRerun, Label: "the fault is from the re-run: the rows count"},
+					{Value: answerSetAside, Label: "not this racer, or the jury lets it go: set the rows aside"},
+				},
+				hold: faults, why: name + " was hindered" + atGate(place) + ": went on, a re-run, or a wrong bib",
+			})
+		}
+	},
+}

@@ -1,0 +1,115 @@
+package rules
+
+import (
+	"slices"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// stand gives every row of a course run its one standing, and names the rows that keep the draft open.
+func (d *desk) stand(cr *courseRun) {
+	for _, w := range cr.rows {
+		w.need = d.looksWanted(w) - looksHad(w)
+		s := d.standing(w)
+		s.Why = strings.Join(unique(strings.Split(s.Why, "; ")), "; ")
+		w.stands = s.Standing
+		d.result.Standings = append(d.result.Standings, s)
+		switch {
+		case s.Standing == sheetmodel.StandsWaiting:
+			d.result.Incomplete = append(d.result.Incomplete, Gap{cr.run, cr.course, w.where() + " waits: " + s.Why})
+		case s.Standing == sheetmodel.StandsSetAside && w.open:
+			d.result.Incomplete = append(d.result.Incomplete, Gap{cr.run, cr.course, w.where() + " is set aside: " + s.Why})
+		}
+	}
+}
+
+func (d *desk) standing(w *row) RowStanding {
+	at := func(s sheetmodel.Standing, why ...string) RowStanding {
+		return RowStanding{Ref: w.Ref, Standing: s, Why: strings.Join(why, "; ")}
+	}
+	switch {
+	case w.Struck:
+		return at(sheetmodel.StandsInform, "struck out by the judge")
+	case w.BibState == sheetmodel.BibSetAside:
+		return at(sheetmodel.StandsSetAside, orElse(w.Reason, "set aside by a person"))
+	case len(w.asides) > 0:
+		return at(sheetmodel.StandsSetAside, w.asides...)
+	case !d.weighs(w):
+		return at(sheetmodel.StandsInform, orElse(w.informed, orElse(w.remark, orElse(w.code.Meaning, "information only"))))
+	}
+	if open := d.waitsFor(w); len(open) > 0 {
+		s := at(sheetmodel.StandsWaiting, open...)
+		s.NeedsLooks = max(w.need, 0)
+		return s
+	}
+	if w.accuses {
+		return at(sheetmodel.StandsCall, "carries a proposal")
+	}
+	return at(sheetmodel.StandsInform, orElse(w.informed, orElse(w.remark, orElse(w.code.Meaning, "recorded"))))
+}
+
+// waitsFor names what the row still lacks.
+func (d *desk) waitsFor(w *row) []string {
+	var open []string
+	if !w.hasBib() {
+		open = append(open, orElse(w.Reason, "its bib is not certain"))
+	}
+	if !w.CodeSure {
+		open = append(open, "what happened is not settled")
+	}
+	if !w.GateSure {
+		open = append(open, "its gate is not settled")
+	}
+	open = append(open, w.badBib...)
+	open = append(open, w.holds...)
+	if w.need > 0 {
+		open = append(open, "its bib needs "+plural(w.need, "more look"))
+	}
+	return open
+}
+
+// looksWanted is the number of looks that what the row says needs.
+func (d *desk) looksWanted(w *row) int {
+	switch {
+	case !d.weighs(w):
+		return 0
+	case !w.coded:
+		return 2 // it may be a fault
+	case w.code.Effect == sheetmodel.EffectLeft, w.code.Effect == sheetmodel.EffectHindered:
+		return 1
+	case w.code.Effect == sheetmodel.EffectLostSki && !w.accuses && !w.lineAsks && len(w.badBib) == 0:
+		return 1 // the first one may stand with one look
+	}
+	return 2
+}
+
+func looksHad(w *row) int {
+	switch w.BibState {
+	case sheetmodel.BibTwoLooks:
+		return 2
+	case sheetmodel.BibOneLook:
+		return 1
+	case sheetmodel.BibWaiting, sheetmodel.BibSetAside:
+		return 0
+	}
+	return 0
+}
+
+// unique drops repeated words and keeps the order.
+func unique(words []string) []string {
+	var kept []string
+	for _, w := range words {
+		if w != "" && !slices.Contains(kept, w) {
+			kept = append(kept, w)
+		}
+	}
+	return kept
+}
+
+func orElse(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
+}

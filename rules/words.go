@@ -1,0 +1,84 @@
+package rules
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// list joins words as one says them: "a", "a and b", "a, b and c".
+func list(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+// plural returns "1 row" or "2 rows".
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+var smallNumbers = []string{"no", "one", "two", "three", "four", "five", "six"}
+
+// number writes a small count as a word.
+func number(n int) string {
+	if n >= 0 && n < len(smallNumbers) {
+		return smallNumbers[n]
+	}
+	return strconv.Itoa(n)
+}
+
+// racerName returns the bib as the sentences name it: "14", or "girls 8" where bibs come in groups.
+func racerName(group, bib string) string {
+	if group == "" {
+		return bib
+	}
+	return group + " " + bib
+}
+
+// where names a card as officials do: "card 2 (B)".
+func (c *card) where() string {
+	s := "card " + strconv.Itoa(c.Key.Card)
+	if c.Spare {
+		s = "spare " + strconv.Itoa(c.Key.Card)
+	}
+	if c.placed && c.place.Name != "" {
+		s += " (" + c.place.Name + ")"
+	}
+	return s
+}
+
+// sheetLabel opens the bracket in which a card's place and gates are named.
+func sheetLabel(c *card) string {
+	s := strconv.Itoa(c.Key.Card) + " ("
+	if c.placed && c.place.Name != "" {
+		s += c.place.Name + ", "
+	}
+	return s
+}
+
+// where names a row: "card 2 (B) row 1".
+func (w *row) where() string {
+	return w.card.where() + " row " + strconv.Itoa(w.Ref.Row)
+}
+
+// places names rows one after another.
+func places(rows []*row) string {
+	var words []string
+	for _, w := range rows {
+		words = append(words, w.where())
+	}
+	return list(words)
+}
+
+// capital makes the first letter of a sentence large.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -34,6 +34,7 @@ type Folder struct {
 	mu    sync.Mutex
 	race  *sheetmodel.Race
 	notes []string
+	step  step // fails the n-th disk operation in tests
 }
 
 // Open reads the race in dir: race.yaml, the start list and the code book it names.
@@ -127,9 +128,10 @@ func (f *raceFile) codeBook(files *files) {
 
 // files are the files of one race, read through fs.FS so that no name leads out of the folder.
 type files struct {
-	dir   string
-	fsys  fs.FS
-	noted map[string]*problems
+	dir     string
+	fsys    fs.FS
+	instead map[string][]byte // texts that take the place of files, while a change is tried out
+	noted   map[string]*problems
 }
 
 func newFiles(dir string, fsys fs.FS) *files {
@@ -141,6 +143,9 @@ func (f *files) read(name string) ([]byte, error) {
 	name = strings.TrimPrefix(filepath.ToSlash(name), "./")
 	if !fs.ValidPath(name) {
 		return nil, fmt.Errorf("%s: not a name inside the race folder", name)
+	}
+	if text, ok := f.instead[name]; ok {
+		return text, nil
 	}
 	h, err := f.fsys.Open(name)
 	if errors.Is(err, fs.ErrNotExist) {

@@ -17,6 +17,8 @@ const runCount = 2
 // maxCard is the highest card number the printed identity can hold.
 const maxCard = 65535
 
+var placeKeys = []string{"card", "cards", "name", "gates", "judge", "phone"}
+
 // notKnown is how a person writes that something will be known later.
 func notKnown(text string) bool {
 	return strings.EqualFold(strings.Join(strings.Fields(strings.ReplaceAll(text, "_", " ")), " "), string(sheetmodel.ListUnknown))
@@ -121,7 +123,7 @@ func (f *raceFile) courseRun(m *mapping, run int, cr *sheetmodel.CourseRun) {
 
 // place reads one entry of the placing list; a judge with several cards makes several places.
 func (f *raceFile) place(n *yaml.Node, where string, course []string, gatesKnown bool) []sheetmodel.Place {
-	m := mappingOf(f.p, n, where, "card", "cards", "name", "gates", "judge", "phone")
+	m := mappingOf(f.p, n, where, placeKeys...)
 	if m == nil {
 		return nil
 	}

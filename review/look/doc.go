@@ -1,2 +1,38 @@
-// Package look says how many looks a bib has, and what would give it another.
+// Package look says how many looks a bib has, which they are, and what could give it another.
+//
+//	Ink (reading, ties, alone) + decisions that stand --Count--> Seen{State, Text, Looks, Next}
+//
+// A call that proposes a disqualification needs two looks that agree. This is the whole table; the
+// first line that fits counts. "Judge" is the newest thing the judge said: read aloud and typed blind,
+// or asked and named unprompted. "With" are people who typed the machine's text blind and never said
+// otherwise; "against" are people who ever typed another, blind or not.
+//
+//	newest decision is set aside                       set-aside
+//	judge, and ink or an entry that shows it too       two       what the judge said
+//	judge, and neither shows it                        waiting   second-person
+//	ink only the judge can explain (1)                 waiting   judge
+//	judge only nodded, and at another bib              waiting   judge
+//	two people against the machine                     waiting   judge
+//	one against one writing with a plausible rival     waiting   judge
+//	one against it, none with it                       waiting   second-person
+//	two writings, tied and jointly clear               two       (entries with it are shown too)
+//	one with it, no plausible rival (2)                two       also when the ink was doubtful
+//	clear, plausible rival                             one       judge
+//	clear                                              one       blind-entry
+//	doubtful, plausible rival, or no text              waiting   judge
+//	doubtful                                           waiting   blind-entry
+//
+//	no picture: two that agree, people or judge        two
+//	no picture: judge against all that was typed       waiting   second-person
+//	no picture: one entry                              one       second-person
+//	no picture: anything that differs                  waiting   judge
+//	no picture: nothing typed                          waiting   blind-entry
+//
+// (1) Struck out, a question mark beside it, partly hidden, or another bib where the paper ties a
+// second writing to it: a person sees the same ink, so agreement proves nothing. (2) The reader's
+// own statement, with a threshold of its own; where it says nothing there is a rival.
+//
+// An entry that isn't blind, and a text the judge only nodded to, never is a look, but speaks against
+// every other text. Nothing here makes a reading clearer than it is: outside evidence has no way in.
+// The same table serves code, gate and panel. It is pure; it knows no store, page or rule.
 package look

@@ -12,6 +12,8 @@ type Tied struct {
 	Entry int    `json:"entry,omitempty"`
 	// Text is what both writings show together. It counts only if Clear.
 	Text string `json:"text,omitempty"`
+	// Second is the second writing's own text, as far as it was read; never a look by itself.
+	Second string `json:"second,omitempty"`
 	// Clear: the paper ties the two writings, neither has a doubt of its own that stays, and their
 	// joint certainty is above its threshold.
 	Clear     bool                 `json:"clear"`

@@ -1,0 +1,260 @@
+package look
+
+import (
+	"slices"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// Ink is what is on the paper for one field, as far as a machine can say.
+type Ink struct {
+	// Pictured is false for a card typed from the paper; the rest is then ignored.
+	Pictured bool
+	Reading  sheetmodel.Reading
+	// Alone: the reader sees no plausible rival to the text.
+	Alone bool
+	// Ties are the second writings of this row, none for anything but a bib.
+	Ties []Tied
+	// Grammar says how typed text is brought into its written form.
+	Grammar sheetmodel.Grammar
+}
+
+// Need is what could give a field another look.
+type Need string
+
+// The needs.
+const (
+	NeedNothing      Need = ""
+	NeedEntry        Need = "blind-entry"
+	NeedSecondPerson Need = "second-person" // someone who has not typed it yet
+	NeedJudge        Need = "judge"         // only the judge can settle it; or set it aside
+)
+
+// Seen is how a field stands.
+type Seen struct {
+	State sheetmodel.BibState `json:"state"`
+	// Text is what the looks agree on; while waiting it is the machine's best text, which must not be
+	// shown to anyone who may still type it.
+	Text   string            `json:"text"`
+	Looks  []sheetmodel.Look `json:"looks,omitempty"`
+	Next   Need              `json:"next,omitempty"`
+	Reason string            `json:"reason,omitempty"` // why it waits or is set aside
+	// Rivals are the other texts that ink or people show. As secret as Text.
+	Rivals []string `json:"rivals,omitempty"`
+	// Typed are the people who have typed it and can't be its second person.
+	Typed []string `json:"typed,omitempty"`
+}
+
+// Count applies the table of the package comment. decisions are those about this field that were not
+// undone, in the order in which they were taken. reader is who read the ink, for the log of looks.
+func Count(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
+	p := peopleOf(ink.Grammar, decisions)
+	if p.setAside != nil {
+		return Seen{State: sheetmodel.BibSetAside, Text: machineOf(ink, reader).text, Reason: p.setAside.Note, Typed: p.typed}
+	}
+	s := Seen{}
+	if ink.Pictured {
+		s = pictured(machineOf(ink, reader), p)
+	} else {
+		s = unpictured(p)
+	}
+	s.Typed = p.typed
+	if s.State == sheetmodel.BibTwoLooks {
+		s.Next, s.Reason = NeedNothing, ""
+	} else if p.sighted && s.Next != NeedNothing {
+		s.Reason = strings.TrimPrefix(s.Reason+"; an entry typed after a text was shown is no look", "; ")
+	}
+	return s
+}
+
+func pictured(m machine, p people) Seen {
+	with, against := p.split(m.text)
+	s := Seen{State: sheetmodel.BibWaiting, Text: m.text, Rivals: m.others(against, p.judge)}
+	switch {
+	case p.judge != nil:
+		return withJudge(m, p, s)
+	case m.onlyJudge != "":
+		s.Next, s.Reason = NeedJudge, m.onlyJudge
+	case p.wavers || p.nod != "" && p.nod != m.text:
+		s.Next, s.Reason = NeedJudge, "the judge only agreed to what was shown, and it is another bib"
+	case len(against) > 1:
+		s.Next, s.Reason = NeedJudge, "two people read the ink otherwise than the machine"
+	case len(against) == 1 && !m.alone && len(m.looks) < 2:
+		// A second person who agrees with the machine would settle nothing here.
+		s.Next, s.Reason = NeedJudge, "the ink can be read in two ways"
+	case len(against) == 1 && len(with) == 0:
+		s.Next, s.Reason = NeedSecondPerson, "the first person read the ink otherwise than the machine"
+	case len(m.looks) > 1:
+		s.State, s.Looks = sheetmodel.BibTwoLooks, append(m.looks, with...)
+	case len(with) > 0 && m.alone && m.text != "":
+		s.State, s.Looks = sheetmodel.BibTwoLooks, append([]sheetmodel.Look{m.writing()}, with...)
+	case m.clear && !m.alone:
+		s.State, s.Looks, s.Next, s.Reason = sheetmodel.BibOneLook, m.looks, NeedJudge, "the ink can be read in two ways"
+	case m.clear:
+		s.State, s.Looks, s.Next = sheetmodel.BibOneLook, m.looks, NeedEntry
+	case m.text == "":
+		s.Next, s.Reason = NeedJudge, "the ink could not be read"
+	case !m.alone:
+		s.Next, s.Reason = NeedJudge, "the ink can be read in two ways"
+	default:
+		s.Next, s.Reason = NeedEntry, "not certain enough"
+	}
+	return s
+}
+
+// withJudge settles by the witness. The judge's word is one look; the other is the ink, if it can be
+// read so, or a person who read it so.
+func withJudge(m machine, p people, s Seen) Seen {
+	said := p.judge.Text
+	with, _ := p.split(said)
+	var looks []sheetmodel.Look
+	if m.shows(said) {
+		looks = append(looks, sheetmodel.Look{Kind: sheetmodel.LookWriting, Text: said, By: m.reader})
+		if m.text == said && len(m.looks) > 1 {
+			looks = slices.Clone(m.looks)
+		}
+	}
+	looks = append(append(looks, *p.judge), with...)
+	if len(looks) < 2 {
+		s.Next, s.Reason = NeedSecondPerson, "the judge names another bib than the ink shows"
+		return s
+	}
+	rivals := slices.DeleteFunc(s.Rivals, func(r string) bool { return r == said })
+	if m.text != said {
+		rivals = insert(rivals, m.text)
+	}
+	return Seen{State: sheetmodel.BibTwoLooks, Text: said, Looks: looks, Rivals: rivals}
+}
+
+func unpictured(p people) Seen {
+	entries := slices.Clone(p.entries)
+	for i := range entries {
+		entries[i].Kind = sheetmodel.LookPaper
+	}
+	var against []sheetmodel.Look
+	if p.judge != nil {
+		if with, words := p.split(p.judge.Text); len(with) == 0 && len(words) > 0 {
+			return Seen{
+				State: sheetmodel.BibWaiting, Next: NeedSecondPerson, Reason: "the judge names another bib than was typed",
+				Rivals: []string{p.judge.Text, words[0].Text},
+			}
+		}
+		entries = slices.DeleteFunc(entries, func(l sheetmodel.Look) bool { return l.Text != p.judge.Text })
+		entries = append(entries, *p.judge)
+	} else if len(entries) > 0 {
+		_, against = p.split(entries[0].Text)
+		if p.nod != "" && p.nod != entries[0].Text {
+			against = append(against, sheetmodel.Look{Text: p.nod})
+		}
+	}
+	switch {
+	case len(entries) == 0:
+		return Seen{State: sheetmodel.BibWaiting, Next: NeedEntry, Reason: "not typed yet"}
+	case len(against) > 0 || p.wavers:
+		s := Seen{State: sheetmodel.BibWaiting, Next: NeedJudge, Reason: "the paper was read in two ways", Rivals: []string{entries[0].Text}}
+		for _, l := range against {
+			s.Rivals = insert(s.Rivals, l.Text)
+		}
+		return s
+	case len(entries) == 1:
+		return Seen{State: sheetmodel.BibOneLook, Text: entries[0].Text, Looks: entries, Next: NeedSecondPerson}
+	default:
+		return Seen{State: sheetmodel.BibTwoLooks, Text: entries[0].Text, Looks: entries}
+	}
+}
+
+// people is what persons said about a field.
+type people struct {
+	entries  []sheetmodel.Look    // blind entries whose writer never said otherwise, one a person, oldest first
+	words    []sheetmodel.Look    // everything typed from the ink, blind or not, oldest first
+	judge    *sheetmodel.Look     // the judge's newest unprompted word
+	nod      string               // what the judge last agreed to when it was shown; never a look
+	wavers   bool                 // that nod contradicts an unprompted word
+	setAside *sheetmodel.Decision // set when that is the newest decision
+	typed    []string
+	sighted  bool // somebody typed after a text was shown
+}
+
+func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {
+	var p people
+	for i := range decisions {
+		d := &decisions[i]
+		p.setAside = nil
+		l := sheetmodel.Look{Text: canonical(g, d.Text), By: d.By, At: d.At}
+		if d.Basis != sheetmodel.BasisSetAside {
+			p.typed = insert(p.typed, d.By)
+		}
+		switch {
+		case d.Basis == sheetmodel.BasisSetAside:
+			p.setAside = d
+		case d.Basis == sheetmodel.BasisJudgeAsked && d.ReadBack:
+			l.Kind = sheetmodel.LookJudgeAsked
+			p.judge, p.nod, p.wavers = &l, "", false
+		case d.ReadBack && d.Blind:
+			l.Kind = sheetmodel.LookReadBack
+			p.judge, p.nod, p.wavers = &l, "", false
+		case d.Basis == sheetmodel.BasisJudgeAsked || d.ReadBack:
+			p.nod = l.Text
+			if p.judge != nil && p.judge.Text != l.Text {
+				p.judge, p.wavers = nil, true
+			}
+		default:
+			l.Kind = sheetmodel.LookBlind
+			p.words = append(p.words, l)
+			p.sighted = p.sighted || !d.Blind
+			if d.Blind {
+				p.entries = append(p.entries, l)
+			}
+		}
+	}
+	// A person whose words differ supports none of them; each still speaks against the others.
+	p.entries = slices.DeleteFunc(p.entries, func(l sheetmodel.Look) bool {
+		return slices.ContainsFunc(p.words, func(o sheetmodel.Look) bool { return person(o.By) == person(l.By) && o.Text != l.Text })
+	})
+	seen := map[string]bool{}
+	p.entries = slices.DeleteFunc(p.entries, func(l sheetmodel.Look) bool {
+		again := seen[person(l.By)]
+		seen[person(l.By)] = true
+		return again
+	})
+	return p
+}
+
+// split returns the blind entries that show text, and one word of each person who typed another.
+func (p people) split(text string) (with, against []sheetmodel.Look) {
+	for _, l := range p.entries {
+		if l.Text == text {
+			with = append(with, l)
+		}
+	}
+	for _, l := range p.words {
+		if l.Text != text && !slices.ContainsFunc(against, func(o sheetmodel.Look) bool { return person(o.By) == person(l.By) }) {
+			against = append(against, l)
+		}
+	}
+	return with, against
+}
+
+// person makes one name of "Ada", "ada " and "ADA": a second person must be another one.
+func person(by string) string { return strings.ToLower(strings.Join(strings.Fields(by), " ")) }
+
+func canonical(g sheetmodel.Grammar, text string) string {
+	switch g {
+	case sheetmodel.GrammarBib:
+		return sheetmodel.CanonicalBib(text)
+	case sheetmodel.GrammarGate:
+		return sheetmodel.CanonicalGate(text)
+	case sheetmodel.GrammarPanel:
+		return strings.ToUpper(strings.TrimSpace(text))
+	default:
+		return strings.TrimSpace(text)
+	}
+}
+
+func insert(set []string, text string) []string {
+	if text == "" || slices.Contains(set, text) {
+		return set
+	}
+	return append(set, text)
+}

@@ -1,0 +1,114 @@
+package look
+
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+// machine is what the ink alone gives.
+type machine struct {
+	text      string
+	rivals    []string
+	seconds   []string // what second writings of the same bib show
+	clear     bool
+	alone     bool
+	onlyJudge string // why a person who sees the same ink can't settle it
+	looks     []sheetmodel.Look
+	reader    string
+}
+
+func machineOf(ink Ink, reader string) machine {
+	m := machine{text: canonical(ink.Grammar, ink.Reading.Text), alone: ink.Alone, reader: reader}
+	for _, r := range ink.Reading.Rivals {
+		if r.Text != m.text {
+			m.rivals = insert(m.rivals, canonical(ink.Grammar, r.Text))
+		}
+	}
+	var stays bool // a doubt that no second writing can answer
+	for _, d := range ink.Reading.Doubts {
+		if why, ok := onlyJudge[d.Kind]; ok {
+			m.onlyJudge = why
+		}
+		stays = stays || !answered[d.Kind]
+	}
+	var tied *Tied
+	for i, t := range ink.Ties {
+		m.seconds = insert(m.seconds, canonical(ink.Grammar, t.Second))
+		switch {
+		case t.Differs:
+			m.onlyJudge = onlyJudge[sheetmodel.DoubtWritings]
+		case !t.Clear || t.Text == "":
+		case tied != nil && tied.Text != t.Text:
+			m.onlyJudge = onlyJudge[sheetmodel.DoubtWritings]
+		default:
+			tied = &ink.Ties[i]
+		}
+	}
+	m.clear = ink.Reading.State == sheetmodel.Clear && m.text != "" && m.onlyJudge == ""
+	if m.clear {
+		m.looks = []sheetmodel.Look{m.writing()}
+	}
+	if tied != nil && !stays && m.onlyJudge == "" && ink.Reading.State != sheetmodel.Empty {
+		joint := canonical(ink.Grammar, tied.Text)
+		if m.clear && joint != m.text {
+			// A clear row and a clear pair that show different bibs: one of them is wrong.
+			m.clear, m.looks, m.onlyJudge = false, nil, onlyJudge[sheetmodel.DoubtWritings]
+			m.rivals = insert(m.rivals, joint)
+			return m
+		}
+		if m.text != joint {
+			m.rivals = insert(m.rivals, m.text)
+			m.rivals = slices.DeleteFunc(m.rivals, func(r string) bool { return r == joint })
+		}
+		m.text, m.clear = joint, true
+		m.looks = []sheetmodel.Look{m.writing(), {Kind: tied.Kind(), Text: joint, By: reader}}
+	}
+	return m
+}
+
+// onlyJudge holds the doubts that another pair of eyes on the same ink can't end.
+var onlyJudge = map[sheetmodel.DoubtKind]string{
+	sheetmodel.DoubtQuestionMark: "the judge put a question mark beside it",
+	sheetmodel.DoubtStruckOut:    "it is struck out",
+	sheetmodel.DoubtHidden:       "part of it is covered or outside the picture",
+	sheetmodel.DoubtWritings:     "another bib is written the second time",
+}
+
+// answered holds the doubts of one writing that mean no more than "not certain by itself"; joint
+// certainty answers them. All others stay, also those added later.
+var answered = map[sheetmodel.DoubtKind]bool{
+	sheetmodel.DoubtLowCertainty: true,
+	sheetmodel.DoubtReaders:      true,
+	sheetmodel.DoubtFaintInk:     true,
+	sheetmodel.DoubtTie:          true, // of another second writing; this one has its own statement
+}
+
+func (m machine) writing() sheetmodel.Look {
+	return sheetmodel.Look{Kind: sheetmodel.LookWriting, Text: m.text, By: m.reader}
+}
+
+// shows reports whether the ink can be read as text. Clear ink shows one text only.
+func (m machine) shows(text string) bool {
+	if text == "" {
+		return false
+	}
+	return text == m.text || !m.clear && (slices.Contains(m.rivals, text) || slices.Contains(m.seconds, text))
+}
+
+// others lists every text but the machine's that ink or people show.
+func (m machine) others(against []sheetmodel.Look, judge *sheetmodel.Look) []string {
+	all := slices.Clone(m.rivals)
+	for _, t := range m.seconds {
+		if t != m.text {
+			all = insert(all, t)
+		}
+	}
+	for _, l := range against {
+		all = insert(all, l.Text)
+	}
+	if judge != nil && judge.Text != m.text {
+		all = insert(all, judge.Text)
+	}
+	return all
+}

@@ -1,0 +1,239 @@
+package scan
+
+import (
+	"errors"
+
+	"gocv.io/x/gocv"
+
+	"gatefold/sheetmodel"
+)
+
+// Find returns all sides of cards in photo that show at least three of their marks, largest first.
+//
+// photo is 8-bit grey as Decode returns it; it stays the caller's, unchanged. An empty result is not an
+// error here; Pages makes it one. Two prints of one card that name different cards are a *RefusedError.
+// Safe for concurrent use.
+func Find(photo gocv.Mat, forms *Forms) ([]Found, error) {
+	pyr, err := newPyramid(photo, levelForMarks/2)
+	if err != nil {
+		return nil, err
+	}
+	defer pyr.close()
+	found, _, err := find(pyr, forms)
+	return found, err
+}
+
+// find also returns how many marks were seen at all.
+func find(pyr *pyramid, forms *Forms) (found []Found, seen int, err error) {
+	outlines := forms.outlines()
+	var marks []seenMark
+	var groups []group
+	for i := len(pyr.levels) - 1; i >= 0; i-- {
+		v := &pyr.levels[i]
+		if max(v.w, v.h) < levelForMarks && i > 0 {
+			continue
+		}
+		for _, m := range findMarks(v) {
+			marks = addMark(marks, m)
+		}
+		groups = groupMarks(marks, outlines)
+		// The next finer level costs four times as much: it is for cards far away, and marks half hidden.
+		if len(groups) > 0 && len(groups[0].marks) >= len(groups[0].face.marks)-1 {
+			break
+		}
+	}
+	var faults []error
+	for _, g := range groups {
+		f, err := forms.identify(pyr, g)
+		if err != nil {
+			faults = append(faults, err)
+			continue
+		}
+		found = append(found, f)
+	}
+	return found, len(marks), errors.Join(faults...)
+}
+
+// identify reads a group's identity and chooses its layout.
+func (f *Forms) identify(pyr *pyramid, g group) (Found, error) {
+	paper, err := paperFromMarks(&g)
+	if err != nil {
+		return Found{}, err
+	}
+	out := Found{
+		Side: g.face.side.Name, Marks: len(g.marks), MarksOf: len(g.face.marks),
+		PxPerMM: meanPxPerMM(&paper, g.face.side), paper: paper, face: g.face, group: g,
+	}
+	for _, other := range f.faces {
+		if _, same := g.face.sameMarks(other); same {
+			out.like = append(out.like, other)
+		}
+	}
+	id, refusal := readIdentity(pyr.at(levelForPrint, out.PxPerMM), &paper, g.face.side.Identity)
+	if refusal != nil {
+		return Found{}, refusal
+	}
+	if id != nil {
+		if err := out.name(id); err != nil {
+			return Found{}, err
+		}
+	}
+	for i, c := range corners(sheetmodel.Rect{W: out.face.side.W, H: out.face.side.H}) {
+		out.Corners[i] = out.paper.at(c)
+	}
+	return out, nil
+}
+
+// name takes over an identity that was read and moves the card to the layout it names.
+func (f *Found) name(id *sheetmodel.Identity) error {
+	if id.Side != f.Side {
+		return refused(FaultIdentity, "keep the card aside and ask whose it is",
+			"the marks are those of a %s, the printed identity that of a %s", f.Side, id.Side)
+	}
+	for _, face := range f.like {
+		if face.hash == id.Layout {
+			f.Identity = id
+			return f.use(face)
+		}
+	}
+	return &UnknownLayoutError{Layout: id.Layout, Card: id.Card}
+}
+
+// use lays the found marks on another face, whose marks lie alike but for a shift.
+func (f *Found) use(face *face) error {
+	if face == f.face {
+		return nil
+	}
+	g := group{face: face, marks: f.group.marks}
+	var pairs []PointPair
+	for _, m := range g.marks {
+		rect, _ := face.mark(m.id)
+		pairs = append(pairs, cornerPairs(rect, m)...)
+	}
+	var ok bool
+	if g.flat, ok = fitHomography(pairs); !ok {
+		return errSingular
+	}
+	paper, err := paperFromMarks(&g)
+	if err != nil {
+		return err
+	}
+	f.face, f.group, f.paper = face, g, paper
+	f.PxPerMM = meanPxPerMM(&paper, face.side)
+	return nil
+}
+
+// leastInPicture is the share of a card that must be in the picture for a person to expect it to be read;
+// what shows less is a neighbour on the table.
+const leastInPicture = 0.6
+
+// Pages finds and straightens all cards in photo, EXIF turn applied.
+//
+// Pages come largest first; the caller closes each. The error joins a *RefusedError or
+// *UnknownLayoutError for each card that was not straightened, and pages may come with an error. A
+// card of which less than 0.6 is in the picture is passed over where others were found.
+// photo stays the caller's, unchanged. Safe for concurrent use.
+func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
+	pyr, err := newPyramid(photo, levelForMarks/2)
+	if err != nil {
+		return nil, err
+	}
+	defer pyr.close()
+	found, seen, err := find(pyr, forms)
+	var faults []error
+	if err != nil {
+		faults = append(faults, err)
+	}
+	if len(found) == 0 && err == nil {
+		const remedy = "take it again with the whole card in the picture, sharp and evenly lit"
+		if seen == 0 {
+			return nil, refused(FaultNoMarks, remedy, "no registration marks found: none of the 6 of a card")
+		}
+		return nil, refused(FaultFewMarks, remedy, "%d registration marks found that belong together too loosely: %d are needed", seen, minMarks)
+	}
+	var pages []*Page
+	var cut []error
+	for _, f := range found {
+		page, err := straighten(pyr, f, opt)
+		var refusal *RefusedError
+		switch {
+		case err == nil:
+			pages = append(pages, page)
+		case errors.As(err, &refusal) && inPicture(&f.paper, f.face.side, photo.Cols(), photo.Rows()) < leastInPicture:
+			cut = append(cut, err)
+		default:
+			faults = append(faults, err)
+		}
+	}
+	if len(pages) == 0 {
+		faults = append(faults, cut...)
+	}
+	return pages, errors.Join(faults...)
+}
+
+// straighten follows the print of a found card and warps it.
+func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
+	photo := &pyr.levels[0]
+	q := Quality{Marks: f.Marks, MarksOf: f.MarksOf, PxPerMM: f.PxPerMM}
+	q.SigmaMM, q.Contrast = sharpness(pyr.at(9, f.PxPerMM), &f.paper, f.face, f.group.marks, f.PxPerMM)
+	if err := q.tooPoor(); err != nil {
+		return nil, err
+	}
+	faces := []*face{f.face}
+	if f.Identity == nil {
+		faces = f.like
+	}
+	var best *Page
+	var refusal *RefusedError
+	var bestFace *face
+	for _, face := range faces {
+		try := f
+		if err := try.use(face); err != nil {
+			return nil, err
+		}
+		paper, places, err := followPrint(pyr, face, try.paper, f.group.marks, f.PxPerMM)
+		if err != nil {
+			return nil, refused(FaultPrint, "lay the card flat with nothing on it and take it again", "the print between the marks can't be followed")
+		}
+		k := q
+		k.ResidualMM, k.Residual95, k.PrintSeen = witnessed(places, &paper, photo.w, photo.h)
+		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
+		if err := rowsOutside(face.side, k.Outside); err != nil {
+			refusal = err
+			continue
+		}
+		if err := k.untrue(); err != nil {
+			refusal = err
+			continue
+		}
+		if best == nil || k.PrintSeen > best.Quality.PrintSeen {
+			best = &Page{PxPerMM: opt.pxPerMM(), Layout: face.layout, Side: face.side, Identity: f.Identity, Quality: k, paper: paper}
+			bestFace = face
+		}
+	}
+	if best == nil {
+		return nil, refusal
+	}
+	if f.Identity == nil {
+		id, err := readIdentity(pyr.at(levelForPrint, f.PxPerMM), &best.paper, best.Side.Identity)
+		if err != nil {
+			return nil, err
+		}
+		if id != nil {
+			if err := f.name(id); err != nil {
+				return nil, err
+			}
+			if f.face != bestFace {
+				return straighten(pyr, f, opt)
+			}
+			best.Identity = id
+		}
+	}
+	best.Quality.PxPerMM = meanPxPerMM(&best.paper, best.Side)
+	var err error
+	best.Mat, err = warp(photo.mat, &best.paper, best.Side, best.PxPerMM, best.Quality.PxPerMM)
+	if err != nil {
+		return nil, err
+	}
+	return best, nil
+}

@@ -1,0 +1,156 @@
+package scan
+
+import (
+	"math"
+
+	"gatefold/sheetmodel"
+)
+
+// A patch is a small window of the blank form with print in it, ready to be searched in a photo.
+//
+//	coarse: normalised cross-correlation over shifts of ±2.5 mm, 2.5 px/mm
+//	fine:   inverse compositional search for the shift, brightness and contrast free, 5 px/mm
+//
+// Only px near print take part, so handwriting in a box and light across it hardly matter.
+//
+// Source of the fine search: Baker & Matthews, Lucas-Kanade 20 years on, IJCV 56 (2004), section 3.2.
+type patch struct {
+	center sheetmodel.SheetPoint
+	fine   []sample
+	coarse []sample
+	hess   [3]float64 // Σ slopes, xx, xy, yy
+	mark   bool       // holds a registration mark
+}
+
+// sample is one px of a patch.
+type sample struct {
+	dx, dy float32 // mm from the patch's centre
+	ink    float32 // mean 0, mean square 1 over the patch
+	sx, sy float32 // slope of ink per mm, free of brightness and contrast
+	ix, iy int16   // place on the coarse net
+}
+
+const (
+	patchPitch   = 8.0 // mm
+	patchSize    = 9.0 // mm
+	coarsePxPer  = 2.5 // px/mm
+	coarseReach  = 6   // px of the coarse net: 2.4 mm, less than half a row
+	minPatchInk  = 60  // px near print that carry ink; fewer give no reliable maximum
+	coarseWindow = 12  // half a patch on the coarse net, rounded up
+)
+
+func choosePatches(f *face) []patch {
+	var patches []patch
+	add := func(c sheetmodel.SheetPoint, mark bool) {
+		if p, ok := makePatch(f.blank, c); ok {
+			p.mark = mark
+			patches = append(patches, p)
+		}
+	}
+	nx, ny := int(float64(f.side.W)/patchPitch), int(float64(f.side.H)/patchPitch)
+	for j := range ny {
+		for i := range nx {
+			add(sheetmodel.SheetPoint{
+				X: f.side.W * sheetmodel.MM(float64(i)+0.5) / sheetmodel.MM(nx),
+				Y: f.side.H * sheetmodel.MM(float64(j)+0.5) / sheetmodel.MM(ny),
+			}, false)
+		}
+	}
+	return patches
+}
+
+// makePatch cuts a patch from the blank form; ok is false if there is too little print in it.
+func makePatch(b *blank, c sheetmodel.SheetPoint) (p patch, ok bool) {
+	p.center = c
+	half := int(math.Round(patchSize * blankPxPerMM / 2))
+	center := sheetmodel.PageFromSheet(c, blankPxPerMM)
+	cx, cy := int(math.Round(center.X)), int(math.Round(center.Y))
+	// The centre moves to a whole px, so that ink needs no interpolation.
+	p.center = sheetmodel.SheetFromPage(sheetmodel.PagePoint{X: float64(cx), Y: float64(cy)}, blankPxPerMM)
+	inked := 0
+	for y := max(cy-half, 1); y <= min(cy+half, b.h-2); y++ {
+		for x := max(cx-half, 1); x <= min(cx+half, b.w-2); x++ {
+			i := y*b.w + x
+			if !b.near[i] {
+				continue
+			}
+			if b.ink[i] > 0.3 {
+				inked++
+			}
+			p.fine = append(p.fine, sample{
+				dx: float32(x-cx) / blankPxPerMM, dy: float32(y-cy) / blankPxPerMM, ink: b.ink[i],
+				sx: (b.ink[i+1] - b.ink[i-1]) * blankPxPerMM / 2,
+				sy: (b.ink[i+b.w] - b.ink[i-b.w]) * blankPxPerMM / 2,
+			})
+		}
+	}
+	if inked < minPatchInk {
+		return p, false
+	}
+	if !normaliseSamples(p.fine) {
+		return p, false
+	}
+	for i := range p.fine {
+		s := &p.fine[i]
+		p.hess[0] += float64(s.sx * s.sx)
+		p.hess[1] += float64(s.sx * s.sy)
+		p.hess[2] += float64(s.sy * s.sy)
+	}
+	p.coarse = coarsen(p.fine)
+	return p, true
+}
+
+// normaliseSamples brings ink to mean 0 and mean square 1, and takes out of the slopes what a change of
+// brightness or contrast could explain.
+func normaliseSamples(samples []sample) bool {
+	n := float64(len(samples))
+	var mean, square float64
+	for _, s := range samples {
+		mean += float64(s.ink) / n
+		square += float64(s.ink*s.ink) / n
+	}
+	sd := math.Sqrt(max(square-mean*mean, 0))
+	if sd < 0.05 {
+		return false
+	}
+	var mx, my, tx, ty float64
+	for i := range samples {
+		s := &samples[i]
+		s.ink = float32((float64(s.ink) - mean) / sd)
+		s.sx /= float32(sd)
+		s.sy /= float32(sd)
+		mx += float64(s.sx) / n
+		my += float64(s.sy) / n
+		tx += float64(s.sx*s.ink) / n
+		ty += float64(s.sy*s.ink) / n
+	}
+	for i := range samples {
+		s := &samples[i]
+		s.sx -= float32(mx) + float32(tx)*s.ink
+		s.sy -= float32(my) + float32(ty)*s.ink
+	}
+	return true
+}
+
+// coarsen averages the fine samples over the cells of the coarse net.
+func coarsen(fine []sample) []sample {
+	type cell struct{ x, y int16 }
+	sums, counts := map[cell]float32{}, map[cell]float32{}
+	var order []cell
+	for _, s := range fine {
+		c := cell{int16(math.Round(float64(s.dx) * coarsePxPer)), int16(math.Round(float64(s.dy) * coarsePxPer))}
+		if counts[c] == 0 {
+			order = append(order, c)
+		}
+		sums[c] += s.ink
+		counts[c]++
+	}
+	var out []sample
+	for _, c := range order {
+		if counts[c] >= 2 {
+			out = append(out, sample{ix: c.x, iy: c.y, ink: sums[c] / counts[c]})
+		}
+	}
+	normaliseSamples(out)
+	return out
+}

@@ -1,0 +1,119 @@
+package scantest
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"gatefold/scan"
+	"gatefold/sheetmodel"
+)
+
+// Verdict says how scan did on one photo.
+type Verdict string
+
+// The verdicts.
+const (
+	Right   Verdict = "found"   // straightened, and rightly
+	Wrong   Verdict = "wrong"   // straightened, but side, card, turn or place is another
+	Refused Verdict = "refused" // not straightened, with a reason
+)
+
+// A page is straightened wrongly if half its field corners miss by more than wrongMedian, or any by
+// more than wrongWorst, half a box of a comb: ink would be read in another box.
+const (
+	wrongMedian = 1.0 // mm
+	wrongWorst  = 3.0 // mm
+)
+
+// Outcome is what came out of one sample.
+type Outcome struct {
+	Verdict Verdict
+	Why     string // of a wrong one, or the refusal
+	Fault   scan.Fault
+	Errors  []float64 // mm, every corner of every field that is in the picture and uncovered
+	Quality scan.Quality
+	Extra   int  // further pages in the photo
+	NoIdent bool // straightened without its identity
+	Took    time.Duration
+}
+
+// Judge reads a sample and compares it with its truth. clock measures the time from file to page.
+func Judge(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
+	start := clock()
+	photo, _, err := scan.Decode(fmt.Sprintf("%s-%d.jpg", s.Level, s.Seed), s.JPEG)
+	if err != nil {
+		return Outcome{Verdict: Refused, Why: err.Error(), Fault: "file"}
+	}
+	defer photo.Close()
+	pages, err := scan.Pages(photo, forms, scan.Options{})
+	out := Outcome{Took: clock().Sub(start), Extra: len(pages) - 1}
+	for _, p := range pages {
+		defer p.Close()
+	}
+	if len(pages) == 0 {
+		out.Verdict = Refused
+		out.Why = fmt.Sprint(err)
+		var refusal *scan.RefusedError
+		if errors.As(err, &refusal) {
+			out.Fault = refusal.Fault
+		}
+		return out
+	}
+	page := pages[0]
+	for _, p := range pages[1:] {
+		if s.miss(p, center(p.Side)) < s.miss(page, center(page.Side)) {
+			page = p
+		}
+	}
+	out.Quality, out.NoIdent = page.Quality, page.Identity == nil
+	out.Verdict, out.Why = s.compare(page, &out)
+	return out
+}
+
+func center(side *sheetmodel.Side) sheetmodel.SheetPoint {
+	return sheetmodel.SheetPoint{X: side.W / 2, Y: side.H / 2}
+}
+
+// miss returns by how many mm on the paper the page misplaces p.
+func (s *Sample) miss(page *scan.Page, p sheetmodel.SheetPoint) float64 {
+	true_, ok := s.View.SheetFromPhoto(page.PhotoFromSheet(p))
+	if !ok {
+		return math.Inf(1)
+	}
+	return math.Hypot(float64(true_.X-p.X), float64(true_.Y-p.Y))
+}
+
+func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
+	if page.Side.Name != s.Side.Name {
+		return Wrong, fmt.Sprintf("side %s, want %s", page.Side.Name, s.Side.Name)
+	}
+	if page.Identity != nil && *page.Identity != s.Identity {
+		return Wrong, fmt.Sprintf("identity %v, want %v", *page.Identity, s.Identity)
+	}
+	if page.Layout.Hash() != s.Layout.Hash() {
+		return Wrong, fmt.Sprintf("layout %s, want %s", page.Layout.HashStart(), s.Layout.HashStart())
+	}
+	worst, off := 0.0, 0
+	for _, f := range s.Side.Fields {
+		if !s.View.RowInView(f.Rect) {
+			continue
+		}
+		for _, c := range [4]sheetmodel.SheetPoint{
+			{X: f.Rect.X, Y: f.Rect.Y}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y},
+			{X: f.Rect.X, Y: f.Rect.Y + f.Rect.H}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y + f.Rect.H},
+		} {
+			e := s.miss(page, c)
+			out.Errors = append(out.Errors, e)
+			worst = max(worst, e)
+			if e > wrongMedian {
+				off++
+			}
+		}
+	}
+	if 2*off > len(out.Errors) || worst > wrongWorst {
+		return Wrong, fmt.Sprintf("fields off by up to %.1f mm, %d of %d by more than %.0f mm", worst, off, len(out.Errors), wrongMedian)
+	}
+	return Right, ""
+}

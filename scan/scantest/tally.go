@@ -1,0 +1,63 @@
+package scantest
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"gatefold/scan"
+)
+
+// Tally adds up outcomes of one level.
+type Tally struct {
+	Total, Found, Wrong, Refused int
+	NoIdent, Extra               int
+	Errors                       []float64 // mm, of found pages only
+	Faults                       map[scan.Fault]int
+	Took                         []time.Duration
+}
+
+// Add takes in one outcome.
+func (t *Tally) Add(o Outcome) {
+	t.Total++
+	switch o.Verdict {
+	case Right:
+		t.Found++
+		t.Errors = append(t.Errors, o.Errors...)
+	case Wrong:
+		t.Wrong++
+	case Refused:
+		t.Refused++
+		if t.Faults == nil {
+			t.Faults = map[scan.Fault]int{}
+		}
+		t.Faults[o.Fault]++
+	}
+	if o.NoIdent {
+		t.NoIdent++
+	}
+	t.Extra += max(o.Extra, 0)
+	t.Took = append(t.Took, o.Took)
+}
+
+// ErrorMM returns the share-quantile of the field errors, 0 without any.
+func (t *Tally) ErrorMM(share float64) float64 {
+	if len(t.Errors) == 0 {
+		return 0
+	}
+	sorted := append([]float64(nil), t.Errors...)
+	sort.Float64s(sorted)
+	return sorted[min(int(share*float64(len(sorted))), len(sorted)-1)]
+}
+
+// String is one line for logs.
+func (t *Tally) String() string {
+	var faults []string
+	for f, n := range t.Faults {
+		faults = append(faults, fmt.Sprintf("%s %d", f, n))
+	}
+	sort.Strings(faults)
+	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s), without identity %d, extra %d, error mm p50 %.3f p99 %.3f max %.3f",
+		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.NoIdent, t.Extra, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1))
+}

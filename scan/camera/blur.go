@@ -60,18 +60,18 @@ func (s *Shot) blurred(sheet Sheet, area sheetmodel.Rect) *plane {
 	perMM := sheet.PxPerMM
 	gauss := s.BlurSigmaMM * s.BlurSigmaMM * (1 - s.MotionShare)
 	want := (gauss + pixelShare*pixelShare/(s.PxPerMM*s.PxPerMM)) * perMM * perMM // variance in sheet px
+	looks := 1.0                                                                  // bilinear ones, each of the variance 1/6 block²
+	if s.MotionShare > 0 {
+		looks = 2
+	}
+	spent := func(k int) float64 { return float64(k*k-1)/12 + looks*float64(k*k)/6 }
 	k := 1
-	for k < 8 {
-		m := float64(k + 1)
-		// Blocks and the later look-up between them must leave some blur to the Gauss filter.
-		if (m*m-1)/12+m*m/6 > 0.75*want {
-			break
-		}
+	// Blocks and the look-ups between them must leave most blur to the Gauss filter, or edges alias.
+	for k < 8 && spent(k+1) < 0.4*want {
 		k++
 	}
 	p := blocks(sheet, area, k)
-	rest := want - float64(k*k-1)/12 - float64(k*k)/6
-	if rest > 0.02 {
+	if rest := want - spent(k); rest > 0.02 {
 		p.gauss(math.Sqrt(rest) / float64(k))
 	}
 	if s.MotionShare > 0 {
@@ -135,13 +135,13 @@ func blocks(sheet Sheet, area sheetmodel.Rect, k int) *plane {
 func (p *plane) gauss(sigma float64) {
 	r := max(1, int(math.Ceil(3*sigma)))
 	taps := make([]float32, r+1)
-	sum := float32(0)
-	for i := range taps {
-		taps[i] = float32(math.Exp(-float64(i*i) / (2 * sigma * sigma)))
-		sum += taps[i]
-		if i > 0 {
-			sum += taps[i]
-		}
+	var sum float32
+	if sigma < 0.8 {
+		// A Gauss curve this narrow, looked up at whole pixels, has less variance than its name says.
+		v := float32(sigma * sigma / 2)
+		r, taps, sum = 1, []float32{1 - 2*v, v}, 1
+	} else {
+		sum = gaussTaps(taps, sigma)
 	}
 	for i := range taps {
 		taps[i] /= sum
@@ -183,6 +183,15 @@ func (p *plane) gauss(sigma float64) {
 	})
 }
 
+// gaussTaps fills half a Gauss curve from its middle and returns the sum of the whole.
+func gaussTaps(taps []float32, sigma float64) (sum float32) {
+	for i := range taps {
+		taps[i] = float32(math.Exp(-float64(i*i) / (2 * sigma * sigma)))
+		sum += 2 * taps[i]
+	}
+	return sum - taps[0]
+}
+
 // motion averages over a straight path of length mm in a direction on the sheet.
 func (p *plane) motion(length, dir float64) {
 	n := int(math.Ceil(length*p.perMM)) + 1
@@ -191,7 +200,7 @@ func (p *plane) motion(length, dir float64) {
 	}
 	src := plane{pix: append([]float32(nil), p.pix...), w: p.w, h: p.h, perMM: 1}
 	share := 1 / float32(n)
-	step := length * p.perMM / float64(n-1)
+	step := length * p.perMM / math.Sqrt(float64(n*n-1)) // n points so far apart have the variance L²/12
 	bands(p.h, func(from, to int) {
 		for y := from; y < to; y++ {
 			out := p.pix[y*p.w : (y+1)*p.w]

@@ -65,9 +65,11 @@ func (s *Shot) suffer(kind FaultKind, amount float64, scene Scene, rng *rand.Ran
 	case Fingertip:
 		return s.fingertip(amount, scene, rng)
 	case Clip:
-		wide := 30 + 35*rng.Float64()
-		c := Cover{What: "clip", X: w/2 + 0.15*w*(2*rng.Float64()-1), Y: amount - 30, HX: wide, HY: 28, R: 2, RGB: grey(0.25 + 0.3*rng.Float64())}
-		s.Covers = append(s.Covers, c)
+		// The jaw lies on the paper, its handle stands up behind it over the board.
+		x, wide, metal := w/2+0.15*w*(2*rng.Float64()-1), 28+30*rng.Float64(), grey(0.2+0.35*rng.Float64())
+		s.Covers = append(s.Covers,
+			Cover{What: "clip", X: x, Y: amount - 24, HX: 0.45 * wide, HY: 14, R: 3, RGB: metal},
+			Cover{What: "clip", X: x, Y: amount/2 - 4, HX: wide, HY: amount/2 + 2, R: 2, RGB: metal})
 	case SecondCard:
 		s.second(w, h, rng)
 	case Damp:
@@ -129,10 +131,10 @@ func clear(c Cover, rects []sheetmodel.Rect, gap float64) bool {
 func drawFinger(rng *rand.Rand) Cover {
 	if rng.Float64() < 0.5 {
 		tone := 0.25 + 0.75*rng.Float64()
-		return Cover{What: "fingertip", HX: 30, R: 8 + 3*rng.Float64(), RGB: [3]float64{0.55 * tone, 0.32 * tone, 0.22 * tone}}
+		return Cover{What: "fingertip", HX: 120, R: 8 + 3*rng.Float64(), RGB: [3]float64{0.55 * tone, 0.32 * tone, 0.22 * tone}}
 	}
 	tones := [][3]float64{{0.03, 0.03, 0.04}, {0.35, 0.03, 0.04}, {0.04, 0.08, 0.3}, {0.35, 0.3, 0.2}}
-	return Cover{What: "mitten", HX: 40, R: 14 + 8*rng.Float64(), RGB: tones[rng.IntN(len(tones))]}
+	return Cover{What: "mitten", HX: 120, R: 14 + 8*rng.Float64(), RGB: tones[rng.IntN(len(tones))]}
 }
 
 // coverMark hides one registration mark under the end of a finger or a clot of snow, without hiding any

@@ -72,13 +72,13 @@ func newTexture(g Ground) texture {
 		for x := range groundSide {
 			i := y*groundSide + x
 			f, m, c := float64(fine[i]), float64(mid[i]), float64(coarse[i])
-			t[i] = groundColour(g, x, y, f, m, c, coarse)
+			t[i] = groundColour(g, x, y, f, m, c, fine, coarse)
 		}
 	}
 	return t
 }
 
-func groundColour(g Ground, x, y int, f, m, c float64, coarse []float32) [3]float32 {
+func groundColour(g Ground, x, y int, f, m, c float64, fine, coarse []float32) [3]float32 {
 	rgb := func(v, r, gr, b float64) [3]float32 {
 		v = math.Max(0.004, v)
 		return [3]float32{float32(v * r), float32(v * gr), float32(v * b)}
@@ -94,13 +94,16 @@ func groundColour(g Ground, x, y int, f, m, c float64, coarse []float32) [3]floa
 		weave := 0.5 + 0.25*float64((x^y)&1) + 0.1*math.Sin(2*math.Pi*float64(x+y)/16)
 		return rgb(0.13*weave+0.012*f+0.02*c+0.02*m, 0.5, 0.7, 1.5)
 	case Hood:
-		return rgb(0.22+0.05*c+0.004*f, 1.3, 0.75, 0.7)
+		return rgb(0.20+0.012*c+0.004*f, 1.3, 0.75, 0.7)
 	case Bench:
 	}
-	// Boards of 85 mm with grain along x.
-	long := float64(coarse[y*groundSide+(x/8)%groundSide])
-	grain := math.Sin(2*math.Pi*(float64(y)/9+1.2*c+0.4*long)) * 0.5
-	v := 0.30 + 0.05*grain + 0.04*c + 0.02*f + 0.015*m
+	// Boards of 85 mm with grain along x: noise drawn out eightfold, each board its own.
+	board := y / 256
+	at := func(t []float32, stretch int) float64 {
+		return float64(t[y*groundSide+(x/stretch+97*board)%groundSide])
+	}
+	rings := math.Sin(2 * math.Pi * (float64(y%256)/14 + 0.8*at(coarse, 4)))
+	v := 0.30 + 0.025*rings + 0.05*at(fine, 16) + 0.02*at(coarse, 8) + 0.01*f
 	if y%256 < 4 {
 		v *= 0.25
 	}

@@ -44,12 +44,14 @@ func drawShadow(share, w, h float64, l Light, rng *rand.Rand) Cast {
 	tipX, tipY := w*(0.2+0.6*rng.Float64()), h*(0.2+0.6*rng.Float64())
 	back := func(d float64) (float64, float64) { return tipX + d*math.Cos(a), tipY + d*math.Sin(a) }
 	if rng.Float64() < 0.5 {
-		x, y := back(80)
+		x, y := back(80) // its long side points to the hand that holds it
 		c.Parts = []Cover{{What: "phone", X: x, Y: y, HX: 72, HY: 32, R: 8, TurnDeg: l.Azimuth + 15*rng.NormFloat64()}}
 		return c
 	}
-	x, y := back(75)
-	c.Parts = []Cover{{What: "palm", X: x, Y: y, HX: 25, HY: 15, R: 22, TurnDeg: l.Azimuth}}
+	x, y := back(78)
+	armX, armY := back(240)
+	c.Parts = []Cover{{What: "palm", X: x, Y: y, HX: 22, HY: 16, R: 22, TurnDeg: l.Azimuth},
+		{What: "arm", X: armX, Y: armY, HX: 160, HY: 6, R: 26, TurnDeg: l.Azimuth}}
 	for i := range 2 + rng.IntN(3) {
 		spread := 11*(float64(i)-1.5) + 3*rng.NormFloat64()
 		fx, fy := back(32 + 8*rng.NormFloat64())

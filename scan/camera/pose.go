@@ -20,7 +20,7 @@ func (s *Shot) place(scene Scene, margin, focal float64, room [2]float64) {
 		frame[1] = frame[0] * float64(scene.Frame.Y) / float64(scene.Frame.X)
 	}
 	s.FocalPx, s.W, s.H = 1, 0, 0
-	const rounds = 16
+	const rounds = 60 // steep shots near a folded sheet converge slowly
 	for k := range rounds {
 		v := s.viewOn(surf)
 		lo, hi = v.extent(s.reachOut())
@@ -28,21 +28,33 @@ func (s *Shot) place(scene Scene, margin, focal float64, room [2]float64) {
 		if k == 0 && h > w {
 			frame[0], frame[1] = frame[1], frame[0]
 		}
-		pad := 2 * margin / focal
-		s.CameraMM[2] *= math.Max(w/(frame[0]-pad), h/(frame[1]-pad))
+		pad, factor := 2*margin/focal, 1.0
 		if f := scene.Frame; f.X > 0 {
+			nearer := math.Max(w/(frame[0]-pad), h/(frame[1]-pad))
 			// A frame of given size may be more than the sheet needs.
-			most := float64(max(f.X, f.Y)) * focal
-			v.focal = most
-			if got := v.pxPerMM(); got > s.PxPerMM && k > 3 {
-				s.CameraMM[2] *= got / s.PxPerMM
-			}
+			v.focal = float64(max(f.X, f.Y)) * focal
+			factor = math.Max(nearer, v.pxPerMM()/s.PxPerMM)
+		} else {
+			// Pictures are from 4:3 to square, as the sheet needs.
+			long := btoi(frame[1] > frame[0])
+			ext := [2]float64{w, h}
+			scale := ext[long] / (frame[long] - pad)
+			factor = math.Max(scale, ext[1-long]/(frame[long]-pad))
+			need := ext[1-long]/scale + pad
+			frame[1-long] = math.Min(1, math.Max(0.75, need/frame[long])) * frame[long]
 		}
+		s.CameraMM[2] *= math.Sqrt(factor) // half steps: the shift below changes the extent again
+		moved := math.Abs(factor - 1)
 		// Shift the sheet to its place in what is left.
 		for a := range 2 {
 			slack := frame[a] - pad - (hi[a] - lo[a])
 			want := -frame[a]/2 + pad/2 + math.Max(0, slack)*room[a] + (hi[a]-lo[a])/2
-			s.CameraMM[a] += (want - (lo[a]+hi[a])/2) * s.CameraMM[2]
+			shift := 0.7 * (want - (lo[a]+hi[a])/2)
+			s.CameraMM[a] += shift * s.CameraMM[2]
+			moved += math.Abs(shift)
+		}
+		if moved < 1e-4 && k > 4 {
+			break
 		}
 	}
 	v := s.viewOn(surf)
@@ -50,17 +62,24 @@ func (s *Shot) place(scene Scene, margin, focal float64, room [2]float64) {
 		long, short := max(scene.Frame.X, scene.Frame.Y), min(scene.Frame.X, scene.Frame.Y)
 		s.FocalPx = float64(long) * focal
 		s.W, s.H = long, short
+		if frame[1] > frame[0] {
+			s.W, s.H = short, long
+		}
 	} else {
 		s.FocalPx = s.PxPerMM / v.pxPerMM()
 		long := s.FocalPx / focal
-		s.W, s.H = int(math.Round(long)), int(math.Round(0.75*long))
-	}
-	if frame[1] > frame[0] {
-		s.W, s.H = s.H, s.W
+		s.W, s.H = int(math.Round(long*frame[0]*focal)), int(math.Round(long*frame[1]*focal))
 	}
 	if scene.Frame.X > 0 {
 		s.PxPerMM = s.View().pxPerMM()
 	}
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // reachOut lists points beyond the sheet that shall be in the picture too: of a second card, the share

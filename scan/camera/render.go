@@ -27,9 +27,8 @@ type scene struct {
 	page   *plane
 	ground texture
 	fibre  []float32
-	second func(x, y float64) (float32, bool)
+	second func(x, y float64) (light, cov float32)
 	edgeMM float64 // softness of the paper's edge
-	pxMM   float64
 }
 
 // corners computes the lattice of tile corners for a part of the photo.
@@ -158,13 +157,13 @@ func (sc *scene) beside(k corner, out float64) [3]float32 {
 	fx, fy := float64(k.fx), float64(k.fy)
 	// The sheet keeps some sky from the ground right beside it.
 	dim := k.light * float32(1-0.4*math.Exp(-math.Max(0, out)/1.5))
+	g := sc.ground.at(fx, fy)
 	if sc.second != nil {
-		if v, ok := sc.second(fx, fy); ok {
-			v *= dim
-			return [3]float32{v, v, v}
+		v, cov := sc.second(fx, fy)
+		for ch := range g {
+			g[ch] += cov * (v - g[ch])
 		}
 	}
-	g := sc.ground.at(fx, fy)
 	return [3]float32{g[0] * dim, g[1] * dim, g[2] * dim}
 }
 
@@ -208,21 +207,23 @@ func (sc *scene) lay(px []float32, c Cover, x, y float64, light float32) {
 	}
 }
 
-// secondCard looks up the other card with the same sheet's print.
-func secondCard(s *Shot, page *plane) func(x, y float64) (float32, bool) {
+// secondCard looks up the other card with the same sheet's print; cov is how much of it is there.
+func secondCard(s *Shot, page *plane, edgeMM float64) func(x, y float64) (light, cov float32) {
 	if s.Second == nil {
 		return nil
 	}
 	a := s.Second.TurnDeg * math.Pi / 180
 	sin, cos := math.Sin(a), math.Cos(a)
 	at, w, h := s.Second.At, float64(s.SheetW), float64(s.SheetH)
-	return func(x, y float64) (float32, bool) {
+	return func(x, y float64) (light, cov float32) {
 		dx, dy := x-float64(at.X), y-float64(at.Y)
 		u, v := dx*cos+dy*sin, -dx*sin+dy*cos
-		if u < 0 || v < 0 || u > w || v > h {
-			return 0, false
+		in := math.Min(math.Min(u, w-u), math.Min(v, h-v))
+		cov = float32(math.Max(0, math.Min(1, in/edgeMM+0.5)))
+		if cov == 0 {
+			return 0, 0
 		}
-		return page.at(u, v), true
+		return page.at(u, v), cov
 	}
 }
 
@@ -233,8 +234,8 @@ const (
 
 func (v *View) newScene(sheet Sheet, area sheetmodel.Rect) *scene {
 	s := &v.shot
-	sc := &scene{v: v, page: s.blurred(sheet, area), ground: groundTexture(s.Ground), fibre: fibreTile(), pxMM: 1 / s.PxPerMM}
-	sc.edgeMM = math.Max(sc.pxMM, 2.5*s.BlurSigmaMM)
-	sc.second = secondCard(s, sc.page)
+	sc := &scene{v: v, page: s.blurred(sheet, area), ground: groundTexture(s.Ground), fibre: fibreTile()}
+	sc.edgeMM = math.Max(1/s.PxPerMM, 2.5*s.BlurSigmaMM)
+	sc.second = secondCard(s, sc.page, sc.edgeMM)
 	return sc
 }

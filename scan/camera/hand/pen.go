@@ -142,7 +142,7 @@ func (b *deposit) at(x, y int, d, half, press float64) float64 {
 	// edge of the stroke the point presses less.
 	load := math.Max(0.15, math.Min(1, 0.35+0.9*b.darker)) * press * (0.55 + 0.45*profile)
 	grain := smoothstep((tooth - (0.78 - 0.80*load) + 0.22) / 0.44)
-	return b.darker * press * profile * (0.25 + 0.75*grain/meanGrain(load))
+	return b.darker * press * profile * (0.42 + 0.58*grain/meanGrain(load))
 }
 
 // meanGrain is the mean of the grain over paper whose tooth is spread evenly from 0 to 1: dividing by it

@@ -16,7 +16,7 @@ const (
 var toothTile = sync.OnceValue(func() []float32 {
 	rng := rand.New(rand.NewPCG(20, 7))
 	sum := make([]float64, toothSide*toothSide)
-	for _, octave := range []struct{ cells, weight float64 }{{128, 1}, {64, 0.9}, {24, 0.35}} {
+	for _, octave := range []struct{ cells, weight float64 }{{128, 1}, {64, 0.6}, {24, 0.25}} {
 		n := int(octave.cells)
 		grid := make([]float64, n*n)
 		for i := range grid {

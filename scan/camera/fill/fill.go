@@ -11,6 +11,8 @@ import (
 type Wrote struct {
 	Text  string `json:"text"` // empty: nothing written
 	Spoil Spoil  `json:"spoil,omitempty"`
+	// Glyphs names the glyphs of its digits, as Digits does.
+	Glyphs []int `json:"-"`
 }
 
 // Truth is what every written field of one side says, by field name. Fields left out are empty.
@@ -52,6 +54,7 @@ type job struct {
 	w     Writer
 	rng   *rand.Rand
 	truth Truth
+	used  []int // glyphs of the field at hand
 }
 
 func (j *job) row(row Row) {
@@ -123,6 +126,7 @@ func (j *job) write(f sheetmodel.Field, text string, spoil Spoil) {
 	if text == "" && spoil != Dash {
 		return
 	}
+	j.used = nil
 	switch f.Kind {
 	case sheetmodel.Comb:
 		j.comb(f, text, spoil)
@@ -139,7 +143,7 @@ func (j *job) write(f sheetmodel.Field, text string, spoil Spoil) {
 	case sheetmodel.Printed:
 		return
 	}
-	j.truth[f.Name] = Wrote{Text: text, Spoil: spoil}
+	j.truth[f.Name] = Wrote{Text: text, Spoil: spoil, Glyphs: j.used}
 }
 
 // choose marks the option of a choice with the given value; it reports whether there is one.
@@ -212,8 +216,12 @@ func (j *job) character(c rune, box sheetmodel.Rect, spoil Spoil, spoilt bool) s
 		return j.w.Pen.Letter(j.ink, c, box, j.rng)
 	}
 	d := int(c - '0')
-	g := j.w.Digits.Digit(d, j.rng)
-	other := func() hand.Strokes { return j.w.Digits.Digit((d+1+j.rng.IntN(9))%10, j.rng) }
+	g, index := j.w.Digits.Digit(d, j.rng)
+	j.used = append(j.used, index)
+	other := func() hand.Strokes {
+		s, _ := j.w.Digits.Digit((d+1+j.rng.IntN(9))%10, j.rng)
+		return s
+	}
 	switch {
 	case spoilt && spoil == Overwritten:
 		return j.w.Pen.Overwrite(j.ink, other(), g, box, j.rng)
@@ -222,4 +230,3 @@ func (j *job) character(c rune, box sheetmodel.Rect, spoil Spoil, spoilt bool) s
 	}
 	return j.w.Pen.Digit(j.ink, g, box, j.rng)
 }
-

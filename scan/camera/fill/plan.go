@@ -54,28 +54,6 @@ type Plan struct {
 
 // Digits gives one writer's glyphs.
 type Digits interface {
-	// Digit returns a glyph of digit d, 0 to 9, in this writer's hand.
-	Digit(d int, rng *rand.Rand) hand.Strokes
-}
-
-// Pool is a writer's traced glyphs by digit. A digit the writer never wrote comes from Spare.
-type Pool struct {
-	Glyphs [10][]hand.Strokes
-	Spare  *Pool
-	// Last is the place of each digit given last, so that no glyph is used twice in a row.
-	last [10]int
-}
-
-// Digit returns the next glyph of d, at random and not the same twice running where there is a choice.
-func (p *Pool) Digit(d int, rng *rand.Rand) hand.Strokes {
-	own := p.Glyphs[d]
-	if len(own) == 0 {
-		return p.Spare.Digit(d, rng)
-	}
-	i := rng.IntN(len(own))
-	if len(own) > 1 && i == p.last[d] {
-		i = (i + 1) % len(own)
-	}
-	p.last[d] = i
-	return own[i]
+	// Digit returns a glyph of digit d, 0 to 9, in this writer's hand, and a number that names it.
+	Digit(d int, rng *rand.Rand) (hand.Strokes, int)
 }

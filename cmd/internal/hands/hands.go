@@ -1,0 +1,161 @@
+// Package hands groups MNIST digits by who wrote them, one part of the split at a time.
+//
+//	testdata/split (indices) + MNIST + writer ids where GATEFOLD_DATA points --Load--> []*Hand
+//
+// Without the writer ids a Hand is a run of a hundred digits of the part, by several people: good
+// enough to draw a demo or a test, never for figures per writer. Nothing needs closing.
+package hands
+
+import (
+	"compress/gzip"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"sort"
+	"strconv"
+
+	"gatefold/scan/camera/hand"
+	"gatefold/testdata/split"
+)
+
+// Part names a part of the split.
+type Part string
+
+// The parts that this package deals in. Training writers are none of its business.
+const (
+	Calibration Part = "calibration" // demo and tests
+	Threshold   Part = "threshold"   // choosing thresholds, nothing else
+	Report      Part = "report"      // figures, nothing else
+)
+
+// Hand is one writer's digits.
+type Hand struct {
+	Writer int // MNIST's writer id, or a running number without ids
+	digits [10][]glyph
+	spare  *Hand
+	recent map[int]int // glyph index -> when it was last given
+	given  int
+}
+
+type glyph struct {
+	index   int // in MNIST's file; report digits count from reportBase
+	pixels  *hand.Glyph
+	strokes *hand.Strokes
+}
+
+// reportBase keeps the indices of MNIST's two files apart.
+const reportBase = 100000
+
+// Load returns the hands of one part, by ascending writer. withIDs tells whether they are real
+// writers. mnist is the folder of MNIST's files, data the folder of writer ids, empty for none.
+func Load(part Part, mnist, data string) (all []*Hand, withIDs bool, err error) {
+	m, err := hand.ReadMNIST(mnist)
+	if err != nil {
+		return nil, false, err
+	}
+	glyphs, indices, file := m.Train, split.Calibration(), "mnist-train-writers.csv.gz"
+	base := 0
+	switch part {
+	case Calibration:
+	case Threshold:
+		indices = split.Threshold()
+	case Report:
+		glyphs, file, base = m.Test, "mnist-t10k-writers.csv.gz", reportBase
+		indices = make([]int, len(m.Test))
+		for i := range indices {
+			indices[i] = i
+		}
+	default:
+		return nil, false, fmt.Errorf("part %q: must be calibration, threshold or report", part)
+	}
+	writerOf := func(i int) int { return i / 100 }
+	if data != "" {
+		ids, err := writerIDs(filepath.Join(data, "mnist-writers", file))
+		if err != nil {
+			return nil, false, err
+		}
+		writerOf, withIDs = func(i int) int { return ids[indices[i]] }, true
+	}
+	byWriter := map[int]*Hand{}
+	for i, index := range indices {
+		w := writerOf(i)
+		h := byWriter[w]
+		if h == nil {
+			h = &Hand{Writer: w, recent: map[int]int{}}
+			byWriter[w] = h
+			all = append(all, h)
+		}
+		g := &glyphs[index]
+		h.digits[g.Label] = append(h.digits[g.Label], glyph{index: base + index, pixels: g})
+	}
+	sort.Slice(all, func(i, j int) bool { return all[i].Writer < all[j].Writer })
+	// A digit that a writer never wrote comes from the next writer who did.
+	for i, h := range all {
+		h.spare = all[(i+1)%len(all)]
+	}
+	return all, withIDs, nil
+}
+
+// writerIDs reads columns index and writer of a gzipped CSV.
+func writerIDs(path string) (map[int]int, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("writer ids: %w", err)
+	}
+	defer f.Close() //nolint:errcheck // only read
+	z, err := gzip.NewReader(f)
+	if err != nil {
+		return nil, fmt.Errorf("writer ids %s: %w", path, err)
+	}
+	r := csv.NewReader(z)
+	if _, err := r.Read(); err != nil {
+		return nil, fmt.Errorf("writer ids %s: %w", path, err)
+	}
+	ids := map[int]int{}
+	for {
+		rec, err := r.Read()
+		if err == io.EOF {
+			return ids, nil
+		}
+		if err != nil {
+			return nil, fmt.Errorf("writer ids %s: %w", path, err)
+		}
+		index, err1 := strconv.Atoi(rec[0])
+		writer, err2 := strconv.Atoi(rec[3])
+		if err1 != nil || err2 != nil {
+			return nil, fmt.Errorf("writer ids %s: %v is no index and writer", path, rec)
+		}
+		ids[index] = writer
+	}
+}
+
+// Digit returns a glyph of d: one of the longest unused, at random among them, and its index. It is
+// fill's Digits.
+func (h *Hand) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
+	owner := h
+	for len(owner.digits[d]) == 0 {
+		owner = owner.spare
+	}
+	own := owner.digits[d]
+	best, bestAge := 0, -1
+	for _, i := range rng.Perm(len(own)) {
+		age := h.given + 1
+		if at, ok := h.recent[own[i].index]; ok {
+			age = h.given - at
+		}
+		if age > bestAge {
+			best, bestAge = i, age
+		}
+	}
+	g := &own[best]
+	h.given++
+	h.recent[g.index] = h.given
+	if g.strokes == nil {
+		traced := hand.Trace(g.pixels)
+		g.strokes = &traced
+	}
+	return *g.strokes, g.index
+}

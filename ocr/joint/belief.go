@@ -16,6 +16,14 @@ type Belief struct {
 	Other sheetmodel.Prob
 }
 
+// NewBelief returns a Belief of the given texts, in any order, and of the mass of everything else. It
+// scales both to sum to 1 and keeps texts for itself.
+func NewBelief(texts []sheetmodel.Rival, other sheetmodel.Prob) Belief {
+	b := Belief{Texts: texts, Other: other}
+	b.normalise()
+	return b
+}
+
 // FromReading takes the Belief out of a Reading. Among the rivals of a Reading the empty text stands
 // for "none of these"; the Reading's own text has what the rivals leave.
 func FromReading(r sheetmodel.Reading) Belief {
@@ -96,7 +104,7 @@ func (b Belief) Fill(r *sheetmodel.Reading, keep int) {
 	}
 }
 
-// Scale multiplies all claims so that they sum to 1.
+// normalise multiplies all claims so that they sum to 1.
 func (b *Belief) normalise() {
 	sum := b.Other
 	for _, v := range b.Texts {

@@ -1,0 +1,153 @@
+package ocr
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gatefold/ocr/calib"
+	"gatefold/sheetmodel"
+)
+
+// readTick reads one tick box: "x" or nothing.
+func (r *Reader) readTick(m *inkMap, f sheetmodel.Field, side sheetmodel.SideName) sheetmodel.Reading {
+	out := blankReading(f, side)
+	s := m.tick(f.Rect)
+	out.Region = s.region
+	switch s.mark {
+	case unmarked:
+		return out
+	case marked:
+		out.Text = "x"
+		r.judgeMark(&out, calib.Tick, s.area)
+	case unsure:
+		out.State, out.Text = sheetmodel.Doubtful, "x"
+		out.Doubt(s.why.Kind, s.why.Detail)
+	}
+	return out
+}
+
+// readChoice reads a choice: the one option that is marked, by a tick in its box or a ring around its word.
+//
+// Two marks, an unsure one, or ink beside the options is doubtful. The text is then the likeliest option,
+// the others that may be meant are rivals.
+func (r *Reader) readChoice(m *inkMap, f sheetmodel.Field, side sheetmodel.SideName) sheetmodel.Reading {
+	out := blankReading(f, side)
+	look, kind := m.tick, calib.Tick
+	if f.Rings {
+		look, kind = m.ring, calib.Ring
+	}
+	var plain, maybe []int
+	sights := make([]sight, len(f.Options))
+	for i, o := range f.Options {
+		sights[i] = look(o.Rect)
+		switch sights[i].mark {
+		case marked:
+			plain = append(plain, i)
+		case unsure:
+			maybe = append(maybe, i)
+		case unmarked:
+		}
+	}
+	stray := m.beside(f)
+	if len(plain)+len(maybe) == 0 {
+		if stray > 0 {
+			out.State = sheetmodel.Doubtful
+			out.Doubt(sheetmodel.DoubtOutsideBox, "ink beside the boxes, none of them is marked")
+		}
+		return out
+	}
+	best := heaviest(sights, plain, maybe)
+	out.Text, out.Region = f.Options[best].Value, sights[best].region
+	if len(plain) == 1 && len(maybe) == 0 {
+		r.judgeMark(&out, kind, sights[best].area)
+	} else {
+		out.State = sheetmodel.Doubtful
+	}
+	for _, i := range append(plain, maybe...) {
+		if i != best {
+			share := sights[i].area / (sights[i].area + sights[best].area)
+			out.Rivals = append(out.Rivals, sheetmodel.Rival{Text: f.Options[i].Value, Prob: sheetmodel.Prob(share)})
+		}
+	}
+	if len(plain)+len(maybe) > 1 {
+		out.Doubt(sheetmodel.DoubtTwoMarks, "marked: "+values(f, append(plain, maybe...)))
+	}
+	for _, i := range maybe {
+		out.Doubt(sights[i].why.Kind, fmt.Sprintf("%s: %s", f.Options[i].Value, sights[i].why.Detail))
+	}
+	if stray > tickMM2 {
+		out.Doubt(sheetmodel.DoubtOutsideBox, "more ink beside the boxes")
+	}
+	if len(maybe) > 0 {
+		// The mark that is unsure may be none at all.
+		out.Rivals = append(out.Rivals, sheetmodel.Rival{Prob: 0.2})
+	}
+	scaleRivals(out.Rivals)
+	return out
+}
+
+// judgeMark makes a marked field clear if its certainty allows. The score of a mark is the binary
+// logarithm of its ink over the least that a mark needs.
+func (r *Reader) judgeMark(out *sheetmodel.Reading, kind calib.Kind, area float64) {
+	var enough bool
+	out.Certainty, enough = r.curves.Judge(kind, math.Log2(area/tickMM2))
+	out.State = sheetmodel.Clear
+	if !enough {
+		out.Doubt(sheetmodel.DoubtLowCertainty, "the mark is not certain enough")
+	}
+}
+
+// heaviest prefers plain marks to unsure ones, then the one with more ink.
+func heaviest(s []sight, plain, maybe []int) int {
+	from := plain
+	if len(from) == 0 {
+		from = maybe
+	}
+	best := from[0]
+	for _, i := range from {
+		if s[i].area > s[best].area {
+			best = i
+		}
+	}
+	return best
+}
+
+func values(f sheetmodel.Field, options []int) string {
+	var v []string
+	for _, i := range options {
+		v = append(v, f.Options[i].Value)
+	}
+	return strings.Join(v, ", ")
+}
+
+// scaleRivals keeps the sum of the rivals below a half, so that the text stays the likeliest.
+func scaleRivals(v []sheetmodel.Rival) {
+	sum := sheetmodel.Prob(0)
+	for _, x := range v {
+		sum += x.Prob
+	}
+	if sum > 0.5 {
+		for i := range v {
+			v[i].Prob *= 0.5 / sum
+		}
+	}
+}
+
+// beside returns the area of ink in a choice's field that belongs to none of its options.
+func (m *inkMap) beside(f sheetmodel.Field) float64 {
+	sum := 0.0
+	for _, p := range m.pieces(f.Rect.Grow(1)) {
+		if m.within(p, f.Rect) < 0.5*p.area || p.area < tickMM2/2 {
+			continue
+		}
+		near := false
+		for _, o := range f.Options {
+			near = near || p.rect().Overlaps(o.Rect)
+		}
+		if !near {
+			sum += p.area
+		}
+	}
+	return sum
+}

@@ -1,0 +1,150 @@
+package ocr
+
+import (
+	"fmt"
+
+	"gatefold/ocr/calib"
+	"gatefold/ocr/joint"
+	"gatefold/sheetmodel"
+)
+
+const (
+	listedRivals = 8     // how many other texts a Reading names
+	leastClaim   = 1e-12 // below, a text is not worth listing
+)
+
+func blankReading(f sheetmodel.Field, side sheetmodel.SideName) sheetmodel.Reading {
+	return sheetmodel.Reading{Field: f.Name, Side: side, State: sheetmodel.Empty, Region: f.Rect}
+}
+
+// comb is a comb field on its way: its ink was examined, its boxes wait for the nets.
+type comb struct {
+	field sheetmodel.Field
+	ink   writing
+	boxes []int // indices of the boxes to classify
+}
+
+// openComb examines a comb; nothing is written in it if there are no boxes to classify.
+func (m *inkMap) openComb(f sheetmodel.Field) comb {
+	c := comb{field: f, ink: m.examine(f)}
+	for i, ink := range c.ink.boxes {
+		if ink {
+			c.boxes = append(c.boxes, i)
+		}
+	}
+	return c
+}
+
+// readCombs classifies the boxes of many combs at once and turns each into a Reading.
+func (r *Reader) readCombs(pg *page, combs []comb) ([]sheetmodel.Reading, error) {
+	var boxes []sheetmodel.Rect
+	for _, c := range combs {
+		for _, i := range c.boxes {
+			boxes = append(boxes, c.field.Rect.Box(i, c.field.Boxes))
+		}
+	}
+	var a, b []Dist
+	if len(boxes) > 0 {
+		var err error
+		if a, b, err = r.nets.Classify(pg.pix, pg.w, pg.pxPerMM, boxes); err != nil {
+			return nil, fmt.Errorf("reading %d boxes: %w", len(boxes), err)
+		}
+	}
+	out := make([]sheetmodel.Reading, len(combs))
+	for k, c := range combs {
+		n := len(c.boxes)
+		out[k] = r.closeComb(pg, c, a[:n], b[:n])
+		a, b = a[n:], b[n:]
+	}
+	return out, nil
+}
+
+// closeComb makes the Reading of one comb from what both readers say of its boxes.
+func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
+	out := blankReading(c.field, pg.side.Name)
+	if len(c.boxes) == 0 {
+		return out
+	}
+	if c.ink.region.W > 0 {
+		out.Region = c.ink.region
+	}
+	allA, allB := spread(c, a), spread(c, b)
+	belief := combBelief(mean(allA, allB), leastClaim)
+	textA, _ := combBelief(allA, leastClaim).Top()
+	textB, _ := combBelief(allB, leastClaim).Top()
+	belief.Fill(&out, listedRivals)
+	out.State = sheetmodel.Clear
+	for _, d := range c.ink.doubts {
+		out.Doubt(d.Kind, d.Detail)
+	}
+	if out.Text == "" {
+		out.Doubt(sheetmodel.DoubtNotInGrammar, "no number can be made of this ink")
+	}
+	if textA != textB {
+		out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two readers differ: %s and %s", shown(textA), shown(textB)))
+	}
+	var enough bool
+	out.Certainty, enough = r.curves.Judge(kindOf(c.field), joint.ScoreOf(belief))
+	if out.Text == "" {
+		out.Certainty = sheetmodel.Certainty{} // how sure it is that nothing is there to be read is no certainty
+	} else if !enough {
+		out.Doubt(sheetmodel.DoubtLowCertainty, "not certain enough by itself")
+	}
+	return out
+}
+
+// spread puts the classified boxes in their places; the others hold nothing.
+func spread(c comb, d []Dist) []Dist {
+	all := make([]Dist, len(c.ink.boxes))
+	for i := range all {
+		all[i] = certainlyEmpty()
+	}
+	for k, i := range c.boxes {
+		all[i] = d[k]
+	}
+	return all
+}
+
+// kindOf says which curve and threshold a comb is judged by.
+func kindOf(f sheetmodel.Field) calib.Kind {
+	switch f.Grammar {
+	case sheetmodel.GrammarBib:
+		return calib.Bib1
+	case sheetmodel.GrammarGate:
+		return calib.Gate
+	case sheetmodel.GrammarCount, sheetmodel.GrammarCode, sheetmodel.GrammarPanel, sheetmodel.GrammarMark,
+		sheetmodel.GrammarWord, sheetmodel.GrammarFree, sheetmodel.GrammarDrawing, sheetmodel.GrammarIdent:
+		return calib.Count
+	default:
+		return calib.Count
+	}
+}
+
+func shown(text string) string {
+	if text == "" {
+		return "no number"
+	}
+	return text
+}
+
+// readInk reads a field that is kept as a picture, or as free handwriting that no reader here reads:
+// ink or none. Handwriting is doubtful with no text, a drawing is clear as soon as there is ink.
+func (m *inkMap) readInk(f sheetmodel.Field, side sheetmodel.SideName) sheetmodel.Reading {
+	out := blankReading(f, side)
+	area := 0.0
+	for _, p := range m.pieces(f.Rect.Grow(1)) {
+		if in := m.within(p, f.Rect); in >= 0.5*p.area {
+			area += in
+		}
+	}
+	if area < speckMM2 {
+		return out
+	}
+	out.State = sheetmodel.Doubtful
+	if f.Kind == sheetmodel.Drawing {
+		out.State = sheetmodel.Clear
+		return out
+	}
+	out.Doubt(sheetmodel.DoubtNotInGrammar, "handwriting: a person reads it")
+	return out
+}

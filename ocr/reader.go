@@ -1,0 +1,175 @@
+package ocr
+
+import (
+	"errors"
+	"fmt"
+
+	"gocv.io/x/gocv"
+
+	"gatefold/ocr/calib"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/print"
+)
+
+// inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
+const inkVersion = 1
+
+// Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
+type Options struct {
+	// Nets look at single boxes; nil opens the embedded ones. Close closes them either way.
+	Nets Classifier
+	// Curves judge scores; nil takes the embedded ones, which fit the embedded nets only.
+	Curves *calib.Set
+	// Tesseract reads the free text of the header (judge, phone) as a hint for a person. It is slow and
+	// reads print, not handwriting: what it says is always doubtful.
+	Tesseract bool
+}
+
+// Reader reads the sides of cards. It serves one goroutine at a time; open one for each.
+type Reader struct {
+	nets   Classifier
+	curves *calib.Set
+	text   *textReader
+	forms  map[*sheetmodel.Side]*printed
+}
+
+// Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
+// don't parse, or of a missing Tesseract.
+func Open(opt Options) (*Reader, error) {
+	r := &Reader{nets: opt.Nets, curves: opt.Curves, forms: map[*sheetmodel.Side]*printed{}}
+	var err error
+	if r.nets == nil {
+		if r.nets, err = openNets(); err != nil {
+			return nil, fmt.Errorf("reader: %w", err)
+		}
+	}
+	if r.curves == nil {
+		if r.curves, err = calib.Default(r.nets.Weights()); err != nil {
+			return nil, errors.Join(fmt.Errorf("reader: %w", err), r.nets.Close())
+		}
+	}
+	if opt.Tesseract {
+		if r.text, err = openText(); err != nil {
+			return nil, errors.Join(fmt.Errorf("reader: %w", err), r.nets.Close())
+		}
+	}
+	return r, nil
+}
+
+// Close frees nets and Tesseract.
+func (r *Reader) Close() error {
+	err := r.nets.Close()
+	if r.text != nil {
+		err = errors.Join(err, r.text.Close())
+	}
+	return err
+}
+
+// Calibrated reports whether curves and thresholds belong to the nets in use. If not, nothing is clear.
+func (r *Reader) Calibrated() bool { return r.curves.Calibrated() }
+
+// Curves returns what the Reader judges by; ocr/joint needs them for two writings.
+func (r *Reader) Curves() *calib.Set { return r.curves }
+
+// Version names the reader with its weights and thresholds. Readings of two versions may differ.
+func (r *Reader) Version() string {
+	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash())
+	if !r.Calibrated() {
+		v += " uncalibrated"
+	}
+	return v
+}
+
+// page is one straightened side while it is read.
+type page struct {
+	mat     gocv.Mat
+	pix     []byte
+	w       int
+	pxPerMM float64
+	side    *sheetmodel.Side
+	ink     *inkMap
+	hidden  func(sheetmodel.Rect) bool
+}
+
+// Read reads one straightened side.
+//
+// pageMat is 8-bit grey, side.W × side.H mm at pxPerMM in the frame of sheetmodel.PageFromSheet; it stays
+// the caller's, unchanged. hidden, if not nil, says whether a part of the side is covered or outside the
+// picture: what lies there is doubtful, also where no ink is seen.
+//
+// Every field has a Reading, an empty one where nothing is written. The error is that of a page which is
+// no page of this side, or of nets that fail; doubt is never an error.
+// Accuracy: ocr/calib/report.md.
+func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, hidden func(sheetmodel.Rect) bool) (sheetmodel.SheetReading, error) {
+	out := sheetmodel.SheetReading{Side: side.Name, Reader: r.Version()}
+	form, ok := r.forms[side]
+	if !ok {
+		form = newPrinted(print.RasterBlank(side, inkPxPerMM), side)
+		r.forms[side] = form
+	}
+	m, err := newInkMap(pageMat, side, form)
+	if err != nil {
+		return out, err
+	}
+	if hidden == nil {
+		hidden = func(sheetmodel.Rect) bool { return false }
+	}
+	whole := pageMat
+	if !pageMat.IsContinuous() {
+		whole = pageMat.Clone()
+		defer whole.Close()
+	}
+	pix, err := whole.DataPtrUint8()
+	if err != nil {
+		return out, fmt.Errorf("page: %w", err)
+	}
+	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, hidden: hidden}
+	read, err := r.fields(pg)
+	if err != nil {
+		return out, err
+	}
+	assemble(&out, pg, read)
+	return out, nil
+}
+
+// fields reads every field of the side but the printed ones, by name.
+func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
+	read := make(map[string]sheetmodel.Reading, len(pg.side.Fields))
+	var combs []comb
+	for _, f := range pg.side.Fields {
+		switch f.Kind {
+		case sheetmodel.Comb:
+			combs = append(combs, pg.ink.openComb(f))
+		case sheetmodel.Tick:
+			read[f.Name] = r.readTick(pg.ink, f, pg.side.Name)
+		case sheetmodel.Choice:
+			read[f.Name] = r.readChoice(pg.ink, f, pg.side.Name)
+		case sheetmodel.Cell, sheetmodel.Drawing:
+			read[f.Name] = pg.ink.readInk(f, pg.side.Name)
+		case sheetmodel.Text:
+			t, err := r.readText(pg, f)
+			if err != nil {
+				return nil, err
+			}
+			read[f.Name] = t
+		case sheetmodel.Printed:
+		}
+	}
+	numbers, err := r.readCombs(pg, combs)
+	if err != nil {
+		return nil, err
+	}
+	for i, c := range combs {
+		read[c.field.Name] = numbers[i]
+	}
+	for name, x := range read {
+		if f := pg.side.Field(name); pg.hidden(f.Rect) {
+			if x.State == sheetmodel.Empty {
+				x.State = sheetmodel.Doubtful
+			}
+			x.Doubt(sheetmodel.DoubtHidden, "covered or outside the picture")
+			read[name] = x
+		}
+	}
+	return read, nil
+}

@@ -1,0 +1,103 @@
+package ocr
+
+import (
+	"cmp"
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+// assemble puts the readings of a side into rows, strips, header and pictures, in the layout's order.
+func assemble(out *sheetmodel.SheetReading, pg *page, read map[string]sheetmodel.Reading) {
+	for n := 1; n <= pg.side.Rows(); n++ {
+		if fields := pg.side.RowFields(n); len(fields) > 0 {
+			out.Rows = append(out.Rows, readRow(pg, n, fields, read))
+		}
+	}
+	for _, f := range pg.side.Fields {
+		x, ok := read[f.Name]
+		switch {
+		case !ok || f.Row > 0:
+		case f.Kind == sheetmodel.Drawing || f.Part == sheetmodel.PartRemark:
+			out.Ink = append(out.Ink, x)
+		case f.Panel != "" && f.Part == sheetmodel.PartBib:
+			out.Strips = append(out.Strips, sheetmodel.StripEntry{Panel: f.Panel, Entry: f.Entry, Bib: x})
+		default:
+			out.Header = append(out.Header, x)
+		}
+	}
+	slices.SortStableFunc(out.Strips, func(a, b sheetmodel.StripEntry) int {
+		return cmp.Or(cmp.Compare(a.Panel, b.Panel), cmp.Compare(a.Entry, b.Entry))
+	})
+}
+
+// What the ink of a whole row says.
+const (
+	besideRowMM   = 7.0  // left and right of the fields: row number and margin
+	crossingMM2   = 2.0  // ink of a neighbour's that is a row's own matter too
+	strayMM2      = 0.6  // ink in no field that makes the row doubtful
+	strikeRowPart = 0.45 // of the row's length: a line through the row
+	strikeBibPart = 1.5  // of the bib's width, if it starts there
+)
+
+// readRow assembles one row. It has ink if anything was written in its band, in a field or not.
+func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmodel.Reading) sheetmodel.Row {
+	row := sheetmodel.Row{Number: n}
+	all := map[sheetmodel.Part]*sheetmodel.Reading{
+		sheetmodel.PartBib: &row.Bib, sheetmodel.PartBibAgain: &row.BibAgain, sheetmodel.PartCode: &row.Code,
+		sheetmodel.PartCodeOther: &row.CodeOther, sheetmodel.PartGate: &row.Gate,
+		sheetmodel.PartPanel: &row.Panel, sheetmodel.PartRerun: &row.Rerun,
+	}
+	for _, x := range all {
+		*x = sheetmodel.Reading{Side: pg.side.Name, State: sheetmodel.Empty}
+	}
+	band := fields[0].Rect
+	for _, f := range fields {
+		band = band.Union(f.Rect)
+		if x, ok := read[f.Name]; ok && all[f.Part] != nil {
+			*all[f.Part] = x
+		}
+	}
+	stray := lookAtBand(pg.ink, &row, band, fields)
+	for _, x := range all {
+		row.HasInk = row.HasInk || x.State != sheetmodel.Empty
+	}
+	for _, x := range all {
+		if x.State == sheetmodel.Empty {
+			continue
+		}
+		if row.Struck && !x.HasDoubt(sheetmodel.DoubtStruckOut) {
+			x.Doubt(sheetmodel.DoubtStruckOut, "a line runs through the row")
+		}
+	}
+	if stray && row.Bib.State != sheetmodel.Empty {
+		row.Bib.Doubt(sheetmodel.DoubtOutsideBox, "there is more ink in this row, in none of its boxes")
+	}
+	return row
+}
+
+// lookAtBand sets HasInk and Struck and reports whether the row has ink that belongs to no field.
+func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []sheetmodel.Field) (stray bool) {
+	wide := sheetmodel.Rect{X: band.X - besideRowMM, Y: band.Y, W: band.W + 2*besideRowMM, H: band.H}
+	look := wide
+	look.Y, look.H = look.Y-1.5, look.H+3
+	for _, p := range m.pieces(look) {
+		inside := m.within(p, wide)
+		own := inside >= 0.5*p.area && inside >= speckMM2
+		if !own && inside < crossingMM2 {
+			continue
+		}
+		row.HasInk = true
+		if float64(p.x1-p.x0)/inkPxPerMM >= 0.4*float64(band.W) && m.strikeLength(p) >= strikeRowPart*float64(band.W) {
+			row.Struck = true
+		}
+		inFields := 0.0
+		for _, f := range fields {
+			inFields += m.within(p, f.Rect)
+		}
+		if inside-inFields >= strayMM2 && inFields < 0.5*inside {
+			stray = true
+		}
+	}
+	return stray
+}

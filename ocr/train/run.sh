@@ -1,0 +1,26 @@
+#!/bin/sh
+# Makes the weights: boxes first, both nets beside it, from MNIST's four files and EMNIST's letters.
+#
+#   ocr/train/run.sh MAKECELLS MNIST_DIR LETTERS_IMAGES WORK_DIR OUT_DIR MINUTES PART [SEED]
+#
+# MAKECELLS is the program of that name, built with CGO_ENABLED=0. PART is "learn" while nets are being
+# chosen (the select-* figures are then by unseen writers) and "train" for the nets that are kept.
+# It needs python3 with torch and numpy; one GPU and 16 cores take MINUTES and one more.
+set -eu
+make=$1 mnist=$2 letters=$3 work=$4 out=$5 minutes=$6 part=$7 seed=${8:-1}
+here=$(dirname "$0")
+mkdir -p "$work" "$out"
+for probe in original redrawn ordinary hard; do
+	"$make" -mnist "$mnist" -part select -probe $probe -each 1 -seed 77 -out "$work"
+done
+"$make" -mnist "$mnist" -letters "$letters" -part select -shards 2 -each 10000 -seed 78 -out "$work"
+GOMAXPROCS=$(($(nproc) > 2 ? $(nproc) - 2 : 1)) "$make" -mnist "$mnist" -letters "$letters" -part "$part" \
+	-shards 400 -each 10000 -seed "$seed" -out "$work" &
+maker=$!
+python3 "$here/train.py" --net a --data "$work" --learn "$part-*.bin" --out "$out" --minutes "$minutes" --seed "$seed" &
+a=$!
+python3 "$here/train.py" --net b --data "$work" --learn "$part-*.bin" --out "$out" --minutes "$minutes" --seed "$seed" &
+b=$!
+wait $a
+wait $b
+kill $maker 2>/dev/null || true

@@ -128,7 +128,8 @@ func (s *Sample) write(level camera.Level, pxPerMM float64, rng *rand.Rand) (cam
 	plan := fill.Plan{Header: map[string]string{
 		"header.judge": "Ida Moen", "header.phone": "555 0142", "header.gate-from": "11", "header.gate-to": "18", "foot.row-count": "4",
 	}, GatesSketched: rng.IntN(2) == 0}
-	for row := 1; row <= rng.IntN(11); row++ {
+	rows := rng.IntN(11)
+	for row := 1; row <= rows; row++ {
 		plan.Rows = append(plan.Rows, fill.Row{
 			Number: row, Bib: fmt.Sprint(1 + rng.IntN(120)), Gate: fmt.Sprint(11 + rng.IntN(8)), Code: "F",
 			Panel: string(rune('B' + rng.IntN(6))),

@@ -32,6 +32,7 @@ func (v *View) TakePatch(sheet Sheet, rect sheetmodel.Rect) (*Patch, error) {
 	part := image.Rect(int(math.Floor(lo[0]))-rim, int(math.Floor(lo[1]))-rim, int(math.Ceil(hi[0]))+rim+1, int(math.Ceil(hi[1]))+rim+1)
 	s := &v.shot
 	sc := v.newScene(sheet, rect.Grow(sheetmodel.MM(1+3*s.BlurSigmaMM)))
+	sc.only = rect.Grow(sheetmodel.MM(8 / s.PxPerMM))
 	grey := s.develop(sc.render(part, 1), part, 1)
 	img := &image.Gray{Pix: grey, Stride: part.Dx(), Rect: image.Rect(0, 0, part.Dx(), part.Dy())}
 	var buf bytes.Buffer

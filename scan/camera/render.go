@@ -28,7 +28,8 @@ type scene struct {
 	ground texture
 	fibre  []float32
 	second func(x, y float64) (light, cov float32)
-	edgeMM float64 // softness of the paper's edge
+	edgeMM float64         // softness of the paper's edge
+	only   sheetmodel.Rect // the part of the sheet that is wanted, if not all
 }
 
 // corners computes the lattice of tile corners for a part of the photo.
@@ -103,8 +104,20 @@ func (sc *scene) tile(out []float32, r image.Rectangle, x0, y0 int, c [4]*corner
 	}
 	s := &sc.v.shot
 	sheetW, sheetH := float64(s.SheetW), float64(s.SheetH)
+	if sc.only.W > 0 && sc.outside(c) {
+		for y := y0; y < min(y0+tile, h); y++ {
+			for x := x0 * channels; x < min(x0+tile, w)*channels; x++ {
+				out[y*w*channels+x] = c[0].light // nobody looks there
+			}
+		}
+		return
+	}
 	covers := sc.coversNear(c)
-	fold := s.Bend.FoldDeg > 0
+	fold := s.Bend.FoldDeg > 0 && sc.foldNear(c)
+	if !fold && len(covers) == 0 && sc.inside(c) {
+		sc.plain(out, w, h, x0, y0, c, channels)
+		return
+	}
 	for y := y0; y < min(y0+tile, h); y++ {
 		t := float32(y-y0) / tile
 		l := lerpCorner(c[0], c[2], t)
@@ -112,15 +125,16 @@ func (sc *scene) tile(out []float32, r image.Rectangle, x0, y0 int, c [4]*corner
 		for x := x0; x < min(x0+tile, w); x++ {
 			k := lerpCorner(&l, &m, float32(x-x0)/tile)
 			sx, sy := float64(k.x), float64(k.y)
-			in := math.Min(math.Min(sx, sheetW-sx), math.Min(sy, sheetH-sy)) // mm from the edge
+			in := min(sx, sheetW-sx, sy, sheetH-sy) // mm from the edge
 			px := out[(y*w+x)*channels : (y*w+x+1)*channels]
 			cov := in/sc.edgeMM + 0.5
 			paper := float32(0)
 			if cov > 0 {
 				paper = sc.page.at(sx, sy) * (1 + 0.012*sc.fibreAt(sx, sy))
 				if fold {
-					d := sc.v.surf.fromFold(sx-sc.v.halfW, sy-sc.v.halfH)
-					paper *= float32(1 - 0.10*math.Exp(-d*d/(2*0.3*0.3)))
+					if d := sc.v.surf.fromFold(sx-sc.v.halfW, sy-sc.v.halfH); d < 1.2 {
+						paper *= float32(1 - 0.10*math.Exp(-d*d/(2*0.3*0.3)))
+					}
 				}
 				paper = paper*k.light + k.add
 				for ch := range px {
@@ -145,6 +159,54 @@ func (sc *scene) tile(out []float32, r image.Rectangle, x0, y0 int, c [4]*corner
 	}
 }
 
+// inside reports whether the tile lies on the sheet, off its edge.
+func (sc *scene) inside(c [4]*corner) bool {
+	rim := float32(sc.edgeMM/2 + 0.5)
+	w, h := float32(sc.v.shot.SheetW)-rim, float32(sc.v.shot.SheetH)-rim
+	for _, k := range c {
+		if k.x < rim || k.y < rim || k.x > w || k.y > h {
+			return false
+		}
+	}
+	return true
+}
+
+// foldNear reports whether the crease may run through the tile.
+func (sc *scene) foldNear(c [4]*corner) bool {
+	for _, k := range c {
+		if sc.v.surf.fromFold(float64(k.x)-sc.v.halfW, float64(k.y)-sc.v.halfH) < 4+tile/sc.v.shot.PxPerMM {
+			return true
+		}
+	}
+	return false
+}
+
+// outside reports whether the tile shows nothing of the part of the sheet that is wanted.
+func (sc *scene) outside(c [4]*corner) bool {
+	x0, x1 := min(c[0].x, c[1].x, c[2].x, c[3].x), max(c[0].x, c[1].x, c[2].x, c[3].x)
+	y0, y1 := min(c[0].y, c[1].y, c[2].y, c[3].y), max(c[0].y, c[1].y, c[2].y, c[3].y)
+	r := sc.only
+	return x1 < float32(r.X) || y1 < float32(r.Y) || x0 > float32(r.X+r.W) || y0 > float32(r.Y+r.H)
+}
+
+// plain renders a tile that shows paper only: most of a photo.
+func (sc *scene) plain(out []float32, w, h, x0, y0 int, c [4]*corner, channels int) {
+	for y := y0; y < min(y0+tile, h); y++ {
+		t := float32(y-y0) / tile
+		l, m := lerpCorner(c[0], c[2], t), lerpCorner(c[1], c[3], t)
+		dx, dy, dl, da := (m.x-l.x)/tile, (m.y-l.y)/tile, (m.light-l.light)/tile, (m.add-l.add)/tile
+		row := out[(y*w+x0)*channels : (y*w+min(x0+tile, w))*channels]
+		for i := 0; i < len(row); i += channels {
+			sx, sy := float64(l.x), float64(l.y)
+			v := sc.page.at(sx, sy)*(1+0.012*sc.fibreAt(sx, sy))*l.light + l.add
+			for ch := range channels {
+				row[i+ch] = v
+			}
+			l.x, l.y, l.light, l.add = l.x+dx, l.y+dy, l.light+dl, l.add+da
+		}
+	}
+}
+
 func lerpCorner(a, b *corner, t float32) corner {
 	return corner{
 		x: a.x + t*(b.x-a.x), y: a.y + t*(b.y-a.y), fx: a.fx + t*(b.fx-a.fx), fy: a.fy + t*(b.fy-a.fy),
@@ -156,7 +218,10 @@ func lerpCorner(a, b *corner, t float32) corner {
 func (sc *scene) beside(k corner, out float64) [3]float32 {
 	fx, fy := float64(k.fx), float64(k.fy)
 	// The sheet keeps some sky from the ground right beside it.
-	dim := k.light * float32(1-0.4*math.Exp(-math.Max(0, out)/1.5))
+	dim := k.light
+	if out < 9 {
+		dim *= float32(1 - 0.4*math.Exp(-max(0, out)/1.5))
+	}
 	g := sc.ground.at(fx, fy)
 	if sc.second != nil {
 		v, cov := sc.second(fx, fy)

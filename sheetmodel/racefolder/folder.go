@@ -95,8 +95,10 @@ func readRace(files *files) (*sheetmodel.Race, []string, error) {
 	name := orDefault(f.top.text("start_list"), StartListFile)
 	if text, err = files.read(name); err != nil {
 		f.top.fail("start_list", "start list %s; write it with a header line such as bib,name,club,group", err)
+		f.partial = true
 	} else {
 		f.startList(files.problems(name), text)
+		f.partial = len(files.problems(name).list) > 0
 	}
 	f.lists(files)
 	if err := files.err(); err != nil {
@@ -149,7 +151,7 @@ func (f *files) read(name string) ([]byte, error) {
 	}
 	h, err := f.fsys.Open(name)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("%s: no such file in the race folder: %w", name, fs.ErrNotExist)
+		return nil, noFileError(name)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -164,6 +166,14 @@ func (f *files) read(name string) ([]byte, error) {
 	}
 	return text, nil
 }
+
+// noFileError is a file that isn't in the folder.
+type noFileError string
+
+func (e noFileError) Error() string { return string(e) + ": no such file in the race folder" }
+
+// Is makes it an fs.ErrNotExist.
+func (noFileError) Is(target error) bool { return target == fs.ErrNotExist }
 
 // problems returns the list of one file's problems.
 func (f *files) problems(name string) *problems {

@@ -137,6 +137,9 @@ func (f *raceFile) starter(it item) (sheetmodel.Bib, error) {
 	case 1:
 		return found[0], nil
 	case 0:
+		if f.partial {
+			return sheetmodel.Bib{Group: group, Number: number}, nil // refused already, for the start list
+		}
 		return sheetmodel.Bib{}, fmt.Errorf("bib %s is not in the start list; correct it, or add the racer there", it.text)
 	default:
 		var ways []string

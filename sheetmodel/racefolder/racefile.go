@@ -31,6 +31,8 @@ type raceFile struct {
 	p    *problems
 	top  *mapping
 	race *sheetmodel.Race
+
+	partial bool // the start list couldn't be read whole: who is missing from it can't be said
 }
 
 // readRaceFile reads the parts of race.yaml that need no other file. It returns nil when nothing

@@ -1,0 +1,212 @@
+package stack
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// loader puts the parts of a Stack together.
+type loader struct {
+	Stack
+	sheets    []store.Sheet
+	cardTies  []store.CardTies
+	bindings  []store.Binding
+	paper     []store.PaperCard
+	gaps      []store.GapReason
+	decisions map[string][]sheetmodel.Decision // those that stand, by reading
+	sides     map[sideKey][]*store.Sheet       // in order of arrival
+}
+
+type sideKey struct {
+	card sheetmodel.CardKey
+	side sheetmodel.SideName
+}
+
+func (l *loader) lay() {
+	l.decisions = map[string][]sheetmodel.Decision{}
+	for _, d := range l.Decisions {
+		if d.Undone == nil {
+			l.decisions[d.Reading] = append(l.decisions[d.Reading], d.Decision)
+		}
+	}
+	l.sides = map[sideKey][]*store.Sheet{}
+	race := sheetmodel.RaceHash(l.Race.ID)
+	for i := range l.sheets {
+		s := &l.sheets[i]
+		if s.Race != race {
+			l.Foreign = append(l.Foreign, *s)
+			continue
+		}
+		k := sideKey{s.Card, s.Side}
+		l.sides[k] = append(l.sides[k], s)
+	}
+	l.Cards = l.cards()
+	for i := range l.Cards {
+		l.fill(&l.Cards[i])
+		l.rows(i)
+	}
+}
+
+// cards lists every card that is expected, photographed or typed, in the order of runs, courses and numbers.
+func (l *loader) cards() []Card {
+	byKey := map[sheetmodel.CardKey]*Card{}
+	at := func(k sheetmodel.CardKey) *Card {
+		if byKey[k] == nil {
+			byKey[k] = &Card{Printed: k, Card: rules.Card{Key: k, Spare: k.Run == 0}}
+		}
+		return byKey[k]
+	}
+	for _, run := range l.Race.Runs {
+		for _, course := range run.Courses {
+			for _, p := range course.Places {
+				c := at(sheetmodel.CardKey{Run: run.Number, Course: course.Course, Card: p.Card})
+				c.Gates, c.Judge, c.Phone = p.Gates, p.Judge, p.Phone
+			}
+		}
+	}
+	for k := range l.sides {
+		at(k.card).In = true
+	}
+	for i, p := range l.paper {
+		c := at(p.Card)
+		c.In, c.Paper = true, &l.paper[i]
+	}
+	for _, b := range l.bindings {
+		c := at(b.Card)
+		c.Key.Run, c.Key.Course, c.Gates, c.Judge, c.Group = b.Run, b.Course, b.Gates, b.Judge, b.Group
+	}
+	for _, g := range l.gaps {
+		at(g.Card).GapReason = g.Reason
+	}
+	var all []Card
+	for _, c := range byKey {
+		all = append(all, *c)
+	}
+	slices.SortFunc(all, func(a, b Card) int {
+		return cmp.Or(a.Key.Run-b.Key.Run, l.Race.CourseIndex(a.Key.Course)-l.Race.CourseIndex(b.Key.Course),
+			strings.Compare(a.Key.Course, b.Key.Course), a.Key.Card-b.Key.Card, a.Printed.Run-b.Printed.Run)
+	})
+	return all
+}
+
+// fill puts a card's sheets and its header in place.
+func (l *loader) fill(c *Card) {
+	for _, side := range []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back} {
+		sheets := l.sides[sideKey{c.Printed, side}]
+		if len(sheets) == 0 {
+			continue
+		}
+		used := l.choose(c.Printed, side, sheets)
+		if side == sheetmodel.Front {
+			c.Front = used
+		} else {
+			c.Back = used
+		}
+		for _, s := range sheets {
+			if s != used {
+				c.Other = append(c.Other, s)
+			}
+		}
+	}
+	if c.Front == nil {
+		return
+	}
+	c.ties = l.tiesOf(c)
+	for _, r := range c.Front.Read.Reading.Header {
+		c.Header = append(c.Header, l.entry(c.Front, r, nil))
+	}
+	c.header()
+}
+
+// tiesOf returns what was worked out from exactly the two sheets that count, newest first; failing
+// that, what needed the front alone.
+func (l *loader) tiesOf(c *Card) []look.Tied {
+	var back int64
+	if c.Back != nil {
+		back = c.Back.ID
+	}
+	var alone []look.Tied
+	for i := len(l.cardTies) - 1; i >= 0; i-- {
+		t := l.cardTies[i]
+		if t.Front != c.Front.ID {
+			continue
+		}
+		if t.Back == back {
+			return t.Ties
+		}
+		if t.Back == 0 && alone == nil {
+			alone = t.Ties
+		}
+	}
+	return alone
+}
+
+// entry counts the looks of one field on a sheet.
+func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) Entry {
+	if r.Field == "" {
+		r.State = sheetmodel.Empty // the layout has no such field
+	}
+	e := Entry{Part: partOf(r.Field), Reading: r}
+	ink := look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part]}
+	e.Key = s.Key(r.Field)
+	e.Seen = look.Count(ink, s.Read.Reading.Reader, l.decisions[e.Key])
+	return e
+}
+
+// header takes over what the header says for certain.
+func (c *Card) header() {
+	number := func(e Entry) (int, bool) {
+		n, err := strconv.Atoi(e.Seen.Text)
+		return n, err == nil
+	}
+	for _, e := range c.Header {
+		if !e.Sure() || e.Seen.Text == "" {
+			continue
+		}
+		switch e.Part {
+		case sheetmodel.PartGroup:
+			if c.Group == "" {
+				c.Group = e.Seen.Text
+			}
+		case sheetmodel.PartCourse:
+			c.Ringed = e.Seen.Text
+		case sheetmodel.PartGateFrom:
+			c.HeaderFrom = e.Seen.Text
+		case sheetmodel.PartGateTo:
+			c.HeaderTo = e.Seen.Text
+		case sheetmodel.PartRowCount:
+			if n, ok := number(e); ok {
+				c.RowCount = &n
+			}
+		case sheetmodel.PartCardOf:
+			if n, ok := number(e); ok {
+				c.CardOf = n
+			}
+		case sheetmodel.PartCardTotal:
+			if n, ok := number(e); ok {
+				c.CardTotal = n
+			}
+		default: // a judge's name, a phone: pictures, never used as facts
+		}
+	}
+}
+
+// partOf is the last word of a field's name.
+func partOf(field string) sheetmodel.Part {
+	return sheetmodel.Part(field[strings.LastIndexByte(field, '.')+1:])
+}
+
+var grammarOf = map[sheetmodel.Part]sheetmodel.Grammar{
+	sheetmodel.PartBib: sheetmodel.GrammarBib, sheetmodel.PartBibAgain: sheetmodel.GrammarBib,
+	sheetmodel.PartGate: sheetmodel.GrammarGate, sheetmodel.PartGateFrom: sheetmodel.GrammarGate, sheetmodel.PartGateTo: sheetmodel.GrammarGate,
+	sheetmodel.PartCode: sheetmodel.GrammarCode, sheetmodel.PartCodeOther: sheetmodel.GrammarCode,
+	sheetmodel.PartPanel: sheetmodel.GrammarPanel, sheetmodel.PartRerun: sheetmodel.GrammarMark,
+	sheetmodel.PartRowCount: sheetmodel.GrammarCount, sheetmodel.PartCardOf: sheetmodel.GrammarCount, sheetmodel.PartCardTotal: sheetmodel.GrammarCount,
+}

@@ -1,0 +1,147 @@
+package stack
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// rows adds the rows of card i that have ink in any photo. A row seen only in a photo that doesn't
+// count is kept too while nobody has said which photo does.
+func (l *loader) rows(i int) {
+	c := &l.Cards[i]
+	if c.Front == nil {
+		if c.Paper != nil {
+			l.paperRows(i)
+		}
+		return
+	}
+	inks := map[int]*store.Sheet{}
+	var numbers []int
+	for _, s := range append([]*store.Sheet{c.Front}, c.Other...) {
+		if s.Side != sheetmodel.Front {
+			continue
+		}
+		for _, r := range s.Read.Reading.Rows {
+			if inks[r.Number] != nil || !r.HasInk {
+				continue
+			}
+			if s != c.Front && l.openQuestion(c.Printed, r.Number, "") == nil {
+				continue
+			}
+			inks[r.Number] = s
+			numbers = append(numbers, r.Number)
+		}
+	}
+	slices.Sort(numbers)
+	for _, n := range numbers {
+		s := inks[n]
+		at := slices.IndexFunc(s.Read.Reading.Rows, func(r sheetmodel.Row) bool { return r.Number == n })
+		l.Rows = append(l.Rows, l.row(i, s, s.Read.Reading.Rows[at]))
+	}
+}
+
+func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
+	c := &l.Cards[i]
+	var ties []look.Tied
+	for _, t := range c.ties {
+		if t.Row == ink.Number && s == c.Front {
+			ties = append(ties, t)
+		}
+	}
+	r := Row{Card: i, Sheet: s, Ink: ink}
+	r.BibSeen = l.entry(s, ink.Bib, ties)
+	r.Code = l.code(s, ink)
+	r.Gate = l.entry(s, ink.Gate, nil)
+	r.Panel = l.entry(s, ink.Panel, nil)
+	r.Rerun = l.entry(s, ink.Rerun, nil)
+	r.Row = rules.Row{
+		Ref: sheetmodel.RowRef{CardKey: c.Key, Row: ink.Number},
+		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
+		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(),
+		Panel: r.Panel.Seen.Text, PanelSure: r.Panel.Sure(),
+		// A mark that may be one counts as one: it can only hold the row.
+		Rerun:  ink.Rerun.Field != "" && ink.Rerun.State != sheetmodel.Empty && (r.Rerun.Seen.Text != "" || !r.Rerun.Sure()),
+		Struck: ink.Struck,
+		Drawn:  r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
+	}
+	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil && r.BibState != sheetmodel.BibSetAside {
+		r.BibState, r.Reason = sheetmodel.BibWaiting, fmt.Sprintf("two photos of the %s of its card differ", q.Side)
+		r.BibSeen.Seen.State, r.BibSeen.Seen.Looks, r.BibSeen.Seen.Reason = r.BibState, nil, r.Reason
+	}
+	return r
+}
+
+// code joins the ticks and the free cell beside them. Ticks are read; a word in the free cell is typed
+// by a person, and so is a row that has both.
+func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
+	free := ink.CodeOther.Field != "" && ink.CodeOther.State != sheetmodel.Empty
+	r := ink.Code
+	switch {
+	case free && r.State == sheetmodel.Empty:
+		field := r.Field
+		r = ink.CodeOther
+		if field != "" {
+			r.Field = field // one decision settles what happened, wherever it is written
+		}
+		alone := slices.Contains(s.Read.Alone, ink.CodeOther.Field)
+		if r.State == sheetmodel.Clear {
+			r.State = sheetmodel.Doubtful // words are never used unseen
+		}
+		e := Entry{Part: sheetmodel.PartCode, Reading: r, Key: s.Key(r.Field)}
+		e.Seen = look.Count(look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode}, s.Read.Reading.Reader, l.decisions[e.Key])
+		return e
+	case free:
+		r.Doubts = slices.Clone(r.Doubts)
+		r.Doubt(sheetmodel.DoubtTwoMarks, "a box is ticked and the free cell holds ink too")
+	}
+	return l.entry(s, r, nil)
+}
+
+// drawn reports whether a panel holds ink on the back.
+func drawn(back *store.Sheet, panel string) bool {
+	if back == nil {
+		return false
+	}
+	prefix := PanelField(panel, "")
+	return slices.ContainsFunc(back.Read.Reading.Ink, func(r sheetmodel.Reading) bool {
+		return strings.HasPrefix(r.Field, prefix) && r.State != sheetmodel.Empty
+	})
+}
+
+// PanelField returns the name of a drawing panel's field, such as "panel-b.drawing".
+func PanelField(panel string, part sheetmodel.Part) string {
+	return "panel-" + strings.ToLower(panel) + "." + string(part)
+}
+
+// RowField returns the name of a field of a row, such as "row-03.bib".
+func RowField(row int, part sheetmodel.Part) string {
+	return fmt.Sprintf("row-%02d.%s", row, part)
+}
+
+// paperRows adds the rows of a card that is typed from the paper.
+func (l *loader) paperRows(i int) {
+	c := &l.Cards[i]
+	for n := 1; n <= c.Paper.Rows; n++ {
+		typed := func(part sheetmodel.Part) Entry {
+			e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
+			e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
+			e.Seen = look.Count(look.Ink{Grammar: grammarOf[part]}, "", l.decisions[e.Key])
+			return e
+		}
+		r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}
+		r.BibSeen, r.Code, r.Gate = typed(sheetmodel.PartBib), typed(sheetmodel.PartCode), typed(sheetmodel.PartGate)
+		r.Row = rules.Row{
+			Ref: sheetmodel.RowRef{CardKey: c.Key, Row: n},
+			Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
+			Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(), PanelSure: true,
+			Drawn: true, // the paper is at hand: whether it is drawn is the referee's to see
+		}
+		l.Rows = append(l.Rows, r)
+	}
+}

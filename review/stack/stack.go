@@ -1,0 +1,189 @@
+package stack
+
+import (
+	"context"
+	"errors"
+	"slices"
+
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// Stack is everything that is known of a race's cards at one moment.
+type Stack struct {
+	Race   *sheetmodel.Race
+	Head   int64 // of the store, when it was looked at
+	Photos []store.Photo
+	Cards  []Card
+	Rows   []Row
+	// Foreign are sheets whose identity names another race. They are shown and never used.
+	Foreign []store.Sheet
+	// Questions are those that photos raise; an answered one stays, with its answer in Answers.
+	Questions []PhotoQuestion
+	Answers   map[string]string // all answers that stand, by question key
+	Decisions []store.Decision
+}
+
+// PhotoQuestion asks which of two photos of one side counts.
+type PhotoQuestion struct {
+	sheetmodel.Question
+	Card     sheetmodel.CardKey  `json:"card"` // as printed
+	Side     sheetmodel.SideName `json:"side"`
+	Earlier  int64               `json:"earlier"` // sheets
+	Later    int64               `json:"later"`
+	Rows     []int               `json:"rows,omitempty"` // that differ
+	Answered bool                `json:"answered"`
+}
+
+// Answers to a PhotoQuestion.
+const (
+	AnswerLater   = "later"
+	AnswerEarlier = "earlier"
+)
+
+// Card is one card, in or not. Its rules.Card.Key is what it was used for, Printed what it says.
+type Card struct {
+	rules.Card
+	Printed     sheetmodel.CardKey
+	Phone       string       // from the placing list; never in an export unless asked for
+	Front, Back *store.Sheet // those that count; nil: no photo
+	Other       []*store.Sheet
+	Paper       *store.PaperCard // typed from the paper; nil: not
+	Header      []Entry          // header and foot, in the order of the sheet
+	ties        []look.Tied
+}
+
+// Sheet returns the sheet of a side that counts, or nil.
+func (c *Card) Sheet(side sheetmodel.SideName) *store.Sheet {
+	if side == sheetmodel.Back {
+		return c.Back
+	}
+	return c.Front
+}
+
+// Entry is one field with what machine and people make of it.
+type Entry struct {
+	Key     string // of the reading
+	Part    sheetmodel.Part
+	Reading sheetmodel.Reading
+	Seen    look.Seen
+}
+
+// Sure reports whether the text may be used: it was seen at least once and nothing speaks against it,
+// or nothing is written there.
+func (e Entry) Sure() bool {
+	switch e.Seen.State {
+	case sheetmodel.BibTwoLooks, sheetmodel.BibOneLook:
+		return true
+	case sheetmodel.BibWaiting, sheetmodel.BibSetAside:
+		return e.Reading.State == sheetmodel.Empty && len(e.Seen.Typed) == 0
+	}
+	return false
+}
+
+// Row is one row with ink. Sheet is the one it was read from, nil if typed from the paper.
+type Row struct {
+	rules.Row
+	Card    int // index in Stack.Cards
+	Sheet   *store.Sheet
+	Ink     sheetmodel.Row
+	BibSeen Entry
+	Code    Entry
+	Gate    Entry
+	Panel   Entry
+	Rerun   Entry
+}
+
+// Load looks at a race as it stands in the store.
+func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, error) {
+	var l loader
+	var errs [10]error
+	l.Race = race
+	l.Head, errs[0] = s.Head(ctx) // first: what is added meanwhile must look newer than this
+	l.Photos, errs[1] = s.Photos(ctx)
+	l.sheets, errs[2] = s.Sheets(ctx)
+	l.cardTies, errs[3] = s.Ties(ctx)
+	l.Decisions, errs[4] = s.Decisions(ctx)
+	l.bindings, errs[5] = s.Bindings(ctx)
+	l.paper, errs[6] = s.PaperCards(ctx)
+	var answers []store.Answer
+	answers, errs[7] = s.Answers(ctx)
+	l.gaps, errs[8] = s.GapReasons(ctx)
+	if err := errors.Join(errs[:]...); err != nil {
+		return nil, err
+	}
+	l.Answers = map[string]string{}
+	for _, a := range answers {
+		l.Answers[a.Question] = a.Value
+		if a.Value == "" {
+			delete(l.Answers, a.Question)
+		}
+	}
+	l.lay()
+	return &l.Stack, nil
+}
+
+// Facts is the stack as the rules look at it.
+func (s *Stack) Facts() rules.Facts {
+	f := rules.Facts{Race: s.Race, Answers: s.Answers}
+	for _, c := range s.Cards {
+		f.Cards = append(f.Cards, c.Card)
+	}
+	for _, r := range s.Rows {
+		f.Rows = append(f.Rows, r.Row)
+	}
+	return f
+}
+
+// Row returns the row with the given place, or nil.
+func (s *Stack) Row(ref sheetmodel.RowRef) *Row {
+	i := slices.IndexFunc(s.Rows, func(r Row) bool { return r.Ref == ref })
+	if i < 0 {
+		return nil
+	}
+	return &s.Rows[i]
+}
+
+// Card returns the card that was used for key, or nil.
+func (s *Stack) Card(key sheetmodel.CardKey) *Card {
+	i := slices.IndexFunc(s.Cards, func(c Card) bool { return c.Key == key })
+	if i < 0 {
+		return nil
+	}
+	return &s.Cards[i]
+}
+
+// Wait is one field that waits for a person because it can change the draft. Where Need is
+// look.NeedNothing, the row waits for the answer to a PhotoQuestion instead.
+type Wait struct {
+	Row   sheetmodel.RowRef
+	Entry Entry
+	Need  look.Need
+}
+
+// Waiting lists the fields that a pass of the rules still needs, row by row in the order of the
+// cards: the bib first, then what happened and the gate. A row that can't change the draft is not in it.
+func (s *Stack) Waiting(result rules.Result) []Wait {
+	needs := map[sheetmodel.RowRef]rules.RowStanding{}
+	for _, st := range result.Standings {
+		needs[st.Ref] = st
+	}
+	var waits []Wait
+	for _, r := range s.Rows {
+		st := needs[r.Ref]
+		if st.Standing != sheetmodel.StandsWaiting {
+			continue
+		}
+		if r.BibState == sheetmodel.BibWaiting || st.NeedsLooks > 0 {
+			waits = append(waits, Wait{Row: r.Ref, Entry: r.BibSeen, Need: r.BibSeen.Seen.Next})
+		}
+		for _, e := range []Entry{r.Code, r.Gate} {
+			if !e.Sure() {
+				waits = append(waits, Wait{Row: r.Ref, Entry: e, Need: e.Seen.Next})
+			}
+		}
+	}
+	return waits
+}

@@ -101,3 +101,6 @@ func placed(shapes []shape, dx, dy, turn float64) []shape {
 	}
 	return out
 }
+
+// sincosTurn returns sine and cosine of a share of a full turn.
+func sincosTurn(share float64) (sin, cos float64) { return math.Sincos(2 * math.Pi * share) }

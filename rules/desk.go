@@ -67,10 +67,11 @@ type row struct {
 	remark   string   // what a rule says of it where it proposes nothing
 	informed string   // why it proposes nothing, though its code could
 
-	need     int  // more looks its bib needs
-	accuses  bool // it is part of a line of the draft
-	lineAsks bool // that line waits for an answer
-	stands   sheetmodel.Standing
+	need    int  // more looks its bib needs
+	accuses bool // it is part of a line of the draft
+	// lineWaits is true if that line can't stand yet, be it for another of its rows.
+	lineWaits bool
+	stands    sheetmodel.Standing
 }
 
 // racer is a group and number.
@@ -128,6 +129,11 @@ func lay(f Facts) *desk {
 			d.bare[short] = append(d.bare[short], s.Number)
 		}
 		d.starters[s.Number] = append(d.starters[s.Number], s)
+	}
+	for _, same := range d.starters {
+		slices.SortFunc(same, func(a, b sheetmodel.Starter) int {
+			return firstOf(d.compareCourses(a.Course, b.Course), strings.Compare(a.Group, b.Group))
+		})
 	}
 	byKey := map[courseKey]*courseRun{}
 	for i := range race.Runs {

@@ -39,6 +39,15 @@ func (l line) stands() bool {
 	})
 }
 
+// rows returns the rows of all its events.
+func (l line) rows() []*row {
+	var rows []*row
+	for _, e := range l.events {
+		rows = append(rows, e.rows...)
+	}
+	return rows
+}
+
 // propose makes the call of one racer out of their lines.
 func (p *pass) propose(rows []*row, lines []line) {
 	slices.SortStableFunc(lines, func(a, b line) int {
@@ -64,20 +73,17 @@ func (p *pass) propose(rows []*row, lines []line) {
 		}
 	}
 	for _, l := range lines {
-		for _, e := range l.events {
-			for _, w := range e.rows {
-				w.accuses = true
-				if l.asks != "" {
-					w.lineAsks = true
-				}
-			}
+		for _, w := range l.rows() {
+			w.accuses = true
 		}
 	}
 	for _, w := range carrying {
 		c.Rows = append(c.Rows, w.Ref)
 	}
 	// A lost ski beside a call is evidence too, though it may propose nothing itself.
-	for _, w := range keep(rows, (*row).live, func(w *row) bool { return w.accuses || w.lost() && (p.weighs(w) || meet(w.gates, lead.events[0].gates)) }) {
+	for _, w := range keep(rows, (*row).live, func(w *row) bool {
+		return w.accuses || w.lost() && (p.weighs(w) || meet(w.gates, lead.events[0].gates))
+	}) {
 		if !slices.Contains(carrying, w) {
 			c.Further = append(c.Further, w.Ref)
 		}
@@ -86,6 +92,11 @@ func (p *pass) propose(rows []*row, lines []line) {
 		c.WaitsFor = p.lineWaits(lead, carrying)
 	} else {
 		p.cr.proposed[who] = true
+	}
+	for _, l := range lines {
+		for _, w := range l.rows() {
+			w.lineWaits = !l.stands()
+		}
 	}
 	p.result.Calls = append(p.result.Calls, c)
 }

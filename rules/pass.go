@@ -89,28 +89,30 @@ func (p *pass) ask(q question) string {
 	return given
 }
 
-// askRow asks about one row; a row that can propose nothing is only remarked on.
-func (p *pass) askRow(w *row, sentence, why, ask string, answers ...sheetmodel.Answer) string {
+// askRow asks about one row; a row that can propose nothing, or is set aside already, is only remarked on.
+// subject is what the question is about, e.g. the gate: an answer holds for that and no other reading.
+func (p *pass) askRow(w *row, subject, sentence, why, ask string, answers ...sheetmodel.Answer) string {
 	f := p.about(sheetmodel.Informs, sentence, w)
-	if !p.weighs(w) {
+	if !p.weighs(w) || w.gone() {
 		p.say(f)
 		return ""
 	}
 	return p.ask(question{
-		finding: f, key: p.key(w.Ref.Card, w.Ref.Row), ask: ask, why: why, hold: []*row{w},
+		finding: f, key: p.key(w.Ref.Card, w.Ref.Row, subject), ask: ask, why: why, hold: []*row{w},
 		answers: append(answers, offerSetAside),
 	})
 }
 
 // block sets a row aside until something on it changes, and asks a person to have seen that.
-func (p *pass) block(w *row, sentence, why string) {
+// subject is as for askRow.
+func (p *pass) block(w *row, subject, sentence, why string) {
 	f := p.about(sheetmodel.Blocks, sentence, w)
 	if !p.weighs(w) {
 		f.Severity = sheetmodel.Informs
 		p.say(f)
 		return
 	}
-	key := p.key(w.Ref.Card, w.Ref.Row)
+	key := p.key(w.Ref.Card, w.Ref.Row, subject)
 	if p.answers[key] != answerLeave {
 		w.open = true
 		f.Question = &sheetmodel.Question{Key: key, Ask: "Does this row stay out?", Answers: []sheetmodel.Answer{offerLeave}}
@@ -123,7 +125,7 @@ func (p *pass) block(w *row, sentence, why string) {
 // so the row waits for another look instead.
 func (p *pass) blockBib(w *row, sentence, why string) {
 	if w.BibState == sheetmodel.BibTwoLooks || !p.weighs(w) {
-		p.block(w, sentence, why)
+		p.block(w, w.Bib, sentence, why)
 		return
 	}
 	w.badBib = append(w.badBib, why)

@@ -40,7 +40,7 @@ func (p *pass) assign(w *row, name string) {
 	why := "not known which attempt of " + name + " it is from"
 	q := question{
 		finding: p.about(sheetmodel.Blocks, capital(w.where())+": "+name+" has a re-run, and the row's re-run box is empty: it may be from either attempt.", w),
-		key:     p.key(w.Ref.Card, w.Ref.Row), ask: "From which attempt is this row?",
+		key:     p.key(w.Ref.Card, w.Ref.Row, name), ask: "From which attempt is this row?",
 		answers: append(attemptAnswers(), offerSetAside), aside: []*row{w}, why: why,
 	}
 	if w.BibState != sheetmodel.BibTwoLooks {
@@ -61,7 +61,7 @@ func (p *pass) assign(w *row, name string) {
 
 // unlisted asks about a ticked re-run box of a racer without a re-run.
 func (p *pass) unlisted(w *row, name string) {
-	given := p.askRow(w, capital(w.where())+": the re-run box is ticked, but the re-run list doesn't have "+name+".",
+	given := p.askRow(w, name, capital(w.where())+": the re-run box is ticked, but the re-run list doesn't have "+name+".",
 		"re-run box ticked, "+name+" is not in the re-run list", "From which attempt is this row?", attemptAnswers()...)
 	if given == answerRerun {
 		w.attempt = 2

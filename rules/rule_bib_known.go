@@ -14,7 +14,7 @@ var ruleBibKnown = Rule{
 			}
 			switch {
 			case w.Bib == "":
-				p.block(w, capital(w.where())+" has no bib.", "it has no bib")
+				p.block(w, "none", capital(w.where())+" has no bib.", "it has no bib")
 			case len(p.race.Starters) == 0:
 				p.say(p.about(sheetmodel.Asks, capital(w.where())+": there is no start list to look "+w.Bib+" up in.", w))
 				w.holds = append(w.holds, "there is no start list")

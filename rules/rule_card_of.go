@@ -34,7 +34,7 @@ var ruleCardOf = Rule{
 			}
 			p.ask(question{
 				finding: p.onCard(sheetmodel.Asks, fmt.Sprintf("%s says it is card %d of %d: %s.", capital(c.where()), c.CardOf, c.CardTotal, missing), c),
-				key:     p.key(c.Key.Card), ask: "Is there a further card of this judge?",
+				key:     p.key(c.Key.Card, fmt.Sprintf("%d-%d", c.CardOf, c.CardTotal)), ask: "Is there a further card of this judge?",
 				answers: []sheetmodel.Answer{{Value: "none", Label: "no: there is no further card"}},
 			})
 		}

@@ -15,11 +15,11 @@ var ruleCode = Rule{
 			case w.Code == "":
 				f := p.about(sheetmodel.Asks, capital(w.where())+" does not say what happened: ask its judge.", w)
 				p.ask(question{
-					finding: f, key: p.key(w.Ref.Card, w.Ref.Row), ask: "Can nobody say what happened here?",
+					finding: f, key: p.key(w.Ref.Card, w.Ref.Row, "none"), ask: "Can nobody say what happened here?",
 					answers: []sheetmodel.Answer{offerSetAside}, hold: []*row{w}, why: "it does not say what happened",
 				})
 			default:
-				p.block(w, capital(w.where())+`: "`+w.Code+`" is not in the code book.`, `"`+w.Code+`" is not in the code book`)
+				p.block(w, w.Code, capital(w.where())+`: "`+w.Code+`" is not in the code book.`, `"`+w.Code+`" is not in the code book`)
 			}
 		}
 	},

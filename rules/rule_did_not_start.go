@@ -23,7 +23,7 @@ var ruleDidNotStart = Rule{
 				continue
 			}
 			p.ask(question{
-				finding: p.about(sheetmodel.Asks, capital(sentence), rows...), key: p.key(name), ask: "Did " + name + " start after all?",
+				finding: p.about(sheetmodel.Asks, capital(sentence), rows...), key: p.key(name, p.cr.gateKey(rows)), ask: "Did " + name + " start after all?",
 				answers: []sheetmodel.Answer{
 					{Value: "started", Label: name + " started: the rows count"},
 					{Value: answerSetAside, Label: name + " did not start: set the rows aside"},

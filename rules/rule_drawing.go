@@ -32,11 +32,11 @@ var ruleDrawing = Rule{
 			}
 			sentence := capital(w.where()) + ": a fault, but " + why + "."
 			if demanded {
-				p.block(w, sentence+" This race demands a drawing.", why)
+				p.block(w, orElse(w.Panel, "none"), sentence+" This race demands a drawing.", why)
 				continue
 			}
 			p.ask(question{
-				finding: p.about(sheetmodel.Asks, sentence+" Ask its judge to draw it.", w), key: p.key(w.Ref.Card, w.Ref.Row),
+				finding: p.about(sheetmodel.Asks, sentence+" Ask its judge to draw it.", w), key: p.key(w.Ref.Card, w.Ref.Row, orElse(w.Panel, "none")),
 				ask:     "Is there a drawing?",
 				answers: []sheetmodel.Answer{{Value: "none", Label: "no: it goes to the referee without one"}},
 			})

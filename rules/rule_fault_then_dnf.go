@@ -22,12 +22,17 @@ var ruleFaultThenDNF = Rule{
 			if len(faults) == 0 || !p.cr.dnf.holds(who) {
 				continue
 			}
-			why := "did not finish" + atGate(p.cr.events(faults)[0].gate()) + ": no proposal"
-			p.say(p.about(sheetmodel.Informs, capital(racerName(who.group, who.number))+" did not finish and has a fault"+
-				atGate(p.cr.events(faults)[0].gate())+" ("+places(faults)+"): no proposal.", faults...))
+			why := "did not finish, fault" + atGate(p.cr.events(faults)[0].gate()) + ": no proposal"
+			// What still waits for a look or an answer may be another racer's: nothing is said of it yet.
+			sure := keep(faults, func(w *row) bool { return len(w.holds) == 0 && (w.lost() || w.ready()) })
 			for _, w := range faults {
 				w.informed = why
 			}
+			if len(sure) == 0 {
+				continue
+			}
+			p.say(p.about(sheetmodel.Informs, capital(racerName(who.group, who.number))+" did not finish and has a fault"+
+				atGate(p.cr.events(sure)[0].gate())+" ("+places(sure)+"): no proposal.", sure...))
 		}
 	},
 }

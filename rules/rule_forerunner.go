@@ -15,7 +15,7 @@ var ruleForerunner = Rule{
 				continue
 			}
 			if len(p.starters[bib]) > 0 {
-				p.askRow(w, capital(w.where())+": "+bib+" is in the start list and among the forerunners.",
+				p.askRow(w, bib, capital(w.where())+": "+bib+" is in the start list and among the forerunners.",
 					bib+" is a racer and a forerunner", "Was this the racer?", sheetmodel.Answer{Value: answerCounts, Label: "yes, the racer"})
 				continue
 			}

@@ -13,7 +13,7 @@ var ruleGateInRun = Rule{
 		}
 		for _, w := range p.cr.written() {
 			if g := p.cr.strange(w); len(g) > 0 {
-				p.block(w, capital(w.where())+" names "+p.cr.gateWords(g)+", but this run has "+p.cr.gateWords(p.cr.gates)+".",
+				p.block(w, w.Gate, capital(w.where())+" names "+p.cr.gateWords(g)+", but this run has "+p.cr.gateWords(p.cr.gates)+".",
 					p.cr.gateWords(g)+" is not in this run")
 			}
 		}

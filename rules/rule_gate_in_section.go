@@ -25,7 +25,7 @@ var ruleGateInSection = Rule{
 			if len(others) > 0 {
 				sentence += "; " + p.cr.gateWords(out[:1]) + " is on " + list(others)
 			}
-			p.askRow(w, sentence+".", p.cr.gateWords(out)+" is not its judge's", "Did this judge see it at "+p.cr.gateWords(out)+"?",
+			p.askRow(w, w.Gate, sentence+".", p.cr.gateWords(out)+" is not its judge's", "Did this judge see it at "+p.cr.gateWords(out)+"?",
 				sheetmodel.Answer{Value: answerCounts, Label: "yes: the row counts as written"})
 		}
 	},

@@ -18,10 +18,10 @@ var ruleGateMissing = Rule{
 				w.gates = gates
 				p.say(p.about(sheetmodel.Informs, capital(w.where())+" names no gate: gate "+gates[0]+" is implied, its judge watches no other.", w))
 			case len(gates) == 0:
-				p.askRow(w, capital(w.where())+" names no gate, and nobody has said which gates its judge watched.",
+				p.askRow(w, "none", capital(w.where())+" names no gate, and nobody has said which gates its judge watched.",
 					"it names no gate", "Can nobody say at which gate?")
 			default:
-				p.block(w, capital(w.where())+" names no gate, and its judge watches "+p.cr.gateWords(gates)+".", "it names no gate")
+				p.block(w, "none", capital(w.where())+" names no gate, and its judge watches "+p.cr.gateWords(gates)+".", "it names no gate")
 			}
 		}
 	},

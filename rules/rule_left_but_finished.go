@@ -21,7 +21,7 @@ var ruleLeftButFinished = Rule{
 			p.ask(question{
 				finding: p.about(sheetmodel.Asks, capital(name)+" left the course"+atGate(p.cr.events(left)[0].gate())+" ("+places(left)+
 					"), but is not in the did-not-finish list: a wrong bib, or went on after a stop.", left...),
-				key: p.key(name), ask: "Did " + name + " finish?", aside: left, why: "not this racer",
+				key: p.key(name, p.cr.gateKey(left)), ask: "Did " + name + " finish?", aside: left, why: "not this racer",
 				answers: []sheetmodel.Answer{
 					{Value: "finished", Label: "yes, after a stop: the jury is told"},
 					{Value: "out", Label: "no: the list is mended"},

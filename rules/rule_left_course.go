@@ -1,6 +1,10 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"strings"
+
+	"gatefold/sheetmodel"
+)
 
 var ruleLeftCourse = Rule{
 	Doc: Doc{
@@ -32,7 +36,7 @@ func (p *pass) askBelow(e event, below []*row) {
 	p.ask(question{
 		finding: p.about(sheetmodel.Asks, capital(name)+" left the course at gate "+e.gate()+" ("+places(e.rows)+"), but is also written at "+
 			p.cr.gateWords(gatesOf(p.cr, below))+" ("+places(below)+"): a wrong bib, a racer who went on, or a re-run?", both...),
-		key: p.key(name, e.gate(), e.attempt), ask: "Was " + name + " at " + p.cr.gateWords(gatesOf(p.cr, below)) + " too?",
+		key: p.key(name, e.gate(), p.cr.gateKey(below)), ask: "Was " + name + " at " + p.cr.gateWords(gatesOf(p.cr, below)) + " too?",
 		answers: []sheetmodel.Answer{
 			{Value: answerCounts, Label: "yes: the rows below count"},
 			{Value: answerSetAside, Label: "no: set the rows below aside"},
@@ -49,6 +53,15 @@ func leavings(rows []*row) []*row {
 // below reports whether the row begins below a gate.
 func (cr *courseRun) below(w *row, gate string) bool {
 	return len(w.gates) > 0 && cr.compareGates(w.gates[0], gate) > 0
+}
+
+// gateKey names the gates of rows in a question's key: a row at another gate is a new question.
+func (cr *courseRun) gateKey(rows []*row) string {
+	var labels []string
+	for _, g := range gatesOf(cr, rows) {
+		labels = append(labels, orElse(g, "-"))
+	}
+	return strings.Join(labels, ",")
 }
 
 // gatesOf returns the first gates of the rows, each once.

@@ -23,13 +23,13 @@ var ruleListsNotKnown = Rule{
 			}
 		}
 		if len(open) > 0 {
-			lists, are := "list", "is"
+			lists, are, them := "list", "is", "it"
 			if len(open) > 1 {
-				lists, are = "lists", "are"
+				lists, are, them = "lists", "are", "them"
 			}
 			p.say(sheetmodel.Finding{
 				Severity: sheetmodel.Warns,
-				Sentence: "The " + list(open) + " " + lists + " of this run " + are + " not known: hand it in, or say none.",
+				Sentence: "The " + list(open) + " " + lists + " of this run " + are + " not known: hand " + them + " in, or say none.",
 			})
 		}
 	},

@@ -103,17 +103,21 @@ func (p *pass) outFrom(events []event, name string, from int) {
 		gates = append(gates, orElse(e.gate(), "-"))
 		rows = append(rows, e.rows...)
 	}
+	either := "one ski seen twice, or " + number(most) + " losses"
+	if len(events) > 2 {
+		either = "one ski seen by each of them, or up to " + number(most) + " losses"
+	}
 	q := question{
 		finding: p.about(sheetmodel.Asks, capital(name)+" lost a ski at "+p.cr.gateWords(p.cr.sortGates(gates))+", seen by different judges ("+
-			places(rows)+"): one ski seen twice, or "+number(most)+" losses?", rows...),
+			places(rows)+"): "+either+"?", rows...),
 		key: p.key(name, strings.Join(gates, ",")),
-		ask: "Is this one ski seen twice, or how many losses were there?", why: "one ski seen twice, or " + number(most) + " losses",
+		ask: "How many different losses were there?", why: either,
 		hold: rows,
 	}
 	for n := least; n <= most; n++ {
 		label := number(n) + " losses"
 		if n == 1 {
-			label = "one ski, seen twice"
+			label = "one: the same ski, seen more than once"
 		}
 		q.answers = append(q.answers, sheetmodel.Answer{Value: strconv.Itoa(n), Label: label})
 	}
@@ -124,16 +128,17 @@ func (p *pass) outFrom(events []event, name string, from int) {
 		p.proposeLoss(p.nth(events, from, q.why), from)
 	case count >= from:
 		p.proposeLoss(p.nth(events, from, ""), from)
+	default:
+		for _, w := range rows {
+			w.remark = "recorded, " + number(count) + " counted, " + number(from) + " are needed"
+		}
 	}
 }
 
 // proposeLoss adds the line of a loss that reaches the number.
 func (p *pass) proposeLoss(l line, from int) {
-	var rows []*row
-	for _, e := range l.events {
-		rows = append(rows, e.rows...)
-	}
-	if l.asks == "" {
+	if l.stands() {
+		rows := l.rows()
 		name := racerName(rows[0].racer.group, rows[0].racer.number)
 		p.say(p.about(sheetmodel.Informs, capital(name)+" lost a ski for the "+ordinal(from)+" time"+atGate(l.gate)+" ("+places(rows)+").", rows...))
 	}

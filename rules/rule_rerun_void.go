@@ -12,7 +12,9 @@ var ruleRerunVoid = Rule{
 		for _, rows := range p.cr.racerRows() {
 			who := rows[0].racer
 			hindered := hindrances(rows)
-			faults := keep(rows, (*row).live, p.accusing, func(w *row) bool { return w.attempt == 1 })
+			faults := keep(rows, (*row).live, p.accusing, func(w *row) bool {
+				return w.attempt == 1 && (!w.lost() || p.lostSkiFrom() == 1)
+			})
 			granted := p.cr.reruns.holds(who)
 			if len(faults) == 0 || len(hindered) == 0 && !granted {
 				continue
@@ -35,7 +37,7 @@ var ruleRerunVoid = Rule{
 			}
 			p.ask(question{
 				finding: p.about(sheetmodel.Asks, sentence+"a re-run is perhaps void.", append(faults, hindered...)...),
-				key:     p.key(name), ask: "Does the re-run of " + name + " count?", aside: faults,
+				key:     p.key(name, p.cr.gateKey(faults)), ask: "Does the re-run of " + name + " count?", aside: faults,
 				answers: []sheetmodel.Answer{
 					{Value: "void", Label: "no: the fault came first, the proposal stays"},
 					{Value: answerSetAside, Label: "yes: set the rows of the first attempt aside"},
@@ -52,7 +54,7 @@ func (p *pass) askWhenHindered(who racer, faults []*row) {
 	p.ask(question{
 		finding: p.about(sheetmodel.Asks, capital(name)+" has a re-run and a fault in the first attempt ("+places(faults)+
 			"), but the hindrance is on no card: if the fault came first, the re-run is void.", faults...),
-		key: p.key(name), ask: "Which came first?",
+		key: p.key(name, p.cr.gateKey(faults)), ask: "Which came first?",
 		answers: []sheetmodel.Answer{
 			{Value: "void", Label: "the fault: the rows count"},
 			{Value: answerSetAside, Label: "the hindrance: set the rows of the first attempt aside"},

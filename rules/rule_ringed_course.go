@@ -14,7 +14,7 @@ var ruleRingedCourse = Rule{
 			}
 			p.ask(question{
 				finding: p.onCard(sheetmodel.Asks, capital(c.where())+" is printed for "+c.Key.Course+", but its judge ringed "+c.Ringed+".", c),
-				key:     p.key(c.Key.Card),
+				key:     p.key(c.Key.Card, c.Ringed),
 				ask:     "On which course was this card used?",
 				answers: []sheetmodel.Answer{
 					{Value: answerCounts, Label: "on " + c.Key.Course + ", as printed"},

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"strconv"
 
 	"gatefold/sheetmodel"
 )
@@ -18,19 +19,21 @@ var ruleRowCount = Rule{
 			}
 			standing := len(keep(c.rows, func(w *row) bool { return !w.Struck }))
 			var sentence string
+			written := "none"
 			switch {
 			case c.RowCount == nil && len(c.rows) == 0:
 				sentence = capital(c.where()) + ": no row and no number of rows. That is not answered, not \"nothing happened\"."
 			case c.RowCount == nil || *c.RowCount == standing:
 				continue
 			default:
+				written = strconv.Itoa(*c.RowCount)
 				sentence = fmt.Sprintf("%s: its judge wrote %s, the card has %d.", capital(c.where()), plural(*c.RowCount, "row"), standing)
 				if *c.RowCount > standing {
 					sentence += " A row may be lost or on another card."
 				}
 			}
 			p.ask(question{
-				finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, standing),
+				finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, written, standing),
 				ask:     "Are the rows on this card all there are?",
 				answers: []sheetmodel.Answer{{Value: "all", Label: "yes: asked the judge, the rows on the card are all"}},
 			})

@@ -38,7 +38,7 @@ var ruleRun2List = Rule{
 					f := capital(w.where()) + ": " + why + "."
 					p.blockBib(w, f, why)
 				case p.proposedBefore(who):
-					p.askRow(w, capital(w.where())+": "+name+" is proposed for disqualification in run 1; the referee has not decided.",
+					p.askRow(w, name, capital(w.where())+": "+name+" is proposed for disqualification in run 1; the referee has not decided.",
 						name+" is proposed for disqualification in run 1", "Did "+name+" start in run 2?",
 						sheetmodel.Answer{Value: answerCounts, Label: "yes: the row counts"})
 				}

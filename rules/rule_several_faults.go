@@ -5,7 +5,7 @@ import "gatefold/sheetmodel"
 var ruleSeveralFaults = Rule{
 	Doc: Doc{
 		Name: "several-faults", Basis: "own logic",
-		Help: "Several faults of one racer in a run are one line of the draft; the others are further evidence.",
+		Help: "Several faults of one racer in a run are one line of the draft; what does not lead it is further evidence.",
 	},
 	check: func(p *pass) {
 		for _, rows := range p.cr.racerRows() {
@@ -14,14 +14,12 @@ var ruleSeveralFaults = Rule{
 			if len(lines) < 2 {
 				continue
 			}
-			var events []*row
+			var rows []*row
 			for _, l := range lines {
-				for _, e := range l.events {
-					events = append(events, e.rows...)
-				}
+				rows = append(rows, l.rows()...)
 			}
-			sentence := capital(racerName(who.group, who.number)) + " has " + number(len(lines)) + " faults (" + places(events) + "): one line of the draft"
-			p.say(p.about(sheetmodel.Informs, sentence+atComma(lines[0].gate)+", the others as further evidence.", events...))
+			sentence := capital(racerName(who.group, who.number)) + " has " + number(len(lines)) + " grounds for a proposal (" + places(rows) + "): one line of the draft"
+			p.say(p.about(sheetmodel.Informs, sentence+atComma(lines[0].gate)+", the rest as further evidence.", rows...))
 		}
 	},
 }

@@ -35,7 +35,7 @@ func (p *pass) checkRing(w *row, s sheetmodel.Starter) {
 	if w.card.Group == "" || s.Group == "" || w.card.Group == s.Group || w.Group == s.Group {
 		return
 	}
-	p.askRow(w, capital(w.where())+": "+s.Number+" is in group "+s.Group+", but the card's ring says "+w.card.Group+".",
+	p.askRow(w, s.Group+" "+s.Number, capital(w.where())+": "+s.Number+" is in group "+s.Group+", but the card's ring says "+w.card.Group+".",
 		s.Number+" is in group "+s.Group+", the card says "+w.card.Group,
 		"Did the judge see "+s.Group+" "+s.Number+"?", sheetmodel.Answer{Value: answerCounts, Label: "yes: the row counts"})
 }
@@ -51,7 +51,7 @@ func (p *pass) pickGroup(w *row, here []sheetmodel.Starter) {
 		groups = append(groups, s.Group)
 		answers = append(answers, sheetmodel.Answer{Value: s.Group, Label: s.Group + " " + s.Number})
 	}
-	given := p.askRow(w, capital(w.where())+": "+here[0].Number+" is worn in the groups "+list(groups)+"; the row doesn't say which.",
+	given := p.askRow(w, here[0].Number, capital(w.where())+": "+here[0].Number+" is worn in the groups "+list(groups)+"; the row doesn't say which.",
 		here[0].Number+" is worn in two groups", "Which racer was it?", answers...)
 	for _, s := range here {
 		if given == s.Group && given != "" {

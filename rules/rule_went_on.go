@@ -23,7 +23,7 @@ var ruleWentOn = Rule{
 				finding: p.about(sheetmodel.Asks, capital(name)+" was hindered"+atGate(place)+" ("+places(hindered)+") and has a fault"+
 					atGate(p.cr.events(faults)[0].gate())+" ("+places(faults)+"): went on after the hindrance, a re-run, or a wrong bib?",
 					append(faults, hindered...)...),
-				key: p.key(name), ask: "What happened after the hindrance of " + name + "?",
+				key: p.key(name, orElse(place, "-"), p.cr.gateKey(faults)), ask: "What happened after the hindrance of " + name + "?",
 				answers: []sheetmodel.Answer{
 					{Value: "went-on", Label: name + " went on: the rows count"},
 					{Value: answerRerun, Label: "the fault is from the re-run: the rows count"},

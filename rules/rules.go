@@ -32,11 +32,11 @@ func beforeDraft() []Rule {
 		ruleUnboundCard, ruleListsNotKnown,
 		ruleRingedCourse, ruleRunGates, ruleWrittenGates, ruleGatesNotKnown,
 		ruleMissingCard, ruleUncoveredGate, ruleOverlap, ruleTwoCards, ruleCardOf, ruleRowCount,
-		ruleStruckRow, ruleCode, ruleForerunner, ruleBibKnown, ruleOtherCourse, ruleTwoGroups,
-		ruleDidNotStart, ruleRun2List,
-		ruleGateMissing, ruleGateInRun, ruleGateInSection, ruleSwap, ruleGateRange, ruleDrawing,
+		ruleStruckRow, ruleCode, ruleGateMissing, ruleGateInRun,
+		ruleForerunner, ruleBibKnown, ruleOtherCourse, ruleTwoGroups, ruleDidNotStart, ruleRun2List,
+		ruleGateInSection, ruleSwap, ruleGateRange,
 		ruleAttempt, ruleHindered, ruleRerunVoid, ruleWentOn, ruleLeftCourse, ruleLeftButFinished,
-		ruleFaultThenDNF, ruleRowTwice, ruleLostSki,
+		ruleFaultThenDNF, ruleDrawing, ruleRowTwice, ruleLostSki,
 	}
 }
 

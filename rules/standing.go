@@ -66,6 +66,9 @@ func (d *desk) waitsFor(w *row) []string {
 	if w.need > 0 {
 		open = append(open, "its bib needs "+plural(w.need, "more look"))
 	}
+	if len(open) == 0 && w.lineWaits {
+		open = append(open, "another row of its line waits")
+	}
 	return open
 }
 
@@ -78,7 +81,7 @@ func (d *desk) looksWanted(w *row) int {
 		return 2 // it may be a fault
 	case w.code.Effect == sheetmodel.EffectLeft, w.code.Effect == sheetmodel.EffectHindered:
 		return 1
-	case w.code.Effect == sheetmodel.EffectLostSki && !w.accuses && !w.lineAsks && len(w.badBib) == 0:
+	case w.code.Effect == sheetmodel.EffectLostSki && !w.accuses && len(w.badBib) == 0:
 		return 1 // the first one may stand with one look
 	}
 	return 2

@@ -1,0 +1,402 @@
+package rules_test
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// The case language. A case is a check with lines; what isn't said is as in the invented race.
+//
+//	race key=value …              settings and lists, see settings below
+//	starter bib=8 group=girls     a further racer on Blue, or course=…
+//	on run=2 course=Blue          the lines below are for this run and course (at first: run 1, Blue)
+//	card A key=value …            a card by its place's name or by its number; the others are in, with 0 rows
+//	row A/1 key=value …           a row with ink: bib, two looks, code F, panel A drawn, unless said
+//	answer KEY = VALUE            a person's answer to a question
+//
+// A value with blanks is put in quotes.
+type script struct {
+	race    sheetmodel.Race
+	cards   map[sheetmodel.CardKey]*rules.Card
+	rows    []rules.Row
+	answers map[string]string
+	counted map[sheetmodel.CardKey]bool // the case gives the number of rows itself
+	run     int
+	course  string
+}
+
+// inventedRace is the race of all cases: Blue with bibs 1-60 without 13, Red with 61-120, the sections
+// A to E of Blue in both runs.
+func inventedRace() sheetmodel.Race {
+	none := sheetmodel.BibList{Given: sheetmodel.ListNone}
+	r := sheetmodel.Race{
+		Format: 1, ID: "lantern", Name: "Lantern Cup", Discipline: "GS", Courses: []string{"Blue", "Red"},
+		Runs: []sheetmodel.Run{
+			{
+				Number: 1, Reruns: none, DidNotStart: listOf("22"), DidNotEnd: listOf("31"),
+				Courses: []sheetmodel.CourseRun{
+					{Course: "Blue", Gates: labels("1-34"), Places: placesOf("A:1-7", "B:7-14", "C:15-21", "D:22-28", "E:29-34")},
+					{Course: "Red", Gates: labels("1-30")},
+				},
+			},
+			{
+				Number: 2, Reruns: none, DidNotStart: none, DidNotEnd: none,
+				Courses: []sheetmodel.CourseRun{{Course: "Blue", Gates: labels("1-31")}, {Course: "Red", Gates: labels("1-28")}},
+			},
+		},
+		Codes: sheetmodel.CodeBook{Name: "invented", Codes: []sheetmodel.Code{
+			{Code: "F", Word: "fault", Meaning: "missed a gate", Effect: sheetmodel.EffectPropose, Gate: true, Drawing: true, Tick: true, Basis: "661.4"},
+			{Code: "L", Word: "ski", Meaning: "lost a ski", Effect: sheetmodel.EffectLostSki, Gate: true, Tick: true, Basis: "661.4.1"},
+			{Code: "M", Word: "2nd ski", Meaning: "lost a ski the second time, I saw both", Effect: sheetmodel.EffectLostTwo, Gate: true, Tick: true, Basis: "local rule 1"},
+			{Code: "X", Word: "left", Meaning: "left the course", Effect: sheetmodel.EffectLeft, Gate: true, Tick: true, Basis: "614.2.3"},
+			{Code: "H", Word: "hindered", Meaning: "was hindered", Effect: sheetmodel.EffectHindered, Gate: true, Tick: true, Basis: "623"},
+			{Code: "O", Word: "help", Meaning: "took outside help", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "661.3"},
+			{Code: "N", Word: "note", Meaning: "a note", Effect: sheetmodel.EffectInform, Basis: "none"},
+		}},
+		Rules: sheetmodel.RuleSettings{
+			Name: "as the international rules", LostSki: sheetmodel.LostSkiNever, LostSkiBasis: "661.4.1", FaultThenDNF: "inform",
+			FaultDNFBasis: "common practice", Run2Basis: "627", DrawingBasis: "661.2.4",
+		},
+		Forerunners: none,
+	}
+	for bib := 1; bib <= 120; bib++ {
+		course := "Blue"
+		if bib > 60 {
+			course = "Red"
+		}
+		if bib != 13 {
+			r.Starters = append(r.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: strconv.Itoa(bib)}, Course: course})
+		}
+	}
+	return r
+}
+
+// run2Places are the sections of Blue after the reset; they join the race once a case is about run 2.
+func run2Places() []sheetmodel.Place {
+	return placesOf("A:1-6", "B:7-12", "C:13-18", "D:19-25", "E:26-31")
+}
+
+func labels(text string) []string {
+	var all []string
+	for part := range strings.SplitSeq(text, ",") {
+		from, to, ok := strings.Cut(part, "-")
+		a, errA := strconv.Atoi(from)
+		b, errB := strconv.Atoi(to)
+		if !ok || errA != nil || errB != nil {
+			all = append(all, part)
+			continue
+		}
+		for n := a; n <= b; n++ {
+			all = append(all, strconv.Itoa(n))
+		}
+	}
+	return all
+}
+
+func placesOf(texts ...string) []sheetmodel.Place {
+	var all []sheetmodel.Place
+	for i, t := range texts {
+		name, gates, _ := strings.Cut(t, ":")
+		all = append(all, sheetmodel.Place{Card: i + 1, Name: name, Gates: labels(gates)})
+	}
+	return all
+}
+
+func listOf(text string) sheetmodel.BibList {
+	switch text {
+	case "none":
+		return sheetmodel.BibList{Given: sheetmodel.ListNone}
+	case "unknown":
+		return sheetmodel.BibList{Given: sheetmodel.ListUnknown}
+	}
+	l := sheetmodel.BibList{Given: sheetmodel.ListGiven}
+	for n := range strings.SplitSeq(text, ",") {
+		l.Bibs = append(l.Bibs, sheetmodel.Bib{Number: n})
+	}
+	return l
+}
+
+// parse reads the lines of one check.
+func parse(t *testing.T, text string) rules.Facts {
+	t.Helper()
+	s := &script{
+		race: inventedRace(), cards: map[sheetmodel.CardKey]*rules.Card{}, answers: map[string]string{},
+		counted: map[sheetmodel.CardKey]bool{}, run: 1, course: "Blue",
+	}
+	for line := range strings.SplitSeq(text, "\n") {
+		if line = strings.TrimSpace(line); line != "" {
+			require.NoError(t, s.line(line), "line %q", line)
+		}
+	}
+	return s.facts()
+}
+
+func (s *script) line(line string) error {
+	words := words(line)
+	verb, rest := words[0], words[1:]
+	switch verb {
+	case "race":
+		return each(rest, s.setting)
+	case "starter":
+		st := sheetmodel.Starter{Course: "Blue"}
+		if err := each(rest, func(k, v string) error {
+			target := map[string]*string{"bib": &st.Number, "group": &st.Group, "course": &st.Course}[k]
+			return set(target, k, v)
+		}); err != nil {
+			return err
+		}
+		s.race.Starters = append(s.race.Starters, st)
+		return nil
+	case "on":
+		if err := each(rest, func(k, v string) error {
+			if k == "run" {
+				return atoi(&s.run, v)
+			}
+			return set(map[string]*string{"course": &s.course}[k], k, v)
+		}); err != nil {
+			return err
+		}
+		if cr := s.courseRun(); s.run == 2 && s.course == "Blue" && cr.Places == nil {
+			cr.Places = run2Places()
+		}
+		return nil
+	case "card":
+		return s.card(rest)
+	case "row":
+		return s.row(rest)
+	case "answer":
+		key, value, ok := strings.Cut(strings.TrimSpace(strings.TrimPrefix(line, "answer")), " = ")
+		if !ok {
+			return fmt.Errorf("an answer is: answer KEY = VALUE")
+		}
+		s.answers[key] = value
+		return nil
+	}
+	return fmt.Errorf("no such word: %s", verb)
+}
+
+// setting is one key of a race line.
+func (s *script) setting(key, value string) error {
+	run := s.race.Run(s.run)
+	switch key {
+	case "dns":
+		run.DidNotStart = listOf(value)
+	case "dnf":
+		run.DidNotEnd = listOf(value)
+	case "re-runs":
+		run.Reruns = listOf(value)
+	case "forerunners":
+		s.race.Forerunners = listOf(value)
+	case "lost-ski":
+		s.race.Rules.LostSkiBasis = "local rule 1"
+		s.race.Rules.LostSki = map[string]sheetmodel.LostSki{"never": sheetmodel.LostSkiNever, "out": sheetmodel.LostSkiOut}[value]
+		if n, ok := strings.CutPrefix(value, "from-"); ok {
+			s.race.Rules.LostSki = sheetmodel.LostSkiFrom
+			return atoi(&s.race.Rules.LostSkiFrom, n)
+		}
+	case "fault-then-dnf":
+		s.race.Rules.FaultThenDNF = value
+	case "run-2":
+		s.race.Rules.Run2AfterDSQ = value == "all"
+	case "drawing":
+		s.race.Rules.DrawingDemanded = value == "demanded"
+	case "start-list":
+		s.race.Starters = nil
+	case "gates":
+		s.courseRun().Gates = nil
+		if value != "unknown" {
+			s.courseRun().Gates = labels(value)
+		}
+	case "places":
+		s.courseRun().Places = nil
+		if value != "none" {
+			s.courseRun().Places = placesOf(strings.Fields(value)...)
+		}
+	default:
+		return fmt.Errorf("no such setting: %s", key)
+	}
+	return nil
+}
+
+func (s *script) courseRun() *sheetmodel.CourseRun {
+	if r := s.race.Run(s.run); r != nil && r.Course(s.course) != nil {
+		return r.Course(s.course)
+	}
+	return &sheetmodel.CourseRun{}
+}
+
+// at returns the card with a place's name or a number, made at first use.
+func (s *script) at(name string) (*rules.Card, error) {
+	number, err := strconv.Atoi(name)
+	for _, p := range s.courseRun().Places {
+		if p.Name == name {
+			number, err = p.Card, nil
+		}
+	}
+	if err != nil {
+		return nil, fmt.Errorf("no card %s", name)
+	}
+	key := sheetmodel.CardKey{Run: s.run, Course: s.course, Card: number}
+	if s.cards[key] == nil {
+		s.cards[key] = &rules.Card{Key: key, In: true}
+	}
+	return s.cards[key], nil
+}
+
+func (s *script) card(words []string) error {
+	c, err := s.at(words[0])
+	if err != nil {
+		return err
+	}
+	return each(words[1:], func(k, v string) error {
+		switch k {
+		case "missing":
+			c.In = false
+		case "spare":
+			c.Spare = true
+		case "gates":
+			c.Gates = labels(v)
+		case "header":
+			c.HeaderFrom, c.HeaderTo, _ = strings.Cut(v, "-")
+		case "of":
+			at, total, _ := strings.Cut(v, "-")
+			c.CardOf, c.CardTotal = 0, 0
+			if err := atoi(&c.CardOf, at); err != nil {
+				return err
+			}
+			return atoi(&c.CardTotal, total)
+		case "rows":
+			s.counted[c.Key] = true
+			if v == "unwritten" {
+				return nil
+			}
+			c.RowCount = new(int)
+			return atoi(c.RowCount, v)
+		default:
+			return set(map[string]*string{"ringed": &c.Ringed, "group": &c.Group, "reason": &c.GapReason, "judge": &c.Judge}[k], k, v)
+		}
+		return nil
+	})
+}
+
+func (s *script) row(words []string) error {
+	name, number, _ := strings.Cut(words[0], "/")
+	c, err := s.at(name)
+	if err != nil {
+		return err
+	}
+	w := rules.Row{
+		Ref: sheetmodel.RowRef{CardKey: c.Key}, BibState: sheetmodel.BibTwoLooks, Code: "F", Panel: "A", Drawn: true,
+		CodeSure: true, GateSure: true, PanelSure: true,
+	}
+	if err := atoi(&w.Ref.Row, number); err != nil {
+		return err
+	}
+	if err := each(words[1:], func(k, v string) error {
+		switch k {
+		case "looks":
+			w.BibState = sheetmodel.BibState(v)
+		case "doubt":
+			w.CodeSure = w.CodeSure && !strings.Contains(v, "code")
+			w.GateSure = w.GateSure && !strings.Contains(v, "gate")
+			w.PanelSure = w.PanelSure && !strings.Contains(v, "panel")
+		case "panel":
+			w.Panel = v
+			if v == "none" {
+				w.Panel, w.Drawn = "", false
+			}
+		case "undrawn":
+			w.Drawn = false
+		case "re-run":
+			w.Rerun = true
+		case "struck":
+			w.Struck = true
+		default:
+			return set(map[string]*string{"bib": &w.Bib, "group": &w.Group, "code": &w.Code, "gate": &w.Gate, "reason": &w.Reason}[k], k, v)
+		}
+		return nil
+	}); err != nil {
+		return err
+	}
+	s.rows = append(s.rows, w)
+	return nil
+}
+
+// facts fills in what the case left out: all placed cards are in, each with its number of rows.
+func (s *script) facts() rules.Facts {
+	f := rules.Facts{Race: &s.race, Rows: s.rows, Answers: s.answers}
+	for _, run := range s.race.Runs {
+		for _, cr := range run.Courses {
+			s.run, s.course = run.Number, cr.Course
+			for _, p := range cr.Places {
+				_, _ = s.at(strconv.Itoa(p.Card)) // a placed card has a number
+			}
+		}
+	}
+	count := map[sheetmodel.CardKey]int{}
+	for _, w := range s.rows {
+		if !w.Struck {
+			count[w.Ref.CardKey]++
+		}
+	}
+	for key, c := range s.cards {
+		if c.In && !s.counted[key] {
+			n := count[key]
+			c.RowCount = &n
+		}
+		f.Cards = append(f.Cards, *c)
+	}
+	return f
+}
+
+// words splits a line at blanks outside quotes and takes the quotes away.
+func words(line string) []string {
+	var all []string
+	var word strings.Builder
+	quoted := false
+	for _, r := range line + " " {
+		switch {
+		case r == '"':
+			quoted = !quoted
+		case r == ' ' && !quoted:
+			if word.Len() > 0 {
+				all = append(all, word.String())
+			}
+			word.Reset()
+		default:
+			word.WriteRune(r)
+		}
+	}
+	return all
+}
+
+func each(pairs []string, f func(key, value string) error) error {
+	for _, p := range pairs {
+		key, value, _ := strings.Cut(p, "=")
+		if err := f(key, value); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func set(target *string, key, value string) error {
+	if target == nil {
+		return fmt.Errorf("no such key: %s", key)
+	}
+	*target = value
+	return nil
+}
+
+func atoi(target *int, text string) error {
+	n, err := strconv.Atoi(text)
+	*target = n
+	return err
+}

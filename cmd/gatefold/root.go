@@ -22,7 +22,7 @@ type app struct {
 }
 
 // commands are all doors of the program, in the order in which a race day meets them.
-var commands = []func(*app) *cobra.Command{startCommand, raceCommand, doctorCommand}
+var commands = []func(*app) *cobra.Command{startCommand, raceCommand, readCommand, doctorCommand}
 
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.
 func (a *app) run(ctx context.Context, args []string) int {

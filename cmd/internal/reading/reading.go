@@ -12,6 +12,7 @@ import (
 	"context"
 	"errors"
 
+	"gatefold/ocr/joint"
 	"gatefold/sheetmodel"
 )
 
@@ -28,12 +29,13 @@ type Output struct {
 
 // Photo is one photo: refused as a whole, or the cards found in it.
 type Photo struct {
-	File    string   `json:"file"`
-	SHA256  string   `json:"sha256"`
-	Width   int      `json:"width_px"`
-	Height  int      `json:"height_px"`
-	Refused *Refusal `json:"refused,omitempty"`
-	Cards   []Card   `json:"cards"`
+	File    string    `json:"file"`
+	SHA256  string    `json:"sha256"`
+	Width   int       `json:"width_px"`
+	Height  int       `json:"height_px"`
+	Refused *Refusal  `json:"refused,omitempty"`
+	More    []Refusal `json:"more_refused,omitempty"` // further cards in the same photo that were refused
+	Cards   []Card    `json:"cards"`
 }
 
 // Refusal says why a photo or a card in it can't be trusted, and what to do.
@@ -53,12 +55,13 @@ type Card struct {
 	Corners  []sheetmodel.PhotoPoint `json:"corners"` // top left, top right, bottom right, bottom left of the card
 	Grid     []PointPair             `json:"grid"`
 	Quality  Quality                 `json:"quality"`
-	Refused  *Refusal                `json:"refused,omitempty"`
 	Fields   []Field                 `json:"fields"`
 
 	// Reading and Page are for callers inside the program; Page is the straightened page as PNG.
-	Reading sheetmodel.SheetReading `json:"-"`
-	Page    []byte                  `json:"-"`
+	Reading    sheetmodel.SheetReading `json:"-"`
+	Page       []byte                  `json:"-"`
+	PxPerMM    float64                 `json:"-"` // of Page
+	LayoutHash string                  `json:"-"` // all of it
 }
 
 // LayoutName names the layout a card was printed with.
@@ -105,5 +108,7 @@ type Reader interface {
 	// reader itself is broken or ctx ends.
 	Read(ctx context.Context, name string, data []byte) (Photo, error)
 	Version() string
+	// Judge turns the score of two writings into a certainty, for package joint.
+	Judge() joint.Judge
 	Close() error
 }

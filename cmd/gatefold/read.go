@@ -1,0 +1,223 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+
+	"github.com/spf13/cobra"
+
+	"gatefold/cmd/internal/reading"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+func readCommand(a *app) *cobra.Command {
+	var asJSON, hints bool
+	var race string
+	var layoutFiles []string
+	c := &cobra.Command{
+		Use:   "read PHOTO...",
+		Short: "Read photos of cards and print what they say; nothing is kept",
+		Long: `Straightens each photo, says which card and side it shows, and reads every field with
+its certainty. Photos are only read, never changed, and nothing is kept: to add photos
+to a race use gatefold collect.
+
+Cards printed with the built-in layouts need nothing more. Cards of a race are read
+with that race's layouts: name its folder with --race.`,
+		Example: "  gatefold read --race demo/race IMG_1234.jpg\n  gatefold read --json *.jpg > readings.json",
+		Args:    cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			layouts, err := layoutsFor(race, layoutFiles)
+			if err != nil {
+				return err
+			}
+			forms, err := reading.Prepare(layouts)
+			if err != nil {
+				return err
+			}
+			out := reading.Output{Format: 1, Photos: []reading.Photo{}}
+			version, err := readAll(c.Context(), forms, reading.Options{Tesseract: hints}, args, func(p reading.Photo) error {
+				out.Photos = append(out.Photos, p)
+				if !asJSON {
+					a.printPhoto(p)
+				}
+				return nil
+			})
+			if err != nil {
+				return err
+			}
+			out.Reader = version
+			if asJSON {
+				if err := a.printJSON(out); err != nil {
+					return err
+				}
+			}
+			return refusalsError(out.Photos)
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: read.schema.json)")
+	c.Flags().StringVar(&race, "race", "", "read cards of the race in this folder as well")
+	c.Flags().StringArrayVar(&layoutFiles, "layout", nil, "read cards printed with this layout file as well")
+	c.Flags().BoolVar(&hints, "hints", false, "also try the free text of the header; slow, and never certain")
+	return c
+}
+
+// layoutsFor returns the built-in layouts, those of the race, and those of files, each once.
+func layoutsFor(race string, files []string) ([]*sheetmodel.Layout, error) {
+	var all []*sheetmodel.Layout
+	if race != "" {
+		folder, err := racefolder.Open(race)
+		if err != nil {
+			return nil, err
+		}
+		own, err := folder.Layouts()
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, own...)
+	}
+	for _, file := range files {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			return nil, fmt.Errorf("layout %w", err)
+		}
+		l, err := sheetmodel.ParseLayout(file, data)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, l)
+	}
+	all = append(all, sheetmodel.BuiltinLayouts()...)
+	seen := map[string]bool{}
+	return slices.DeleteFunc(all, func(l *sheetmodel.Layout) bool {
+		again := seen[l.Hash()]
+		seen[l.Hash()] = true
+		return again
+	}), nil
+}
+
+// workers reads side by side: more than two gain nothing on the laptops this runs on.
+const workers = 2
+
+// readAll reads files in order of their names as given and hands each photo to each, in that order.
+func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, files []string, each func(reading.Photo) error) (string, error) {
+	type result struct {
+		photo reading.Photo
+		err   error
+	}
+	results := make([]chan result, len(files))
+	for i := range results {
+		results[i] = make(chan result, 1)
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var version string
+	var next int
+	var mu sync.Mutex
+	take := func() int {
+		mu.Lock()
+		defer mu.Unlock()
+		next++
+		return next - 1
+	}
+	var group sync.WaitGroup
+	for range min(workers, len(files)) {
+		r, err := reading.Open(forms, opt)
+		if err != nil {
+			cancel()
+			group.Wait()
+			return "", err
+		}
+		version = r.Version()
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			defer r.Close() //nolint:errcheck // freeing nets
+			for i := take(); i < len(files); i = take() {
+				data, err := os.ReadFile(files[i])
+				if err != nil {
+					results[i] <- result{err: fmt.Errorf("photo %w", err)}
+					continue
+				}
+				p, err := r.Read(ctx, filepath.Base(files[i]), data)
+				results[i] <- result{photo: p, err: err}
+			}
+		}()
+	}
+	defer group.Wait()
+	defer cancel()
+	var errs []error
+	for _, ch := range results {
+		r := <-ch
+		if ctx.Err() != nil {
+			return version, ctx.Err()
+		}
+		if r.err != nil {
+			errs = append(errs, r.err)
+			continue
+		}
+		if err := each(r.photo); err != nil {
+			return version, err
+		}
+	}
+	return version, errors.Join(errs...)
+}
+
+// refusalsError joins one sentence for each refused photo, as: finished, but something was refused.
+func refusalsError(photos []reading.Photo) error {
+	var errs []error
+	for _, p := range photos {
+		if p.Refused != nil {
+			errs = append(errs, fmt.Errorf("photo %s: %s", p.File, p.Refused))
+		}
+		for _, more := range p.More {
+			errs = append(errs, fmt.Errorf("photo %s: a further card: %s", p.File, more))
+		}
+	}
+	return refused(errors.Join(errs...))
+}
+
+// printPhoto prints what a person wants to see of a photo: which card, and each field with ink.
+func (a *app) printPhoto(p reading.Photo) {
+	if len(p.Cards) == 0 {
+		a.printf("%s: refused\n", p.File)
+	}
+	for _, c := range p.Cards {
+		a.printf("%s: %s\n", p.File, cardSentence(c))
+		printFields(a.out, c)
+	}
+}
+
+func cardSentence(c reading.Card) string {
+	if c.Identity == nil {
+		return fmt.Sprintf("%s of a card whose printed identity can't be read", c.Side)
+	}
+	return fmt.Sprintf("card %d, run %d, course no. %d, %s", c.Identity.Card, c.Identity.Run, c.Identity.Course, c.Side)
+}
+
+func printFields(w io.Writer, c reading.Card) {
+	for _, f := range c.Fields {
+		if f.State == sheetmodel.Empty && len(f.Reasons) == 0 {
+			continue
+		}
+		text := f.Text
+		if text == "" {
+			text = "(ink)"
+		}
+		fmt.Fprintf(w, "  %-24s %-8s %-9s", f.Name, text, f.State)
+		for i, r := range f.Reasons {
+			sep := "; "
+			if i == 0 {
+				sep = " "
+			}
+			fmt.Fprintf(w, "%s%s", sep, r.Detail)
+		}
+		fmt.Fprintln(w)
+	}
+}

@@ -1,0 +1,175 @@
+//go:build cgo
+
+package reading
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"slices"
+
+	"gocv.io/x/gocv"
+
+	"gatefold/ocr"
+	"gatefold/ocr/joint"
+	"gatefold/scan"
+	"gatefold/sheetmodel"
+)
+
+// scanVersion counts changes of how photos are found and straightened.
+const scanVersion = 1
+
+// Options of a Reader.
+type Options struct {
+	KeepPages bool // fill Card.Page
+	Tesseract bool // read the free text of the header as a hint
+}
+
+// Forms are the blank forms of all layouts, prepared once and shared by all Readers.
+type Forms = scan.Forms
+
+// Prepare prepares the blank forms of layouts.
+func Prepare(layouts []*sheetmodel.Layout) (*Forms, error) { return scan.Prepare(layouts...) }
+
+// photoReader is a Reader over scan and ocr.
+type photoReader struct {
+	forms *Forms
+	ocr   *ocr.Reader
+	keep  bool
+}
+
+// Open returns a Reader; the caller closes it. Forms are shared, a Reader is not.
+func Open(forms *Forms, opt Options) (Reader, error) {
+	r, err := ocr.Open(ocr.Options{Tesseract: opt.Tesseract})
+	if err != nil {
+		return nil, err
+	}
+	return &photoReader{forms: forms, ocr: r, keep: opt.KeepPages}, nil
+}
+
+func (r *photoReader) Version() string { return fmt.Sprintf("scan%d %s", scanVersion, r.ocr.Version()) }
+
+func (r *photoReader) Judge() joint.Judge { return r.ocr.Curves() }
+
+func (r *photoReader) Close() error { return r.ocr.Close() }
+
+func (r *photoReader) Read(ctx context.Context, name string, data []byte) (Photo, error) {
+	sum := sha256.Sum256(data)
+	p := Photo{File: name, SHA256: hex.EncodeToString(sum[:]), Cards: []Card{}}
+	if err := ctx.Err(); err != nil {
+		return p, err
+	}
+	photo, meta, err := scan.Decode(name, data)
+	if err != nil {
+		var file *scan.FileError
+		if !errors.As(err, &file) {
+			return p, err
+		}
+		p.Refused = &Refusal{Fault: "file", Detail: file.Detail, Remedy: file.Remedy}
+		return p, nil
+	}
+	defer photo.Close() //nolint:errcheck // freeing a Mat can't fail
+	p.Width, p.Height = meta.Width, meta.Height
+	pages, err := scan.Pages(photo, r.forms, scan.Options{})
+	defer func() {
+		for _, page := range pages {
+			page.Close() //nolint:errcheck // freeing a Mat can't fail
+		}
+	}()
+	refusals, err := refusalsOf(err)
+	if err != nil {
+		return p, fmt.Errorf("photo %s: %w", name, err)
+	}
+	for _, page := range pages {
+		c, err := r.card(page)
+		if err != nil {
+			return p, fmt.Errorf("photo %s: %w", name, err)
+		}
+		p.Cards = append(p.Cards, c)
+	}
+	if len(refusals) > 0 {
+		p.Refused = &refusals[0]
+		p.More = refusals[1:]
+	}
+	return p, nil
+}
+
+// refusalsOf takes the refusals out of what scan.Pages joined; anything else is a failure.
+func refusalsOf(err error) ([]Refusal, error) {
+	if err == nil {
+		return nil, nil
+	}
+	errs := []error{err}
+	var joined interface{ Unwrap() []error }
+	if errors.As(err, &joined) {
+		errs = joined.Unwrap()
+	}
+	var all []Refusal
+	for _, e := range errs {
+		var refused *scan.RefusedError
+		var unknown *scan.UnknownLayoutError
+		switch {
+		case errors.As(e, &refused):
+			all = append(all, Refusal{Fault: string(refused.Fault), Detail: refused.Detail, Remedy: refused.Remedy})
+		case errors.As(e, &unknown):
+			all = append(all, Refusal{
+				Fault:  "unknown-layout",
+				Detail: fmt.Sprintf("card %d was printed with layout %s, which is not known here", unknown.Card, unknown.Layout),
+				Remedy: "give the race's folder with --race, or the layout's file with --layout",
+			})
+		default:
+			return nil, e
+		}
+	}
+	return all, nil
+}
+
+func (r *photoReader) card(page *scan.Page) (Card, error) {
+	corners := page.Corners()
+	c := Card{
+		Side: page.Side.Name, Identity: page.Identity,
+		Layout: LayoutName{
+			Name: page.Layout.Name, Version: page.Layout.Version, Paper: page.Layout.Paper, Hash: page.Layout.HashStart(),
+		},
+		LayoutHash: page.Layout.Hash(), PxPerMM: page.PxPerMM,
+		Corners: corners[:],
+		Quality: Quality{
+			MarksSeen: page.Quality.Marks, MarksTotal: page.Quality.MarksOf,
+			ResidualMM: page.Quality.ResidualMM, BlurMM: page.Quality.SigmaMM, PxPerMM: page.Quality.PxPerMM,
+		},
+	}
+	for _, pair := range page.Grid() {
+		c.Grid = append(c.Grid, PointPair{Sheet: pair.Sheet, Photo: pair.Photo})
+	}
+	read, err := r.ocr.Read(page.Mat, page.PxPerMM, page.Side, hiddenOf(page))
+	if err != nil {
+		return c, err
+	}
+	read.Reader = r.Version()
+	c.Reading = read
+	c.Fields = fieldsOf(page.Side, read)
+	if r.keep {
+		buf, err := gocv.IMEncode(gocv.PNGFileExt, page.Mat)
+		if err != nil {
+			return c, fmt.Errorf("straightened page: %w", err)
+		}
+		defer buf.Close()
+		c.Page = slices.Clone(buf.GetBytes())
+	}
+	return c, nil
+}
+
+// hiddenOf says which parts of a side the photo doesn't show.
+func hiddenOf(page *scan.Page) func(sheetmodel.Rect) bool {
+	var gone []sheetmodel.Rect
+	for _, name := range slices.Concat(page.Quality.Outside, page.Quality.Hidden) {
+		if f := page.Side.Field(name); f != nil {
+			gone = append(gone, f.Rect)
+		}
+	}
+	return func(r sheetmodel.Rect) bool {
+		return slices.ContainsFunc(gone, r.Overlaps)
+	}
+}

@@ -1,0 +1,20 @@
+//go:build !cgo
+
+package reading
+
+import "gatefold/sheetmodel"
+
+// Options of a Reader.
+type Options struct {
+	KeepPages bool
+	Tesseract bool
+}
+
+// Forms are the blank forms of all layouts; without image support there are none.
+type Forms struct{}
+
+// Prepare does nothing here.
+func Prepare([]*sheetmodel.Layout) (*Forms, error) { return nil, ErrNoImaging }
+
+// Open returns ErrNoImaging.
+func Open(*Forms, Options) (Reader, error) { return nil, ErrNoImaging }

@@ -29,8 +29,9 @@ func (w *Writer) draw(dst *Ink, lines []Line, darker float64, rng *rand.Rand) sh
 		pen: w.Pen, pxPerMM: s, darker: darker, paper: w.paper(),
 	}
 	b.w, b.h = int(math.Ceil(x1*s))+1-b.x0, int(math.Ceil(y1*s))+1-b.y0
-	b.dep = make([]float32, b.w*b.h)
+	b.near = make([]nearest, b.w*b.h)
 	for _, l := range lines {
+		l = l.resampled(0.12)
 		b.line(l, w.pressing(l, rng))
 	}
 	b.onto(dst)
@@ -67,10 +68,14 @@ func (w *Writer) pressing(l Line, rng *rand.Rand) []float64 {
 	return out
 }
 
+// nearest is the stroke that a pixel is deepest in: d px from its centre line, half px to each side.
+// half is 0 where there is none.
+type nearest struct{ d, half, press float32 }
+
 // deposit is graphite or ink being laid on a part of the sheet, in shares of the paper's grey.
 type deposit struct {
 	x0, y0, w, h int
-	dep          []float32
+	near         []nearest
 	pen          Pen
 	pxPerMM      float64
 	darker       float64
@@ -113,10 +118,9 @@ func (b *deposit) segment(p, q Point, pressP, pressQ float64) {
 			if d > half*1.2+1 {
 				continue
 			}
-			press := pressP + t*(pressQ-pressP)
-			v := float32(b.at(x, y, d, half, press))
-			if i := (y-b.y0)*b.w + x - b.x0; v > b.dep[i] {
-				b.dep[i] = v
+			k := &b.near[(y-b.y0)*b.w+x-b.x0]
+			if k.half == 0 || d-half < float64(k.d-k.half) {
+				*k = nearest{float32(d), float32(half), float32(pressP + t*(pressQ-pressP))}
 			}
 		}
 	}
@@ -163,8 +167,12 @@ func (b *deposit) onto(dst *Ink) {
 		}
 		for x := range b.w {
 			tx := b.x0 + x - dst.MinX
-			v := b.dep[y*b.w+x]
-			if tx < 0 || tx >= dst.W || v <= 0 {
+			k := b.near[y*b.w+x]
+			if tx < 0 || tx >= dst.W || k.half == 0 {
+				continue
+			}
+			v := float32(b.at(b.x0+x, b.y0+y, float64(k.d), float64(k.half), float64(k.press)))
+			if v <= 0 {
 				continue
 			}
 			// No pencil or ballpoint is blacker than this share.

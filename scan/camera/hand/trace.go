@@ -18,13 +18,22 @@ const speckPx = 1.0
 // line has the same holes as the ink. Lines of width W reach as far as the ink did for a pen as wide as
 // the glyph's median stroke. About 1 ms a glyph. Safe for concurrent use.
 func Trace(g *Glyph) Strokes {
+	lines, median := traceMask(g)
+	if len(lines) == 0 {
+		return Strokes{}
+	}
+	return unitFrame(lines, median)
+}
+
+// traceMask is Trace in pixels of the magnified mask, with the median width.
+func traceMask(g *Glyph) ([]Line, float64) {
 	grey := upsample(g)
 	peak := float32(0)
 	for _, v := range g.Pix {
 		peak = max(peak, float32(v))
 	}
 	if peak == 0 {
-		return Strokes{}
+		return nil, 0
 	}
 	full := make(mask, len(grey))
 	for y := 1; y < maskSide-1; y++ {
@@ -45,7 +54,7 @@ func Trace(g *Glyph) Strokes {
 	for i, t := range found {
 		lines[i] = t.reaching(full, median)
 	}
-	return unitFrame(lines, median)
+	return lines, median
 }
 
 // dropSpecks clears pieces of ink under speckPx unless they are all there is.

@@ -18,11 +18,12 @@ type app struct {
 	errs io.Writer
 	now  func() time.Time
 
-	started bool // a command's own code ran; errors before that are wrong usage
+	inProgress bool // a progress line is on the terminal
+	started    bool // a command's own code ran; errors before that are wrong usage
 }
 
 // commands are all doors of the program, in the order in which a race day meets them.
-var commands = []func(*app) *cobra.Command{startCommand, raceCommand, readCommand, doctorCommand}
+var commands = []func(*app) *cobra.Command{startCommand, raceCommand, readCommand, collectCommand, doctorCommand}
 
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.
 func (a *app) run(ctx context.Context, args []string) int {

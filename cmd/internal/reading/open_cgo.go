@@ -13,6 +13,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"gatefold/ocr"
+	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
 	"gatefold/scan"
 	"gatefold/sheetmodel"
@@ -57,7 +58,7 @@ func (r *photoReader) Close() error { return r.ocr.Close() }
 
 func (r *photoReader) Read(ctx context.Context, name string, data []byte) (Photo, error) {
 	sum := sha256.Sum256(data)
-	p := Photo{File: name, SHA256: hex.EncodeToString(sum[:]), Cards: []Card{}}
+	p := Photo{File: name, SHA256: hex.EncodeToString(sum[:]), Reader: r.Version(), Cards: []Card{}}
 	if err := ctx.Err(); err != nil {
 		return p, err
 	}
@@ -150,6 +151,7 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 	read.Reader = r.Version()
 	c.Reading = read
 	c.Fields = fieldsOf(page.Side, read)
+	c.Alone = r.alone(read)
 	if r.keep {
 		buf, err := gocv.IMEncode(gocv.PNGFileExt, page.Mat)
 		if err != nil {
@@ -159,6 +161,29 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 		c.Page = slices.Clone(buf.GetBytes())
 	}
 	return c, nil
+}
+
+// alone lists the fields whose text has no plausible rival: beside such a text a person's blind entry
+// is a second look. Bibs have a threshold of their own for that; elsewhere clear is what it takes.
+func (r *photoReader) alone(read sheetmodel.SheetReading) []string {
+	bibs := map[string]bool{}
+	for _, row := range read.Rows {
+		bibs[row.Bib.Field], bibs[row.BibAgain.Field] = true, true
+	}
+	for _, s := range read.Strips {
+		bibs[s.Bib.Field] = true
+	}
+	var fields []string
+	for _, one := range All(read) {
+		ok := one.State == sheetmodel.Clear
+		if bibs[one.Field] && one.Text != "" {
+			_, ok = r.ocr.Curves().Judge(calib.Bib1P, joint.ScoreOf(joint.FromReading(one)))
+		}
+		if ok && one.Text != "" {
+			fields = append(fields, one.Field)
+		}
+	}
+	return fields
 }
 
 // hiddenOf says which parts of a side the photo doesn't show.

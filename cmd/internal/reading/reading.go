@@ -31,6 +31,7 @@ type Output struct {
 type Photo struct {
 	File    string    `json:"file"`
 	SHA256  string    `json:"sha256"`
+	Reader  string    `json:"-"` // version that read it
 	Width   int       `json:"width_px"`
 	Height  int       `json:"height_px"`
 	Refused *Refusal  `json:"refused,omitempty"`
@@ -62,6 +63,7 @@ type Card struct {
 	Page       []byte                  `json:"-"`
 	PxPerMM    float64                 `json:"-"` // of Page
 	LayoutHash string                  `json:"-"` // all of it
+	Alone      []string                `json:"-"` // fields whose text has no plausible rival
 }
 
 // LayoutName names the layout a card was printed with.

@@ -1,0 +1,297 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"gatefold/cmd/internal/reading"
+	"gatefold/ocr/joint"
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+// collectReport is what `gatefold collect --json` prints.
+type collectReport struct {
+	Format  int             `json:"format"`
+	Race    string          `json:"race"`
+	Reader  string          `json:"reader"`
+	Photos  []collectedFile `json:"photos"`
+	Kept    int             `json:"kept"`    // photos read and kept
+	Known   int             `json:"known"`   // photos that were there before
+	Refused int             `json:"refused"` // kept as originals, but not used
+}
+
+type collectedFile struct {
+	File    string   `json:"file"`
+	SHA256  string   `json:"sha256"`
+	Known   bool     `json:"known"`
+	Cards   []string `json:"cards"` // as in "Blue, run 1, card 4, front"
+	Refused *refusal `json:"refused,omitempty"`
+}
+
+// refusal is here so that the schema of this command stands by itself.
+type refusal = reading.Refusal
+
+func collectCommand(a *app) *cobra.Command {
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "collect RACE PHOTO...",
+		Short: "Add photos of cards to a race: keep the originals, read them, tie both sides together",
+		Long: `Keeps every photo's original in the race folder, unchanged, before anything else; then
+reads it. A photo that can't be trusted is refused with the reason and what to do, and
+its original is kept all the same. Photos that are there already are not read twice.
+
+What was read waits on the page (gatefold desk RACE) for what only a person can settle.`,
+		Example: "  gatefold collect demo/race photos/*.jpg",
+		Args:    cobra.MinimumNArgs(2),
+		RunE: func(c *cobra.Command, args []string) error {
+			return a.collect(c.Context(), args[0], args[1:], asJSON)
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: collect.schema.json)")
+	return c
+}
+
+func (a *app) collect(ctx context.Context, dir string, files []string, asJSON bool) (err error) {
+	folder, err := racefolder.Open(dir)
+	if err != nil {
+		return err
+	}
+	layouts, err := layoutsFor(dir, nil)
+	if err != nil {
+		return err
+	}
+	forms, err := reading.Prepare(layouts)
+	if err != nil {
+		return err
+	}
+	s, err := store.Open(ctx, dir, store.Options{Now: a.now})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	in := &intake{race: folder.Race(), store: s}
+	report := collectReport{Format: 1, Race: folder.Race().Name, Photos: []collectedFile{}}
+
+	// Originals first: whatever happens while reading, no photo is lost.
+	var fresh []string
+	var errs []error
+	ids := map[string]string{}
+	for _, file := range files {
+		kept, known, err := in.keep(ctx, file)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		if known && kept.Fate != store.FateUnread {
+			report.Known++
+			report.Photos = append(report.Photos, collectedFile{File: kept.Sent, SHA256: kept.ID, Known: true, Cards: []string{}})
+			continue
+		}
+		if ids[file] == "" {
+			fresh = append(fresh, file)
+			ids[file] = kept.ID
+		}
+	}
+	done := 0
+	var refusals []error
+	version, err := readAll(ctx, forms, reading.Options{KeepPages: true}, fresh, func(p reading.Photo) error {
+		done++
+		a.progress("reading photo %d of %d: %s", done, len(fresh), p.File)
+		got, err := in.take(ctx, p)
+		if err != nil {
+			return err
+		}
+		report.Photos = append(report.Photos, got)
+		if got.Refused != nil {
+			report.Refused++
+			refusals = append(refusals, fmt.Errorf("photo %s: %s", got.File, got.Refused))
+		} else {
+			report.Kept++
+		}
+		return nil
+	})
+	a.progressDone()
+	report.Reader = version
+	errs = append(errs, err)
+	if len(fresh) > 0 && ctx.Err() == nil {
+		errs = append(errs, in.tie(ctx, forms))
+	}
+	if asJSON {
+		errs = append(errs, a.printJSON(report))
+	} else {
+		a.printf("%d photos read, %d refused, %d were there before\n", report.Kept, report.Refused, report.Known)
+		a.printf("next: gatefold desk %s\n", dir)
+	}
+	if err := errors.Join(errs...); err != nil {
+		return errors.Join(append([]error{err}, refusals...)...)
+	}
+	return refused(errors.Join(refusals...))
+}
+
+// intake brings what was read into a race's store.
+type intake struct {
+	race  *sheetmodel.Race
+	store *store.Store
+}
+
+// keep adds the original of one file.
+func (in *intake) keep(ctx context.Context, file string) (store.Photo, bool, error) {
+	data, err := os.ReadFile(file)
+	if err != nil {
+		return store.Photo{}, false, fmt.Errorf("photo %w", err)
+	}
+	p, known, err := in.store.AddPhoto(ctx, filepath.Base(file), bytes.NewReader(data), int64(len(data)), time.Time{})
+	if err != nil {
+		return p, known, fmt.Errorf("photo %s: %w", file, err)
+	}
+	return p, known, nil
+}
+
+// take keeps what one photo shows, or why it is refused.
+func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, error) {
+	got := collectedFile{File: p.File, SHA256: p.SHA256, Cards: []string{}}
+	sheets, why := in.sheetsOf(p)
+	if why == nil && len(sheets) == 0 {
+		why = p.Refused
+	}
+	if why != nil {
+		got.Refused = why
+		err := in.store.Refuse(ctx, p.SHA256, p.Reader, store.Refusal{Fault: why.Fault, Detail: why.Detail, Remedy: why.Remedy})
+		return got, err
+	}
+	for _, s := range sheets {
+		got.Cards = append(got.Cards, fmt.Sprintf("%s, run %d, card %d, %s", s.Card.Course, s.Card.Run, s.Card.Card, s.Identity.Side))
+	}
+	return got, in.store.AddSheets(ctx, p.SHA256, p.Reader, sheets)
+}
+
+// sheetsOf turns the cards of a photo into sheets of this race. A card of another race, or one whose
+// identity can't be read, makes the photo one that a person must look at: nothing of it is guessed.
+func (in *intake) sheetsOf(p reading.Photo) ([]store.NewSheet, *refusal) {
+	var sheets []store.NewSheet
+	for i, c := range p.Cards {
+		if c.Identity == nil {
+			return nil, &refusal{
+				Fault: "identity", Detail: "neither of the two square codes can be read",
+				Remedy: "wipe them dry and retake with both in view",
+			}
+		}
+		card := sheetmodel.CardKey{Run: c.Identity.Run, Card: c.Identity.Card}
+		if c.Identity.Race != sheetmodel.RaceHash(in.race.ID) {
+			return nil, &refusal{
+				Fault: "other-race", Detail: fmt.Sprintf("card %d belongs to another race", c.Identity.Card),
+				Remedy: "add it to the race that it was printed for",
+			}
+		}
+		if card.Run != 0 {
+			n := c.Identity.Course
+			if n < 1 || n > len(in.race.Courses) {
+				return nil, &refusal{
+					Fault: "course", Detail: fmt.Sprintf("card %d was printed for course no. %d, and race.yaml has %d", card.Card, n, len(in.race.Courses)),
+					Remedy: "put the courses of race.yaml back in the order in which the cards were printed",
+				}
+			}
+			card.Course = in.race.Courses[n-1]
+		}
+		sheet := store.NewSheet{
+			Part: i + 1, Identity: *c.Identity, Card: card, Layout: c.LayoutHash,
+			Quality: store.Quality{
+				MarksSeen: c.Quality.MarksSeen, MarksTotal: c.Quality.MarksTotal,
+				ResidualMM: c.Quality.ResidualMM, BlurMM: c.Quality.BlurMM, PxPerMM: c.Quality.PxPerMM,
+			},
+			Page: c.Page, PagePxPerMM: c.PxPerMM,
+			Read: store.SideRead{Reading: c.Reading, Alone: c.Alone},
+		}
+		copy(sheet.Corners[:], c.Corners)
+		for _, g := range c.Grid {
+			sheet.Grid = append(sheet.Grid, store.GridPoint{Sheet: g.Sheet, Photo: g.Photo})
+		}
+		sheets = append(sheets, sheet)
+	}
+	return sheets, nil
+}
+
+// tie reads the two writings of each row together, for every card as its newest photos show it.
+func (in *intake) tie(ctx context.Context, forms *reading.Forms) (err error) {
+	r, err := reading.Open(forms, reading.Options{})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, r.Close()) }()
+	sheets, err := in.store.Sheets(ctx)
+	if err != nil {
+		return err
+	}
+	type sides struct{ front, back *store.Sheet }
+	cards := map[sheetmodel.CardKey]*sides{}
+	var order []sheetmodel.CardKey
+	for i := range sheets {
+		s := &sheets[i]
+		c := cards[s.Card]
+		if c == nil {
+			c = &sides{}
+			cards[s.Card] = c
+			order = append(order, s.Card)
+		}
+		if s.Side == sheetmodel.Front {
+			c.front = s
+		} else {
+			c.back = s
+		}
+	}
+	for _, key := range order {
+		c := cards[key]
+		if c.front == nil {
+			continue
+		}
+		ties := store.CardTies{Front: c.front.ID, Reader: r.Version()}
+		var back sheetmodel.SheetReading
+		if c.back != nil {
+			ties.Back = c.back.ID
+			back = c.back.Read.Reading
+		}
+		for _, pair := range joint.Card(c.front.Read.Reading, back, r.Judge()) {
+			ties.Ties = append(ties.Ties, tiedOf(pair, c.front.Read.Reading, back))
+		}
+		if err := in.store.AddTies(ctx, ties); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tiedOf says what a pair lends to its row.
+func tiedOf(p joint.Pair, front, back sheetmodel.SheetReading) look.Tied {
+	t := look.Tied{
+		Row: p.Row, Panel: p.Panel, Entry: p.Entry, Text: p.Both.Text,
+		Clear: p.Fault == "" && p.Both.State == sheetmodel.Clear, Certainty: p.Both.Certainty,
+		Differs: p.Fault == sheetmodel.DoubtWritings, Detail: p.Detail,
+	}
+	if !t.Clear && t.Detail == "" && len(p.Both.Doubts) > 0 {
+		t.Detail = p.Both.Doubts[0].Detail
+	}
+	if p.Kind == sheetmodel.LookSecondBox {
+		for _, r := range front.Rows {
+			if r.Number == p.Row {
+				t.Second = r.BibAgain.Text
+			}
+		}
+		return t
+	}
+	for _, s := range back.Strips {
+		if s.Panel == p.Panel && s.Entry == p.Entry {
+			t.Second = s.Bib.Text
+		}
+	}
+	return t
+}

@@ -71,7 +71,7 @@ func (p *pass) ask(q question) string {
 			w.holds = append(w.holds, q.why)
 		}
 		if len(q.hold) == 0 {
-			p.gap(q.finding.Sentence)
+			p.gap(q.finding.Sentence, q.finding.Rows...)
 		}
 		return ""
 	}
@@ -163,8 +163,8 @@ func (p *pass) onCard(severity sheetmodel.Severity, sentence string, c *card) sh
 }
 
 // gap records why the draft of this run and course is not complete.
-func (p *pass) gap(why string) {
-	p.result.Incomplete = append(p.result.Incomplete, Gap{Run: p.cr.run, Course: p.cr.course, Why: why})
+func (p *pass) gap(why string, rows ...sheetmodel.RowRef) {
+	p.result.Incomplete = append(p.result.Incomplete, Gap{Run: p.cr.run, Course: p.cr.course, Why: why, Rows: rows})
 }
 
 // bib returns the certain text of a row's bib as the start list writes it, empty while doubtful:

@@ -90,12 +90,36 @@ func TestCheck_AllBibsDoubtful_NothingNamed(t *testing.T) {
 		const ink = "4711" // a text that nothing else contains
 		for i := range f.Rows {
 			f.Rows[i].BibState, f.Rows[i].Bib = sheetmodel.BibWaiting, ink
+			// What else isn't settled is not told either.
+			f.Rows[i].GateSure, f.Rows[i].Gate = false, ink
+			if i%2 == 0 {
+				f.Rows[i].CodeSure, f.Rows[i].Code = false, ink
+				f.Rows[i].PanelSure, f.Rows[i].Panel = false, ink
+			}
 		}
 		r := rules.Check(f)
 		require.Empty(t, r.Calls)
 		text, err := json.Marshal(r)
 		require.NoError(t, err)
 		require.NotContains(t, string(text), ink)
+	})
+}
+
+// What is shown to whoever types a bib unseen tells nothing of it, be it certain, doubtful or in a line with others.
+func TestHiding_RowToType_IsNotTold(t *testing.T) {
+	everyDay(t, func(t *testing.T, rng *rand.Rand, f rules.Facts) {
+		if len(f.Rows) == 0 {
+			return
+		}
+		const ink = "4711"
+		f.Race.Starters = append(f.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: ink}, Course: "Blue"})
+		w := &f.Rows[rng.IntN(len(f.Rows))]
+		w.Bib, w.BibState = ink, pick(rng, sheetmodel.BibOneLook, sheetmodel.BibWaiting)
+		r := rules.Check(f).Hiding([]sheetmodel.RowRef{w.Ref})
+		text, err := json.Marshal(r)
+		require.NoError(t, err)
+		require.NotContains(t, string(text), ink)
+		require.Len(t, r.Standings, len(f.Rows))
 	})
 }
 

@@ -76,8 +76,8 @@ func randomRow(rng *rand.Rand, ref sheetmodel.RowRef) rules.Row {
 		Group: pick(rng, "", "", "", "girls"),
 		BibState: pick(rng, sheetmodel.BibTwoLooks, sheetmodel.BibTwoLooks, sheetmodel.BibTwoLooks, sheetmodel.BibOneLook,
 			sheetmodel.BibWaiting, sheetmodel.BibSetAside),
-		Code: pick(rng, "F", "F", "F", "L", "L", "M", "X", "H", "O", "N", "", "Q"),
-		Gate: pick(rng, strconv.Itoa(gate), strconv.Itoa(gate), fmt.Sprintf("%d-%d", gate, gate+1), "7", "", "99", "12a"),
+		Code:  pick(rng, "F", "F", "F", "L", "L", "M", "X", "H", "O", "N", "", "Q"),
+		Gate:  pick(rng, strconv.Itoa(gate), strconv.Itoa(gate), fmt.Sprintf("%d-%d", gate, gate+1), "7", "", "99", "12a"),
 		Panel: pick(rng, "A", "B", ""), CodeSure: rng.IntN(8) > 0, GateSure: rng.IntN(8) > 0, PanelSure: rng.IntN(8) > 0,
 		Drawn: rng.IntN(4) > 0, Rerun: rng.IntN(8) == 0, Struck: rng.IntN(10) == 0,
 	}

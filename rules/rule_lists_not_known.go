@@ -19,7 +19,7 @@ var ruleListsNotKnown = Rule{
 		}{{"did-not-start", p.cr.dns}, {"did-not-finish", p.cr.dnf}, {"re-run", p.cr.reruns}} {
 			if !l.list.known() {
 				open = append(open, l.name)
-				p.gap("the " + l.name + " list is not known")
+				p.gap("The " + l.name + " list is not known.")
 			}
 		}
 		if len(open) > 0 {

@@ -33,12 +33,9 @@ var ruleOverlap = Rule{
 		}
 		for _, set := range sets {
 			gates := shared[set]
-			is, times := "is", "twice"
+			is := "is"
 			if len(gates) > 1 {
 				is = "are"
-			}
-			if n := len(cards[set]); n > 2 {
-				times = fmt.Sprintf("%s times", number(n))
 			}
 			var names []string
 			for _, c := range cards[set] {
@@ -46,7 +43,7 @@ var ruleOverlap = Rule{
 			}
 			p.say(sheetmodel.Finding{
 				Severity: sheetmodel.Informs, Gate: gates[0],
-				Sentence: fmt.Sprintf("%s %s watched %s: %s.", capital(p.cr.gateWords(gates)), is, times, list(names)),
+				Sentence: fmt.Sprintf("%s %s watched %s: %s.", capital(p.cr.gateWords(gates)), is, times(len(cards[set])), list(names)),
 			})
 		}
 	},

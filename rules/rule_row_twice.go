@@ -38,7 +38,7 @@ var ruleRowTwice = Rule{
 func (p *pass) twice(rows []*row) {
 	w := rows[0]
 	name := racerName(w.racer.group, w.racer.number)
-	sentence := capital(name) + atGate(w.gate()) + " is written " + number(len(rows)) + " times on one card (" + places(rows) + ")"
+	sentence := capital(name) + atGate(w.gate()) + " is written " + times(len(rows)) + " on one card (" + places(rows) + ")"
 	if p.cr.reruns.known() {
 		p.say(p.about(sheetmodel.Warns, sentence+": counted once.", rows...))
 		return

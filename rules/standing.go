@@ -15,11 +15,12 @@ func (d *desk) stand(cr *courseRun) {
 		s.Why = strings.Join(unique(strings.Split(s.Why, "; ")), "; ")
 		w.stands = s.Standing
 		d.result.Standings = append(d.result.Standings, s)
+		gap := &pass{desk: d, cr: cr}
 		switch {
 		case s.Standing == sheetmodel.StandsWaiting:
-			d.result.Incomplete = append(d.result.Incomplete, Gap{cr.run, cr.course, w.where() + " waits: " + s.Why})
+			gap.gap(capital(w.where())+" waits: "+s.Why+".", w.Ref)
 		case s.Standing == sheetmodel.StandsSetAside && w.open:
-			d.result.Incomplete = append(d.result.Incomplete, Gap{cr.run, cr.course, w.where() + " is set aside: " + s.Why})
+			gap.gap(capital(w.where())+" is set aside: "+s.Why+".", w.Ref)
 		}
 	}
 }

@@ -66,13 +66,33 @@ func (w *row) where() string {
 	return w.card.where() + " row " + strconv.Itoa(w.Ref.Row)
 }
 
-// places names rows one after another.
+// places names rows, those of one card together: "card 2 (B) rows 1 and 3; card 4 (D) row 1".
 func places(rows []*row) string {
 	var words []string
-	for _, w := range rows {
-		words = append(words, w.where())
+	for i := 0; i < len(rows); {
+		var numbers []string
+		c := rows[i].card
+		for ; i < len(rows) && rows[i].card == c; i++ {
+			numbers = append(numbers, strconv.Itoa(rows[i].Ref.Row))
+		}
+		noun := " row "
+		if len(numbers) > 1 {
+			noun = " rows "
+		}
+		words = append(words, c.where()+noun+list(numbers))
+	}
+	if len(words) > 1 && strings.Contains(strings.Join(words, ""), " rows ") {
+		return strings.Join(words, "; ")
 	}
 	return list(words)
+}
+
+// times writes how often something is there: "twice", "three times".
+func times(n int) string {
+	if n == 2 {
+		return "twice"
+	}
+	return number(n) + " times"
 }
 
 // capital makes the first letter of a sentence large.

@@ -31,6 +31,7 @@ const maxFile = 4 << 20
 type Folder struct {
 	Dir string // as the caller named it
 
+	fsys  fs.FS
 	mu    sync.Mutex
 	race  *sheetmodel.Race
 	notes []string
@@ -50,11 +51,12 @@ func Open(dir string) (*Folder, error) {
 	} else if !st.IsDir() {
 		return nil, fmt.Errorf("race folder %s: this is a file; name the folder that holds %s", dir, RaceFile)
 	}
-	race, notes, err := readRace(newFiles(dir, os.DirFS(dir)))
+	fsys := os.DirFS(dir)
+	race, notes, err := readRace(newFiles(dir, fsys))
 	if err != nil {
 		return nil, err
 	}
-	return &Folder{Dir: dir, race: race, notes: notes}, nil
+	return &Folder{Dir: dir, fsys: fsys, race: race, notes: notes}, nil
 }
 
 // OpenFS reads a race as Open does, from fsys. name stands for the folder in messages.

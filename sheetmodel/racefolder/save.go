@@ -151,7 +151,7 @@ func (f *Folder) tryOut(old []byte, c change, settled settle, want *sheetmodel.R
 
 // readWith reads the race as it would be with another race.yaml.
 func (f *Folder) readWith(raceYAML []byte) (*sheetmodel.Race, []string, error) {
-	files := newFiles(f.Dir, os.DirFS(f.Dir))
+	files := newFiles(f.Dir, f.fsys)
 	files.instead = map[string][]byte{RaceFile: raceYAML}
 	return readRace(files)
 }

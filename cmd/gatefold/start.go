@@ -1,6 +1,8 @@
 package main
 
 import (
+	"errors"
+
 	"github.com/spf13/cobra"
 
 	"gatefold/sheetmodel/racefolder"
@@ -22,6 +24,10 @@ if one of the files exists, nothing is written.`,
 				opts.Date = a.now().Format("2006-01-02")
 			}
 			files, err := racefolder.WriteStarter(args[0], opts)
+			var wrong racefolder.OptionError
+			if errors.As(err, &wrong) {
+				return usageErrorf("%w", wrong)
+			}
 			if err != nil {
 				return err
 			}

@@ -27,6 +27,11 @@ type StarterOptions struct {
 	Zone string // IANA name; default: UTC
 }
 
+// OptionError is a StarterOption that can't be used: what is wrong and what to do.
+type OptionError string
+
+func (e OptionError) Error() string { return string(e) }
+
 // WriteStarter makes a commented race folder: race.yaml, startlist.csv and codes.yaml, with invented
 // people and an invented league. It returns the paths it wrote. The folder opens as it is.
 //
@@ -79,15 +84,15 @@ func starterRace(dir string, opts StarterOptions) ([]byte, error) {
 		opts.ID = slug(filepath.Base(abs))
 	}
 	if !idShape.MatchString(opts.ID) {
-		return nil, fmt.Errorf("race id %q must be 2 to 40 letters, digits and hyphens", opts.ID)
+		return nil, OptionError(fmt.Sprintf("race id %q must be 2 to 40 letters, digits and hyphens", opts.ID))
 	}
 	opts.Name = orDefault(strings.TrimSpace(opts.Name), "New race")
 	opts.Zone = orDefault(opts.Zone, "UTC")
 	if _, err := time.Parse(time.DateOnly, opts.Date); err != nil {
-		return nil, fmt.Errorf("date %q is not a day of the calendar; write it as year-month-day, 2027-01-23", opts.Date)
+		return nil, OptionError(fmt.Sprintf("date %q is not a day of the calendar; write it as year-month-day, 2027-01-23", opts.Date))
 	}
 	if _, err := sheetmodel.LoadZone(opts.Zone); err != nil {
-		return nil, err
+		return nil, OptionError(err.Error())
 	}
 	text, err := starterFiles.ReadFile("starter/" + RaceFile)
 	if err != nil {

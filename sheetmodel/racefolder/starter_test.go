@@ -78,7 +78,8 @@ func TestWriteStarter_WrongOptions_WriteNothing(t *testing.T) {
 	for _, opts := range []StarterOptions{{}, {Date: "tomorrow"}, {Date: "2027-01-23", Zone: "Local"}, {Date: "2027-01-23", ID: "x y"}} {
 		dir := filepath.Join(t.TempDir(), "race")
 		_, err := WriteStarter(dir, opts)
-		require.Error(t, err)
+		var wrong OptionError
+		require.ErrorAs(t, err, &wrong)
 		assert.NoDirExists(t, dir)
 	}
 }

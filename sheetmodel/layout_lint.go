@@ -33,6 +33,9 @@ func Lint(l *Layout) []string {
 	return found
 }
 
+// largestSide is the long edge of A3, in mm, and a little.
+const largestSide MM = 450
+
 // faults are those that make a layout unusable by a reader.
 func (l *Layout) faults() []fault {
 	var found []fault
@@ -49,7 +52,7 @@ func (l *Layout) faults() []fault {
 			add(string(s.Name), "side %s: described twice", s.Name)
 		}
 		sides[s.Name] = true
-		if !(s.W >= 20 && s.W <= 1000 && s.H >= 20 && s.H <= 1000) {
+		if !(s.W >= 20 && s.W <= largestSide && s.H >= 20 && s.H <= largestSide) {
 			add(string(s.Name), "side %s: %v × %v mm is no card", s.Name, s.W, s.H)
 			continue
 		}
@@ -81,6 +84,11 @@ func (l *Layout) faults() []fault {
 				add(f.Name, "side %s: field %s: %s", s.Name, f.Name, text)
 			}
 		}
+		for n, p := range s.Print {
+			if !s.canPrint(p) {
+				add("", "side %s: print item %d: lies outside the side, or has sizes that can't be printed", s.Name, n+1)
+			}
+		}
 	}
 	return found
 }
@@ -102,6 +110,9 @@ func (s *Side) fieldFaults(f Field) []string {
 	if f.Kind == Comb && (f.Boxes < 1 || f.Boxes > 20) {
 		found = append(found, fmt.Sprintf("a comb needs 1 to 20 boxes, not %d", f.Boxes))
 	}
+	if f.Row < 0 || f.Row > 999 || f.Entry < 0 || f.Entry > 99 {
+		found = append(found, fmt.Sprintf("row %d, entry %d: no such numbers", f.Row, f.Entry))
+	}
 	if f.Kind == Choice && len(f.Options) == 0 {
 		found = append(found, "a choice needs options")
 	}
@@ -116,6 +127,24 @@ func (s *Side) fieldFaults(f Field) []string {
 		}
 	}
 	return found
+}
+
+// canPrint reports whether all of an item's numbers are real and on the side or near it.
+func (s *Side) canPrint(p PrintItem) bool {
+	const near MM = 30 // words may run over the edge; nothing is harmed by that
+	side := Rect{W: s.W, H: s.H}.Grow(near)
+	ps := append(append([]SheetPoint{p.At}, p.Line...), p.Poly...)
+	if p.Box != nil {
+		ps = append(ps, SheetPoint{X: p.Box.X, Y: p.Box.Y}, SheetPoint{X: p.Box.X + p.Box.W, Y: p.Box.Y + p.Box.H})
+	}
+	for _, q := range ps {
+		if !side.Contains(q) {
+			return false
+		}
+	}
+	within := func(v, least, most float64) bool { return v >= least && v <= most } // false for NaN
+	return within(float64(p.Size), 0, 60) && within(float64(p.Width), 0, 20) && within(float64(p.Room), 0, 500) &&
+		within(p.Grey, 0, 1) && within(p.Fill, 0, 1) && within(p.Turn, -360, 360)
 }
 
 // holds reports whether r is a real rectangle inside the side.

@@ -167,7 +167,50 @@ func ParseTemplate(file string, data []byte) (*Template, error) {
 	if line, word := unknownCondition(data); word != "" {
 		return nil, fmt.Errorf("%s:%d: when: unknown word %q; known are %v", file, line, word, conditions)
 	}
+	if err := t.check(); err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
 	return t, nil
+}
+
+// check refuses counts that no card has, before something is built of that many.
+func (t *Template) check() error {
+	const mostRows, mostPanels, mostBoxes = 60, 26, 8
+	for _, s := range t.Sides {
+		for _, table := range s.Tables {
+			rows := 0
+			for _, b := range table.Blocks {
+				if b.Rows < 1 || b.Rows > mostRows {
+					return fmt.Errorf("table %s: %d rows; 1 to %d are possible", table.Name, b.Rows, mostRows)
+				}
+				rows += b.Rows
+			}
+			if rows < 1 || rows > mostRows {
+				return fmt.Errorf("table %s: %d rows; 1 to %d are possible", table.Name, rows, mostRows)
+			}
+			for _, v := range table.Variants {
+				for _, c := range v.Columns {
+					if c.Boxes < 0 || c.Boxes > mostBoxes {
+						return fmt.Errorf("table %s, column %s: %d boxes; up to %d are possible", table.Name, c.Part, c.Boxes, mostBoxes)
+					}
+				}
+			}
+		}
+		if p := s.Panels; p != nil {
+			if len(p.Letters) > mostPanels || p.Entries < 0 || p.Entries > mostBoxes {
+				return fmt.Errorf("panels: %d letters of %d entries; up to %d of %d are possible", len(p.Letters), p.Entries, mostPanels, mostBoxes)
+			}
+			for letter, own := range p.Own {
+				if own.Entries < 0 || own.Entries > mostBoxes {
+					return fmt.Errorf("panel %s: %d entries; up to %d are possible", letter, own.Entries, mostBoxes)
+				}
+			}
+		}
+		if c := s.CodeList; c != nil && (c.Lines < 1 || c.Columns < 1) {
+			return errors.New("code_list: needs lines and columns")
+		}
+	}
+	return nil
 }
 
 var yamlLine = regexp.MustCompile(`line (\d+): `)

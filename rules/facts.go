@@ -70,6 +70,6 @@ type Gap struct {
 	Run    int    `json:"run"`
 	Course string `json:"course"`
 	Why    string `json:"why"`
-	// Rows are those it is about; none where a card or list is missing.
-	Rows []sheetmodel.RowRef `json:"rows,omitempty"`
+	// rows are those it is about, for Hiding; a pointer, so that gaps stay comparable.
+	rows *[]sheetmodel.RowRef
 }

@@ -37,7 +37,7 @@ func (r Result) Hiding(rows []sheetmodel.RowRef) Result {
 		shown.Standings = append(shown.Standings, s)
 	}
 	for _, g := range r.Incomplete {
-		if tells(g.Rows) {
+		if g.rows != nil && tells(*g.rows) {
 			g.Why = "a row needs a look at its bib."
 		}
 		shown.Incomplete = append(shown.Incomplete, g)

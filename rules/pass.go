@@ -164,7 +164,7 @@ func (p *pass) onCard(severity sheetmodel.Severity, sentence string, c *card) sh
 
 // gap records why the draft of this run and course is not complete.
 func (p *pass) gap(why string, rows ...sheetmodel.RowRef) {
-	p.result.Incomplete = append(p.result.Incomplete, Gap{Run: p.cr.run, Course: p.cr.course, Why: why, Rows: rows})
+	p.result.Incomplete = append(p.result.Incomplete, Gap{Run: p.cr.run, Course: p.cr.course, Why: why, rows: &rows})
 }
 
 // bib returns the certain text of a row's bib as the start list writes it, empty while doubtful:

@@ -127,6 +127,10 @@ func (p *pass) outFrom(events []event, name string, from int) {
 	case given == "" || err != nil:
 		p.proposeLoss(p.nth(events, from, q.why), from)
 	case count >= from:
+		// Every event is needed, but not every witness.
+		if ready := readyEvents(events); len(ready) == len(events) && losses(ready) >= from {
+			events = ready
+		}
 		p.proposeLoss(p.nth(events, from, ""), from)
 	default:
 		for _, w := range rows {

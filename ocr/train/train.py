@@ -190,13 +190,14 @@ def main():
             print(name, json.dumps(line), flush=True)
     os.makedirs(o.out, exist_ok=True)
     nets.export(slow, size, os.path.join(o.out, name + ".onnx"))
-    torch.save({k: v.half() if v.dtype == torch.float32 else v for k, v in slow.state_dict().items()},
-               os.path.join(o.out, name + ".pt"))
+    torch.save({k: v.cpu() for k, v in slow.state_dict().items()}, os.path.join(o.out, name + ".pt"))
     with open(os.path.join(o.out, name + ".log.json"), "w") as f:
         json.dump(log, f, indent=1)
+    answers = {}
     for k, (yy, kind, xx) in probes.items():
-        np.savez_compressed(os.path.join(o.out, f"{name}.{k}.npz"), y=yy.numpy().astype(np.uint8), kind=kind.numpy(),
-                            p=claims(slow, xx, device).numpy().astype(np.float32))
+        answers[k + ".y"], answers[k + ".kind"] = yy.numpy().astype(np.uint8), kind.numpy()
+        answers[k + ".p"] = claims(slow, xx, device).numpy().astype(np.float32)
+    np.savez_compressed(os.path.join(o.out, name + ".select.npz"), **answers)
 
 
 if __name__ == "__main__":

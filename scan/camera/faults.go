@@ -113,10 +113,22 @@ func (s *Shot) fingertip(reach float64, scene Scene, rng *rand.Rand) bool {
 		c.Y -= c.HX * math.Sin(a)
 		if clear(c, scene.Marks, 0.5) && clear(c, scene.Rows, 0.5) {
 			s.Covers = append(s.Covers, c)
+			s.addHand(c, scene)
 			return true
 		}
 	}
 	return false
+}
+
+// addHand puts the ball of the hand behind a finger, unless it would lie on the sheet.
+func (s *Shot) addHand(finger Cover, scene Scene) {
+	a := finger.TurnDeg * math.Pi / 180
+	back := finger.HX - finger.R*4 - 62
+	palm := Cover{What: finger.What, X: finger.X + back*math.Cos(a), Y: finger.Y + back*math.Sin(a),
+		HX: 30, HY: finger.R, R: 18, TurnDeg: finger.TurnDeg, RGB: finger.RGB}
+	if !palm.touches(sheetmodel.Rect{W: scene.W, H: scene.H}, 1) {
+		s.Covers = append(s.Covers, palm)
+	}
 }
 
 func clear(c Cover, rects []sheetmodel.Rect, gap float64) bool {
@@ -157,6 +169,7 @@ func (s *Shot) coverMark(scene Scene, rng *rand.Rand) {
 		f.X, f.Y = float64(c.X)-back*math.Cos(a), float64(c.Y)-back*math.Sin(a)
 		if clear(f, scene.Rows, 0.5) {
 			s.Covers = append(s.Covers, f)
+			s.addHand(f, scene)
 			return
 		}
 	}

@@ -59,6 +59,9 @@ func (v *View) corner(px, py float64) corner {
 			x, y = v.refine(px, py, gx, gy)
 		}
 		n[0], n[1], n[2] = v.surf.normal(x, y)
+		// Beside the sheet the table takes over little by little, so that fingers and shadows have no step.
+		off := smoothstep((max(math.Abs(x)-v.halfW, math.Abs(y)-v.halfH) - 5) / 18)
+		x, y = x+off*(fx-x), y+off*(fy-y)
 	}
 	sx, sy := x+v.halfW, y+v.halfH
 	w, h := 2*v.halfW, 2*v.halfH

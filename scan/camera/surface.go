@@ -25,6 +25,7 @@ type surface struct {
 	prof       []knot
 	twist      float64 // mm of height per mm² of x·y
 	rest       float64 // subtracted so that the lowest point lies on the table
+	mean       float64 // halfway from the lowest point to the highest
 	bend       Bend
 	profMargin float64
 }
@@ -56,7 +57,8 @@ func newSurface(w, h float64, b Bend) *surface {
 	}
 	s.twist = b.Twist * strength * 2 / math.Max(w, h)
 	s.profile(strength, b.FoldDeg*math.Pi/180)
-	s.rest, _ = s.heights()
+	lo, hi := s.heights()
+	s.rest, s.mean = lo, (hi-lo)/2
 	return s
 }
 
@@ -88,19 +90,16 @@ func (s *surface) profile(strength, foldRad float64) {
 	}
 }
 
-// heights returns the lowest and highest point of the sheet, sampled.
+// heights returns the lowest and highest point of the sheet, sampled, before rest is known.
 func (s *surface) heights() (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
 	const n = 24
-	keep := s.rest
-	s.rest = 0
 	for j := range n + 1 {
 		for i := range n + 1 {
 			_, _, h := s.at(s.w*(float64(i)/n-0.5), s.h*(float64(j)/n-0.5))
 			lo, hi = math.Min(lo, h), math.Max(hi, h)
 		}
 	}
-	s.rest = keep
 	return lo, hi
 }
 

@@ -49,7 +49,7 @@ func (w *Writer) pressing(l Line, rng *rand.Rand) []float64 {
 	p1, p2 := rng.Float64()*2*math.Pi, rng.Float64()*2*math.Pi
 	skipAt, skipLen := -1.0, 0.0
 	if rng.Float64() < w.Skips {
-		skipAt, skipLen = rng.Float64()*l.length(), 0.2+0.5*rng.Float64()
+		skipAt, skipLen = rng.Float64()*l.length(), 0.15+0.3*rng.Float64()
 	}
 	at, total := 0.0, l.length()
 	for i := range out {

@@ -1,11 +1,13 @@
 package hand
 
 import (
+	"context"
 	"flag"
 	"image"
 	"image/png"
 	"math/rand/v2"
 	"os"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -16,11 +18,18 @@ import (
 // show names a folder for contact sheets: go test -run Show -show /some/folder.
 var show = flag.String("show", "", "folder for contact sheets to look at")
 
+// readOnce reads MNIST for all tests; they only read it.
+var readOnce = sync.OnceValues(func() (*MNIST, error) {
+	dir, err := FindMNIST(context.Background())
+	if err != nil {
+		return nil, err
+	}
+	return ReadMNIST(dir)
+})
+
 func mnist(t testing.TB) *MNIST {
 	t.Helper()
-	dir, err := FindMNIST(t.Context())
-	require.NoError(t, err)
-	m, err := ReadMNIST(dir)
+	m, err := readOnce()
 	require.NoError(t, err)
 	return m
 }

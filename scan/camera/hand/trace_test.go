@@ -95,7 +95,9 @@ func TestTrace_LoopsOfMNIST_StayLoops(t *testing.T) {
 		if !ok {
 			continue
 		}
-		got := drawnHoles(DrawWriter(testPens, rng), Trace(g), rng)
+		w := DrawWriter(testPens, rng)
+		w.Skips = 0 // a pen that skips opens a loop that was traced rightly
+		got := drawnHoles(w, Trace(g), rng)
 		clear++
 		perDigit[g.Label][1]++
 		if got == want {

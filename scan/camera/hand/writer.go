@@ -156,7 +156,7 @@ func (w *Writer) placed(g Strokes, c sheetmodel.SheetPoint, heightMM float64, rn
 	base := w.WidthMM
 	if out.Pen > 0 {
 		// A pen much wider than the strokes it follows would fill the loops.
-		base = math.Min(base, 1.3*out.Pen)
+		base = math.Min(base, 1.1*out.Pen)
 	}
 	for _, l := range out.Lines {
 		for j := range l.Points {

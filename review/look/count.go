@@ -51,7 +51,9 @@ type Seen struct {
 func Count(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 	p := peopleOf(ink.Grammar, decisions)
 	if p.setAside != nil {
-		return Seen{State: sheetmodel.BibSetAside, Text: machineOf(ink, reader).text, Reason: p.setAside.Note, Typed: p.typed}
+		m := machineOf(ink, reader)
+		_, against := p.split(m.text)
+		return Seen{State: sheetmodel.BibSetAside, Text: m.text, Reason: p.setAside.Note, Rivals: m.others(against, p.judge), Typed: p.typed}
 	}
 	s := Seen{}
 	if ink.Pictured {

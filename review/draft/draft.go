@@ -1,0 +1,162 @@
+package draft
+
+import (
+	"time"
+
+	"gatefold/review/crop"
+	"gatefold/sheetmodel"
+)
+
+// Format is the format number of draft.json.
+const Format = 1
+
+// Notice stands on every page and in every file.
+const Notice = "Draft for the referee. Referee and jury decide under their own rule book. Bibs are as written by the judge."
+
+// Draft is the list for the referee at one moment.
+type Draft struct {
+	Format   int       `json:"format"`
+	Notice   string    `json:"notice"`
+	Race     RaceHead  `json:"race"`
+	At       time.Time `json:"at"` // official race time
+	Photos   Photos    `json:"photos"`
+	Sections []Section `json:"sections"` // by run and course
+	// Incomplete says whether anything is open anywhere.
+	Incomplete bool `json:"incomplete"`
+}
+
+// RaceHead is what identifies the race.
+type RaceHead struct {
+	ID         string   `json:"id"`
+	Name       string   `json:"name"`
+	Date       string   `json:"date"`
+	Zone       string   `json:"time_zone"`
+	Discipline string   `json:"discipline"`
+	Rules      string   `json:"rule_settings"`
+	CodeBook   string   `json:"code_book"`
+	Notes      []string `json:"notes,omitempty"` // local rules, with their numbers
+}
+
+// Photos counts what came in.
+type Photos struct {
+	Total    int `json:"total"`
+	Accepted int `json:"accepted"`
+	Refused  int `json:"refused"`
+	Unread   int `json:"not_read"`
+	Foreign  int `json:"other_race"` // sheets of another race
+}
+
+// Section is one course in one run. Run 0 holds cards that nobody has bound to a run yet.
+type Section struct {
+	Run        int                  `json:"run"`
+	Course     string               `json:"course"`
+	Incomplete []string             `json:"incomplete"` // reasons; empty: complete
+	Lists      Lists                `json:"lists"`
+	Proposed   []Line               `json:"proposed"`
+	Waiting    []Line               `json:"waiting"`      // would be proposals, lack a look or an answer
+	Rows       []Row                `json:"waiting_rows"` // rows that wait and are in no line
+	SetAside   []Row                `json:"set_aside"`
+	Recorded   []Row                `json:"recorded"` // propose nothing
+	Missing    []MissingCard        `json:"missing_cards"`
+	OpenGates  []string             `json:"open_gates"` // sentences on gates that nobody's card covers
+	Conflicts  []sheetmodel.Finding `json:"conflicts"`  // what needs a person
+	Notes      []sheetmodel.Finding `json:"notes"`      // warnings and information
+	Counts     Counts               `json:"counts"`
+}
+
+// Lists says which of the day's lists were handed in.
+type Lists struct {
+	DidNotStart  List `json:"did_not_start"`
+	DidNotFinish List `json:"did_not_finish"`
+	Reruns       List `json:"re_runs"`
+}
+
+// List is one of them: given with so many bibs, none, or not known.
+type List struct {
+	Given sheetmodel.Given `json:"given"`
+	Bibs  int              `json:"bibs"`
+}
+
+// Counts are those of the section.
+type Counts struct {
+	CardsExpected int `json:"cards_expected"`
+	CardsIn       int `json:"cards_in"`
+	Rows          int `json:"rows"`
+	Proposed      int `json:"proposed"`
+	Waiting       int `json:"waiting"`
+	SetAside      int `json:"set_aside"`
+	Recorded      int `json:"recorded"`
+}
+
+// Line is one proposed disqualification.
+type Line struct {
+	Bib      string   `json:"bib"` // as written by the judge
+	Group    string   `json:"group,omitempty"`
+	Name     string   `json:"name,omitempty"` // only if asked for
+	Club     string   `json:"club,omitempty"` // only if asked for
+	Gate     string   `json:"gate"`
+	Code     string   `json:"code"`
+	Meaning  string   `json:"meaning"`
+	Basis    string   `json:"basis"` // article or local rule
+	Rows     []Row    `json:"rows"`  // that carry it, the leading one first
+	Further  []Row    `json:"further"`
+	WaitsFor []string `json:"waits_for"`
+}
+
+// Row is one row of a card as evidence.
+type Row struct {
+	Run      int       `json:"run"`
+	Course   string    `json:"course"`
+	Card     int       `json:"card"`
+	Row      int       `json:"row"`
+	Spare    bool      `json:"spare,omitempty"`
+	Place    string    `json:"place,omitempty"`
+	Judge    string    `json:"judge,omitempty"` // only if asked for
+	Phone    string    `json:"phone,omitempty"` // only if asked for
+	Reading  string    `json:"reading"`         // key of the bib's reading
+	Bib      string    `json:"bib"`             // as written by the judge; while doubtful, how it looks
+	BibState string    `json:"bib_state"`
+	Rivals   []string  `json:"rivals,omitempty"` // other texts that ink or people show
+	Code     string    `json:"code"`
+	Gate     string    `json:"gate"`
+	Panel    string    `json:"panel,omitempty"`
+	Why      string    `json:"why"`
+	Looks    []Look    `json:"looks"`
+	Settled  []Settled `json:"settled"`
+	// Picture is the crop of the row, Drawing that of the panel it names. Without a picture the paper
+	// itself has to be looked at.
+	Picture *crop.Crop `json:"picture,omitempty"`
+	Drawing *crop.Crop `json:"drawing,omitempty"`
+}
+
+// Look is one of the looks a bib rests on.
+type Look struct {
+	Kind  sheetmodel.LookKind `json:"kind"`
+	Words string              `json:"words"`
+	Text  string              `json:"text"`
+	By    string              `json:"by"`
+	At    *time.Time          `json:"at,omitempty"` // official race time; a reading has none
+}
+
+// Settled is one decision of a person about a field of the row, also those that no longer stand.
+type Settled struct {
+	Field    string           `json:"field"`
+	Text     string           `json:"text"`
+	Basis    sheetmodel.Basis `json:"basis"`
+	Blind    bool             `json:"blind"`
+	ReadBack bool             `json:"read_back"`
+	By       string           `json:"by"`
+	At       time.Time        `json:"at"` // official race time
+	Undone   bool             `json:"undone"`
+	Note     string           `json:"note,omitempty"`
+}
+
+// MissingCard is a card that was expected and isn't in.
+type MissingCard struct {
+	Card   int      `json:"card"`
+	Place  string   `json:"place,omitempty"`
+	Judge  string   `json:"judge,omitempty"` // only if asked for
+	Phone  string   `json:"phone,omitempty"` // only if asked for
+	Gates  []string `json:"gates"`
+	Reason string   `json:"reason,omitempty"` // a person closed the gap with it
+}

@@ -1,0 +1,357 @@
+package draft
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// Options say when the draft is made and what it may name.
+type Options struct {
+	At     time.Time // of the laptop's clock
+	Names  bool      // racers' names and clubs: often minors
+	Judges bool      // judges' names
+	Phones bool      // judges' phones
+	// Layout finds a layout by its content hash; it makes crops exact. It may be nil.
+	Layout func(hash string) *sheetmodel.Layout
+}
+
+// New makes the draft of a stack and what the rules said about it. It changes neither.
+// The error names a time zone that the race file should not have.
+func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
+	official, err := sheetmodel.OfficialTime(opt.At, s.Race)
+	if err != nil {
+		return nil, fmt.Errorf("draft: %w", err)
+	}
+	r := s.Race
+	d := &Draft{
+		Format: Format, Notice: Notice, At: official,
+		Race: RaceHead{
+			ID: r.ID, Name: r.Name, Date: r.Date, Zone: r.Zone, Discipline: r.Discipline,
+			Rules: r.Rules.Name, CodeBook: r.Codes.Name, Notes: r.Rules.Notes,
+		},
+		Photos: Photos{Total: len(s.Photos), Foreign: len(s.Foreign)}, Sections: []Section{},
+	}
+	for _, p := range s.Photos {
+		switch p.Fate {
+		case store.FateAccepted:
+			d.Photos.Accepted++
+		case store.FateRefused:
+			d.Photos.Refused++
+		case store.FateUnread:
+			d.Photos.Unread++
+		}
+	}
+	b := &builder{Stack: s, result: result, opt: opt, standings: map[sheetmodel.RowRef]rules.RowStanding{}}
+	for _, st := range result.Standings {
+		b.standings[st.Ref] = st
+	}
+	for _, at := range b.places() {
+		section := b.section(at.run, at.course)
+		if d.Photos.Unread > 0 {
+			section.Incomplete = append(section.Incomplete, photosNotRead(d.Photos.Unread))
+		}
+		d.Incomplete = d.Incomplete || len(section.Incomplete) > 0
+		d.Sections = append(d.Sections, section)
+	}
+	if len(d.Sections) == 0 {
+		d.Incomplete = true // nothing is known yet
+	}
+	return d, nil
+}
+
+func photosNotRead(n int) string {
+	if n == 1 {
+		return "1 photo has not been read yet"
+	}
+	return fmt.Sprintf("%d photos have not been read yet", n)
+}
+
+type builder struct {
+	*stack.Stack
+	result    rules.Result
+	opt       Options
+	standings map[sheetmodel.RowRef]rules.RowStanding
+}
+
+type courseRun struct {
+	run    int
+	course string
+}
+
+// places lists the runs and courses that have cards, expected or in.
+func (b *builder) places() []courseRun {
+	var all []courseRun
+	for _, c := range b.Cards {
+		at := courseRun{c.Key.Run, c.Key.Course}
+		if !slices.Contains(all, at) {
+			all = append(all, at)
+		}
+	}
+	slices.SortStableFunc(all, func(x, y courseRun) int {
+		// What is bound to no run comes last: it is a question, not a result.
+		return cmp.Or(order(x.run == 0)-order(y.run == 0), x.run-y.run)
+	})
+	return all
+}
+
+func order(last bool) int {
+	if last {
+		return 1
+	}
+	return 0
+}
+
+func (b *builder) section(run int, course string) Section {
+	s := Section{
+		Run: run, Course: course, Incomplete: []string{}, Proposed: []Line{}, Waiting: []Line{}, Rows: []Row{}, SetAside: []Row{},
+		Recorded: []Row{}, Missing: []MissingCard{}, OpenGates: []string{}, Conflicts: []sheetmodel.Finding{}, Notes: []sheetmodel.Finding{},
+	}
+	s.Lists = b.lists(run)
+	inLine := map[sheetmodel.RowRef]bool{}
+	for _, c := range b.result.Calls {
+		if c.Run != run || c.Course != course {
+			continue
+		}
+		for _, ref := range append(slices.Clone(c.Rows), c.Further...) {
+			inLine[ref] = true
+		}
+		if c.Waiting {
+			s.Waiting = append(s.Waiting, b.line(c))
+		} else {
+			s.Proposed = append(s.Proposed, b.line(c))
+		}
+	}
+	b.sort(s.Proposed)
+	b.sort(s.Waiting)
+	b.sectionRows(&s, inLine)
+	b.sectionCards(&s)
+	b.sectionFindings(&s)
+	s.Counts.Proposed, s.Counts.Waiting = len(s.Proposed), len(s.Waiting)+len(s.Rows)
+	s.Counts.SetAside, s.Counts.Recorded = len(s.SetAside), len(s.Recorded)
+	return s
+}
+
+// sort orders lines by group and bib, numbers as numbers.
+func (b *builder) sort(lines []Line) {
+	slices.SortStableFunc(lines, func(x, y Line) int {
+		return cmp.Or(cmp.Compare(x.Group, y.Group), len(x.Bib)-len(y.Bib), cmp.Compare(x.Bib, y.Bib))
+	})
+}
+
+func (b *builder) sectionRows(s *Section, inLine map[sheetmodel.RowRef]bool) {
+	for i := range b.Rows {
+		r := &b.Rows[i]
+		if r.Ref.Run != s.Run || r.Ref.Course != s.Course {
+			continue
+		}
+		s.Counts.Rows++
+		switch b.standings[r.Ref].Standing {
+		case sheetmodel.StandsSetAside:
+			s.SetAside = append(s.SetAside, b.row(r))
+		case sheetmodel.StandsCall:
+		case sheetmodel.StandsInform:
+			if !inLine[r.Ref] {
+				s.Recorded = append(s.Recorded, b.row(r))
+			}
+		case sheetmodel.StandsWaiting:
+			if !inLine[r.Ref] {
+				s.Rows = append(s.Rows, b.row(r))
+			}
+		default: // the rules said nothing: nothing is dropped
+			s.Rows = append(s.Rows, b.row(r))
+		}
+	}
+}
+
+func (b *builder) sectionCards(s *Section) {
+	for i := range b.Cards {
+		c := &b.Cards[i]
+		if c.Key.Run != s.Run || c.Key.Course != s.Course {
+			continue
+		}
+		s.Counts.CardsExpected++
+		if c.In {
+			s.Counts.CardsIn++
+			continue
+		}
+		m := MissingCard{Card: c.Key.Card, Place: b.place(c.Key), Gates: c.Gates, Reason: c.GapReason}
+		if m.Gates == nil {
+			m.Gates = []string{}
+		}
+		if b.opt.Judges {
+			m.Judge = c.Judge
+		}
+		if b.opt.Phones {
+			m.Phone = c.Phone
+		}
+		s.Missing = append(s.Missing, m)
+	}
+	for _, q := range b.Questions {
+		c := b.printedCard(q.Card)
+		if !q.Answered && c != nil && c.Key.Run == s.Run && c.Key.Course == s.Course {
+			s.Incomplete = append(s.Incomplete, q.Ask)
+		}
+	}
+}
+
+func (b *builder) sectionFindings(s *Section) {
+	for _, g := range b.result.Incomplete {
+		if g.Run == s.Run && g.Course == s.Course && !slices.Contains(s.Incomplete, g.Why) {
+			s.Incomplete = append(s.Incomplete, g.Why)
+		}
+	}
+	for _, f := range b.result.Findings {
+		if f.Run != s.Run || f.Course != s.Course {
+			continue
+		}
+		switch {
+		case f.Rule == "uncovered-gate":
+			s.OpenGates = append(s.OpenGates, f.Sentence)
+		case f.Question == nil && slices.Contains(s.Incomplete, f.Sentence), f.Rule == "missing-card", f.Rule == "lists-not-known":
+			// The section's head and its list of missing cards say it already.
+		case f.Severity == sheetmodel.Asks, f.Severity == sheetmodel.Blocks:
+			s.Conflicts = append(s.Conflicts, f)
+		default:
+			s.Notes = append(s.Notes, f)
+		}
+	}
+}
+
+func (b *builder) lists(run int) Lists {
+	unknown := List{Given: sheetmodel.ListUnknown}
+	r := b.Race.Run(run)
+	if r == nil {
+		return Lists{unknown, unknown, unknown}
+	}
+	list := func(l sheetmodel.BibList) List {
+		if l.Given == "" {
+			return unknown
+		}
+		return List{Given: l.Given, Bibs: len(l.Bibs)}
+	}
+	return Lists{list(r.DidNotStart), list(r.DidNotEnd), list(r.Reruns)}
+}
+
+func (b *builder) line(c sheetmodel.Call) Line {
+	l := Line{
+		Bib: c.Bib, Group: c.Group, Gate: c.Gate, Code: c.Code, Meaning: c.Meaning, Basis: c.Basis,
+		Rows: []Row{}, Further: []Row{}, WaitsFor: append([]string{}, c.WaitsFor...),
+	}
+	for _, ref := range c.Rows {
+		if r := b.Row(ref); r != nil {
+			l.Rows = append(l.Rows, b.row(r))
+		}
+	}
+	for _, ref := range c.Further {
+		if r := b.Row(ref); r != nil {
+			l.Further = append(l.Further, b.row(r))
+		}
+	}
+	if b.opt.Names {
+		l.Name, l.Club = b.starter(c)
+	}
+	return l
+}
+
+// starter names a racer only where the list holds exactly one.
+func (b *builder) starter(c sheetmodel.Call) (name, club string) {
+	found := slices.DeleteFunc(b.Race.StartersWith(c.Bib), func(s sheetmodel.Starter) bool {
+		return c.Group != "" && s.Group != c.Group
+	})
+	if len(found) != 1 {
+		return "", ""
+	}
+	return found[0].Name, found[0].Club
+}
+
+func (b *builder) place(key sheetmodel.CardKey) string {
+	run := b.Race.Run(key.Run)
+	if run == nil {
+		return ""
+	}
+	course := run.Course(key.Course)
+	if course == nil {
+		return ""
+	}
+	for _, p := range course.Places {
+		if p.Card == key.Card {
+			return p.Name
+		}
+	}
+	return ""
+}
+
+func (b *builder) printedCard(printed sheetmodel.CardKey) *stack.Card {
+	i := slices.IndexFunc(b.Cards, func(c stack.Card) bool { return c.Printed == printed })
+	if i < 0 {
+		return nil
+	}
+	return &b.Cards[i]
+}
+
+func (b *builder) row(r *stack.Row) Row {
+	c := &b.Cards[r.Card]
+	row := Row{
+		Run: r.Ref.Run, Course: r.Ref.Course, Card: r.Ref.Card, Row: r.Ref.Row, Spare: c.Spare, Place: b.place(c.Key),
+		Reading: r.BibSeen.Key, Bib: r.Bib, BibState: string(r.BibState), Code: r.Row.Code, Gate: r.Row.Gate, Panel: r.Row.Panel,
+		Why: b.standings[r.Ref].Why, Looks: []Look{}, Settled: []Settled{},
+	}
+	if r.BibState == sheetmodel.BibWaiting || r.BibState == sheetmodel.BibSetAside {
+		row.Rivals = r.BibSeen.Seen.Rivals
+	}
+	if b.opt.Judges {
+		row.Judge = c.Judge
+	}
+	if b.opt.Phones {
+		row.Phone = c.Phone
+	}
+	for _, l := range r.BibSeen.Seen.Looks {
+		row.Looks = append(row.Looks, b.look(l))
+	}
+	for _, e := range []stack.Entry{r.BibSeen, r.Code, r.Gate, r.Panel, r.Rerun} {
+		row.Settled = append(row.Settled, b.settled(e)...)
+	}
+	row.Picture = b.rowCrop(r)
+	row.Drawing = b.panelCrop(c, r.Row.Panel)
+	return row
+}
+
+func (b *builder) settled(e stack.Entry) []Settled {
+	var all []Settled
+	for _, d := range b.Decisions {
+		if d.Reading != e.Key || e.Reading.Field == "" {
+			continue
+		}
+		all = append(all, Settled{
+			Field: string(e.Part), Text: d.Text, Basis: d.Basis, Blind: d.Blind, ReadBack: d.ReadBack, By: d.By,
+			At: b.official(d.At), Undone: d.Undone != nil, Note: d.Note,
+		})
+	}
+	return all
+}
+
+func (b *builder) look(l sheetmodel.Look) Look {
+	out := Look{Kind: l.Kind, Words: look.Words(l.Kind), Text: l.Text, By: l.By}
+	if !l.At.IsZero() {
+		at := b.official(l.At)
+		out.At = &at
+	}
+	return out
+}
+
+// official was checked in New: it can't fail later.
+func (b *builder) official(t time.Time) time.Time {
+	at, err := sheetmodel.OfficialTime(t, b.Race)
+	if err != nil {
+		return t
+	}
+	return at
+}

@@ -1,0 +1,107 @@
+package draft
+
+import (
+	"fmt"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// bibWords is a row's bib as it may be printed: a doubtful one is never printed as if it stood.
+func bibWords(r Row) string {
+	switch sheetmodel.BibState(r.BibState) {
+	case sheetmodel.BibTwoLooks, sheetmodel.BibOneLook:
+		return r.Bib
+	case sheetmodel.BibWaiting, sheetmodel.BibSetAside:
+		if all := append(nonEmpty(r.Bib), r.Rivals...); len(all) > 0 {
+			return "doubtful: " + strings.Join(all, " or ")
+		}
+		return "doubtful"
+	}
+	return "doubtful"
+}
+
+func nonEmpty(texts ...string) []string {
+	var kept []string
+	for _, t := range texts {
+		if t != "" {
+			kept = append(kept, t)
+		}
+	}
+	return kept
+}
+
+func lookWords(l Look) string {
+	switch l.Kind {
+	case sheetmodel.LookWriting, sheetmodel.LookSecondBox, sheetmodel.LookStrip:
+		return l.Words
+	default:
+		return l.Words + ", " + l.By + when(l)
+	}
+}
+
+func when(l Look) string {
+	if l.At == nil {
+		return ""
+	}
+	return " " + l.At.Format("15:04")
+}
+
+func settledWords(s Settled) string {
+	var b strings.Builder
+	if s.Undone {
+		b.WriteString("undone: ")
+	}
+	fmt.Fprintf(&b, "%s ", strings.ReplaceAll(s.Field, "-", " "))
+	switch {
+	case s.Basis == sheetmodel.BasisSetAside:
+		b.WriteString("set aside")
+	case s.Basis == sheetmodel.BasisJudgeAsked && s.ReadBack:
+		fmt.Fprintf(&b, "%q named by the judge", s.Text)
+	case s.Basis == sheetmodel.BasisJudgeAsked:
+		fmt.Fprintf(&b, "%q shown to the judge, who agreed (no look)", s.Text)
+	case s.ReadBack:
+		fmt.Fprintf(&b, "%q read aloud by the judge", s.Text)
+	case s.Blind:
+		fmt.Fprintf(&b, "%q typed unseen", s.Text)
+	default:
+		fmt.Fprintf(&b, "%q typed, not unseen (no look)", s.Text)
+	}
+	fmt.Fprintf(&b, " by %s %s", s.By, s.At.Format("15:04"))
+	if s.Note != "" {
+		fmt.Fprintf(&b, " (%s)", s.Note)
+	}
+	return b.String()
+}
+
+// cardWords names where a row stands.
+func cardWords(r Row) string {
+	words := fmt.Sprintf("card %d, row %d", r.Card, r.Row)
+	if r.Spare {
+		words = "spare " + words
+	}
+	if r.Place != "" {
+		words += ", place " + r.Place
+	}
+	if r.Judge != "" {
+		words += ", judge " + r.Judge
+	}
+	if r.Phone != "" {
+		words += " (" + r.Phone + ")"
+	}
+	return words
+}
+
+func listWords(l List) string {
+	if l.Given == sheetmodel.ListGiven {
+		return fmt.Sprintf("given (%d)", l.Bibs)
+	}
+	return string(l.Given)
+}
+
+func sectionWords(s Section) string {
+	if s.Run == 0 {
+		return "Cards not bound to a run yet"
+	}
+	return fmt.Sprintf("Run %d · %s", s.Run, s.Course)
+}

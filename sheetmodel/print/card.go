@@ -3,6 +3,7 @@ package print
 import (
 	"fmt"
 	"strings"
+	"unicode"
 
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/idcode"
@@ -91,6 +92,7 @@ func tidy(text string) string {
 func (c *canvas) item(p sheetmodel.PrintItem) {
 	switch {
 	case p.Text != "":
+		p.Text = printable(p.Text)
 		size := p.Size
 		if w := sheetmodel.TextWidth(p.Text, p.FaceOf(), size); p.Room > 0 && w > p.Room {
 			size *= p.Room / w
@@ -108,6 +110,21 @@ func (c *canvas) item(p sheetmodel.PrintItem) {
 			c.outline(*p.Box, float64(p.Width), p.Grey)
 		}
 	}
+}
+
+// printable replaces what a form can't show: controls by a space, letters outside the Basic
+// Multilingual Plane, which neither the fonts nor the PDF's tables hold, by the replacement sign.
+func printable(text string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsControl(r):
+			return ' '
+		case r > 0xFFFF:
+			return unicode.ReplacementChar
+		default:
+			return r
+		}
+	}, text)
 }
 
 func points(ps []sheetmodel.SheetPoint) []point {

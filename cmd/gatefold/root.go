@@ -23,7 +23,9 @@ type app struct {
 }
 
 // commands are all doors of the program, in the order in which a race day meets them.
-var commands = []func(*app) *cobra.Command{startCommand, raceCommand, readCommand, collectCommand, doctorCommand}
+var commands = []func(*app) *cobra.Command{
+	startCommand, raceCommand, cardsCommand, layoutCommand, readCommand, collectCommand, draftCommand, doctorCommand,
+}
 
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.
 func (a *app) run(ctx context.Context, args []string) int {

@@ -145,3 +145,24 @@ func TestUsage_IsTwoAndPointsAtTheHelp(t *testing.T) {
 		assert.Regexp(t, `^gatefold: .*see gatefold --help\n$`, errs)
 	}
 }
+
+// fullDisk takes n bytes, then no more.
+type fullDisk struct{ left int }
+
+func (d *fullDisk) Write(p []byte) (int, error) {
+	n := min(d.left, len(p))
+	d.left -= n
+	if n < len(p) {
+		return n, errors.New("no space left on device")
+	}
+	return n, nil
+}
+
+func TestOutput_ResultCutShort_IsFailed(t *testing.T) {
+	for _, args := range [][]string{{"race", "../../testdata/demo-race"}, {"race", "../../testdata/demo-race", "--json"}, {"--help"}} {
+		var errs bytes.Buffer
+		a := &app{in: strings.NewReader(""), out: &fullDisk{left: 40}, errs: &errs, now: time.Now}
+		assert.Equal(t, int(exitFailed), a.run(t.Context(), args), "%v", args)
+		assert.Equal(t, "gatefold: standard output: the result is cut short: no space left on device\n", errs.String())
+	}
+}

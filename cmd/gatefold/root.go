@@ -30,21 +30,26 @@ var commands = []func(*app) *cobra.Command{
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.
 func (a *app) run(ctx context.Context, args []string) int {
 	a.started = false
+	out := &output{w: a.out}
+	a.out = out
 	root := rootCommand(a)
 	root.SetArgs(args)
 	root.SetIn(a.in)
 	root.SetOut(a.out)
 	root.SetErr(a.errs)
 	err := root.ExecuteContext(ctx)
+	if err == nil {
+		err = out.err
+	}
 	code := codeOf(ctx, err)
 	if err != nil {
-		if !a.started && code == exitFailed {
+		if !a.started && code == exitFailed && out.err == nil {
 			code = exitUsage
 			err = fmt.Errorf("%w; see gatefold --help", err)
 		}
 		for line := range strings.Lines(err.Error()) {
 			if line = strings.TrimRight(line, "\n"); line != "" {
-				fmt.Fprintf(a.errs, "gatefold: %s\n", line)
+				a.complain(line)
 			}
 		}
 	}
@@ -96,9 +101,9 @@ func (a *app) watch(c *cobra.Command) {
 	}
 }
 
-// printf writes to standard output. A closed pipe is the reader's choice, not an error of ours.
+// printf writes to standard output; run looks at what failed.
 func (a *app) printf(format string, args ...any) {
-	fmt.Fprintf(a.out, format, args...)
+	_, _ = fmt.Fprintf(a.out, format, args...)
 }
 
 // printJSON writes v as indented JSON and a line end.

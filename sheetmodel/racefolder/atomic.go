@@ -24,8 +24,8 @@ func (s step) before(operation string) error {
 //
 // A symbolic link is followed, so that the file it names is replaced and the link stays.
 func writeAtomic(path string, data []byte, mode fs.FileMode, s step) error {
-	if real, err := filepath.EvalSymlinks(path); err == nil {
-		path = real
+	if target, err := filepath.EvalSymlinks(path); err == nil {
+		path = target
 	}
 	dir := filepath.Dir(path)
 	if err := s.before("create"); err != nil {

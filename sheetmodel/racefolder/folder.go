@@ -40,7 +40,7 @@ type Folder struct {
 
 // Open reads the race in dir: race.yaml, the start list and the code book it names.
 //
-// The error joins a *Problem for each mistake of all files, in the order of their lines, each with
+// The error joins a *FileError for each mistake of all files, in the order of their lines, each with
 // file, line, what is wrong and what to do. Open changes nothing.
 func Open(dir string) (*Folder, error) {
 	if st, err := os.Stat(dir); err != nil {
@@ -186,7 +186,7 @@ func (f *files) problems(name string) *problems {
 }
 
 func (f *files) fail(name, format string, args ...any) error {
-	return &Problem{File: filepath.Join(f.dir, name), What: fmt.Sprintf(format, args...)}
+	return &FileError{File: filepath.Join(f.dir, name), What: fmt.Sprintf(format, args...)}
 }
 
 // names are race.yaml first, then the rest by name: the order in which a person mends them.

@@ -16,7 +16,7 @@ func wantProblems(t *testing.T, err error) {
 	for line := range strings.Lines(err.Error()) {
 		assert.Regexp(t, `^demo/[a-z]+\.[a-z]+(:\d+)?: .`, line)
 	}
-	var p *Problem
+	var p *FileError
 	assert.ErrorAs(t, err, &p)
 }
 

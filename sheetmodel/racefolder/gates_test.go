@@ -64,7 +64,7 @@ func TestSpellGates_ReadsBack(t *testing.T) {
 func TestDidYouMean(t *testing.T) {
 	known := []string{"name", "date", "groups"}
 	for got, want := range map[string]string{
-		"nmae": "; did you mean name?", "Groups": "; did you mean groups?", "gropus": "; did you mean groups?",
+		"nqme": "; did you mean name?", "Groups": "; did you mean groups?", "gropus": "; did you mean groups?",
 		"weather": "; write one of: name, date, groups",
 	} {
 		assert.Equal(t, want, didYouMean(got, known), got)

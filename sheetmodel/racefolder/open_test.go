@@ -106,9 +106,9 @@ func TestOpen_BadRaceFile_SaysWhereWhatAndWhatToDo(t *testing.T) {
 		{"newer format hides the rest", "format: 1\nid:", "format: 9\nidd:", []string{"demo/race.yaml:1: format 9 is newer than this program, which reads up to 1 and could misread it; use a newer gatefold"}},
 		{"no format", "format: 1\n", "", []string{"demo/race.yaml:1: format is missing; write format: 1 in the first line"}},
 		{"format is a word", "format: 1", "format: one", []string{`demo/race.yaml:1: format "one" is no format number; write format: 1`}},
-		{"unknown key", "name: Muffle", "nmae: Muffle", []string{
+		{"unknown key", "name: Muffle", "nqme: Muffle", []string{
 			"demo/race.yaml:1: name is missing; write name: the name of the race",
-			`demo/race.yaml:3: "nmae" is not a key here; did you mean name?`,
+			`demo/race.yaml:3: "nqme" is not a key here; did you mean name?`,
 		}},
 		{"key twice", "discipline: GS", "discipline: GS\nname: Again", []string{"demo/race.yaml:7: name is written twice, first on line 3; keep one"}},
 		{"date", "2027-01-23", "23.1.2027", []string{`demo/race.yaml:4: date "23.1.2027" is not a day of the calendar; write it as year-month-day, 2027-01-23`}},

@@ -7,18 +7,18 @@ import (
 	"slices"
 )
 
-// Problem is one mistake in one file: where, what is wrong and what to do.
-type Problem struct {
+// FileError is one mistake in one file: where, what is wrong and what to do.
+type FileError struct {
 	File string // path as the caller named the folder
 	Line int    // from 1; 0: the file as a whole
 	What string // what is wrong; what to do
 }
 
-func (p *Problem) Error() string {
-	if p.Line == 0 {
-		return fmt.Sprintf("%s: %s", p.File, p.What)
+func (e *FileError) Error() string {
+	if e.Line == 0 {
+		return fmt.Sprintf("%s: %s", e.File, e.What)
 	}
-	return fmt.Sprintf("%s:%d: %s", p.File, p.Line, p.What)
+	return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.What)
 }
 
 // maxProblems bounds a list of mistakes: more than this, and the file is not what it claims to be.
@@ -27,24 +27,24 @@ const maxProblems = 50
 // problems gathers the mistakes of one file, so that a person mends them in one go.
 type problems struct {
 	file string
-	list []*Problem
+	list []*FileError
 
 	notes []string // no mistakes, but worth a look
 }
 
 func (p *problems) at(line int, format string, args ...any) {
-	p.list = append(p.list, &Problem{File: p.file, Line: line, What: fmt.Sprintf(format, args...)})
+	p.list = append(p.list, &FileError{File: p.file, Line: line, What: fmt.Sprintf(format, args...)})
 }
 
 func (p *problems) note(what string) { p.notes = append(p.notes, what) }
 
 // err joins the problems in the order of their lines, or returns nil.
 func (p *problems) err() error {
-	slices.SortStableFunc(p.list, func(a, b *Problem) int { return cmp.Compare(a.Line, b.Line) })
+	slices.SortStableFunc(p.list, func(a, b *FileError) int { return cmp.Compare(a.Line, b.Line) })
 	var all []error
 	for i, one := range p.list {
 		if i == maxProblems {
-			all = append(all, &Problem{File: p.file, What: fmt.Sprintf("and %d more mistakes; mend these first", len(p.list)-i)})
+			all = append(all, &FileError{File: p.file, What: fmt.Sprintf("and %d more mistakes; mend these first", len(p.list)-i)})
 			break
 		}
 		all = append(all, one)

@@ -28,7 +28,7 @@ func (d *Draft) WriteCSV(w io.Writer) error {
 	}
 	for _, r := range records {
 		for i := range r {
-			r[i] = harmless(r[i])
+			r[i] = Harmless(r[i])
 		}
 		if err := c.Write(r); err != nil {
 			return fmt.Errorf("draft: %w", err)
@@ -114,9 +114,9 @@ func rowRecord(s Section, status string, r Row) []string {
 	return rec
 }
 
-// harmless keeps spreadsheets from running a cell: an apostrophe before the signs that start a formula.
+// Harmless keeps spreadsheets from running a cell: an apostrophe before the signs that start a formula.
 // Source: OWASP, CSV Injection.
-func harmless(cell string) string {
+func Harmless(cell string) string {
 	if cell != "" && strings.ContainsRune("=+-@\t\r\n＝＋－＠", []rune(cell)[0]) {
 		return "'" + cell
 	}

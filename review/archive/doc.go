@@ -1,0 +1,20 @@
+// Package archive puts a race away so that anyone can read and check it in ten years.
+//
+//	Store + Stack + rules.Result --Write--> folder (BagIt 1.0, RFC 8493) --Verify--> what is wrong, file by file
+//
+//	bagit.txt  bag-info.txt  manifest-sha256.txt  tagmanifest-sha256.txt
+//	data/README.txt          in plain words, for someone without this program
+//	data/originals/          the photos as they were sent, named by their SHA-256
+//	data/sheets/             the straightened sides
+//	data/race/               race, start list, layouts
+//	data/readings.json       what was read, with certainties and rivals
+//	data/decisions.json .csv who settled what, when and on what basis; nothing is left out
+//	data/records.json        what cards were used for, answers, reasons for gaps, what was shown to whom
+//	data/findings.json       what the rules said
+//	data/draft.json .csv .pdf
+//	data/schemas/            JSON Schemas of the files above
+//
+// Any tool checks it: cd FOLDER && sha256sum -c manifest-sha256.txt. Names of racers, names of judges
+// and phones stay out of the data unless asked for; photos keep what is on them, and the README says so.
+// It reads the store and never changes it. Nothing needs closing.
+package archive

@@ -1,0 +1,202 @@
+package archive
+
+import (
+	"bufio"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// Fault says what is wrong with a file of an archive.
+type Fault string
+
+// The faults.
+const (
+	FaultMissing Fault = "missing" // a manifest names it, it isn't there
+	FaultExtra   Fault = "extra"   // it is in data/, no manifest names it
+	FaultAltered Fault = "altered" // its sum is another
+	FaultBroken  Fault = "broken"  // it can't be read, or isn't what its name says
+)
+
+// Problem is one file that doesn't verify.
+type Problem struct {
+	File   string `json:"file"` // relative to the archive, with slashes
+	Fault  Fault  `json:"fault"`
+	Detail string `json:"detail,omitempty"`
+}
+
+// String names the file first.
+func (p Problem) String() string {
+	if p.Detail == "" {
+		return p.File + ": " + string(p.Fault)
+	}
+	return p.File + ": " + string(p.Fault) + ": " + p.Detail
+}
+
+// Report is what Verify found.
+type Report struct {
+	Dir      string    `json:"dir"`
+	Checked  int       `json:"checked"` // files whose sum was compared
+	Problems []Problem `json:"problems"`
+}
+
+// OK reports whether everything verifies.
+func (r Report) OK() bool { return len(r.Problems) == 0 }
+
+// Verify checks an archive against its manifests and names every file that is missing, extra, altered
+// or broken, in the order of names. It also checks any BagIt 1.0 folder with SHA-256 manifests.
+//
+// The error says that dir is no such folder or can't be read; it is nil when files don't verify.
+// Nothing is changed, no link is followed, and no name in a manifest leads out of dir.
+func Verify(dir string) (Report, error) {
+	v := &verifier{root: dir, report: Report{Dir: dir, Problems: []Problem{}}, named: map[string]bool{}}
+	text, err := os.ReadFile(filepath.Join(dir, declarationFile))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return v.report, fmt.Errorf("archive %s: no %s in it; name the folder that holds it", dir, declarationFile)
+	case err != nil:
+		return v.report, fmt.Errorf("archive %s: %w", dir, err)
+	case !strings.HasPrefix(string(text), "BagIt-Version: 1.0\n") && !strings.HasPrefix(string(text), "BagIt-Version: 1.0\r\n"):
+		v.add(declarationFile, FaultBroken, "not BagIt-Version: 1.0")
+	}
+	for _, m := range []string{manifestFile, tagManifestFile} {
+		if err = v.manifest(m); err != nil {
+			return v.report, fmt.Errorf("archive %s: %w", dir, err)
+		}
+	}
+	if err = v.extras(); err != nil {
+		return v.report, fmt.Errorf("archive %s: %w", dir, err)
+	}
+	slices.SortStableFunc(v.report.Problems, func(a, b Problem) int { return strings.Compare(a.File, b.File) })
+	return v.report, nil
+}
+
+type verifier struct {
+	root   string
+	report Report
+	named  map[string]bool
+}
+
+func (v *verifier) add(file string, fault Fault, detail string) {
+	v.report.Problems = append(v.report.Problems, Problem{file, fault, detail})
+}
+
+// manifest checks every file that a manifest names.
+func (v *verifier) manifest(name string) error {
+	f, err := os.Open(filepath.Join(v.root, name))
+	if errors.Is(err, fs.ErrNotExist) {
+		v.add(name, FaultMissing, "")
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer f.Close() //nolint:errcheck // only read
+	lines := bufio.NewScanner(f)
+	n := 0
+	for lines.Scan() {
+		n++
+		line := strings.TrimSuffix(lines.Text(), "\r")
+		if line == "" {
+			continue
+		}
+		sum, file, ok := cutLine(line)
+		if !ok {
+			v.add(name, FaultBroken, fmt.Sprintf("line %d is no sum and name", n))
+			continue
+		}
+		if v.named[file] && name == manifestFile {
+			v.add(name, FaultBroken, fmt.Sprintf("line %d names %s again", n, file))
+			continue
+		}
+		v.named[file] = true
+		v.check(file, sum)
+	}
+	if err = lines.Err(); err != nil {
+		v.add(name, FaultBroken, err.Error())
+	}
+	if n == 0 {
+		v.add(name, FaultBroken, "empty")
+	}
+	return nil
+}
+
+// cutLine takes a manifest line apart. Source: RFC 8493, section 2.1.3: a sum, white space, a path
+// with slashes in which CR, LF and % are percent-encoded; sha256sum puts an asterisk before binary files.
+func cutLine(line string) (sum, file string, ok bool) {
+	i := strings.IndexAny(line, " \t")
+	if i != sha256.Size*2 {
+		return "", "", false
+	}
+	sum, file = strings.ToLower(line[:i]), strings.TrimPrefix(strings.TrimLeft(line[i:], " \t"), "*")
+	if _, err := hex.DecodeString(sum); err != nil || file == "" {
+		return "", "", false
+	}
+	return sum, strings.NewReplacer("%0D", "\r", "%0d", "\r", "%0A", "\n", "%0a", "\n", "%25", "%").Replace(file), true
+}
+
+func (v *verifier) check(file, sum string) {
+	if !fs.ValidPath(file) || path.Clean(file) != file || strings.Contains(file, `\`) {
+		v.add(file, FaultBroken, "its name leads out of the archive or is not in plain form")
+		return
+	}
+	full := filepath.Join(v.root, filepath.FromSlash(file))
+	at, err := os.Lstat(full)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		v.add(file, FaultMissing, "")
+		return
+	case err != nil:
+		v.add(file, FaultBroken, err.Error())
+		return
+	case !at.Mode().IsRegular():
+		v.add(file, FaultBroken, "not a plain file")
+		return
+	}
+	v.report.Checked++
+	got, err := sumOf(full)
+	if err != nil {
+		v.add(file, FaultBroken, err.Error())
+	} else if got != sum {
+		v.add(file, FaultAltered, "")
+	}
+}
+
+func sumOf(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.New()
+	_, err = io.Copy(sum, f)
+	return hex.EncodeToString(sum.Sum(nil)), errors.Join(err, f.Close())
+}
+
+// extras finds what no manifest names. Beside data/ only the manifests themselves are unnamed.
+func (v *verifier) extras() error {
+	return filepath.WalkDir(v.root, func(full string, e fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if e.IsDir() {
+			return nil
+		}
+		rel, err := filepath.Rel(v.root, full)
+		if err != nil {
+			return err
+		}
+		file := filepath.ToSlash(rel)
+		if !v.named[file] && file != tagManifestFile {
+			v.add(file, FaultExtra, "")
+		}
+		return nil
+	})
+}

@@ -1,0 +1,148 @@
+package archive
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"gatefold/review/crop"
+	"gatefold/review/draft"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// Input is what an archive is made of. Store, Stack and Result belong together: the stack was loaded
+// from the store, the result is that of its facts.
+type Input struct {
+	Store  *store.Store
+	Stack  *stack.Stack
+	Result rules.Result
+	At     time.Time // of the laptop's clock
+	// Names puts in the names of racers and judges, clubs and phones, and the race folder's own files.
+	Names bool
+	// Layout finds a layout by its content hash; it makes the draft's crops exact. It may be nil.
+	Layout func(hash string) *sheetmodel.Layout
+	// Step, where set, is called before each file is made and before the folder gets its name, and its
+	// error stops the work. It is for fault tests.
+	Step func(step string) error
+}
+
+// Summary says what was put away.
+type Summary struct {
+	Dir       string `json:"dir"`
+	Files     int    `json:"files"` // of the payload
+	Bytes     int64  `json:"bytes"` // of the payload
+	Originals int    `json:"originals"`
+	Sheets    int    `json:"sheets"`
+	Names     bool   `json:"names_included"`
+}
+
+// ErrExists is returned when the folder is there already. Archives are never overwritten.
+var ErrExists = errors.New("is there already; name another folder")
+
+// Write makes the archive as the folder dir, which must not exist; its parent must. Either the whole
+// archive is there at the end, synced to disk, or nothing of it. The same race and the same time give
+// the same bytes. The store is only read.
+//
+// A kept original or page that no longer matches its SHA-256 is an error that names it: what is
+// broken is not put away as if it were whole.
+func Write(ctx context.Context, dir string, in Input) (Summary, error) {
+	dir = filepath.Clean(dir)
+	if _, err := os.Lstat(dir); err == nil {
+		return Summary{}, fmt.Errorf("archive %s: %w", dir, ErrExists)
+	}
+	temp, err := os.MkdirTemp(filepath.Dir(dir), "."+filepath.Base(dir)+"-unfinished-*")
+	if err != nil {
+		return Summary{}, fmt.Errorf("archive %s: %w; check free space and that the folder may be written", dir, err)
+	}
+	b := &bag{dir: temp, at: in.At, step: in.Step}
+	summary, err := fill(ctx, b, in)
+	if err == nil {
+		err = b.finish(in)
+	}
+	if err == nil {
+		err = b.stepBefore("name")
+	}
+	if err == nil {
+		err = os.Rename(temp, dir)
+	}
+	if err != nil {
+		return Summary{}, errors.Join(fmt.Errorf("archive %s: %w", dir, err), os.RemoveAll(temp))
+	}
+	if err = syncFolder(filepath.Dir(dir)); err != nil {
+		return Summary{}, fmt.Errorf("archive %s: %w", dir, err)
+	}
+	summary.Dir, summary.Files, summary.Bytes, summary.Names = dir, len(b.payload), b.bytes, in.Names
+	return summary, nil
+}
+
+// fill writes the payload.
+func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
+	var sum Summary
+	if err := b.text("data/README.txt", readme(in)); err != nil {
+		return sum, err
+	}
+	photos, err := in.Store.Photos(ctx)
+	if err != nil {
+		return sum, err
+	}
+	for _, p := range photos {
+		if err = ctx.Err(); err != nil {
+			return sum, err
+		}
+		if err = b.copyStored(in.Store, p.File, "data/"+p.File, p.ID); err != nil {
+			return sum, err
+		}
+		sum.Originals++
+	}
+	sheets, err := in.Store.Sheets(ctx)
+	if err != nil {
+		return sum, err
+	}
+	for _, s := range sheets {
+		if s.Page == "" {
+			continue
+		}
+		if err = ctx.Err(); err != nil {
+			return sum, err
+		}
+		if err = b.copyStored(in.Store, s.Page, "data/"+sheetFile(s), s.PageSHA256); err != nil {
+			return sum, err
+		}
+		sum.Sheets++
+	}
+	steps := []func() error{
+		func() error { return raceFiles(b, in) },
+		func() error { return readings(b, photos, sheets, in) },
+		func() error { return decisions(ctx, b, in) },
+		func() error { return records(ctx, b, in) },
+		func() error { return b.json("data/findings.json", findings(in.Result)) },
+		func() error { return drafts(b, in) },
+		func() error { return schemaFiles(b) },
+	}
+	for _, do := range steps {
+		if err = do(); err != nil {
+			return sum, err
+		}
+	}
+	return sum, nil
+}
+
+func drafts(b *bag, in Input) error {
+	d, err := draft.New(in.Stack, in.Result, draft.Options{At: in.At, Names: in.Names, Judges: in.Names, Phones: in.Names, Layout: in.Layout})
+	if err != nil {
+		return err
+	}
+	cutter := &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return in.Store.OpenFile(file) }}
+	return errors.Join(
+		b.write("data/draft.json", d.WriteJSON),
+		b.write("data/draft.csv", d.WriteCSV),
+		b.write("data/draft.pdf", func(w io.Writer) error { return d.WritePDF(w, cutter) }),
+	)
+}

@@ -10,9 +10,9 @@ import (
 )
 
 // readTick reads one tick box: "x" or nothing.
-func (r *Reader) readTick(m *inkMap, f sheetmodel.Field, side sheetmodel.SideName) sheetmodel.Reading {
-	out := blankReading(f, side)
-	s := m.tick(f.Rect)
+func (r *Reader) readTick(pg *page, f sheetmodel.Field) sheetmodel.Reading {
+	out := blankReading(f, pg.side.Name)
+	s := pg.ink.tick(f.Rect, pg.faint)
 	out.Region = s.region
 	switch s.mark {
 	case unmarked:
@@ -31,11 +31,12 @@ func (r *Reader) readTick(m *inkMap, f sheetmodel.Field, side sheetmodel.SideNam
 //
 // Two marks, an unsure one, or ink beside the options is doubtful. The text is then the likeliest option,
 // the others that may be meant are rivals.
-func (r *Reader) readChoice(m *inkMap, f sheetmodel.Field, side sheetmodel.SideName) sheetmodel.Reading {
-	out := blankReading(f, side)
-	look, kind := m.tick, calib.Tick
+func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
+	out := blankReading(f, pg.side.Name)
+	kind := calib.Tick
+	look := func(box sheetmodel.Rect) sight { return pg.ink.tick(box, pg.faint) }
 	if f.Rings {
-		look, kind = m.ring, calib.Ring
+		look, kind = pg.ink.ring, calib.Ring
 	}
 	var plain, maybe []int
 	sights := make([]sight, len(f.Options))
@@ -49,7 +50,7 @@ func (r *Reader) readChoice(m *inkMap, f sheetmodel.Field, side sheetmodel.SideN
 		case unmarked:
 		}
 	}
-	stray := m.beside(f)
+	stray := pg.ink.beside(f)
 	if len(plain)+len(maybe) == 0 {
 		if stray > 0 {
 			out.State = sheetmodel.Doubtful
@@ -66,7 +67,7 @@ func (r *Reader) readChoice(m *inkMap, f sheetmodel.Field, side sheetmodel.SideN
 	}
 	for _, i := range append(plain, maybe...) {
 		if i != best {
-			share := sights[i].area / (sights[i].area + sights[best].area)
+			share := (sights[i].area + dustMM2) / (sights[i].area + sights[best].area + 2*dustMM2)
 			out.Rivals = append(out.Rivals, sheetmodel.Rival{Text: f.Options[i].Value, Prob: sheetmodel.Prob(share)})
 		}
 	}

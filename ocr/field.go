@@ -22,17 +22,30 @@ type comb struct {
 	field sheetmodel.Field
 	ink   writing
 	boxes []int // indices of the boxes to classify
+	seen  bool  // ink was seen in one of them
 }
 
-// openComb examines a comb; nothing is written in it if there are no boxes to classify.
-func (m *inkMap) openComb(f sheetmodel.Field) comb {
-	c := comb{field: f, ink: m.examine(f)}
+// openComb examines a comb; nothing is written in it if there are no boxes to classify. A box without
+// visible ink that is darker than its like is shown to the nets too.
+func (pg *page) openComb(f sheetmodel.Field) comb {
+	c := comb{field: f, ink: pg.ink.examine(f)}
 	for i, ink := range c.ink.boxes {
-		if ink {
+		if ink || pg.faint.unseen(f.Rect.Box(i, f.Boxes)) {
 			c.boxes = append(c.boxes, i)
+			c.seen = c.seen || ink
 		}
 	}
 	return c
+}
+
+// nothing reports whether a comb without visible ink holds none for both readers either.
+func (c comb) nothing(a, b []Dist) bool {
+	for i := range a {
+		if a[i].Best() != ClassEmpty || b[i].Best() != ClassEmpty {
+			return false
+		}
+	}
+	return !c.seen
 }
 
 // readCombs classifies the boxes of many combs at once and turns each into a Reading.
@@ -62,7 +75,7 @@ func (r *Reader) readCombs(pg *page, combs []comb) ([]sheetmodel.Reading, error)
 // closeComb makes the Reading of one comb from what both readers say of its boxes.
 func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	out := blankReading(c.field, pg.side.Name)
-	if len(c.boxes) == 0 {
+	if c.nothing(a, b) {
 		return out
 	}
 	if c.ink.region.W > 0 {
@@ -76,6 +89,9 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	out.State = sheetmodel.Clear
 	for _, d := range c.ink.doubts {
 		out.Doubt(d.Kind, d.Detail)
+	}
+	if !c.seen {
+		out.Doubt(sheetmodel.DoubtFaintInk, "darker than its like: perhaps very pale writing")
 	}
 	if out.Text == "" {
 		out.Doubt(sheetmodel.DoubtNotInGrammar, "no number can be made of this ink")

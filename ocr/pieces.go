@@ -11,13 +11,15 @@ import (
 type piece struct {
 	px             []int // indices into the map
 	area           float64
-	x0, y0, x1, y1 int // px, the end is not part of it
-	peak           uint8
+	x0, y0, x1, y1 int   // px, the end is not part of it
+	peak           int16 // its darkest px, thousandths
+	seeds          int   // px at the level of seeds
 }
 
 // Which ink counts at all.
 const (
-	leastPieceMM2 = 0.12 // a speck of dust or grain
+	leastPieceMM2 = 0.16 // less is a speck of dust or grain
+	leastSeeds    = 3    // px
 	bridgePx      = 8    // 1.3 mm: the widest printed line with its tolerance
 	pxMM2         = 1 / (inkPxPerMM * inkPxPerMM)
 )
@@ -75,7 +77,6 @@ func (m *inkMap) bridged(x, y, dx, dy, room int, join func(u, v int)) bool {
 func (m *inkMap) collect(l *labels, x0, y0, x1, y1 int) []piece {
 	found := map[int]*piece{}
 	var order []int
-	seeded := map[int]bool{}
 	for y := y0; y < y1; y++ {
 		for x := x0; x < x1; x++ {
 			i := y*m.w + x
@@ -93,12 +94,14 @@ func (m *inkMap) collect(l *labels, x0, y0, x1, y1 int) []piece {
 			p.area += pxMM2
 			p.peak = max(p.peak, m.dark[i])
 			p.x0, p.x1, p.y1 = min(p.x0, x), max(p.x1, x+1), max(p.y1, y+1)
-			seeded[root] = seeded[root] || m.level[i] == seed
+			if m.level[i] == seed {
+				p.seeds++
+			}
 		}
 	}
 	var out []piece
 	for _, root := range order {
-		if p := found[root]; seeded[root] && p.area >= leastPieceMM2 {
+		if p := found[root]; p.seeds >= leastSeeds && p.area >= leastPieceMM2 {
 			out = append(out, *p)
 		}
 	}

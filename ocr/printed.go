@@ -1,8 +1,11 @@
 package ocr
 
 import (
+	"fmt"
 	"image"
 	"math"
+
+	"gocv.io/x/gocv"
 
 	"gatefold/sheetmodel"
 )
@@ -10,52 +13,118 @@ import (
 // inkPxPerMM is the resolution at which ink is looked for: a pencil stroke of 0.5 mm is three px wide.
 const inkPxPerMM = 6.0
 
-// printTol is how far print may lie from where the layout has it, in mm: three times the median error
-// of a straightened page, and the blur of a photo that is still sharp enough.
-const printTol = 0.35
+// printTolPx is how far print may lie from where the layout has it, in px of inkPxPerMM: 0.33 mm, several
+// times the median error of straightening.
+const printTolPx = 2
+
+// blurSteps are the bounds of the blurs that forms are prepared for, standard deviation in mm. Within a
+// step print is taken to be as dark as at its sharp end and as wide as at its blurred end.
+var blurSteps = []float64{0.05, 0.11, 0.16, 0.23, 0.34}
+
+// blurStep returns the step that a blur lies in; sharper or more blurred pages take the first or the last.
+func blurStep(sigmaMM float64) int {
+	for i := range len(blurSteps) - 2 {
+		if sigmaMM <= blurSteps[i+1] {
+			return i
+		}
+	}
+	return len(blurSteps) - 2
+}
 
 // printed is what is known of a side's print at inkPxPerMM.
 type printed struct {
-	w, h int
-	// dark is the darkest print within printTol of each px: 0 is paper, 255 is black.
-	dark []uint8
+	w, h  int
+	dark  []int16 // darkest that print may be at each px, thousandths: 0 is paper
+	plain []int16 // as dark as it is where the layout has it
 }
 
-// newPrinted takes a blank form, drawn at inkPxPerMM, and makes it as wide as print may wander.
-// What differs from card to card (identity, card number) is taken as black all over: no ink is looked
-// for there.
-func newPrinted(blank *image.Gray, side *sheetmodel.Side) *printed {
+// inkGamma links grey values and light: blur mixes light, not grey values.
+const inkGamma = 2.2
+
+// newPrinted takes a blank form, drawn at inkPxPerMM, and makes of it what a page may show: blurred by a
+// step of blurSteps and by what newInkMap does to a page, wandered by printTolPx.
+//
+// What differs from card to card (identity, card number) is taken as black all over: no ink is looked for
+// there. Fields that people fill are never part of that.
+func newPrinted(blank *image.Gray, side *sheetmodel.Side, step int, broad bool) (*printed, error) {
 	b := blank.Bounds()
-	p := &printed{w: b.Dx(), h: b.Dy(), dark: make([]uint8, b.Dx()*b.Dy())}
-	for y := range p.h {
-		row := blank.Pix[y*blank.Stride:]
-		for x := range p.w {
-			p.dark[y*p.w+x] = 255 - row[x]
+	p := &printed{w: b.Dx(), h: b.Dy(), dark: make([]int16, b.Dx()*b.Dy()), plain: make([]int16, b.Dx()*b.Dy())}
+	for _, sigma := range blurSteps[step : step+2] {
+		if err := p.addBlurred(blank, sigma, broad); err != nil {
+			return nil, err
+		}
+	}
+	own := p.ofFields(side)
+	for _, it := range side.Print {
+		if it.Text != "" && it.ForCard() {
+			p.cover(textRoom(it, side.W), own)
 		}
 	}
 	for _, r := range side.Identity {
-		p.cover(r)
+		p.cover(r, nil)
 	}
 	for _, m := range side.Marks {
-		p.cover(m.Rect)
+		p.cover(m.Rect, nil)
 	}
 	for _, f := range side.Fields {
 		if f.Kind == sheetmodel.Printed {
-			p.cover(f.Rect)
+			p.cover(f.Rect, own)
 		}
 	}
-	for _, it := range side.Print {
-		if it.Text != "" && it.ForCard() {
-			p.cover(textRoom(it, side.W))
+	p.widen(printTolPx)
+	return p, nil
+}
+
+// addBlurred makes each px at least as dark as the blurred form has it.
+func (p *printed) addBlurred(blank *image.Gray, sigmaMM float64, broad bool) error {
+	light := gocv.NewMatWithSize(p.h, p.w, gocv.MatTypeCV32F)
+	defer light.Close() //nolint:errcheck // memory only
+	v, err := light.DataPtrFloat32()
+	if err != nil {
+		return fmt.Errorf("blank form: %w", err)
+	}
+	for y := range p.h {
+		for x, g := range blank.Pix[y*blank.Stride : y*blank.Stride+p.w] {
+			v[y*p.w+x] = float32(math.Pow(float64(g)/255, inkGamma))
 		}
 	}
-	p.widen(int(math.Round(printTol * inkPxPerMM)))
-	return p
+	sigma := sigmaMM * inkPxPerMM
+	gocv.GaussianBlur(light, &light, image.Pt(0, 0), sigma, sigma, gocv.BorderReplicate)
+	soften(&light, broad)
+	if v, err = light.DataPtrFloat32(); err != nil {
+		return fmt.Errorf("blank form: %w", err)
+	}
+	for i, l := range v {
+		d := int16(1000 * (1 - math.Pow(float64(max(l, 0)), 1/inkGamma)))
+		p.dark[i] = max(p.dark[i], d)
+		p.plain[i] += d / 2 // the middle of both ends of the step
+	}
+	return nil
+}
+
+// ofFields marks the px of the fields that people fill: no printed text reaches into these.
+func (p *printed) ofFields(side *sheetmodel.Side) []bool {
+	own := make([]bool, len(p.dark))
+	for _, f := range side.Fields {
+		if f.Kind == sheetmodel.Printed {
+			continue
+		}
+		x0, y0, x1, y1 := pxSpan(f.Rect, p.w, p.h)
+		for y := y0; y < y1; y++ {
+			for x := x0; x < x1; x++ {
+				own[y*p.w+x] = true
+			}
+		}
+	}
+	return own
 }
 
 // textRoom is where a text that differs from card to card can reach: as far as the longest may.
 func textRoom(it sheetmodel.PrintItem, w sheetmodel.MM) sheetmodel.Rect {
-	const longest = 60 // mm: the race's name in the header
+	longest := sheetmodel.MM(60)
+	if it.Room > 0 {
+		longest = it.Room
+	}
 	r := sheetmodel.Rect{X: it.At.X, Y: it.At.Y - 1.3*it.Size, W: longest, H: 1.8 * it.Size}
 	switch it.Align {
 	case sheetmodel.AlignRight:
@@ -71,22 +140,25 @@ func textRoom(it sheetmodel.PrintItem, w sheetmodel.MM) sheetmodel.Rect {
 	return r
 }
 
-func (p *printed) cover(r sheetmodel.Rect) {
+// cover makes r black, but for the px in but.
+func (p *printed) cover(r sheetmodel.Rect, but []bool) {
 	x0, y0, x1, y1 := pxSpan(r, p.w, p.h)
 	for y := y0; y < y1; y++ {
-		for x := x0; x < x1; x++ {
-			p.dark[y*p.w+x] = 255
+		for i := y*p.w + x0; i < y*p.w+x1; i++ {
+			if but == nil || !but[i] {
+				p.dark[i] = 1000
+			}
 		}
 	}
 }
 
 // widen spreads the darkest value over reach px to each side.
 func (p *printed) widen(reach int) {
-	tmp := make([]uint8, len(p.dark))
+	tmp := make([]int16, len(p.dark))
 	for y := range p.h {
 		row, out := p.dark[y*p.w:(y+1)*p.w], tmp[y*p.w:(y+1)*p.w]
 		for x := range row {
-			var m uint8
+			var m int16
 			for k := max(0, x-reach); k <= min(p.w-1, x+reach); k++ {
 				m = max(m, row[k])
 			}

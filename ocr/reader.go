@@ -30,13 +30,20 @@ type Reader struct {
 	nets   Classifier
 	curves *calib.Set
 	text   *textReader
-	forms  map[*sheetmodel.Side]*printed
+	forms  map[formKey]*printed
+}
+
+// formKey names a side's print as a photo of some blur shows it.
+type formKey struct {
+	side  *sheetmodel.Side
+	step  int
+	broad bool
 }
 
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, curves: opt.Curves, forms: map[*sheetmodel.Side]*printed{}}
+	r := &Reader{nets: opt.Nets, curves: opt.Curves, forms: map[formKey]*printed{}}
 	var err error
 	if r.nets == nil {
 		if r.nets, err = openNets(); err != nil {
@@ -88,6 +95,7 @@ type page struct {
 	pxPerMM float64
 	side    *sheetmodel.Side
 	ink     *inkMap
+	faint   *excess
 	hidden  func(sheetmodel.Rect) bool
 }
 
@@ -102,13 +110,7 @@ type page struct {
 // Accuracy: ocr/calib/report.md.
 func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, hidden func(sheetmodel.Rect) bool) (sheetmodel.SheetReading, error) {
 	out := sheetmodel.SheetReading{Side: side.Name, Reader: r.Version()}
-	form, ok := r.forms[side]
-	if !ok {
-		form = newPrinted(print.RasterBlank(side, inkPxPerMM), side)
-		r.forms[side] = form
-	}
-	m, err := newInkMap(pageMat, side, form)
-	if err != nil {
+	if err := fits(pageMat, side); err != nil {
 		return out, err
 	}
 	if hidden == nil {
@@ -117,19 +119,38 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 	whole := pageMat
 	if !pageMat.IsContinuous() {
 		whole = pageMat.Clone()
-		defer whole.Close()
+		defer whole.Close() //nolint:errcheck // memory only
 	}
 	pix, err := whole.DataPtrUint8()
 	if err != nil {
 		return out, fmt.Errorf("page: %w", err)
 	}
-	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, hidden: hidden}
+	step := blurStep(blurOf(pix, pageMat.Cols(), pxPerMM, side))
+	m, err := newInkMap(pageMat, func(broad bool) (*printed, error) { return r.form(side, step, broad) })
+	if err != nil {
+		return out, err
+	}
+	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, faint: m.excessOf(side), hidden: hidden}
 	read, err := r.fields(pg)
 	if err != nil {
 		return out, err
 	}
 	assemble(&out, pg, read)
 	return out, nil
+}
+
+// form returns the side's print as pages of a step of blur show it; each is made once.
+func (r *Reader) form(side *sheetmodel.Side, step int, broad bool) (*printed, error) {
+	key := formKey{side: side, step: step, broad: broad}
+	if p, ok := r.forms[key]; ok {
+		return p, nil
+	}
+	p, err := newPrinted(print.RasterBlank(side, inkPxPerMM), side, step, broad)
+	if err != nil {
+		return nil, err
+	}
+	r.forms[key] = p
+	return p, nil
 }
 
 // fields reads every field of the side but the printed ones, by name.
@@ -139,11 +160,11 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 	for _, f := range pg.side.Fields {
 		switch f.Kind {
 		case sheetmodel.Comb:
-			combs = append(combs, pg.ink.openComb(f))
+			combs = append(combs, pg.openComb(f))
 		case sheetmodel.Tick:
-			read[f.Name] = r.readTick(pg.ink, f, pg.side.Name)
+			read[f.Name] = r.readTick(pg, f)
 		case sheetmodel.Choice:
-			read[f.Name] = r.readChoice(pg.ink, f, pg.side.Name)
+			read[f.Name] = r.readChoice(pg, f)
 		case sheetmodel.Cell, sheetmodel.Drawing:
 			read[f.Name] = pg.ink.readInk(f, pg.side.Name)
 		case sheetmodel.Text:

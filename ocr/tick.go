@@ -13,12 +13,16 @@ const (
 
 // When ink is a mark. A tick of 4 mm with a pencil of 0.5 mm covers 3 mm², a dot of a resting pencil 0.3.
 const (
-	dustMM2    = 0.16 // less is nothing
-	tickMM2    = 0.9  // less is a slip of the pencil, or a very faint mark
-	tickMM     = 1.8  // as long as a mark must be
+	dustMM2    = 0.2  // less is nothing
+	tickMM2    = 0.9  // less is a slip of the pencil, or a very faint mark; in a box as large as a digit's
+	tickShare  = 0.02 // of a smaller box
+	tickMM     = 1.5  // as long as a mark must be
 	ownShare   = 0.5  // of a mark's ink inside its box: less is another box's mark
-	solidShare = 0.5  // of the box covered: filled in, or a mark scribbled out
-	solidDark  = 26   // of 255, mean over the box against the farther paper
+	overTop    = 1.0  // mm a mark may reach over its box; what reaches farther may be a question mark
+	overSide   = 1.6  // or a stroke that was meant for something else
+	solidShare = 0.6  // of the box covered: filled in, or a mark scribbled out
+	shadeDark  = 40   // thousandths, mean over the box against a rim around it: an even shade
+	shadeRim   = 1.5  // mm
 )
 
 // sight is one box or word as seen.
@@ -30,10 +34,10 @@ type sight struct {
 }
 
 // tick looks at one printed box. A missed mark is as bad as a wrong one, so everything between nothing
-// and a plain mark is unsure.
-func (m *inkMap) tick(box sheetmodel.Rect) sight {
+// and a plain mark is unsure. faint, if not nil, knows of marks too pale for ink to be seen.
+func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 	s := sight{region: box}
-	longest, foreign, tangled := 0.0, 0.0, false
+	longest, foreign, tangled, leaves := 0.0, 0.0, false, false
 	for _, p := range m.pieces(box.Grow(3)) {
 		inside := m.within(p, box)
 		if inside == 0 {
@@ -47,23 +51,32 @@ func (m *inkMap) tick(box sheetmodel.Rect) sight {
 		longest = max(longest, p.extent())
 		s.region = s.region.Union(p.rect())
 		tangled = tangled || m.tangled(p)
+		r := p.rect()
+		leaves = leaves || r.Y < box.Y-overTop || r.X < box.X-overSide || r.X+r.W > box.X+box.W+overSide || r.Y+r.H > box.Y+box.H+overSide
 	}
 	cover, dark := m.fill(box)
+	need := min(tickMM2, tickShare*float64(box.W*box.H))
 	unsureFor := func(kind sheetmodel.DoubtKind, detail string) {
 		s.mark, s.why = unsure, sheetmodel.Doubt{Kind: kind, Detail: detail}
 	}
 	switch {
-	case cover > solidShare || dark > solidDark && s.area > tickMM2 && cover > 0.35:
+	case cover > solidShare:
 		unsureFor(sheetmodel.DoubtOverwritten, "filled in: a mark, or one taken back")
 	case tangled:
 		unsureFor(sheetmodel.DoubtStruckOut, "the mark may have been struck out")
-	case s.area < dustMM2 && foreign < tickMM2/2 && dark <= solidDark:
+	case s.area < dustMM2 && dark > shadeDark:
+		unsureFor(sheetmodel.DoubtFaintInk, "the box is shaded")
+	case s.area < dustMM2 && foreign < need/2 && faint != nil && faint.unseen(box):
+		unsureFor(sheetmodel.DoubtFaintInk, "darker than its like: perhaps a very pale mark")
+	case s.area < dustMM2 && foreign < need/2:
 		s.mark = unmarked
-	case s.area < dustMM2 && foreign >= tickMM2/2:
+	case s.area < dustMM2:
 		unsureFor(sheetmodel.DoubtOutsideBox, "ink from outside reaches into this box")
-	case s.area < tickMM2 || longest < tickMM:
+	case s.area < need || longest < tickMM:
 		unsureFor(sheetmodel.DoubtFaintInk, "too little ink for a mark, too much for none")
-	case foreign > tickMM2:
+	case leaves:
+		unsureFor(sheetmodel.DoubtOutsideBox, "the mark leaves its box")
+	case foreign > need:
 		unsureFor(sheetmodel.DoubtOutsideBox, "ink from outside crosses this mark")
 	default:
 		s.mark = marked
@@ -71,27 +84,37 @@ func (m *inkMap) tick(box sheetmodel.Rect) sight {
 	return s
 }
 
-// fill returns the share of the box, print left out, that is inked, and its mean darkness against the
-// paper farther off, which also sees an even shade.
+// fill returns the share of the box that is inked, and how much darker the box is, off the print, than a
+// rim around it: an even shade has no strokes, but edges.
 func (m *inkMap) fill(box sheetmodel.Rect) (cover, dark float64) {
 	x0, y0, x1, y1 := pxSpan(box, m.w, m.h)
-	n, inked, sum := 0, 0, 0
-	for y := y0; y < y1; y++ {
-		for i := y*m.w + x0; i < y*m.w+x1; i++ {
-			if m.print[i] {
-				continue
-			}
-			n++
-			sum += int(m.broad[i])
-			if m.level[i] != paper {
+	u0, v0, u1, v1 := pxSpan(box.Grow(shadeRim), m.w, m.h)
+	inked := 0
+	var inside, rim, nIn, nRim float64
+	for y := v0; y < v1; y++ {
+		for x := u0; x < u1; x++ {
+			i := y*m.w + x
+			in := x >= x0 && x < x1 && y >= y0 && y < y1
+			if in && m.level[i] != paper {
 				inked++
+			}
+			switch {
+			case m.print[i]:
+			case in:
+				inside, nIn = inside+float64(m.broad[i]), nIn+1
+			default:
+				rim, nRim = rim+float64(m.broad[i]), nRim+1
 			}
 		}
 	}
-	if n == 0 {
+	all := (x1 - x0) * (y1 - y0)
+	if nIn == 0 || all == 0 {
 		return 0, 0
 	}
-	return float64(inked) / float64(n), float64(sum) / float64(n)
+	if nRim > 0.1*nIn {
+		rim /= nRim
+	}
+	return float64(inked) / float64(all), inside/nIn - rim
 }
 
 // ring looks at one printed word: a line around it, or a mark on it, means it. Its middle must lie

@@ -11,7 +11,7 @@ type writing struct {
 	boxes  []bool // box i holds a trace of ink
 	region sheetmodel.Rect
 	area   float64 // mm² of ink that belongs to the field
-	peak   uint8   // its darkest px, of 255
+	peak   int16   // its darkest px, thousandths
 	doubts []sheetmodel.Doubt
 }
 
@@ -35,7 +35,7 @@ const (
 	narrowBox     = 1.05 // boxes: a piece this narrow is one character
 	strikeBoxes   = 1.45 // boxes: no digit has a line this long
 	tangledRows   = 3.4  // strokes crossed on the way through, mean of the busiest quarter
-	faintDark     = 22   // of 255: pencil of 12 % blurred over 0.3 mm leaves 16
+	faintDark     = 75   // thousandths: pencil of 120 blurred over 0.3 mm leaves 60
 )
 
 // examine looks at the ink in and around a comb. left and right are how far ink beside the comb may be

@@ -1,0 +1,104 @@
+package ocr
+
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+// excess says for each tick box of a side how much darker it is, as a whole, than its like: the mean of
+// what paper and print don't explain, in thousandths, less the median over its siblings.
+//
+// A mark too faint for any of its px to stand out from the grain still makes its box darker: a pencil
+// stroke of 2 mm² and 50 thousandths in a box of 20 mm² makes 5, the grain's mean over the box is 1 or
+// less. Siblings are the other options of the field; for a lone box, the same box in other rows.
+type excess struct {
+	of   map[sheetmodel.Rect]float64
+	mark float64 // that of a plain mark on this side, by this pen under this light; 0 if there is none
+}
+
+// Which excess is a mark that may have been missed.
+const (
+	excessShare = 0.4 // of a plain mark's on the same side
+	excessLeast = 6.0 // thousandths, about where light and print are no longer known
+	excessMost  = 20.0
+	excessAlone = 9.0 // where the side has no plain mark to compare with
+)
+
+// unseen reports whether a box without visible ink may hold a mark.
+func (e *excess) unseen(box sheetmodel.Rect) bool {
+	limit := excessAlone
+	if e.mark > 0 {
+		limit = min(max(excessShare*e.mark, excessLeast), excessMost)
+	}
+	return e.of[box] > limit
+}
+
+// excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,
+// boxes of combs with those of all combs of the same part.
+func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
+	e := &excess{of: map[sheetmodel.Rect]float64{}}
+	alike := map[sheetmodel.Part][]sheetmodel.Rect{}
+	for _, f := range side.Fields {
+		switch {
+		case f.Kind == sheetmodel.Tick:
+			alike[f.Part] = append(alike[f.Part], f.Rect)
+		case f.Kind == sheetmodel.Comb:
+			for i := range f.Boxes {
+				alike[f.Part] = append(alike[f.Part], f.Rect.Box(i, f.Boxes))
+			}
+		case f.Kind == sheetmodel.Choice && !f.Rings:
+			boxes := make([]sheetmodel.Rect, len(f.Options))
+			for i, o := range f.Options {
+				boxes[i] = o.Rect
+			}
+			m.compare(boxes, e)
+		}
+	}
+	for _, boxes := range alike {
+		if len(boxes) >= 4 { // fewer don't tell what is usual
+			m.compare(boxes, e)
+		}
+	}
+	var plain []float64
+	for _, f := range side.Fields {
+		for _, o := range f.Options {
+			if v, ok := e.of[o.Rect]; ok && m.tick(o.Rect, nil).mark == marked {
+				plain = append(plain, v)
+			}
+		}
+	}
+	e.mark = median(plain)
+	return e
+}
+
+// compare adds the excess of boxes that are alike.
+func (m *inkMap) compare(boxes []sheetmodel.Rect, e *excess) {
+	means := make([]float64, len(boxes))
+	for i, b := range boxes {
+		means[i] = m.unexplained(b.Grow(-0.4))
+	}
+	s := slices.Clone(means)
+	slices.Sort(s)
+	// Below the middle: of few boxes, half may be marked.
+	base := s[(len(s)-1)/2]
+	for i, b := range boxes {
+		e.of[b] = means[i] - base
+	}
+}
+
+// unexplained is the mean darkness over area beyond that of print.
+func (m *inkMap) unexplained(area sheetmodel.Rect) float64 {
+	x0, y0, x1, y1 := pxSpan(area, m.w, m.h)
+	sum, n := 0, 0
+	for y := y0; y < y1; y++ {
+		for i := y*m.w + x0; i < y*m.w+x1; i++ {
+			sum += int(m.dark[i]) - int(m.plain[i])
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return float64(sum) / float64(n)
+}

@@ -145,11 +145,7 @@ func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
 		faults = append(faults, err)
 	}
 	if len(found) == 0 && err == nil {
-		const remedy = "take it again with the whole card in the picture, sharp and evenly lit"
-		if seen == 0 {
-			return nil, refused(FaultNoMarks, remedy, "no registration marks found: none of the 6 of a card")
-		}
-		return nil, refused(FaultFewMarks, remedy, "%d registration marks found that belong together too loosely: %d are needed", seen, minMarks)
+		return nil, notFound(pyr, seen)
 	}
 	var pages []*Page
 	var cut []error
@@ -171,11 +167,30 @@ func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
 	return pages, errors.Join(faults...)
 }
 
+// notFound says why a photo shows no card: blur if even its sharpest edges are spread wide.
+func notFound(pyr *pyramid, seen int) *RefusedError {
+	if b := pictureBlur(pyr.near(levelForMarks)); b > maxPictureBlur {
+		return refused(FaultBlurred, "hold still, let the phone focus on the card and take it again",
+			"no card found: even the sharpest edges are blurred over %.1f %% of the picture", 200*b)
+	}
+	const remedy = "take it again with the whole card in the picture, sharp and evenly lit"
+	switch seen {
+	case 0:
+		return refused(FaultNoMarks, remedy, "no card found: no registration marks seen")
+	case 1:
+		return refused(FaultFewMarks, remedy, "no card found: 1 registration mark seen, %d of one card are needed", minMarks)
+	}
+	return refused(FaultFewMarks, remedy, "no card found: %d registration marks seen, %d of one card are needed", seen, minMarks)
+}
+
+// maxPictureBlur: a card 200 mm high that fills three quarters of the picture, blurred by 0.42 mm.
+const maxPictureBlur = 0.0016
+
 // straighten follows the print of a found card and warps it.
 func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	photo := &pyr.levels[0]
 	q := Quality{Marks: f.Marks, MarksOf: f.MarksOf, PxPerMM: f.PxPerMM}
-	q.SigmaMM, q.Contrast = sharpness(pyr.at(9, f.PxPerMM), &f.paper, f.face, f.group.marks, f.PxPerMM)
+	q.SigmaMM, q.Contrast = sharpness(pyr.at(9, f.PxPerMM), f.face, f.group.marks, f.PxPerMM)
 	if err := q.tooPoor(); err != nil {
 		return nil, err
 	}
@@ -191,12 +206,13 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		if err := try.use(face); err != nil {
 			return nil, err
 		}
-		paper, places, err := followPrint(pyr, face, try.paper, f.group.marks, f.PxPerMM)
+		paper, places, err := followPrint(pyr, face, try.paper, &try.group, f.PxPerMM)
 		if err != nil {
 			return nil, refused(FaultPrint, "lay the card flat with nothing on it and take it again", "the print between the marks can't be followed")
 		}
 		k := q
 		k.ResidualMM, k.Residual95, k.PrintSeen = witnessed(places, &paper, photo.w, photo.h)
+		k.Hidden = fieldsHidden(face.side, places)
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
 		if err := rowsOutside(face.side, k.Outside); err != nil {
 			refusal = err

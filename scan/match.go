@@ -9,7 +9,12 @@ import (
 // sheetMap is the map from the sheet to the photo: paper bends, then a flat sheet is seen.
 type sheetMap struct {
 	flat homography
-	bend *spline
+	bend displacement
+}
+
+// displacement says by how many mm each point of the sheet lies elsewhere than on a flat sheet.
+type displacement interface {
+	at(p sheetmodel.SheetPoint) (dx, dy float64)
 }
 
 func (m *sheetMap) at(p sheetmodel.SheetPoint) sheetmodel.PhotoPoint {
@@ -101,17 +106,18 @@ func (p *patch) refine(v *view, m *sheetMap, dx, dy float64, grey []float32) (sx
 		}
 		mean := sum / n
 		sd := math.Sqrt(max(square/n-mean*mean, 1))
-		var gx, gy, miss float64
+		var gx, gy, miss, cross float64
 		for i := range p.fine {
 			s := &p.fine[i]
 			// Paper is bright and ink is positive, hence the sign.
 			e := -(float64(grey[i])-mean)/sd - float64(s.ink)
 			miss += e * e
+			cross -= float64(grey[i]) * float64(s.ink)
 			e = min(max(e, -1.5), 1.5) // a pencil stroke over a line is no reason to move far
 			gx += e * float64(s.sx)
 			gy += e * float64(s.sy)
 		}
-		score = 1 - miss/n/2
+		score = cross / n / sd // about 0 on blank paper, for sd is at least one grey level
 		noise := miss / n
 		ux, uy := (hyy*gx-hxy*gy)/det, (hxx*gy-hxy*gx)/det
 		if step == 5 || math.Abs(ux)+math.Abs(uy) < 0.005 {

@@ -134,21 +134,17 @@ func normaliseSamples(samples []sample) bool {
 
 // coarsen averages the fine samples over the cells of the coarse net.
 func coarsen(fine []sample) []sample {
-	type cell struct{ x, y int16 }
-	sums, counts := map[cell]float32{}, map[cell]float32{}
-	var order []cell
+	const width = 2*coarseWindow + 1
+	var sums, counts [width * width]float32
 	for _, s := range fine {
-		c := cell{int16(math.Round(float64(s.dx) * coarsePxPer)), int16(math.Round(float64(s.dy) * coarsePxPer))}
-		if counts[c] == 0 {
-			order = append(order, c)
-		}
-		sums[c] += s.ink
-		counts[c]++
+		x, y := int(math.Round(float64(s.dx)*coarsePxPer)), int(math.Round(float64(s.dy)*coarsePxPer))
+		sums[(y+coarseWindow)*width+x+coarseWindow] += s.ink
+		counts[(y+coarseWindow)*width+x+coarseWindow]++
 	}
 	var out []sample
-	for _, c := range order {
-		if counts[c] >= 2 {
-			out = append(out, sample{ix: c.x, iy: c.y, ink: sums[c] / counts[c]})
+	for i, n := range counts {
+		if n >= 2 { // a cell cut by the patch's edge says little
+			out = append(out, sample{ix: int16(i%width - coarseWindow), iy: int16(i/width - coarseWindow), ink: sums[i] / n})
 		}
 	}
 	normaliseSamples(out)

@@ -70,6 +70,26 @@ func fieldsOutside(side *sheetmodel.Side, paper *sheetMap, w, h int) []string {
 	return names
 }
 
+// fieldsHidden returns the names of fields in or beside which the card's own print should be seen and isn't.
+func fieldsHidden(side *sheetmodel.Side, places []place) []string {
+	var names []string
+	for _, f := range side.Fields {
+		around := f.Rect.Grow(hiddenReach)
+		for i := range places {
+			if p := &places[i]; p.inside && p.score < hiddenScore && around.Contains(p.patch.center) {
+				names = append(names, f.Name)
+				break
+			}
+		}
+	}
+	return names
+}
+
+const (
+	hiddenReach = 2.0  // mm: half a patch less what a finger at its edge would still leave of it
+	hiddenScore = 0.30 // correlation
+)
+
 // rowsOutside returns the refusal for rows, or a back's panels, that are not wholly in the picture.
 func rowsOutside(side *sheetmodel.Side, outside []string) *RefusedError {
 	rows, panels := map[int]bool{}, map[string]bool{}

@@ -17,14 +17,19 @@ const pxBlur = 0.15
 
 // sharpness returns the median blur over the marks, σ in mm on paper, and the median contrast between
 // their black and white in grey levels.
-func sharpness(v *view, m *sheetMap, f *face, marks []seenMark, pxPerMM float64) (sigma, contrast float64) {
+func sharpness(v *view, f *face, marks []seenMark, pxPerMM float64) (sigma, contrast float64) {
 	var sigmas, contrasts []float64
 	for _, s := range marks {
 		rect, ok := f.mark(s.id)
 		if !ok {
 			continue
 		}
-		g, c := markBlur(v, m, rect, s.id)
+		// Its own corners, not the card's map: a map that misses the mark a little would pass for blur.
+		own, ok := fitHomography(cornerPairs(sheetmodel.Rect{W: rect.W, H: rect.H}, s))
+		if !ok {
+			continue
+		}
+		g, c := markBlur(v, &own, float64(rect.W), s.id)
 		px := pxPerMM * v.sx
 		sigmas = append(sigmas, math.Sqrt(max(g*g-pxBlur/(px*px), 0)))
 		contrasts = append(contrasts, c)
@@ -37,17 +42,16 @@ func sharpness(v *view, m *sheetMap, f *face, marks []seenMark, pxPerMM float64)
 	return sigmas[len(sigmas)/2], contrasts[len(contrasts)/2]
 }
 
-func markBlur(v *view, m *sheetMap, rect sheetmodel.Rect, id int) (sigma, contrast float64) {
+// markBlur returns the blur of one mark of size mm, whose top left corner is the origin of own.
+func markBlur(v *view, own *homography, size float64, id int) (sigma, contrast float64) {
 	const n = 44 // points along a side
-	size := float64(rect.W)
 	margin := size / 8
 	step := (size + 2*margin) / n
-	t := m.tangent(v, rect.Center())
 	var seen [n * n]float64
 	pos := func(i int) float64 { return (float64(i)+0.5)*step - margin } // mm from the mark's corner
 	for j := range n {
 		for i := range n {
-			seen[j*n+i] = v.grey(t.at(pos(i)-size/2, pos(j)-size/2))
+			seen[j*n+i] = v.grey(v.local(own.at(sheetmodel.SheetPoint{X: sheetmodel.MM(pos(i)), Y: sheetmodel.MM(pos(j))})))
 		}
 	}
 	pattern := sheetmodel.MarkPattern(id)
@@ -111,4 +115,45 @@ func markBlack(pattern uint16, c, r int) bool {
 		return true
 	}
 	return pattern&(1<<(15-((r-1)*4+c-1))) != 0
+}
+
+// pictureBlur returns how far the picture's strongest edges are spread, σ as a share of its longer side.
+// It needs no card and serves only to say why none was found.
+func pictureBlur(v *view) float64 {
+	const reach = 8 // px of a level of some 1,500
+	type edge struct {
+		at    int
+		slope float64
+	}
+	var edges []edge
+	for y := reach; y < v.h-reach; y += 2 {
+		for x := reach; x < v.w-reach; x += 2 {
+			i := y*v.w + x
+			// Over two px each way, which noise survives less than edges do.
+			gx := float64(int(v.pix[i+2])+int(v.pix[i+1])-int(v.pix[i-1])-int(v.pix[i-2])) / 6
+			gy := float64(int(v.pix[i+2*v.w])+int(v.pix[i+v.w])-int(v.pix[i-v.w])-int(v.pix[i-2*v.w])) / 6
+			if g := math.Hypot(gx, gy); g > 2 {
+				edges = append(edges, edge{i, g})
+			}
+		}
+	}
+	if len(edges) == 0 {
+		return math.Inf(1)
+	}
+	sort.Slice(edges, func(i, j int) bool { return edges[i].slope > edges[j].slope })
+	edges = edges[:min(len(edges), 2000)]
+	spreads := make([]float64, len(edges))
+	for k, e := range edges {
+		low, high := 255, 0
+		for dy := -reach; dy <= reach; dy++ {
+			for dx := -reach; dx <= reach; dx++ {
+				g := int(v.pix[e.at+dy*v.w+dx])
+				low, high = min(low, g), max(high, g)
+			}
+		}
+		// The steepest slope of a blurred step is its height / (σ·√2π).
+		spreads[k] = float64(high-low) / (e.slope * math.Sqrt(2*math.Pi))
+	}
+	sort.Float64s(spreads)
+	return spreads[len(spreads)/2] / float64(max(v.w, v.h))
 }

@@ -83,7 +83,7 @@ func (s *spline) fit(obs []observation, stiffness float64, tolerances ...float64
 				obs[i].keep = robust(obs[i].miss(s), tol)
 			}
 		}
-		if err := s.solve(obs, stiffness); err != nil {
+		if err := s.solve(obs, stiffness, k > 0); err != nil {
 			return err
 		}
 	}
@@ -102,7 +102,7 @@ func (o *observation) miss(s *spline) float64 {
 	return o.info[0]*dx*dx + 2*o.info[1]*dx*dy + o.info[2]*dy*dy
 }
 
-func (s *spline) solve(obs []observation, stiffness float64) error {
+func (s *spline) solve(obs []observation, stiffness float64, folds bool) error {
 	n := 2 * s.nx * s.ny
 	a := newBanded(n, 2*(3*s.nx+3)+1)
 	rhs := make([]float64, n)
@@ -137,7 +137,7 @@ func (s *spline) solve(obs []observation, stiffness float64) error {
 			}
 		}
 	}
-	s.bend(a, stiffness/(s.spacing*s.spacing))
+	s.bend(a, stiffness/(s.spacing*s.spacing), folds)
 	for i := range n {
 		a.add(i, i, 1e-6) // corners of the net that nothing touches
 	}
@@ -152,9 +152,26 @@ func (s *spline) solve(obs []observation, stiffness float64) error {
 	return nil
 }
 
-// bend adds the bending energy: squared second differences along x, along y, and mixed.
-func (s *spline) bend(a *banded, weight float64) {
+// foldCurvature is where paper counts as folded: bent paper of the levels stays below, 1/mm.
+const (
+	foldCurvature = 0.002
+	leastStiff    = 0.2 // of the stiffness that a fold keeps: paper that nothing was seen of must not fly away
+)
+
+// bend adds the bending energy: squared second differences along x, along y, and mixed. With folds,
+// differences that the last solution shows to be large count less, as outliers do: a sharp fold is
+// followed instead of being ironed out over its neighbourhood.
+func (s *spline) bend(a *banded, weight float64, folds bool) {
 	add := func(w float64, index []int, coef []float64) {
+		if folds {
+			var x, y float64
+			for i, k := range index {
+				x += coef[i] * s.cx[k]
+				y += coef[i] * s.cy[k]
+			}
+			limit := foldCurvature * s.spacing * s.spacing
+			w *= max(leastStiff, 1/(1+(x*x+y*y)/(limit*limit)))
+		}
 		for i := range index {
 			for j := range index {
 				if index[j] <= index[i] {

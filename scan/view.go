@@ -72,6 +72,16 @@ func (p *pyramid) at(pxPerMM, photoPxPerMM float64) *view {
 	return &p.levels[0]
 }
 
+// near returns the smallest level whose longer side has at least px, or the photo.
+func (p *pyramid) near(px int) *view {
+	for i := len(p.levels) - 1; i > 0; i-- {
+		if max(p.levels[i].w, p.levels[i].h) >= px {
+			return &p.levels[i]
+		}
+	}
+	return &p.levels[0]
+}
+
 // local returns p in px of this level.
 func (v *view) local(p sheetmodel.PhotoPoint) (x, y float64) {
 	return sheetmodel.ScalePx(p.X, v.sx), sheetmodel.ScalePx(p.Y, v.sy)

@@ -21,6 +21,7 @@ var (
 	devSeed  = flag.Uint64("dev.seed", 1, "")
 	devLevel = flag.String("dev.level", "ordinary", "")
 	devCache = flag.String("dev.cache", "", "")
+	devDebug = flag.Bool("dev.debug", false, "")
 	devOut   = flag.String("dev.out", "", "")
 )
 
@@ -35,6 +36,7 @@ func TestDev(t *testing.T) {
 	require.NoError(t, err)
 	t.Log("prepare", time.Since(start))
 	tally := &Tally{}
+	Debug = *devDebug
 	for i := range uint64(*devN) {
 		seed := *devSeed + i
 		s := cached(t, Kind{Level: *devLevel, Layouts: layouts}, seed)

@@ -39,6 +39,9 @@ type Outcome struct {
 	Took    time.Duration
 }
 
+// Debug prints
+var Debug bool
+
 // Judge reads a sample and compares it with its truth. clock measures the time from file to page.
 func Judge(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 	start := clock()
@@ -109,6 +112,9 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 			worst = max(worst, e)
 			if e > wrongMedian {
 				off++
+				if Debug {
+					fmt.Printf("   %s %.0f,%.0f off %.1f\n", f.Name, c.X, c.Y, e)
+				}
 			}
 		}
 	}

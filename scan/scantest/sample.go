@@ -148,7 +148,7 @@ func (s *Sample) write(level camera.Level, pxPerMM float64, rng *rand.Rand) (cam
 type scribble struct{}
 
 // Digit returns a letter that stands for d.
-func (scribble) Digit(d int, rng *rand.Rand) hand.Strokes {
+func (scribble) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
 	s, _ := hand.Letter(rune('A'+d), rng)
-	return s
+	return s, -1
 }

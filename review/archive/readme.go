@@ -61,8 +61,9 @@ on course Blue. Spares begin with spare/ instead of run and course. Times carry 
 
 WHAT A "LOOK" IS
 No proposal rests on one reading of one number. A bib needs two looks that agree: written twice on the
-card; or written and read aloud by its judge; or written once and typed by a person who had not seen
-what the machine read, where the ink has no second reading. draft.pdf says for each line which it was.
+card; or written and read aloud, or named when asked, by its judge; or written once and typed by a person
+who had not seen what the machine read, where the ink has no second reading; or, without a photo, typed
+from the paper by two people. draft.pdf says for each line which it was.
 
 NAMES
 {names}

@@ -103,6 +103,21 @@ func TestDraft_AnAfternoon_SaysWhatStandsWhatWaitsAndWhy(t *testing.T) {
 	assert.Equal(t, draft.Counts{CardsExpected: 6, CardsIn: 5, Rows: 6, Proposed: 2, Waiting: 2, SetAside: 1}, s.Counts)
 }
 
+// Should the rules ever propose on one look, the draft still doesn't.
+func TestDraft_CallOnOneLook_IsHeldBack(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "9", Code: "F", Gate: "3", Panel: "C"})
+	st, result := b.Load()
+	require.Len(t, result.Calls, 1)
+	result.Calls[0].Waiting, result.Calls[0].WaitsFor = false, nil
+	d, err := draft.New(st, result, draft.Options{At: at})
+	require.NoError(t, err)
+	s := blue(t, d)
+	assert.Empty(t, s.Proposed)
+	require.Len(t, s.Waiting, 1)
+	assert.Contains(t, s.Waiting[0].WaitsFor, "a row that it rests on has fewer than two looks")
+}
+
 // No row is ever dropped: each is in exactly one place of the draft.
 func TestDraft_EveryRow_IsInExactlyOnePlace(t *testing.T) {
 	b := afternoon(t)

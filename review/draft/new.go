@@ -123,10 +123,14 @@ func (b *builder) section(run int, course string) Section {
 		for _, ref := range append(slices.Clone(c.Rows), c.Further...) {
 			inLine[ref] = true
 		}
-		if c.Waiting {
-			s.Waiting = append(s.Waiting, b.line(c))
+		l := b.line(c)
+		if !c.Waiting && !rests(l) {
+			l.WaitsFor = append(l.WaitsFor, "a row that it rests on has fewer than two looks")
+		}
+		if c.Waiting || len(l.WaitsFor) > 0 {
+			s.Waiting = append(s.Waiting, l)
 		} else {
-			s.Proposed = append(s.Proposed, b.line(c))
+			s.Proposed = append(s.Proposed, l)
 		}
 	}
 	b.sort(s.Proposed)
@@ -137,6 +141,14 @@ func (b *builder) section(run int, course string) Section {
 	s.Counts.Proposed, s.Counts.Waiting = len(s.Proposed), len(s.Waiting)+len(s.Rows)
 	s.Counts.SetAside, s.Counts.Recorded = len(s.SetAside), len(s.Recorded)
 	return s
+}
+
+// rests is the law of the house once more, whatever the rules said: every row that carries a proposal
+// has two looks at its bib.
+func rests(l Line) bool {
+	return len(l.Rows) > 0 && !slices.ContainsFunc(l.Rows, func(r Row) bool {
+		return r.BibState != string(sheetmodel.BibTwoLooks) || len(r.Looks) < 2
+	})
 }
 
 // sort orders lines by group and bib, numbers as numbers.

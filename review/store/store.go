@@ -139,8 +139,14 @@ func (s *Store) append(ctx context.Context, f func(*journal) error) error {
 	}
 	defer tx.Rollback() //nolint:errcheck // after a commit this is a no-op, before it the first error counts
 	j := &journal{ctx: ctx, tx: tx, at: s.now()}
+	if err = tx.QueryRowContext(ctx, `SELECT last FROM sequence`).Scan(&j.last); err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
 	if err = f(j); err != nil {
 		return err
+	}
+	if _, err = tx.ExecContext(ctx, `UPDATE sequence SET last = $1`, j.last); err != nil {
+		return fmt.Errorf("store: %w", err)
 	}
 	if err = s.step("commit"); err != nil {
 		return fmt.Errorf("store: %w", err)
@@ -153,31 +159,17 @@ func (s *Store) append(ctx context.Context, f func(*journal) error) error {
 
 // journal is one write transaction. All its rows carry the same time.
 type journal struct {
-	ctx context.Context
-	tx  *sql.Tx
-	at  time.Time
-}
-
-// next draws a row number. All tables share one sequence, so numbers also tell the order across them.
-func (j *journal) next() (int64, error) {
-	if _, err := j.tx.ExecContext(j.ctx, `UPDATE sequence SET last = last + 1`); err != nil {
-		return 0, fmt.Errorf("store: %w", err)
-	}
-	var id int64
-	if err := j.tx.QueryRowContext(j.ctx, `SELECT last FROM sequence`).Scan(&id); err != nil {
-		return 0, fmt.Errorf("store: %w", err)
-	}
-	return id, nil
+	ctx  context.Context
+	tx   *sql.Tx
+	at   time.Time
+	last int64 // row number drawn last; all tables share one sequence, so numbers tell the order across them
 }
 
 // add inserts one row. insert must name id as its first column; values are the others in order.
 func (j *journal) add(insert string, values ...any) (int64, error) {
-	id, err := j.next()
-	if err != nil {
-		return 0, err
-	}
-	if _, err = j.tx.ExecContext(j.ctx, insert, append([]any{id}, values...)...); err != nil {
+	j.last++
+	if _, err := j.tx.ExecContext(j.ctx, insert, append([]any{j.last}, values...)...); err != nil {
 		return 0, fmt.Errorf("store: %w", err)
 	}
-	return id, nil
+	return j.last, nil
 }

@@ -23,7 +23,7 @@ type Crop struct {
 	// Cell is the darkness around the box's middle, 10 x 12 mm, row by row; see Tone.
 	Cell [CellW * CellH]byte
 	// Glyph is the ink alone as in MNIST: 255 is ink, the longer side 20 px, its centre of mass in the
-	// middle. All 0 when no ink was found.
+	// middle; faint ink is grey at most. All 0 when no ink was found.
 	Glyph [GlyphSide * GlyphSide]byte
 	Ink   Ink
 }

@@ -4,9 +4,8 @@ import "math"
 
 // Sizes for flattening, px at inkPxPerMM.
 const (
-	closePx  = 16 // 2.7 mm: wider than any stroke, narrower than any shadow worth the name
-	smoothPx = 4
-	coarse   = 2 // the paper is looked for at half the resolution: a quarter of the work, less noise
+	closePx = 16 // 2.7 mm: wider than any stroke, narrower than any shadow worth the name
+	coarse  = 2  // the paper is looked for at half the resolution: a quarter of the work, less noise
 )
 
 // flattened returns the darkness of r against the paper beside each pixel, and the noise of the paper.
@@ -16,7 +15,7 @@ const (
 // square (a box filled black) is taken for shade inside and keeps its rim.
 func flattened(r raster) (raster, float64) {
 	soft := r.softened()
-	paper := soft.halved().closed(closePx/coarse).blurred(smoothPx/coarse).doubled(r.w, r.h)
+	paper := soft.halved().closed(closePx/coarse).doubled(r.w, r.h)
 	gap := newRaster(r.w, r.h) // share by which a pixel is darker than its brightest neighbours
 	for i, v := range soft.v {
 		gap.v[i] = 1 - v/max(8, paper.v[i])
@@ -71,29 +70,6 @@ func runExtreme(v []float32, n, step int, line []float32, side int, largest bool
 	}
 	for i := range n {
 		v[i*step] = line[i]
-	}
-}
-
-// blurred is the mean over a square of 2·half+1 px.
-func (r raster) blurred(half int) raster {
-	t, out := newRaster(r.w, r.h), newRaster(r.w, r.h)
-	for y := range r.h {
-		runMean(t.v[y*r.w:], r.v[y*r.w:], r.w, 1, half)
-	}
-	for x := range r.w {
-		runMean(out.v[x:], t.v[x:], r.h, r.w, half)
-	}
-	return out
-}
-
-func runMean(dst, src []float32, n, step, half int) {
-	sum := float32(0)
-	for i := -half; i <= half; i++ {
-		sum += src[min(max(i, 0), n-1)*step]
-	}
-	for i := range n {
-		dst[i*step] = sum / float32(2*half+1)
-		sum += src[min(i+half+1, n-1)*step] - src[max(i-half, 0)*step]
 	}
 }
 

@@ -7,6 +7,9 @@ const (
 	glyphInk = 20.0
 	// leastMM keeps a speck or a short dash from being blown up to a digit.
 	leastMM = 2.5
+	// Faint ink stays faint in the glyph, from palest to full: at fullDark and above it is white. A trace
+	// that a rubber left has the shape of a digit and must not look like one that was written.
+	palest, fullDark = 0.3, 0.14
 )
 
 // normalise brings the ink under mask to the frame of a Glyph.
@@ -17,6 +20,7 @@ func normalise(d raster, mask []bool, level threshold) [GlyphSide * GlyphSide]by
 	ink := newRaster(d.w, d.h)
 	bx0, by0, bx1, by1 := d.w, d.h, -1, -1
 	foot := 0.5 * level.low
+	strength := min(1, palest+(1-palest)*level.peak/fullDark)
 	for y := range d.h {
 		for x := range d.w {
 			i := y*d.w + x
@@ -26,7 +30,7 @@ func normalise(d raster, mask []bool, level threshold) [GlyphSide * GlyphSide]by
 				continue
 			}
 			// The soft edge of a stroke reaches a px beyond the mask.
-			ink.v[i] = min(1, max(0, (d.v[i]-foot)/(0.95*level.peak-foot)))
+			ink.v[i] = strength * min(1, max(0, (d.v[i]-foot)/(0.95*level.peak-foot)))
 		}
 	}
 	side := math.Max(float64(max(bx1-bx0, by1-by0)+1), leastMM*inkPxPerMM)

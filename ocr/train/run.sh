@@ -13,9 +13,9 @@ mkdir -p "$work" "$out"
 for probe in original redrawn ordinary hard; do
 	"$make" -mnist "$mnist" -part select -probe $probe -each 1 -seed 77 -out "$work"
 done
-"$make" -mnist "$mnist" -letters "$letters" -part select -shards 2 -each 10000 -seed 78 -out "$work"
-GOMAXPROCS=$(($(nproc) > 2 ? $(nproc) - 2 : 1)) "$make" -mnist "$mnist" -letters "$letters" -part "$part" \
-	-shards 400 -each 10000 -seed "$seed" -out "$work" &
+"$make" -mnist "$mnist" -letters "$letters" -part select -shards 8 -each 2500 -seed 78 -out "$work"
+GOGC=800 GOMAXPROCS=$(($(nproc) > 2 ? $(nproc) - 2 : 1)) nice -n 10 "$make" -mnist "$mnist" -letters "$letters" -part "$part" \
+	-shards 400 -each 10000 -shots 4 -seed "$seed" -out "$work" &
 maker=$!
 python3 "$here/train.py" --net a --data "$work" --learn "$part-*.bin" --out "$out" --minutes "$minutes" --seed "$seed" &
 a=$!

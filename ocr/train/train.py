@@ -21,6 +21,7 @@ import nets
 
 CELL, GLYPH = 48 * 40, 28 * 28
 RECORD = 2 + CELL + GLYPH
+EVERY = 4  # steps between updates of the moving average
 
 
 def read(path, net):
@@ -92,7 +93,7 @@ def augmented(x, net):
         thin = -F.max_pool2d(-x, 3, 1, 1)
         m = rand(n, dev, 0, 0.7)
         x = torch.where(u < 0.15, x + m * (bold - x), torch.where(u > 0.88, x + 0.8 * m * (thin - x), x))
-        x = x * rand(n, dev, 0.75, 1.15)
+        x = x * rand(n, dev, 0.88, 1.1)
     else:
         # Paper is 32/255: gain acts on the ink.
         paper = 32 / 255
@@ -125,7 +126,7 @@ def main():
     ap.add_argument("--seed", type=int, default=1)
     ap.add_argument("--minutes", type=float, default=0, help="train until then, counted from the start")
     ap.add_argument("--steps", type=int, default=0, help="or for so many steps")
-    ap.add_argument("--batch", type=int, default=1024)
+    ap.add_argument("--batch", type=int, default=2048)
     ap.add_argument("--lr", type=float, default=2e-3)
     ap.add_argument("--most", type=int, default=4_000_000, help="boxes to keep")
     ap.add_argument("--name", default="")
@@ -138,6 +139,8 @@ def main():
     slow = make().to(device)  # the weights' moving average
     slow.load_state_dict(net.state_dict())
     slow.eval()
+    slow_floats = [v for v in slow.state_dict().values() if v.dtype.is_floating_point]
+    net_floats = [v for v in net.state_dict().values() if v.dtype.is_floating_point]
     name = o.name or o.net
     print(name, sum(p.numel() for p in net.parameters()), "weights on", device, flush=True)
     pool = Pool(os.path.join(o.data, o.learn), o.net, device, o.most)
@@ -147,7 +150,8 @@ def main():
         time.sleep(0.5)
     decay = [p for p in net.parameters() if p.ndim > 1]
     rest = [p for p in net.parameters() if p.ndim <= 1]
-    opt = torch.optim.AdamW([{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0}], lr=o.lr)
+    opt = torch.optim.AdamW([{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0}], lr=o.lr,
+                            **({"fused": True} if device == "cuda" else {}))
     probes = {os.path.basename(p)[:-4]: read(p, o.net) for p in sorted(glob.glob(os.path.join(o.data, "select-*.bin")))}
 
     def share(step):
@@ -171,14 +175,12 @@ def main():
         opt.zero_grad(set_to_none=True)
         loss.backward()
         opt.step()
-        with torch.no_grad():
-            keep = min(0.9995, (step + 1) / (step + 10))
-            for a, b in zip(slow.state_dict().values(), net.state_dict().values()):
-                if a.dtype.is_floating_point:
-                    a.lerp_(b, 1 - keep)
-                else:
-                    a.copy_(b)
         step += 1
+        if step % EVERY == 0:
+            with torch.no_grad():
+                keep = min(0.999 ** EVERY, (step + 1) / (step + 10))
+                torch._foreach_mul_(slow_floats, keep)
+                torch._foreach_add_(slow_floats, net_floats, alpha=1 - keep)
         if step % 50 == 0:
             pool.update()
         if step % 2000 == 0 or share(step) >= 1:

@@ -79,10 +79,12 @@ func (s *Source) Mixed(shots int, rng *rand.Rand) []Sample {
 	c := levels[level]
 	var d drawn
 	switch u := rng.Float64(); {
-	case u < 0.10:
+	case u < 0.08:
 		d = s.blank(c, rng)
-	case u < 0.22:
+	case u < 0.17:
 		d = s.other(c, rng)
+	case u < 0.25:
+		d = s.onWhite(rng)
 	default:
 		d = s.wild(c, rng)
 	}
@@ -103,10 +105,10 @@ func (s *Source) wild(c conditions, rng *rand.Rand) drawn {
 	sc.neighbours(0.4, 0.3)
 	kind := Plain
 	switch u := rng.Float64(); {
-	case u < 0.12:
+	case u < 0.06:
 		kind = Pasted
-		sc.pasted(d.glyph, sc.between(3.5, 6))
-	case u < 0.20:
+		sc.pasted(d.glyph, sc.between(3.5, 6), sc.between(0.3, 0.95))
+	case u < 0.14:
 		// At most a fifth of the digit's width is outside.
 		kind = Edge
 		g := bent(european(label, d.strokes, 0.4, rng), rng)
@@ -118,7 +120,7 @@ func (s *Source) wild(c conditions, rng *rand.Rand) drawn {
 		}
 		y := sc.between(-1, 1) * math.Max(0, float64(sc.box.H)/2-h/2+0.15*h)
 		sc.writer.DigitAt(sc.ink, g, sc.moved(far, y), h, rng)
-	case u < 0.27:
+	case u < 0.21:
 		kind = Traced
 		sc.rubbedOut()
 		sc.write(european(label, d.strokes, 0.4, rng), true)
@@ -126,6 +128,18 @@ func (s *Source) wild(c conditions, rng *rand.Rand) drawn {
 		sc.write(european(label, d.strokes, 0.4, rng), rng.Float64() < 0.85)
 	}
 	return drawn{sc, label, kind, c}
+}
+
+// onWhite shows a digit's own pixels on paper without print, evenly lit: what MNIST itself looks like.
+func (s *Source) onWhite(rng *rand.Rand) drawn {
+	d, c := s.any(rng), levels[Clean]
+	c.lightFall, c.blurMM, c.noise, c.sharpen = span{}, span{0, 0.06}, span{0, 0.002}, span{}
+	sc := newScene(s, c, rng)
+	if rng.Float64() < 0.8 {
+		sc.paper = newSheet()
+	}
+	sc.pasted(d.glyph, sc.between(4, 5.8), sc.between(0.75, 1))
+	return drawn{sc, d.glyph.Label, Pasted, c}
 }
 
 // blank draws a box with nothing written in it.

@@ -15,18 +15,18 @@ func (s *Source) other(c conditions, rng *rand.Rand) drawn {
 	sc.neighbours(0.4, 0.3)
 	kind := Letter
 	switch u := rng.Float64(); {
-	case u < 0.25 && len(s.letters) > 0:
+	case u < 0.27 && len(s.letters) > 0:
 		sc.write(s.letters[rng.IntN(len(s.letters))], true)
-	case u < 0.50:
+	case u < 0.54:
 		kind = Sign
 		sc.sign()
-	case u < 0.70:
+	case u < 0.78:
 		kind = Struck
 		sc.struck()
-	case u < 0.82:
+	case u < 0.87:
 		kind = Over
 		sc.overwritten()
-	case u < 0.91:
+	case u < 0.96:
 		kind = Two
 		sc.two()
 	default:
@@ -133,8 +133,9 @@ func (s *scene) stroke(lines []hand.Line) {
 func (s *scene) overwritten() {
 	first := s.source.any(s.rng)
 	second := s.source.any(s.rng)
-	for second.glyph.Label == first.glyph.Label {
-		second = s.source.any(s.rng)
+	// A 1 vanishes under or in another digit: what is left may be that digit.
+	for second.glyph.Label == first.glyph.Label || first.glyph.Label == 1 || second.glyph.Label == 1 {
+		first, second = s.source.any(s.rng), s.source.any(s.rng)
 	}
 	s.writer.Digit(s.ink, first.strokes, s.box, s.rng)
 	firm := *s.writer
@@ -152,14 +153,14 @@ func (s *scene) two() {
 	small.Number(s.ink, []hand.Strokes{s.source.any(s.rng).strokes, s.source.any(s.rng).strokes}, cell, 0, s.rng)
 }
 
-// betweenBoxes writes a digit across a side of the box, a third to two thirds of it outside.
+// betweenBoxes writes a digit across a side of the box, half of it or more outside.
 func (s *scene) betweenBoxes() {
 	g := s.source.any(s.rng).strokes
 	for g.Width < 0.35 {
 		g = s.source.any(s.rng).strokes
 	}
 	h := math.Min(s.writer.HeightMM, 0.9*float64(s.box.H))
-	far := float64(s.box.W)/2 + (s.between(0.35, 0.62)-0.5)*g.Width*h
+	far := float64(s.box.W)/2 + (s.between(0.47, 0.65)-0.5)*g.Width*h
 	if s.chance(0.5) {
 		far = -far
 	}

@@ -90,3 +90,27 @@ func BenchmarkTake(b *testing.B) {
 		crop.Take(page, sc.box)
 	}
 }
+
+// TestShowLostGlyphs shows digits whose glyph came out empty or cut.
+func TestShowLostGlyphs(t *testing.T) {
+	if *show == "" {
+		t.Skip("no -show folder given")
+	}
+	src := testSource(t, 600)
+	rng := rand.New(rand.NewPCG(6, 5))
+	for _, level := range []Level{Ordinary, Hard} {
+		var lost []Sample
+		n := 0
+		for ; n < 4000 && len(lost) < 200; n++ {
+			s := src.Digit(split.Calibration()[rng.IntN(600)], level, rng)
+			if s.Ink.H < 2.6 || s.Ink.AreaMM2 < 1.0 || s.Ink.OutMM2 > 0.25*s.Ink.AreaMM2 {
+				lost = append(lost, s)
+			}
+		}
+		t.Logf("%s: %d of %d", level, len(lost), n)
+		f, err := os.Create(*show + "/lost-" + string(level) + ".png")
+		require.NoError(t, err)
+		require.NoError(t, png.Encode(f, contactSheet(lost)))
+		require.NoError(t, f.Close())
+	}
+}

@@ -171,7 +171,7 @@ func nearestX(g hand.Strokes, y float64) float64 {
 
 // pasted darkens the paper by the glyph's own grey pixels, blown up: no pencil looks like that, but it
 // is what MNIST is, so nets see some and are measured on it.
-func (s *scene) pasted(g *hand.Glyph, heightMM float64) {
+func (s *scene) pasted(g *hand.Glyph, heightMM, darker float64) {
 	scale := 20 / heightMM // glyph px a mm
 	for y := range s.paper.h {
 		gy := ((float64(y)+0.5)/drawPxPerMM-sheetH/2)*scale + 14 - 0.5
@@ -184,7 +184,7 @@ func (s *scene) pasted(g *hand.Glyph, heightMM float64) {
 			fx, fy := gx-float64(i), gy-float64(j)
 			v := (float64(g.Pix[j*28+i])*(1-fx)+float64(g.Pix[j*28+i+1])*fx)*(1-fy) +
 				(float64(g.Pix[(j+1)*28+i])*(1-fx)+float64(g.Pix[(j+1)*28+i+1])*fx)*fy
-			s.paper.v[y*s.paper.w+x] *= float32(1 - 0.85*v/255)
+			s.paper.v[y*s.paper.w+x] *= float32(1 - darker*v/255)
 		}
 	}
 }

@@ -113,22 +113,32 @@ func (s *Shot) fingertip(reach float64, scene Scene, rng *rand.Rand) bool {
 		c.Y -= c.HX * math.Sin(a)
 		if clear(c, scene.Marks, 0.5) && clear(c, scene.Rows, 0.5) {
 			s.Covers = append(s.Covers, c)
-			s.addHand(c, scene)
+			s.addHand(scene)
 			return true
 		}
 	}
 	return false
 }
 
-// addHand puts the ball of the hand behind a finger, unless it would lie on the sheet.
-func (s *Shot) addHand(finger Cover, scene Scene) {
+// addHand makes the last cover, a finger, part of a hand with a sleeve, unless the ball of the hand would
+// lie on the sheet.
+func (s *Shot) addHand(scene Scene) {
+	finger := &s.Covers[len(s.Covers)-1]
 	a := finger.TurnDeg * math.Pi / 180
-	back := finger.HX - finger.R*4 - 62
-	palm := Cover{What: finger.What, X: finger.X + back*math.Cos(a), Y: finger.Y + back*math.Sin(a),
-		HX: 30, HY: finger.R, R: 18, TurnDeg: finger.TurnDeg, RGB: finger.RGB}
-	if !palm.touches(sheetmodel.Rect{W: scene.W, H: scene.H}, 1) {
-		s.Covers = append(s.Covers, palm)
+	tipX, tipY := finger.X+finger.HX*math.Cos(a), finger.Y+finger.HX*math.Sin(a)
+	behind := func(what string, back, hx, hy, r float64) Cover {
+		return Cover{What: what, X: tipX - back*math.Cos(a), Y: tipY - back*math.Sin(a), HX: hx, HY: hy, R: r,
+			TurnDeg: finger.TurnDeg, RGB: finger.RGB}
 	}
+	long := 5 * finger.R
+	palm := behind(finger.What, long+28, 18, 10+finger.R, 20)
+	if palm.touches(sheetmodel.Rect{W: scene.W, H: scene.H}, 1) {
+		return
+	}
+	finger.X, finger.Y, finger.HX = tipX-long/2*math.Cos(a), tipY-long/2*math.Sin(a), long/2
+	sleeve := behind("sleeve", long+270, 200, 6+finger.R, 24)
+	sleeve.RGB = [3]float64{0.05 + finger.RGB[2]/2, 0.06, 0.10}
+	s.Covers = append(s.Covers, palm, sleeve)
 }
 
 func clear(c Cover, rects []sheetmodel.Rect, gap float64) bool {
@@ -143,10 +153,10 @@ func clear(c Cover, rects []sheetmodel.Rect, gap float64) bool {
 func drawFinger(rng *rand.Rand) Cover {
 	if rng.Float64() < 0.5 {
 		tone := 0.25 + 0.75*rng.Float64()
-		return Cover{What: "fingertip", HX: 120, R: 8 + 3*rng.Float64(), RGB: [3]float64{0.55 * tone, 0.32 * tone, 0.22 * tone}}
+		return Cover{What: "fingertip", HX: 300, R: 8 + 3*rng.Float64(), RGB: [3]float64{0.55 * tone, 0.32 * tone, 0.22 * tone}}
 	}
 	tones := [][3]float64{{0.03, 0.03, 0.04}, {0.35, 0.03, 0.04}, {0.04, 0.08, 0.3}, {0.35, 0.3, 0.2}}
-	return Cover{What: "mitten", HX: 120, R: 14 + 8*rng.Float64(), RGB: tones[rng.IntN(len(tones))]}
+	return Cover{What: "mitten", HX: 300, R: 14 + 8*rng.Float64(), RGB: tones[rng.IntN(len(tones))]}
 }
 
 // coverMark hides one registration mark under the end of a finger or a clot of snow, without hiding any
@@ -169,7 +179,7 @@ func (s *Shot) coverMark(scene Scene, rng *rand.Rand) {
 		f.X, f.Y = float64(c.X)-back*math.Cos(a), float64(c.Y)-back*math.Sin(a)
 		if clear(f, scene.Rows, 0.5) {
 			s.Covers = append(s.Covers, f)
-			s.addHand(f, scene)
+			s.addHand(scene)
 			return
 		}
 	}

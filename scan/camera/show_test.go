@@ -16,7 +16,10 @@ import (
 )
 
 // show names a folder for photos to look at: go test -run Show -show /some/folder.
-var show = flag.String("show", "", "folder for photos to look at")
+var (
+	show   = flag.String("show", "", "folder for photos to look at")
+	photos = flag.Int("photos", 4, "photos a level to look at")
+)
 
 const (
 	testW, testH = sheetmodel.MM(148), sheetmodel.MM(210)
@@ -87,7 +90,7 @@ func TestShowPhotos(t *testing.T) {
 	}
 	for _, name := range []string{Ordinary, Hard, Impossible} {
 		l := Levels()[name]
-		for i := range 4 {
+		for i := range *photos {
 			sheet := testSheet(20, digits, hand.DrawWriter(l.Pens(), rng), rng)
 			shot := l.Draw(testScene(), rng)
 			p, err := shot.View().Take(sheet, 0)

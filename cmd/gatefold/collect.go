@@ -42,7 +42,7 @@ type collectedFile struct {
 type refusal = reading.Refusal
 
 func collectCommand(a *app) *cobra.Command {
-	var asJSON bool
+	var asJSON, timing bool
 	c := &cobra.Command{
 		Use:   "collect RACE PHOTO...",
 		Short: "Add photos of cards to a race: keep the originals, read them, tie both sides together",
@@ -54,14 +54,16 @@ What was read waits on the page (gatefold desk RACE) for what only a person can 
 		Example: "  gatefold collect demo/race photos/*.jpg",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.collect(c.Context(), args[0], args[1:], asJSON)
+			return a.collect(c.Context(), args[0], args[1:], asJSON, timing)
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: collect.schema.json)")
+	c.Flags().BoolVar(&timing, "timing", false, "say on standard error when the first photo was ready")
 	return c
 }
 
-func (a *app) collect(ctx context.Context, dir string, files []string, asJSON bool) (err error) {
+func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, timing bool) (err error) {
+	began := a.now()
 	folder, err := racefolder.Open(dir)
 	if err != nil {
 		return err
@@ -112,6 +114,9 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON bo
 			return err
 		}
 		report.Photos = append(report.Photos, got)
+		if timing && done == 1 {
+			fmt.Fprintf(a.errs, "first photo kept after %.2f s\n", a.now().Sub(began).Seconds())
+		}
 		if got.Refused != nil {
 			report.Refused++
 			refusals = append(refusals, fmt.Errorf("photo %s: %s", got.File, got.Refused))

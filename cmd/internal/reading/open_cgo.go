@@ -135,7 +135,7 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 			Name: page.Layout.Name, Version: page.Layout.Version, Paper: page.Layout.Paper, Hash: page.Layout.HashStart(),
 		},
 		LayoutHash: page.Layout.Hash(), PxPerMM: page.PxPerMM,
-		Corners: corners[:],
+		Corners: corners[:], Map: page.PhotoFromSheet,
 		Quality: Quality{
 			MarksSeen: page.Quality.Marks, MarksTotal: page.Quality.MarksOf,
 			ResidualMM: page.Quality.ResidualMM, BlurMM: page.Quality.SigmaMM, PxPerMM: page.Quality.PxPerMM,

@@ -63,7 +63,9 @@ type Card struct {
 	Page       []byte                  `json:"-"`
 	PxPerMM    float64                 `json:"-"` // of Page
 	LayoutHash string                  `json:"-"` // all of it
-	Alone      []string                `json:"-"` // fields whose text has no plausible rival
+	// Map says where the photo shows a point of the sheet, as it was straightened.
+	Map   func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint `json:"-"`
+	Alone []string                                          `json:"-"` // fields whose text has no plausible rival
 }
 
 // LayoutName names the layout a card was printed with.

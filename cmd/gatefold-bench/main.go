@@ -1,0 +1,80 @@
+// Gatefold-bench measures gatefold on handwriting and photos it has never seen, and writes the scoreboard.
+//
+//	gatefold-bench draw -shard 3 -of 10   cards of shard 3, kept below -work; skips what is done
+//	gatefold-bench speed                  speed, rules and page
+//	gatefold-bench digits                 MNIST's test digits, once for a new reader
+//	gatefold-bench merge                  everything below -work into testdata/bench
+//	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
+//
+// GATEFOLD_DATA names the folder with MNIST's writer ids. Report writers are used; every run is
+// logged in testdata/bench/LOOKS.md. A shard stays under 20 minutes on two cores.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"os/signal"
+)
+
+// sizes of a run, in cards (both sides) and for impossible in photos.
+type sizes struct{ ordinary, hard, impossible int }
+
+var (
+	subsetSizes = sizes{ordinary: 40, hard: 90, impossible: 60}
+	shardSizes  = sizes{ordinary: 50, hard: 120, impossible: 60}
+)
+
+type settings struct {
+	work  string // where shards are kept, ignored by git
+	out   string // testdata/bench
+	shard int
+	of    int
+	note  string
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := run(ctx, os.Args[1:]); err != nil {
+		fmt.Fprintln(os.Stderr, "gatefold-bench:", err)
+		stop()
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context, args []string) error {
+	if len(args) == 0 {
+		args = []string{"subset"}
+	}
+	var s settings
+	f := flag.NewFlagSet(args[0], flag.ContinueOnError)
+	f.StringVar(&s.work, "work", "out/bench", "folder for shards")
+	f.StringVar(&s.out, "out", "testdata/bench", "folder of the scoreboard")
+	f.IntVar(&s.shard, "shard", 1, "number of this shard, from 1")
+	f.IntVar(&s.of, "of", 1, "number of shards")
+	f.StringVar(&s.note, "note", "", "why report writers are looked at, for LOOKS.md")
+	if err := f.Parse(args[1:]); err != nil {
+		return err
+	}
+	if s.shard < 1 || s.shard > s.of {
+		return fmt.Errorf("shard %d of %d: count from 1", s.shard, s.of)
+	}
+	switch args[0] {
+	case "draw":
+		return drawShard(ctx, s, shardSizes, false)
+	case "speed":
+		return speed(ctx, s)
+	case "digits":
+		return digits(ctx, s)
+	case "merge":
+		return merge(ctx, s)
+	case "subset":
+		return errors.Join(
+			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
+	default:
+		return fmt.Errorf("%q: must be draw, speed, digits, merge or subset", args[0])
+	}
+}

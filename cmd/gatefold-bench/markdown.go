@@ -1,0 +1,100 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// markdown is RESULTS.md: the same figures for people.
+func (r *results) markdown() string {
+	var b strings.Builder
+	b.WriteString("# What gatefold does, measured\n\n")
+	fmt.Fprintf(&b, "%s; machine: %s.\n", r.Date, r.Machine)
+	b.WriteString("Handwriting: " + r.Split + ". No training, calibration or threshold has seen these writers; LOOKS.md logs every run on them.\n")
+	if r.Subset {
+		b.WriteString("\n**This is the short subset of `make bench`, not the full run: the bounds are wide.**\n")
+	}
+	b.WriteString("\nMade by `make bench`; shards by `gatefold-bench draw`, put together by `gatefold-bench merge`. \"Not measured\" means just that.\n")
+	b.WriteString("A card is drawn nearly full, in one report writer's hand, with one bib in eight spoilt on purpose (counted apart as *spoilt*).\n")
+
+	b.WriteString("\n## Photos\n\n| level | photos | straightened rightly | wrongly | refused |\n|---|---|---|---|---|\n")
+	if r.Scan != nil {
+		for _, l := range []struct {
+			name string
+			c    *scanCounts
+		}{{"ordinary", r.Scan.Ordinary}, {"hard", r.Scan.Hard}, {"impossible", r.Scan.Impossible}} {
+			fmt.Fprintf(&b, "| %s | %d | %d | %d | %d |\n", l.name, l.c.Total, l.c.Found, l.c.Wrong, l.c.Refused)
+		}
+		if p := r.Scan.FieldErrorMM; p != nil {
+			fmt.Fprintf(&b, "\nWhere a field lands (largest error of its four corners): median %.3f mm, 99th percentile %.3f mm.\n", *p.P50, *p.P99)
+		}
+	}
+	if r.Sheet != nil {
+		fmt.Fprintf(&b, "\nWhich sheet it is: %d read, %d wrong, %d asked.\n", r.Sheet.Total, r.Sheet.Wrong, r.Sheet.Asked)
+	}
+	if r.Row != nil {
+		fmt.Fprintf(&b, "Rows with ink: %d, %d lost, %d seen where nothing was written.\n", r.Row.Total, r.Row.Lost, r.Row.Invented)
+	}
+	if r.Tick != nil {
+		fmt.Fprintf(&b, "Rows of tick boxes: %d, %d wrong or missed, %d asked.\n", r.Tick.Total, r.Tick.Wrong, r.Tick.Asked)
+	}
+
+	b.WriteString("\n## Handwriting\n\n| what | level | written | clear | wrong but clear | 95 % bound | sharing no glyph | writers with one | asked | wrong at 3 % asked | at 10 % |\n|---|---|---|---|---|---|---|---|---|---|---|\n")
+	for _, g := range []struct {
+		name string
+		g    *levelsGroup
+	}{{"bib, written once", r.Bib1}, {"bib, written twice", r.Bib2}, {"code", r.Code}, {"gate", r.Gate}, {"spoilt bib", r.Spoilt}} {
+		if g.g != nil {
+			g.g.Ordinary.row(&b, g.name, "ordinary")
+			g.g.Hard.row(&b, g.name, "hard")
+		}
+	}
+	b.WriteString("\nThe bounds are Clopper-Pearson, one-sided. The first holds for these hands; the second for fields that share no glyph; \"writers with one\" counts writers with at least one wrong-but-clear field.\n")
+
+	b.WriteString("\n## Digits and speed\n\n")
+	line(&b, "MNIST test digits wrong, of 10,000, through our own normalisation", r.Digit != nil, func() string { return fmt.Sprint(r.Digit.MNISTErrors) })
+	sp := r.Speed
+	line(&b, "One 12-megapixel photo, decode to readings, over its colour decode, one core", sp != nil && sp.PhotoVsDecode != nil, func() string { return fmt.Sprintf("%.2f ×", *sp.PhotoVsDecode) })
+	line(&b, "A stack of 60 photos, two cores", sp != nil && sp.Stack60S != nil, func() string {
+		return fmt.Sprintf("%.1f s, first photo read after %.1f s, at most %.0f MB", *sp.Stack60S, *sp.Stack60FirstS, *sp.Stack60PeakMB)
+	})
+	line(&b, "Rules, 300 racers and 60 cards", r.Rules != nil && r.Rules.MS300x60 != nil, func() string { return fmt.Sprintf("%.1f ms", *r.Rules.MS300x60) })
+	line(&b, "Page, from key press to the next waiting entry, 95th percentile", r.Review != nil && r.Review.KeyToNextMSP95 != nil, func() string { return fmt.Sprintf("%.1f ms", *r.Review.KeyToNextMSP95) })
+
+	if len(r.notes) > 0 {
+		b.WriteString("\n## What went wrong, one by one\n\n")
+		notes := slices.Clone(r.notes)
+		slices.Sort(notes)
+		const most = 60
+		for i, n := range notes {
+			if i == most {
+				fmt.Fprintf(&b, "- and %d more\n", len(notes)-most)
+				break
+			}
+			fmt.Fprintf(&b, "- %s\n", n)
+		}
+	}
+	return b.String()
+}
+
+func line(b *strings.Builder, what string, measured bool, value func() string) {
+	v := "not measured"
+	if measured {
+		v = value()
+	}
+	fmt.Fprintf(b, "- %s: %s\n", what, v)
+}
+
+func (g *clearGroup) row(b *strings.Builder, name, level string) {
+	if g == nil {
+		fmt.Fprintf(b, "| %s | %s | not measured | | | | | | | | |\n", name, level)
+		return
+	}
+	fmt.Fprintf(b, "| %s | %s | %d | %d | %d | %s | %d of %d, ≤ %s | %d of %d, ≤ %s | %.1f %% | %s | %s |\n",
+		name, level, g.Total, g.Clear, g.ClearWrong, permille(g.Upper95), g.GlyphWrong, g.GlyphFree, permille(g.GlyphUpper),
+		g.WritersBad, g.Writers, permille(g.WriterUpper), 100*g.AskedShare, permille(*g.WrongAt3pct), permille(*g.WrongAt10))
+}
+
+// permille shows a share in 10,000.
+func permille(v float64) string { return fmt.Sprintf("%.1f in 10,000", 1e4*v) }

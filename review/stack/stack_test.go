@@ -20,13 +20,13 @@ import (
 
 // table is a race with its store, to put invented cards on.
 type table struct {
-	t      *testing.T
+	t      testing.TB
 	race   *sheetmodel.Race
 	store  *store.Store
 	photos int
 }
 
-func newTable(t *testing.T) *table {
+func newTable(t testing.TB) *table {
 	t.Helper()
 	f, err := racefolder.Open("../../testdata/demo-race")
 	require.NoError(t, err)

@@ -162,28 +162,46 @@ const selectSheets = `SELECT s.id, s.photo, p.id, s.part, s.run, s.course, s.car
 
 // Sheets returns what the newest reader found in each accepted photo, in the order of arrival, with
 // its readings. Two photos of one side give two sheets: which one counts is not the store's to say.
+// The sheets share memory with later calls: callers must not change what they point to.
 func (s *Store) Sheets(ctx context.Context) ([]Sheet, error) {
-	sheets, err := collect(ctx, s.db, scanSheet, selectSheets+`
+	ids, err := collect(ctx, s.db, func(scan func(...any) error) (id int64, err error) {
+		return id, scan(&id)
+	}, `SELECT s.id FROM sheets s JOIN photos p ON p.sha256 = s.photo
 		WHERE s.outcome = (SELECT MAX(x.id) FROM outcomes x WHERE x.photo = s.photo) ORDER BY p.id, s.part, s.id`)
 	if err != nil {
 		return nil, err
 	}
-	for i := range sheets {
-		if sheets[i].Read, err = s.read(ctx, sheets[i].ID); err != nil {
+	sheets := make([]Sheet, 0, len(ids))
+	for _, id := range ids {
+		sheet, err := s.Sheet(ctx, id)
+		if err != nil {
 			return nil, err
 		}
+		sheets = append(sheets, sheet)
 	}
 	return sheets, nil
 }
 
 // Sheet returns one sheet with its readings, also one that a later reader replaced, or ErrNotFound.
+// It shares memory with later calls, as Sheets does.
 func (s *Store) Sheet(ctx context.Context, id int64) (Sheet, error) {
+	s.mu.Lock()
+	sheet, ok := s.sheets[id]
+	s.mu.Unlock()
+	if ok {
+		return sheet, nil
+	}
 	sheet, err := single(ctx, s.db, fmt.Sprintf("sheet %d", id), scanSheet, selectSheets+` WHERE s.id = $1`, id)
+	if err == nil {
+		sheet.Read, err = s.read(ctx, id)
+	}
 	if err != nil {
 		return Sheet{}, err
 	}
-	sheet.Read, err = s.read(ctx, id)
-	return sheet, err
+	s.mu.Lock()
+	s.sheets[id] = sheet
+	s.mu.Unlock()
+	return sheet, nil
 }
 
 func scanSheet(scan func(...any) error) (Sheet, error) {
@@ -203,26 +221,13 @@ func scanSheet(scan func(...any) error) (Sheet, error) {
 	return s, err
 }
 
-// read decodes a sheet's readings, the one place where a Certainty comes back from disk. A stored
-// reading never changes, so it is decoded once.
+// read decodes a sheet's readings, the one place where a Certainty comes back from disk.
 func (s *Store) read(ctx context.Context, sheet int64) (SideRead, error) {
-	s.mu.Lock()
-	r, ok := s.reads[sheet]
-	s.mu.Unlock()
-	if ok {
-		return r, nil
-	}
-	r, err := single(ctx, s.db, fmt.Sprintf("readings of sheet %d", sheet), func(scan func(...any) error) (r SideRead, err error) {
+	return single(ctx, s.db, fmt.Sprintf("readings of sheet %d", sheet), func(scan func(...any) error) (r SideRead, err error) {
 		var body string
 		if err = scan(&body); err == nil {
 			err = json.Unmarshal([]byte(body), &r)
 		}
 		return r, err
 	}, `SELECT body FROM reads WHERE sheet = $1 ORDER BY id DESC`, sheet)
-	if err == nil {
-		s.mu.Lock()
-		s.reads[sheet] = r
-		s.mu.Unlock()
-	}
-	return r, err
 }

@@ -66,8 +66,8 @@ type Store struct {
 
 	write sync.Mutex // one writer: SQLite has only one, and waiting here is fairer than its retries
 
-	mu    sync.Mutex
-	reads map[int64]SideRead // decoded once: a stored reading never changes
+	mu     sync.Mutex
+	sheets map[int64]Sheet // decoded once: what is stored never changes
 }
 
 // Open opens the store of a race folder and makes it if there is none; the folder must exist.
@@ -96,7 +96,7 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	s := &Store{db: db, dir: abs, now: opt.Now, step: opt.Step, reads: map[int64]SideRead{}}
+	s := &Store{db: db, dir: abs, now: opt.Now, step: opt.Step, sheets: map[int64]Sheet{}}
 	if s.step == nil {
 		s.step = func(string) error { return nil }
 	}

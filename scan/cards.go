@@ -13,6 +13,7 @@ type group struct {
 	marks []seenMark
 	flat  homography // flat sheet to photo, from all corners
 	miss  float64    // mm, mean distance of marks from where flat puts them
+	spare []seenMark // marks of no group: folded paper may have moved one of this card's too far to tell yet
 }
 
 const (
@@ -30,9 +31,11 @@ func groupMarks(marks []seenMark, faces []*face) []group {
 	for {
 		best := bestGroup(free, faces)
 		if best == nil {
+			for i := range groups {
+				groups[i].spare = free
+			}
 			return groups
 		}
-		//best.extend(free)
 		groups = append(groups, *best)
 		var rest []seenMark
 		for _, m := range free {
@@ -132,52 +135,7 @@ func gather(f *face, flat homography, marks []seenMark, a, b sheetmodel.SheetPoi
 	return g
 }
 
-// How far a fold may have moved a mark from where the others put it, and turned and shrunk it.
-const (
-	foldSlack = 28.0 // mm: half a card folded by 25 degrees, seen at 45
-	foldTurn  = 0.6  // rad
-	foldScale = 2.2
-)
-
-// extend adds marks that folded paper has moved too far for gather: of the ids still missing, the
-// nearest that lies roughly the right way round. The group's flat map stays as it is.
-func (g *group) extend(free []seenMark) {
-	paper, err := paperFromMarks(g)
-	if err != nil {
-		return
-	}
-	for id, rect := range g.face.marks {
-		if g.has(id) {
-			continue
-		}
-		center := rect.Center()
-		want := paper.at(center)
-		right := paper.at(sheetmodel.SheetPoint{X: rect.X + rect.W, Y: center.Y})
-		pxPerMM := distance(want, right) / float64(rect.W) * 2
-		var best *seenMark
-		for i := range free {
-			m := &free[i]
-			if m.id != id || distance(m.center, want) > foldSlack*pxPerMM {
-				continue
-			}
-			mx, my := (m.corners[1].X+m.corners[2].X)/2-m.center.X, (m.corners[1].Y+m.corners[2].Y)/2-m.center.Y
-			wx, wy := right.X-want.X, right.Y-want.Y
-			turned := math.Abs(math.Atan2(wx*my-wy*mx, wx*mx+wy*my))
-			scale := math.Hypot(mx, my) / math.Hypot(wx, wy)
-			if turned > foldTurn || scale > foldScale || scale < 1/foldScale {
-				continue
-			}
-			if best == nil || distance(m.center, want) < distance(best.center, want) {
-				best = m
-			}
-		}
-		if best != nil {
-			g.marks = append(g.marks, *best)
-		}
-	}
-	sort.Slice(g.marks, func(i, j int) bool { return g.marks[i].id < g.marks[j].id })
-}
-
+// has reports whether the group holds the mark.
 func (g *group) has(id int) bool {
 	for _, m := range g.marks {
 		if m.id == id {

@@ -211,6 +211,7 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 			return nil, refused(FaultPrint, "lay the card flat with nothing on it and take it again", "the print between the marks can't be followed")
 		}
 		k := q
+		k.Marks = len(try.group.marks)
 		k.ResidualMM, k.Residual95, k.PrintSeen = witnessed(places, &paper, photo.w, photo.h)
 		k.Hidden = fieldsHidden(face.side, places)
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)

@@ -20,10 +20,11 @@ type place struct {
 	patch   *patch
 	obs     observation
 	score   float64
-	inside  bool // wholly in the picture
-	seen    bool // matched
-	witness bool // kept out of the fit, to judge it
-	tries   int
+	inside  bool    // wholly in the picture
+	seen    bool    // matched
+	witness bool    // kept out of the fit, to judge it
+	beside  int     // how many neighbours guided the last try
+	best    float64 // and its score
 }
 
 const (
@@ -32,11 +33,14 @@ const (
 	markSpacing   = 40.0   // mm, control points while only marks are known
 	seedReach     = 24.0   // mm from a mark's centre: half a mark and two patches
 	stepReach     = 14.0   // mm from a patch to the neighbours that count as found beside it
-	minScore      = 0.4    // correlation below which a patch is taken as not seen: hidden, or smeared
-	walkScore     = 0.6    // while walking, where an error would lead its neighbours astray
-	walkShift     = 1.0    // mm from where its neighbours put it, up to which minScore is enough
-	oddShift      = 1.2    // mm from where its neighbours put it, above which a patch is dropped afterwards
+	minScore      = 0.4    // correlation below which a patch is never taken as seen: hidden, or smeared
+	poorScore     = 0.3    // how far below the card's median a score may lie: writing over print, a shadow's edge
+	oddShift      = 1.2    // mm from where its neighbours put it, above which a patch is dropped
 )
+
+// The best matches are made first, for each one guides its neighbours: print under writing is sought
+// when the clean print round it is known. Then a match that is neither good nor near is no match.
+var walkRounds = [...]struct{ score, shift float64 }{{0.88, 9}, {0.75, 9}, {0.6, 1.2}, {minScore, 0.6}}
 
 // paperFromMarks returns the map that goes through the corners of a group's marks.
 func paperFromMarks(g *group) (sheetMap, error) {
@@ -72,14 +76,16 @@ type follower struct {
 	face         *face
 	fine, coarse *view
 	places       []place
+	group        *group
 	marks        []observation
 	flat         homography
 	net, grey    []float32
+	score, shift float64 // what a match must reach, and may move at most, mm
 }
 
 // followPrint refines the map of a group's marks by the card's own print.
 func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM float64) (sheetMap, []place, error) {
-	w := &follower{face: f, fine: pyr.at(levelForPrint, photoPxPerMM), coarse: pyr.at(2, photoPxPerMM), flat: g.flat}
+	w := &follower{face: f, fine: pyr.at(levelForPrint, photoPxPerMM), coarse: pyr.at(2, photoPxPerMM), flat: g.flat, group: g}
 	const width = 2*(coarseWindow+coarseReach) + 1
 	w.net, w.grey = make([]float32, width*width), make([]float32, 4096)
 	w.places = make([]place, len(f.patches))
@@ -90,9 +96,17 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 	if w.marks, ok = markObservations(g); !ok {
 		return start, w.places, errSingular
 	}
-	w.seed(&start)
-	w.walk()
+	for _, round := range walkRounds {
+		w.score, w.shift = round.score, round.shift
+		w.seed(&start)
+		w.walk()
+		for w.adopt() {
+			w.seed(nil)
+			w.walk()
+		}
+	}
 	w.dropOdd()
+	w.score, w.shift = minScore, math.Inf(1)
 	paper := start
 	for _, stage := range [...]struct{ spacing, stiffness float64 }{{20, 150}, {14, 60}, {14, 60}} {
 		next, err := w.fit(&paper, stage.spacing, stage.stiffness)
@@ -103,19 +117,29 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 		for i := range w.places {
 			w.measure(&w.places[i], &paper, false)
 		}
+		w.dropPoor()
 	}
 	return paper, w.places, nil
 }
 
-// seed matches the patches beside the marks.
+// seed matches the patches beside the marks, where start puts them, or, without it, where what has been
+// matched and the marks do.
 func (w *follower) seed(start *sheetMap) {
 	for i := range w.places {
 		p := &w.places[i]
+		if p.seen {
+			continue
+		}
 		for _, m := range w.marks {
-			if sheetDistance(m.p, p.patch.center) < seedReach {
-				w.measure(p, start, true)
-				break
+			if sheetDistance(m.p, p.patch.center) > seedReach {
+				continue
 			}
+			if start != nil {
+				w.measure(p, start, true)
+			} else if local, _, ok := w.around(p); ok {
+				w.measure(p, &sheetMap{flat: w.flat, bend: local}, true)
+			}
+			break
 		}
 	}
 }
@@ -126,14 +150,14 @@ func (w *follower) walk() {
 		found = false
 		for i := range w.places {
 			p := &w.places[i]
-			if p.seen || p.tries >= 4 {
+			if p.seen {
 				continue
 			}
-			local, ok := w.around(p)
-			if !ok {
-				continue
+			local, beside, ok := w.around(p)
+			if !ok || beside == p.beside && p.best < w.score {
+				continue // tried already with the same neighbours
 			}
-			p.tries++
+			p.beside = beside
 			w.measure(p, &sheetMap{flat: w.flat, bend: local}, true)
 			found = found || p.seen
 		}
@@ -149,7 +173,7 @@ func (w *follower) dropOdd() {
 			if !p.seen {
 				continue
 			}
-			local, ok := w.around(p)
+			local, _, ok := w.around(p)
 			if !ok {
 				odd = append(odd, p)
 				continue
@@ -168,16 +192,101 @@ func (w *follower) dropOdd() {
 	}
 }
 
-// around fits a flat piece of paper to what was matched nearest to a place, itself left out. ok is false
-// if there is too little.
-func (w *follower) around(of *place) (local affine, ok bool) {
+// How far an adopted mark may lie from where the paper matched nearest to it would put it.
+const (
+	adoptSlack      = 3.0  // mm
+	adoptSlackShare = 0.25 // of the distance: a fold of 25 degrees seen at 45
+	adoptReach      = 60.0 // mm
+	adoptTurn       = 0.6  // rad
+	adoptScale      = 2.2
+)
+
+// adopt takes in one of the marks that belong to no card if it is one that the card lacks, and lies and
+// is turned about as the paper walked so far says. Beyond a fold there may be no other way on.
+func (w *follower) adopt() bool {
+	for id, rect := range w.face.marks {
+		if w.group.has(id) {
+			continue
+		}
+		local, away, ok := w.beyond(rect.Center())
+		if !ok {
+			continue
+		}
+		guess := sheetMap{flat: w.flat, bend: local}
+		want := guess.at(rect.Center())
+		right := guess.at(sheetmodel.SheetPoint{X: rect.X + rect.W, Y: rect.Y + rect.H/2})
+		wx, wy := right.X-want.X, right.Y-want.Y
+		reach := (adoptSlack + adoptSlackShare*away) * math.Hypot(wx, wy) / (float64(rect.W) / 2)
+		for _, m := range w.group.spare {
+			mx, my := (m.corners[1].X+m.corners[2].X)/2-m.center.X, (m.corners[1].Y+m.corners[2].Y)/2-m.center.Y
+			turned := math.Abs(math.Atan2(wx*my-wy*mx, wx*mx+wy*my))
+			scale := math.Hypot(mx, my) / math.Hypot(wx, wy)
+			if m.id != id || distance(m.center, want) > reach || turned > adoptTurn || scale > adoptScale || scale < 1/adoptScale {
+				continue
+			}
+			w.group.marks = append(append([]seenMark(nil), w.group.marks...), m)
+			w.marks, _ = markObservations(w.group)
+			return true
+		}
+	}
+	return false
+}
+
+// beyond fits a flat piece of paper to the six places matched nearest to c, and returns how far the nearest is.
+func (w *follower) beyond(c sheetmodel.SheetPoint) (local affine, away float64, ok bool) {
+	type neighbour struct {
+		obs  *observation
+		away float64
+	}
+	var near []neighbour
+	for i := range w.places {
+		if p := &w.places[i]; p.seen {
+			if d := sheetDistance(p.obs.p, c); d < adoptReach {
+				near = append(near, neighbour{&p.obs, d})
+			}
+		}
+	}
+	if len(near) < 6 {
+		return local, 0, false
+	}
+	sort.Slice(near, func(i, j int) bool { return near[i].away < near[j].away })
+	var obs []observation
+	for _, n := range near[:6] {
+		obs = append(obs, *n.obs)
+	}
+	local, ok = fitAffine(c, obs)
+	return local, near[0].away, ok
+}
+
+// dropPoor drops places that fit much worse than the card does as a whole.
+func (w *follower) dropPoor() {
+	var scores []float64
+	for i := range w.places {
+		if w.places[i].seen {
+			scores = append(scores, w.places[i].score)
+		}
+	}
+	if len(scores) == 0 {
+		return
+	}
+	sort.Float64s(scores)
+	least := scores[len(scores)/2] - poorScore
+	for i := range w.places {
+		if p := &w.places[i]; p.score < least {
+			p.seen = false
+		}
+	}
+}
+
+// around fits a flat piece of paper to what was matched nearest to a place, itself left out. beside says
+// how many lie right beside it; ok is false if there is too little.
+func (w *follower) around(of *place) (local affine, beside int, ok bool) {
 	c := of.patch.center
 	type neighbour struct {
 		obs  *observation
 		away float64
 	}
 	var near []neighbour
-	beside := 0
 	for i := range w.places {
 		if p := &w.places[i]; p.seen && p != of {
 			if d := sheetDistance(p.obs.p, c); d < 2*stepReach {
@@ -188,13 +297,16 @@ func (w *follower) around(of *place) (local affine, ok bool) {
 			}
 		}
 	}
-	if beside == 0 || len(near) < 2 {
-		return local, false
-	}
 	for i := range w.marks {
 		if d := sheetDistance(w.marks[i].p, c); d < 2*stepReach {
 			near = append(near, neighbour{&w.marks[i], d})
+			if d < stepReach {
+				beside++
+			}
 		}
+	}
+	if beside == 0 || len(near) < 2 {
+		return local, beside, false
 	}
 	sort.Slice(near, func(i, j int) bool { return near[i].away < near[j].away })
 	near = near[:min(len(near), 10)]
@@ -207,12 +319,13 @@ func (w *follower) around(of *place) (local affine, ok bool) {
 			obs[i].info[j] *= k
 		}
 	}
-	return fitAffine(c, obs)
+	local, ok = fitAffine(c, obs)
+	return local, beside, ok
 }
 
 // measure matches one patch near where paper puts it.
 func (w *follower) measure(p *place, paper *sheetMap, seek bool) {
-	p.seen, p.score = false, -1
+	p.seen, p.score, p.best = false, -1, -1
 	t := paper.tangent(w.fine, p.patch.center)
 	if p.inside = t.inside(w.fine, patchSize/2); !p.inside {
 		return
@@ -220,13 +333,15 @@ func (w *follower) measure(p *place, paper *sheetMap, seek bool) {
 	var dx, dy float64
 	if seek {
 		var score float64
-		if dx, dy, score = p.patch.search(w.coarse, paper, w.net); score < minScore {
+		dx, dy, score = p.patch.search(w.coarse, paper, w.net)
+		p.best = score
+		if score < min(w.score-0.15, 0.7) {
 			return
 		}
 	}
 	dx, dy, info, score := p.patch.refine(w.fine, paper, dx, dy, w.grey)
-	p.score = score
-	if score < minScore || seek && score < walkScore && math.Hypot(dx, dy) > walkShift {
+	p.score, p.best = score, score
+	if score < w.score || math.Hypot(dx, dy) > w.shift {
 		return
 	}
 	bx, by := paper.bend.at(p.patch.center)

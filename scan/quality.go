@@ -28,9 +28,9 @@ type Quality struct {
 const (
 	maxSigma     = 0.42 // mm
 	minPxPerMM   = 4.0
-	minPrintSeen = 0.45 // share of places with print
-	maxResidual  = 0.5  // mm, median of witnesses
-	maxResid95   = 2.0  // mm
+	minPrintSeen = 0.8 // share of places with print
+	maxResidual  = 0.3 // mm, median of witnesses
+	maxResid95   = 0.8 // mm
 )
 
 // tooPoor returns the refusal that a card's size, sharpness or print calls for, or nil.

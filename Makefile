@@ -19,7 +19,7 @@ build: packages ## build the one binary, bin/gatefold
 	@$(GO) build -o $(BIN) ./cmd/gatefold
 
 demo: build ## read the bundled stack of photos into demo/ and say where to look
-	@$(BIN) demo --out demo --input testdata/demo
+	@testdata/demo.sh $(BIN) demo
 
 test: ## set up what the tests need and run them all
 	@.ci/packages test

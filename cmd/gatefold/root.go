@@ -24,7 +24,8 @@ type app struct {
 
 // commands are all doors of the program, in the order in which a race day meets them.
 var commands = []func(*app) *cobra.Command{
-	startCommand, raceCommand, cardsCommand, layoutCommand, readCommand, collectCommand, draftCommand, doctorCommand,
+	startCommand, raceCommand, cardsCommand, layoutCommand, readCommand, collectCommand, statusCommand, draftCommand,
+	packCommand, verifyCommand, doctorCommand,
 }
 
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.

@@ -170,8 +170,8 @@ func (v *verifier) check(file, sum string) {
 	}
 }
 
-func sumOf(path string) (string, error) {
-	f, err := os.Open(path)
+func sumOf(full string) (string, error) {
+	f, err := os.Open(full)
 	if err != nil {
 		return "", err
 	}

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 )
 
@@ -13,15 +12,16 @@ func collect[T any](ctx context.Context, db *sql.DB, scan func(func(...any) erro
 	if err != nil {
 		return nil, fmt.Errorf("store: %w", err)
 	}
+	defer rows.Close() //nolint:errcheck // rows.Err tells of any fault of reading
 	var all []T
 	for rows.Next() {
 		v, err := scan(rows.Scan)
 		if err != nil {
-			return nil, errors.Join(fmt.Errorf("store: %w", err), rows.Close())
+			return nil, fmt.Errorf("store: %w", err)
 		}
 		all = append(all, v)
 	}
-	if err = errors.Join(rows.Err(), rows.Close()); err != nil {
+	if err = rows.Err(); err != nil {
 		return nil, fmt.Errorf("store: %w", err)
 	}
 	return all, nil

@@ -29,7 +29,7 @@ import (
 	"gatefold/review/store/storetest"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
-	"gatefold/sheetmodel/print"
+	cards "gatefold/sheetmodel/print"
 	"gatefold/sheetmodel/racefolder"
 )
 
@@ -157,7 +157,7 @@ func (b *Table) side(course string, card int, name sheetmodel.SideName) *side {
 		Run: 1, Course: b.Race.CourseIndex(course), Card: card, Side: name, Race: sheetmodel.RaceHash(b.Race.ID), Layout: b.Layout.HashStart(),
 	}
 	l := b.Layout.Side(name)
-	img, err := print.Raster(l, print.CardPrint{Race: b.Race.Name, Date: b.Race.Date, Discipline: b.Race.Discipline, Course: course, Identity: id}, PxPerMM)
+	img, err := cards.Raster(l, cards.CardPrint{Race: b.Race.Name, Date: b.Race.Date, Discipline: b.Race.Discipline, Course: course, Identity: id}, PxPerMM)
 	require.NoError(b.T, err)
 	return &side{t: b.T, layout: l, img: img, new: store.NewSheet{
 		Part: map[sheetmodel.SideName]int{sheetmodel.Front: 1, sheetmodel.Back: 2}[name], Identity: id,

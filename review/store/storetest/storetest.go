@@ -2,6 +2,7 @@ package storetest
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -170,13 +171,12 @@ func readings(t *testing.T, open Opener) {
 	s := fresh(t, open)
 	p := addPhoto(t, s, 1)
 	n := Side(4, 3, "46")
-	sure, err := sheetmodel.NewCertainty(0.9987, "curve-1")
-	require.NoError(t, err)
-	n.Read.Reading.Rows[0].Bib.Certainty = sure
+	require.NoError(t, json.Unmarshal([]byte(`{"value": 0.9987, "curve": "curve-1"}`), &n.Read.Reading.Rows[0].Bib.Certainty))
 	require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{n}))
 	sheets, err := s.Sheets(t.Context())
 	require.NoError(t, err)
 	require.Len(t, sheets, 1)
+	assert.Equal(t, "curve-1", sheets[0].Read.Reading.Rows[0].Bib.Certainty.Curve())
 	assert.Equal(t, n.Read, sheets[0].Read)
 	assert.Equal(t, n.Grid, sheets[0].Grid)
 	assert.Equal(t, "run1/Blue/card-4/front/row-03.bib", sheets[0].Key("row-03.bib"))

@@ -1,0 +1,172 @@
+package review
+
+import (
+	"context"
+	"slices"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+type storeDecision = store.Decision
+
+// moment is the race as one page sees it. full and its result are never given to a template; shown and
+// said are what is left of them behind the veil.
+type moment struct {
+	race    *sheetmodel.Race
+	full    *stack.Stack
+	result  rules.Result
+	shown   *stack.Stack
+	said    rules.Result
+	covered map[string]bool
+	waits   []stack.Wait
+}
+
+// now looks at the race.
+func (d *Desk) now(ctx context.Context) (*moment, error) {
+	race, err := d.opt.Race()
+	if err != nil {
+		return nil, err
+	}
+	head, err := d.opt.Store.Head(ctx)
+	if err != nil {
+		return nil, err
+	}
+	d.mu.Lock()
+	latest := d.latest
+	d.mu.Unlock()
+	if latest != nil && latest.full.Head == head && latest.race == race {
+		return latest, nil
+	}
+	m := &moment{race: race}
+	if m.full, err = stack.Load(ctx, race, d.opt.Store); err != nil {
+		return nil, err
+	}
+	m.result = rules.Check(m.full.Facts())
+	m.waits = m.full.Waiting(m.result)
+	m.shown, m.said, m.covered = veil(m.full, m.result)
+	d.mu.Lock()
+	d.latest = m
+	d.mu.Unlock()
+	return m, nil
+}
+
+// task is what a waiting field asks of the person at the desk.
+type task string
+
+const (
+	taskType  task = "type"  // type it from the ink
+	taskJudge task = "judge" // ask the judge
+	taskOther task = "other" // this person has typed or seen it: somebody else, or the judge
+)
+
+// todo is one field that waits, as it concerns one person.
+type todo struct {
+	stack.Wait
+	task  task
+	later bool
+}
+
+// todos lists what waits for a session, what it can do first.
+func (d *Desk) todos(m *moment, s *session) []todo {
+	spent := map[string]bool{}
+	for _, dec := range m.full.Decisions {
+		if dec.By == s.person || dec.Session == s.id {
+			spent[dec.Reading] = true
+		}
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	var all []todo
+	for _, w := range m.waits {
+		t := todo{Wait: w, later: s.later[w.Entry.Key]}
+		switch w.Need {
+		case look.NeedNothing:
+			continue // a question about its photos, on its own page
+		case look.NeedJudge:
+			t.task = taskJudge
+		case look.NeedEntry, look.NeedSecondPerson:
+			t.task = taskType
+			if spent[w.Entry.Key] || d.told.knows(s, w.Entry.Key) {
+				t.task = taskOther
+			}
+		}
+		all = append(all, t)
+	}
+	rank := map[task]int{taskType: 0, taskJudge: 1, taskOther: 2}
+	slices.SortStableFunc(all, func(a, b todo) int {
+		if a.later != b.later {
+			if a.later {
+				return 1
+			}
+			return -1
+		}
+		return rank[a.task] - rank[b.task]
+	})
+	return all
+}
+
+// left counts what is left to do, for the sentence on every page.
+type left struct {
+	Type, Judge, Other int // entries, for this person
+	Questions          int
+	Missing            int // cards
+	Unbound            int
+	Refused            int // photos
+	Unread             int
+}
+
+// Entries is everything that can be typed or asked.
+func (l left) Entries() int { return l.Type + l.Judge + l.Other }
+
+// Nothing reports whether nothing is left for anybody.
+func (l left) Nothing() bool { return l.Entries()+l.Questions+l.Missing+l.Unbound+l.Unread == 0 }
+
+func (d *Desk) left(m *moment, todos []todo) left {
+	var l left
+	for _, t := range todos {
+		switch t.task {
+		case taskType:
+			l.Type++
+		case taskJudge:
+			l.Judge++
+		case taskOther:
+			l.Other++
+		}
+	}
+	l.Questions = len(m.questions())
+	for _, c := range m.full.Cards {
+		if !c.In && c.GapReason == "" {
+			l.Missing++
+		}
+		if c.In && len(c.Gates) == 0 {
+			l.Unbound++
+		}
+	}
+	for _, p := range m.full.Photos {
+		switch p.Fate {
+		case store.FateRefused:
+			l.Refused++
+		case store.FateUnread:
+			l.Unread++
+		case store.FateAccepted:
+		}
+	}
+	return l
+}
+
+// row returns the row of a reading key and which of its entries it is, from the full stack.
+func (m *moment) row(key string) (*stack.Row, *stack.Entry) {
+	for i := range m.full.Rows {
+		r := &m.full.Rows[i]
+		for _, e := range []*stack.Entry{&r.BibSeen, &r.Code, &r.Gate} {
+			if e.Key == key {
+				return r, e
+			}
+		}
+	}
+	return nil, nil
+}

@@ -1,0 +1,164 @@
+package review
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"net/http"
+	"strings"
+	"unicode"
+
+	"gatefold/review/store"
+)
+
+// session is one person at one browser. Another person at the same browser is another session: what
+// one was shown is not what the other was shown.
+type session struct {
+	id     string // as the log names it; the cookie holds a secret from which it is made
+	person string
+
+	// below: guarded by Desk.mu
+	later  map[string]bool   // entries left for later
+	aloud  string            // card whose judge is reading rows aloud
+	said   *notice           // shown once, on the next page
+	last   []int64           // own decisions, newest last, for taking back
+	served map[servedKey]bool
+}
+
+type servedKey struct {
+	reading string
+	sheet   int64
+	reveals bool
+}
+
+// notice is what the next page says about the last step.
+type notice struct {
+	Words string
+	Class string // settled, noted, wrong
+	Undo  int64  // decision that can be taken back; 0: none
+}
+
+const cookieName = "gatefold-desk"
+
+// session returns the session of a request, or nil.
+func (d *Desk) session(r *http.Request) *session {
+	c, err := r.Cookie(cookieName)
+	if err != nil {
+		return nil
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.sessions[sessionID(c.Value)]
+}
+
+// sessionID is what the log may hold of a cookie: nobody can take a session over from an archive.
+func sessionID(secret string) string {
+	sum := sha256.Sum256([]byte("desk session " + secret))
+	return hex.EncodeToString(sum[:8])
+}
+
+// begin makes a new session for a person.
+func (d *Desk) begin(w http.ResponseWriter, person string) error {
+	b := make([]byte, 16)
+	if _, err := io.ReadFull(d.opt.Random, b); err != nil {
+		return err
+	}
+	secret := hex.EncodeToString(b)
+	s := &session{id: sessionID(secret), person: person, later: map[string]bool{}, served: map[servedKey]bool{}}
+	d.mu.Lock()
+	d.sessions[s.id] = s
+	d.mu.Unlock()
+	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	return nil
+}
+
+func nameOf(s *session) string {
+	if s == nil {
+		return ""
+	}
+	return s.person
+}
+
+// cleanName is a person's name as it is kept: one spelling of spaces, nothing that can't be printed.
+func cleanName(name string) string {
+	name = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || r == unicode.ReplacementChar {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(name, " "))
+	name = strings.Join(strings.Fields(name), " ")
+	if runes := []rune(name); len(runes) > 60 {
+		name = string(runes[:60])
+	}
+	return name
+}
+
+// serve logs what is about to be sent; the caller sends only after it returned nil.
+func (d *Desk) serve(ctx context.Context, s *session, what string, sheet int64, reveals bool, keys ...string) error {
+	var fresh []string
+	d.mu.Lock()
+	for _, k := range keys {
+		if k != "" && !s.served[servedKey{k, sheet, reveals}] {
+			fresh = append(fresh, k)
+		}
+	}
+	d.mu.Unlock()
+	if len(fresh) == 0 {
+		return nil
+	}
+	v := store.Served{Session: s.id, Person: s.person, Readings: fresh, Sheet: sheet, Reveals: reveals, What: what}
+	if err := d.opt.Store.Serve(ctx, v); err != nil {
+		return err
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, k := range fresh {
+		s.served[servedKey{k, sheet, reveals}] = true
+	}
+	d.told.note(v)
+	return nil
+}
+
+// told knows, by session and by person, which readings were given away.
+type told map[string]map[string]bool
+
+func (t told) note(v store.Served) {
+	if !v.Reveals {
+		return
+	}
+	for _, who := range []string{"session " + v.Session, "person " + v.Person} {
+		if t[who] == nil {
+			t[who] = map[string]bool{}
+		}
+		for _, k := range v.Readings {
+			t[who][k] = true
+		}
+	}
+}
+
+func (t told) knows(s *session, key string) bool {
+	for _, who := range []string{"session " + s.id, "person " + s.person} {
+		if t[who][key] || t[who][store.AllReadings] {
+			return true
+		}
+	}
+	return false
+}
+
+// say keeps words for the next page of a session.
+func (d *Desk) say(s *session, n notice) {
+	d.mu.Lock()
+	s.said = &n
+	d.mu.Unlock()
+}
+
+// takeNotice returns the words for this page and forgets them.
+func (d *Desk) takeNotice(s *session) *notice {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	n := s.said
+	s.said = nil
+	return n
+}

@@ -103,10 +103,10 @@ func (s *Store) ServedLog(ctx context.Context) ([]Served, error) {
 
 // Settle keeps entries, all or nothing, and returns them as decisions in the same order.
 //
-// An entry is blind only if the log of what was served proves it: this session was shown the ink or
-// the empty form, and neither it nor this person was ever sent anything that reveals the reading,
-// has typed it before, or has undone it. An entry that repeats the person's standing decision word
-// for word adds nothing and returns that decision, so a form sent twice is no double.
+// An entry is blind only if the log of what was served proves it: this session was shown the ink of
+// that sheet or the empty form, and neither it nor this person was ever sent anything that reveals the
+// reading, has typed it before, or has undone it. An entry that repeats the newest standing decision
+// word for word adds nothing and returns that decision, so a form sent twice is no double.
 func (s *Store) Settle(ctx context.Context, entries ...Entry) ([]Decision, error) {
 	decisions := make([]Decision, len(entries))
 	err := s.append(ctx, func(j *journal) error {

@@ -88,11 +88,14 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 	return out
 }
 
-// judgeMark makes a marked field clear if its certainty allows. The score of a mark is the binary
-// logarithm of its ink over the least that a mark needs.
+// markScore is the score of a mark: the binary logarithm of its ink over the least that
+// a mark needs.
+func markScore(area float64) float64 { return math.Log2(max(area, dustMM2) / tickMM2) }
+
+// judgeMark makes a marked field clear if its certainty allows.
 func (r *Reader) judgeMark(out *sheetmodel.Reading, kind calib.Kind, area float64) {
 	var enough bool
-	out.Certainty, enough = r.curves.Judge(kind, math.Log2(area/tickMM2))
+	out.Certainty, enough = r.judge(out.Field, kind, markScore(area))
 	out.State = sheetmodel.Clear
 	if !enough {
 		out.Doubt(sheetmodel.DoubtLowCertainty, "the mark is not certain enough")

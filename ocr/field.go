@@ -100,7 +100,7 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 		out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two readers differ: %s and %s", shown(textA), shown(textB)))
 	}
 	var enough bool
-	out.Certainty, enough = r.curves.Judge(kindOf(c.field), joint.ScoreOf(belief))
+	out.Certainty, enough = r.judge(c.field.Name, kindOf(c.field), joint.ScoreOf(belief))
 	if out.Text == "" {
 		out.Certainty = sheetmodel.Certainty{} // how sure it is that nothing is there to be read is no certainty
 	} else if !enough {

@@ -20,6 +20,7 @@ type piece struct {
 const (
 	leastPieceMM2 = 0.16 // less is a speck of dust or grain
 	leastSeeds    = 3    // px
+	paleStroke    = 0.9  // mm²: so much together is a stroke, however pale; grain makes smaller spots
 	bridgePx      = 8    // 1.3 mm: the widest printed line with its tolerance
 	pxMM2         = 1 / (inkPxPerMM * inkPxPerMM)
 )
@@ -101,7 +102,7 @@ func (m *inkMap) collect(l *labels, x0, y0, x1, y1 int) []piece {
 	}
 	var out []piece
 	for _, root := range order {
-		if p := found[root]; p.seeds >= leastSeeds && p.area >= leastPieceMM2 {
+		if p := found[root]; p.area >= leastPieceMM2 && (p.seeds >= leastSeeds || p.area >= paleStroke) {
 			out = append(out, *p)
 		}
 	}

@@ -23,12 +23,15 @@ type Options struct {
 	// Tesseract reads the free text of the header (judge, phone) as a hint for a person. It is slow and
 	// reads print, not handwriting: what it says is always doubtful.
 	Tesseract bool
+	// Scores, if not nil, is told the score that each certainty was made from: for making curves.
+	Scores func(field string, kind calib.Kind, score float64)
 }
 
 // Reader reads the sides of cards. It serves one goroutine at a time; open one for each.
 type Reader struct {
 	nets   Classifier
 	curves *calib.Set
+	scores func(field string, kind calib.Kind, score float64)
 	text   *textReader
 	forms  map[formKey]*printed
 }
@@ -43,7 +46,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, curves: opt.Curves, forms: map[formKey]*printed{}}
+	r := &Reader{nets: opt.Nets, curves: opt.Curves, scores: opt.Scores, forms: map[formKey]*printed{}}
 	var err error
 	if r.nets == nil {
 		if r.nets, err = openNets(); err != nil {
@@ -77,6 +80,14 @@ func (r *Reader) Calibrated() bool { return r.curves.Calibrated() }
 
 // Curves returns what the Reader judges by; ocr/joint needs them for two writings.
 func (r *Reader) Curves() *calib.Set { return r.curves }
+
+// judge turns a score into a certainty and says whether it is enough.
+func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel.Certainty, bool) {
+	if r.scores != nil {
+		r.scores(field, kind, score)
+	}
+	return r.curves.Judge(kind, score)
+}
 
 // Version names the reader with its weights and thresholds. Readings of two versions may differ.
 func (r *Reader) Version() string {

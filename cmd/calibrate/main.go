@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+
+	"gatefold/cmd/internal/hands"
+	"gatefold/scan/camera"
+	"gatefold/scan/camera/hand"
+)
+
+func main() {
+	if err := run(context.Background(), os.Args[1:]); err != nil {
+		fmt.Fprintln(os.Stderr, "calibrate:", err)
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context, args []string) error {
+	if len(args) == 0 {
+		return fmt.Errorf("say render, read or fit")
+	}
+	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
+	var (
+		folder  = flags.String("dir", "", "folder of rendered parts")
+		which   = flags.String("part", "calibration", "part of the split: calibration, threshold or report")
+		cards   = flags.Int("cards", 100, "cards for each level and form")
+		first   = flags.Uint64("seed", 1, "seed of the first card")
+		out     = flags.String("out", "", "file to write")
+		workers = flags.Int("workers", 1, "goroutines")
+	)
+	if err := flags.Parse(args[1:]); err != nil {
+		return err
+	}
+	switch args[0] {
+	case "render":
+		jobs, err := plan(ctx, *which, *cards, *first)
+		if err != nil {
+			return err
+		}
+		return render(*folder, jobs, *workers)
+	case "read":
+		return read(*folder, *out)
+	}
+	return fmt.Errorf("%s: no such step", args[0])
+}
+
+// plan spreads cards over writers, levels and forms.
+func plan(ctx context.Context, which string, cards int, first uint64) ([]job, error) {
+	mnist, err := hand.FindMNIST(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all, ids, err := hands.Load(hands.Part(which), mnist, os.Getenv("GATEFOLD_DATA"))
+	if err != nil {
+		return nil, err
+	}
+	if !ids {
+		return nil, fmt.Errorf("writer ids are needed: set GATEFOLD_DATA")
+	}
+	fs, err := forms()
+	if err != nil {
+		return nil, err
+	}
+	levels := camera.Levels()
+	var jobs []job
+	for i := range cards {
+		for k, name := range []string{"one", "two"} {
+			for n, level := range []string{"ordinary", "hard"} {
+				at := i*4 + k*2 + n
+				jobs = append(jobs, job{form: fs[name], level: levels[level], hand: all[at%len(all)], seed: first + uint64(at)})
+			}
+		}
+	}
+	return jobs, nil
+}

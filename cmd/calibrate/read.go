@@ -1,0 +1,246 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"gocv.io/x/gocv"
+
+	"gatefold/ocr"
+	"gatefold/ocr/calib"
+	"gatefold/ocr/joint"
+	"gatefold/ocr/weights"
+	"gatefold/scan/camera/fill"
+	"gatefold/sheetmodel"
+)
+
+// sample is one reading, or one pair of writings, whose truth is known.
+type sample struct {
+	Kind    calib.Kind             `json:"kind"`
+	Card    string                 `json:"card"`
+	Field   string                 `json:"field"`
+	Level   string                 `json:"level"`
+	Writer  int                    `json:"writer"`
+	Truth   string                 `json:"truth"`
+	Spoil   fill.Spoil             `json:"spoil,omitempty"`
+	Text    string                 `json:"text"`
+	Score   float64                `json:"score"`
+	Doubts  []sheetmodel.DoubtKind `json:"doubts,omitempty"` // but for low certainty
+	Empty   bool                   `json:"empty,omitempty"`  // nothing seen
+	Glyphs  []int                  `json:"glyphs,omitempty"`
+	Differs bool                   `json:"differs,omitempty"` // the other writing was meant to be another bib
+}
+
+// reading wraps what samples are made of.
+type reading struct {
+	folder string
+	reader *ocr.Reader
+	out    *json.Encoder
+	sides  map[string]*sheetmodel.Side // by form and part
+	scores map[string]float64          // by field, of the part being read
+}
+
+// read reads every rendered part in folder and writes samples to file.
+func read(folder, file string) (err error) {
+	fs, err := forms()
+	if err != nil {
+		return err
+	}
+	r := &reading{folder: folder, sides: map[string]*sheetmodel.Side{}}
+	for name, f := range fs {
+		for _, p := range f.parts {
+			r.sides[name+"/"+p.Name] = p.local
+		}
+	}
+	curves, err := openCurves()
+	if err != nil {
+		return err
+	}
+	if r.reader, err = ocr.Open(ocr.Options{Curves: curves, Scores: func(field string, _ calib.Kind, score float64) {
+		r.scores[field] = score
+	}}); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, r.reader.Close()) }()
+	o, err := os.Create(file)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, o.Close()) }()
+	r.out = json.NewEncoder(o)
+	metas, err := filepath.Glob(filepath.Join(folder, "*.json"))
+	if err != nil {
+		return err
+	}
+	slices.Sort(metas)
+	// The parts of one card come one after the other.
+	var card []seen
+	for _, m := range metas {
+		s, err := r.part(m)
+		if err != nil {
+			return err
+		}
+		if len(card) > 0 && card[0].meta.Card != s.meta.Card {
+			if err := r.pairs(card); err != nil {
+				return err
+			}
+			card = nil
+		}
+		card = append(card, s)
+	}
+	return r.pairs(card)
+}
+
+// openCurves lets every score pass, for the weights in use: with thresholds, a doubtful panel letter
+// would hide the pairs that it ties.
+func openCurves() (*calib.Set, error) {
+	file := calib.File{Format: calib.Format, Weights: weights.Hash(), Kinds: map[calib.Kind]calib.Judgement{}}
+	for _, k := range calib.Kinds {
+		file.Kinds[k] = calib.Judgement{
+			Curve:     calib.Curve{Score: []float64{0}, Log10Wrong: []float64{-1}},
+			Threshold: calib.Threshold{Score: -99},
+		}
+	}
+	b, err := json.Marshal(file)
+	if err != nil {
+		return nil, err
+	}
+	return calib.Parse(b, weights.Hash())
+}
+
+// seen is one part as read.
+type seen struct {
+	meta shot
+	read sheetmodel.SheetReading
+}
+
+func (r *reading) part(meta string) (seen, error) {
+	var s seen
+	b, err := os.ReadFile(meta)
+	if err != nil {
+		return s, err
+	}
+	if err := json.Unmarshal(b, &s.meta); err != nil {
+		return s, fmt.Errorf("%s: %w", meta, err)
+	}
+	img := gocv.IMRead(meta[:len(meta)-len("json")]+"png", gocv.IMReadGrayScale)
+	defer img.Close() //nolint:errcheck // memory only
+	side := r.sides[s.meta.Form+"/"+s.meta.Part]
+	r.scores = map[string]float64{}
+	if s.read, err = r.reader.Read(img, pagePxPerMM, side, nil); err != nil {
+		return s, fmt.Errorf("%s: %w", meta, err)
+	}
+	for _, x := range readings(s.read) {
+		if err := r.one(s.meta, side.Field(x.Field), x); err != nil {
+			return s, err
+		}
+	}
+	return s, nil
+}
+
+// readings lists all readings of a side.
+func readings(s sheetmodel.SheetReading) []sheetmodel.Reading {
+	all := slices.Clone(s.Header)
+	for _, row := range s.Rows {
+		all = append(all, row.Bib, row.BibAgain, row.Code, row.CodeOther, row.Gate, row.Panel, row.Rerun)
+	}
+	for _, e := range s.Strips {
+		all = append(all, e.Bib)
+	}
+	return slices.DeleteFunc(all, func(x sheetmodel.Reading) bool { return x.Field == "" })
+}
+
+// one writes a single reading.
+func (r *reading) one(meta shot, f *sheetmodel.Field, x sheetmodel.Reading) error {
+	var kind calib.Kind
+	switch {
+	case f.Kind == sheetmodel.Comb && f.Grammar == sheetmodel.GrammarBib:
+		kind = calib.Bib1
+	case f.Kind == sheetmodel.Comb && f.Grammar == sheetmodel.GrammarGate:
+		kind = calib.Gate
+	case f.Kind == sheetmodel.Comb:
+		kind = calib.Count
+	case f.Kind == sheetmodel.Tick, f.Kind == sheetmodel.Choice && !f.Rings:
+		kind = calib.Tick
+	default:
+		return nil
+	}
+	truth := meta.Truth[f.Name]
+	s := sample{
+		Kind: kind, Card: meta.Card, Field: f.Name, Level: meta.Level, Writer: meta.Writer,
+		Truth: truth.Text, Spoil: truth.Spoil, Text: x.Text, Doubts: doubts(x), Empty: x.State == sheetmodel.Empty, Glyphs: truth.Glyphs,
+	}
+	s.Score = r.scores[f.Name]
+	return r.out.Encode(s)
+}
+
+// doubts lists the kinds but for low certainty, which is what is being made here.
+func doubts(x sheetmodel.Reading) []sheetmodel.DoubtKind {
+	var kinds []sheetmodel.DoubtKind
+	for _, d := range x.Doubts {
+		if d.Kind != sheetmodel.DoubtLowCertainty && !slices.Contains(kinds, d.Kind) {
+			kinds = append(kinds, d.Kind)
+		}
+	}
+	return kinds
+}
+
+// anyScore lets every pair pass: thresholds are chosen from what comes out.
+type anyScore struct{}
+
+// Judge calls everything clear.
+func (anyScore) Judge(calib.Kind, float64) (sheetmodel.Certainty, bool) {
+	return sheetmodel.Certainty{}, true
+}
+
+// pairs writes the two writings of each row that has them, as the paper ties them.
+func (r *reading) pairs(card []seen) error {
+	var front, back sheetmodel.SheetReading
+	var meta shot
+	truth := fill.Truth{}
+	for _, s := range card {
+		for name, w := range s.meta.Truth {
+			truth[name] = w
+		}
+		switch s.meta.Part {
+		case "left":
+			front, meta = s.read, s.meta
+		case "strips":
+			back = s.read
+		}
+	}
+	// The panel letters lie in another part of the front: put them into the rows.
+	for _, s := range card {
+		if s.meta.Part != "right" {
+			continue
+		}
+		for i := range front.Rows {
+			for _, row := range s.read.Rows {
+				if row.Number == front.Rows[i].Number {
+					front.Rows[i].Panel = row.Panel
+				}
+			}
+		}
+	}
+	meant := map[int]fill.Row{}
+	for _, row := range meta.Plan.Rows {
+		meant[row.Number] = row
+	}
+	for _, p := range joint.Card(front, back, anyScore{}) {
+		row := meant[p.Row]
+		s := sample{
+			Kind: calib.Bib2, Card: meta.Card, Field: string(p.Kind), Level: meta.Level, Writer: meta.Writer,
+			Truth: row.Bib, Spoil: row.BibSpoil, Text: p.Both.Text, Score: joint.ScoreOf(joint.FromReading(p.Both)),
+			Doubts: doubts(p.Both), Differs: p.Kind == sheetmodel.LookSecondBox && row.BibAgain != row.Bib,
+			Glyphs: truth[p.Both.Field].Glyphs,
+		}
+		if err := r.out.Encode(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -24,7 +24,8 @@ type place struct {
 	seen    bool    // matched
 	witness bool    // kept out of the fit, to judge it
 	beside  int     // how many neighbours guided the last try
-	best    float64 // and its score
+	boldly  int     // the same of the last try over a fold
+	best    float64 // score of the last try
 }
 
 const (
@@ -105,19 +106,28 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 			w.walk()
 		}
 	}
+	if w.share() < boldShare {
+		w.crossFolds()
+	}
 	w.dropOdd()
 	w.score, w.shift = minScore, math.Inf(1)
 	paper := start
-	for _, stage := range [...]struct{ spacing, stiffness float64 }{{20, 150}, {14, 60}, {14, 60}} {
+	for i, stage := range [...]struct{ spacing, stiffness float64 }{{20, 150}, {14, 60}, {14, 60}} {
 		next, err := w.fit(&paper, stage.spacing, stage.stiffness)
 		if err != nil {
 			return paper, w.places, err
 		}
 		paper = next
-		for i := range w.places {
-			w.measure(&w.places[i], &paper, false)
+		for j := range w.places {
+			w.measure(&w.places[j], &paper, false)
 		}
 		w.dropPoor()
+		if i == 0 {
+			w.score, w.shift = 0.6, 1.2
+			w.walk()
+			w.dropOdd()
+			w.score, w.shift = minScore, math.Inf(1)
+		}
 	}
 	return paper, w.places, nil
 }
@@ -200,6 +210,107 @@ const (
 	adoptTurn       = 0.6  // rad
 	adoptScale      = 2.2
 )
+
+// boldShare of the print in the picture found by walking is what no fold cuts off.
+const boldShare = 0.9
+
+// crossFolds goes on where the walk has stopped, trying the ways in which the paper may fold there.
+func (w *follower) crossFolds() {
+	w.score, w.shift = 0.7, math.Inf(1)
+	for found := true; found; {
+		found = false
+		for i := range w.places {
+			p := &w.places[i]
+			if p.seen {
+				continue
+			}
+			local, beside, ok := w.around(p)
+			if !ok || beside == p.boldly {
+				continue
+			}
+			p.boldly = beside
+			if w.fold(p, local) {
+				found = true
+			}
+		}
+		w.walk()
+		for w.adopt() {
+			w.seed(nil)
+			w.walk()
+		}
+	}
+}
+
+// fold matches a place as if the paper were folded between it and what was matched nearest to it: beyond
+// the fold it rises or sinks, and the tilted view turns that into a shift that grows with the distance.
+func (w *follower) fold(p *place, flat affine) bool {
+	from, ok := w.nearest(p)
+	if !ok {
+		return false
+	}
+	c := p.patch.center
+	nx, ny := float64(c.X-from.X), float64(c.Y-from.Y)
+	away := math.Hypot(nx, ny)
+	if away == 0 {
+		return false
+	}
+	nx, ny = nx/away, ny/away
+	best, bestScore := flat, 0.0
+	for turn := range 8 {
+		sin, cos := math.Sincos(float64(turn) * math.Pi / 4)
+		for _, slope := range [...]float64{0.2, 0.4} {
+			try := flat
+			x, y := slope*cos, slope*sin
+			try.v[0] += x * away / 2
+			try.v[1] += x * nx
+			try.v[2] += x * ny
+			try.v[3] += y * away / 2
+			try.v[4] += y * nx
+			try.v[5] += y * ny
+			paper := sheetMap{flat: w.flat, bend: try}
+			t := paper.tangent(w.fine, c)
+			if !t.inside(w.fine, patchSize/2) {
+				continue
+			}
+			if _, _, score := p.patch.search(w.coarse, &paper, w.net); score > bestScore {
+				best, bestScore = try, score
+			}
+		}
+	}
+	if bestScore < w.score {
+		return false
+	}
+	w.measure(p, &sheetMap{flat: w.flat, bend: best}, true)
+	return p.seen
+}
+
+// nearest returns the matched place nearest to p.
+func (w *follower) nearest(p *place) (at sheetmodel.SheetPoint, ok bool) {
+	best := math.Inf(1)
+	for i := range w.places {
+		if o := &w.places[i]; o.seen && o != p {
+			if d := sheetDistance(o.patch.center, p.patch.center); d < best {
+				best, at, ok = d, o.patch.center, true
+			}
+		}
+	}
+	return at, ok
+}
+
+// share returns how many of the places that a walk could try are matched.
+func (w *follower) share() float64 {
+	seen, all := 0, 0
+	for i := range w.places {
+		p := &w.places[i]
+		if p.seen {
+			seen++
+		}
+		if p.seen || p.inside || p.beside == 0 {
+			all++ // not tried at all counts, too: nothing led there
+		}
+	}
+	return float64(seen) / float64(max(all, 1))
+}
 
 // adopt takes in one of the marks that belong to no card if it is one that the card lacks, and lies and
 // is turned about as the paper walked so far says. Beyond a fold there may be no other way on.

@@ -35,7 +35,7 @@ const (
 	patchSize    = 9.0 // mm
 	coarsePxPer  = 2.5 // px/mm
 	coarseReach  = 6   // px of the coarse net: 2.4 mm, less than half a row
-	minPatchInk  = 60  // px near print that carry ink; fewer give no reliable maximum
+	minPatchInk  = 35  // px that carry ink: one line across is enough, it holds the paper one way
 	coarseWindow = 12  // half a patch on the coarse net, rounded up
 )
 

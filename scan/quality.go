@@ -20,7 +20,7 @@ type Quality struct {
 	Residual95 float64  `json:"residual_95_mm"`
 	PrintSeen  float64  `json:"print_seen"`        // share of the card's print found where it belongs
 	Outside    []string `json:"outside,omitempty"` // fields not wholly in the picture
-	Hidden     []string `json:"hidden,omitempty"`  // fields whose own print can't be seen: covered, glare, smeared
+	Hidden     []string `json:"hidden,omitempty"`  // fields whose own print can't be seen (covered, glare, smeared) or whose place is in doubt
 }
 
 // Limits. Photos that must be refused have σ above 0.6 mm or below 3.5 px/mm, ones that must be read up to
@@ -70,15 +70,33 @@ func fieldsOutside(side *sheetmodel.Side, paper *sheetMap, w, h int) []string {
 	return names
 }
 
-// fieldsHidden returns the names of fields in or beside which the card's own print should be seen and isn't.
-func fieldsHidden(side *sheetmodel.Side, places []place) []string {
+// fieldsHidden returns the names of fields in or beside which the card's own print should be seen and
+// isn't, or whose corners no print nearby holds in place.
+func fieldsHidden(side *sheetmodel.Side, places []place, paper *sheetMap) []string {
+	bend, _ := paper.bend.(*spline)
+	known := map[sheetmodel.SheetPoint]bool{}
+	held := func(c sheetmodel.SheetPoint) bool {
+		ok, seen := known[c]
+		if !seen {
+			ok = bend == nil || bend.sigma(c) < hiddenSigma
+			known[c] = ok
+		}
+		return ok
+	}
 	var names []string
+next:
 	for _, f := range side.Fields {
 		around := f.Rect.Grow(hiddenReach)
 		for i := range places {
 			if p := &places[i]; p.inside && p.score < hiddenScore && around.Contains(p.patch.center) {
 				names = append(names, f.Name)
-				break
+				continue next
+			}
+		}
+		for _, c := range corners(f.Rect) {
+			if !held(c) {
+				names = append(names, f.Name)
+				continue next
 			}
 		}
 	}
@@ -88,6 +106,7 @@ func fieldsHidden(side *sheetmodel.Side, places []place) []string {
 const (
 	hiddenReach = 2.0  // mm: half a patch less what a finger at its edge would still leave of it
 	hiddenScore = 0.30 // correlation
+	hiddenSigma = 0.35 // mm
 )
 
 // rowsOutside returns the refusal for rows, or a back's panels, that are not wholly in the picture.

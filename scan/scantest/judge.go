@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"gatefold/scan"
@@ -32,8 +33,12 @@ type Outcome struct {
 	Verdict Verdict
 	Why     string // of a wrong one, or the refusal
 	Fault   scan.Fault
-	Errors  []float64 // mm, every corner of every field that is in the picture and uncovered
+	Errors  []float64 // mm, every corner of every field that is in the picture, uncovered and not flagged
 	Quality scan.Quality
+	Fields  int  // in the picture and uncovered
+	Flagged int  // of these, fields that the page says are hidden: they count in no error
+	Caught  int  // fields covered or cut, and said to be hidden
+	Missed  int  // fields covered or cut, and not said to be
 	Extra   int  // further pages in the photo
 	NoIdent bool // straightened without its identity
 	Took    time.Duration
@@ -100,7 +105,17 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 	}
 	worst, off := 0.0, 0
 	for _, f := range s.Side.Fields {
+		flagged := slices.Contains(page.Quality.Hidden, f.Name)
 		if !s.View.RowInView(f.Rect) {
+			if flagged {
+				out.Caught++
+			} else {
+				out.Missed++
+			}
+			continue
+		}
+		if out.Fields++; flagged {
+			out.Flagged++
 			continue
 		}
 		for _, c := range [4]sheetmodel.SheetPoint{

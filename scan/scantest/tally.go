@@ -13,6 +13,8 @@ import (
 type Tally struct {
 	Total, Found, Wrong, Refused int
 	NoIdent, Extra               int
+	Fields, Flagged              int // see Outcome
+	Caught, Missed               int
 	Errors                       []float64 // mm, of found pages only
 	Faults                       map[scan.Fault]int
 	Took                         []time.Duration
@@ -37,6 +39,8 @@ func (t *Tally) Add(o Outcome) {
 	if o.NoIdent {
 		t.NoIdent++
 	}
+	t.Fields, t.Flagged = t.Fields+o.Fields, t.Flagged+o.Flagged
+	t.Caught, t.Missed = t.Caught+o.Caught, t.Missed+o.Missed
 	t.Extra += max(o.Extra, 0)
 	t.Took = append(t.Took, o.Took)
 }
@@ -58,6 +62,6 @@ func (t *Tally) String() string {
 		faults = append(faults, fmt.Sprintf("%s %d", f, n))
 	}
 	sort.Strings(faults)
-	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s), without identity %d, extra %d, error mm p50 %.3f p99 %.3f max %.3f",
-		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.NoIdent, t.Extra, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1))
+	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s), without identity %d, extra %d, fields %d flagged %d caught %d missed %d, error mm p50 %.3f p99 %.3f max %.3f",
+		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.NoIdent, t.Extra, t.Fields, t.Flagged, t.Caught, t.Missed, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1))
 }

@@ -87,9 +87,7 @@ func matches(ts *testscript.TestScript, neg bool, args []string) {
 func runApp(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
 	var out, errs bytes.Buffer
-	a := &app{in: strings.NewReader(""), out: &out, errs: &errs, now: func() time.Time {
-		return time.Date(2027, 1, 23, 9, 0, 0, 0, time.UTC)
-	}}
+	a := &app{in: strings.NewReader(""), out: &out, errs: &errs, now: clockOfTests}
 	code = a.run(t.Context(), args)
 	return code, out.String(), errs.String()
 }
@@ -166,3 +164,6 @@ func TestOutput_ResultCutShort_IsFailed(t *testing.T) {
 		assert.Equal(t, "gatefold: standard output: the result is cut short: no space left on device\n", errs.String())
 	}
 }
+
+// clockOfTests stands still: files made in tests carry one time.
+func clockOfTests() time.Time { return time.Date(2027, 1, 23, 9, 0, 0, 0, time.UTC) }

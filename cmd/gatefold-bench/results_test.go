@@ -1,0 +1,99 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"reflect"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/ocr/calib"
+	"gatefold/ocr/weights"
+	"gatefold/scan/camera"
+)
+
+const scoreboard = "../../testdata/bench/results.json"
+
+func readScoreboard(t *testing.T) results {
+	t.Helper()
+	data, err := os.ReadFile(scoreboard)
+	require.NoError(t, err)
+	var r results
+	require.NoError(t, json.Unmarshal(data, &r))
+	return r
+}
+
+// A scoreboard of other weights, curves or levels would be a figure that nobody measured.
+func TestScoreboard_IsOfTheEmbeddedReader(t *testing.T) {
+	r := readScoreboard(t)
+	curves, err := calib.Default(weights.Hash())
+	require.NoError(t, err)
+	assert.Equal(t, camera.LevelsHash(), r.Levels)
+	groups := 0
+	v := reflect.ValueOf(r)
+	for i := range v.NumField() {
+		f := v.Field(i)
+		if f.Kind() != reflect.Pointer || f.IsNil() || f.Elem().Kind() != reflect.Struct {
+			continue
+		}
+		made, ok := f.Elem().FieldByName("madeWith").Interface().(madeWith)
+		require.True(t, ok, v.Type().Field(i).Name)
+		groups++
+		assert.Equal(t, weights.Hash(), made.Weights, "%s: measure again with make bench", v.Type().Field(i).Name)
+		assert.NotEmpty(t, made.Commit, v.Type().Field(i).Name)
+		if v.Type().Field(i).Name != "Digit" { // digits are read without curves
+			assert.Equal(t, curves.Hash(), made.Curves, "%s: measure again with make bench", v.Type().Field(i).Name)
+		}
+	}
+	assert.GreaterOrEqual(t, groups, 8)
+}
+
+// Counts must add up, whoever wrote the file.
+func TestScoreboard_AddsUp(t *testing.T) {
+	r := readScoreboard(t)
+	for name, c := range map[string]*scanCounts{"ordinary": r.Scan.Ordinary, "hard": r.Scan.Hard, "impossible": r.Scan.Impossible} {
+		assert.Equal(t, c.Total, c.Found+c.Wrong+c.Refused, name)
+		assert.Positive(t, c.Total, name)
+	}
+	for name, g := range map[string]*levelsGroup{"bib1": r.Bib1, "bib2": r.Bib2, "code": r.Code, "gate": r.Gate} {
+		for _, c := range []*clearGroup{g.Ordinary, g.Hard} {
+			require.NotNil(t, c, name)
+			assert.LessOrEqual(t, c.ClearWrong, c.Clear, name)
+			assert.InDelta(t, calib.Upper(c.ClearWrong, c.Clear, missed), c.Upper95, 1e-9, name)
+			assert.InDelta(t, 1-float64(c.Clear)/float64(c.Total), c.AskedShare, 1e-9, name)
+		}
+	}
+}
+
+func TestAccount_AsksTheLeastCertainFirst(t *testing.T) {
+	var s []sample
+	for i := range 200 {
+		s = append(s, sample{Certainty: float64(i) / 200, Clear: i >= 100, Right: i >= 4 && i != 150, Writer: i % 7, Glyphs: []int{i / 2}})
+	}
+	g := account(s)
+	assert.Equal(t, 200, g.Total)
+	assert.Equal(t, 100, g.Clear)
+	assert.Equal(t, 1, g.ClearWrong)
+	assert.Equal(t, 1, g.WritersBad)
+	assert.Equal(t, 50, g.GlyphFree, "each glyph counts once")
+	assert.InDelta(t, 5.0/200, g.Curve[0][1], 1e-12, "nothing asked: all errors are left")
+	assert.InDelta(t, 1.0/200, *g.WrongAt3pct, 1e-12, "the four least certain are the wrong ones")
+	for i := 1; i < len(g.Curve); i++ {
+		assert.LessOrEqual(t, g.Curve[i][1], g.Curve[i-1][1], "asking more leaves fewer wrong")
+	}
+	assert.Nil(t, account(nil))
+}
+
+// Shards of one run must not share a card.
+func TestUnits_OfTwoShards_ShareNoSeed(t *testing.T) {
+	seen := map[unit]bool{}
+	for shard := 1; shard <= 4; shard++ {
+		for _, u := range unitsOf(shard, shardSizes) {
+			assert.False(t, seen[u], "%v", u)
+			seen[u] = true
+		}
+	}
+	assert.Len(t, seen, 4*(shardSizes.ordinary+shardSizes.hard+shardSizes.impossible))
+}

@@ -37,7 +37,8 @@ type sight struct {
 // and a plain mark is unsure. faint, if not nil, knows of marks too pale for ink to be seen.
 func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 	s := sight{region: box}
-	longest, foreign, tangled, leaves := 0.0, 0.0, false, false
+	longest, foreign, seeds := 0.0, 0.0, 0
+	tangled, leaves := false, false
 	for _, p := range m.pieces(box.Grow(3)) {
 		inside := m.within(p, box)
 		if inside == 0 {
@@ -48,6 +49,7 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 			continue
 		}
 		s.area += inside
+		seeds += p.seeds
 		longest = max(longest, p.extent())
 		s.region = s.region.Union(p.rect())
 		tangled = tangled || m.tangled(p)
@@ -72,12 +74,14 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 		s.mark = unmarked
 	case s.area < dustMM2:
 		unsureFor(sheetmodel.DoubtOutsideBox, "ink from outside reaches into this box")
-	case s.area < need || longest < tickMM:
+	case s.area < need || longest < tickMM || seeds == 0:
 		unsureFor(sheetmodel.DoubtFaintInk, "too little ink for a mark, too much for none")
 	case leaves:
 		unsureFor(sheetmodel.DoubtOutsideBox, "the mark leaves its box")
 	case foreign > need:
 		unsureFor(sheetmodel.DoubtOutsideBox, "ink from outside crosses this mark")
+	case faint != nil && faint.unlikely(box):
+		unsureFor(sheetmodel.DoubtFaintInk, "hardly darker than its like")
 	default:
 		s.mark = marked
 	}

@@ -49,6 +49,13 @@ func drawPlan(l *sheetmodel.Layout, rng *rand.Rand) fill.Plan {
 		}
 		p.Rows = append(p.Rows, r)
 	}
+	// Last, so that rows stay the same whatever a header holds.
+	p.Header["header.gate-from"], p.Header["header.gate-to"] = strconv.Itoa(from), strconv.Itoa(from+rng.IntN(10))
+	for _, f := range front.Fields {
+		if f.Kind == sheetmodel.Choice && f.Rings && rng.IntN(10) > 0 {
+			p.Header[f.Name] = f.Options[rng.IntN(len(f.Options))].Value
+		}
+	}
 	for _, letter := range letters {
 		p.Panels = append(p.Panels, fill.Panel{Letter: letter, Bibs: strips[letter]})
 	}

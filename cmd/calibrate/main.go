@@ -29,6 +29,9 @@ func run(ctx context.Context, args []string) error {
 		cards   = flags.Int("cards", 100, "cards for each level and form")
 		first   = flags.Uint64("seed", 1, "seed of the first card")
 		out     = flags.String("out", "", "file to write")
+		curves  = flags.String("calibration", "", "samples of calibration writers")
+		limits  = flags.String("threshold", "", "samples of threshold writers")
+		data    = flags.String("data", "", "what was filled in, for the record")
 		workers = flags.Int("workers", 1, "goroutines")
 	)
 	if err := flags.Parse(args[1:]); err != nil {
@@ -43,6 +46,8 @@ func run(ctx context.Context, args []string) error {
 		return render(*folder, jobs, *workers)
 	case "read":
 		return read(*folder, *out)
+	case "fit":
+		return fit(*curves, *limits, *out, *data)
 	}
 	return fmt.Errorf("%s: no such step", args[0])
 }

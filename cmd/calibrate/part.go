@@ -13,8 +13,11 @@ type part struct {
 	Side  *sheetmodel.Side // the whole one
 	Rect  sheetmodel.Rect
 	whole *sheetmodel.Side // Side with only the fields and marks inside Rect, in its frame
-	local *sheetmodel.Side // the same, moved to Rect's corner: what the reader is given
+	local *sheetmodel.Side // what overlaps Rect, moved to its corner: what the reader is given
 }
+
+// holds reports whether a field lies inside as a whole, and so was filled.
+func (p *part) holds(name string) bool { return p.whole.Field(name) != nil }
 
 // newPart cuts rect out of side. Marks inside stay: the reader measures blur there.
 func newPart(name string, side *sheetmodel.Side, rect sheetmodel.Rect) (*part, error) {
@@ -36,10 +39,11 @@ func newPart(name string, side *sheetmodel.Side, rect sheetmodel.Rect) (*part, e
 		}
 	}
 	for _, f := range side.Fields {
-		if !inside(f.Rect) {
-			continue
+		if inside(f.Rect) {
+			whole.Fields = append(whole.Fields, f)
+		} else if !f.Rect.Overlaps(rect) {
+			continue // what is cut off stays in local: its boxes are printed, and print must be known
 		}
-		whole.Fields = append(whole.Fields, f)
 		options := make([]sheetmodel.Option, len(f.Options))
 		for i, o := range f.Options {
 			o.Rect = moved(o.Rect)

@@ -40,8 +40,8 @@ type reading struct {
 	folder string
 	reader *ocr.Reader
 	out    *json.Encoder
-	sides  map[string]*sheetmodel.Side // by form and part
-	scores map[string]float64          // by field, of the part being read
+	parts  map[string]*part   // by form and part
+	scores map[string]float64 // by field, of the part being read
 }
 
 // read reads every rendered part in folder and writes samples to file.
@@ -50,10 +50,10 @@ func read(folder, file string) (err error) {
 	if err != nil {
 		return err
 	}
-	r := &reading{folder: folder, sides: map[string]*sheetmodel.Side{}}
+	r := &reading{folder: folder, parts: map[string]*part{}}
 	for name, f := range fs {
 		for _, p := range f.parts {
-			r.sides[name+"/"+p.Name] = p.local
+			r.parts[name+"/"+p.Name] = p
 		}
 	}
 	curves, err := openCurves()
@@ -129,13 +129,16 @@ func (r *reading) part(meta string) (seen, error) {
 	}
 	img := gocv.IMRead(meta[:len(meta)-len("json")]+"png", gocv.IMReadGrayScale)
 	defer img.Close() //nolint:errcheck // memory only
-	side := r.sides[s.meta.Form+"/"+s.meta.Part]
+	p := r.parts[s.meta.Form+"/"+s.meta.Part]
 	r.scores = map[string]float64{}
-	if s.read, err = r.reader.Read(img, pagePxPerMM, side, nil); err != nil {
+	if s.read, err = r.reader.Read(img, pagePxPerMM, p.local, nil); err != nil {
 		return s, fmt.Errorf("%s: %w", meta, err)
 	}
 	for _, x := range readings(s.read) {
-		if err := r.one(s.meta, side.Field(x.Field), x); err != nil {
+		if !p.holds(x.Field) {
+			continue
+		}
+		if err := r.one(s.meta, p.local.Field(x.Field), x); err != nil {
 			return s, err
 		}
 	}
@@ -164,7 +167,9 @@ func (r *reading) one(meta shot, f *sheetmodel.Field, x sheetmodel.Reading) erro
 		kind = calib.Gate
 	case f.Kind == sheetmodel.Comb:
 		kind = calib.Count
-	case f.Kind == sheetmodel.Tick, f.Kind == sheetmodel.Choice && !f.Rings:
+	case f.Kind == sheetmodel.Choice && f.Rings:
+		kind = calib.Ring
+	case f.Kind == sheetmodel.Tick, f.Kind == sheetmodel.Choice:
 		kind = calib.Tick
 	default:
 		return nil

@@ -49,27 +49,21 @@ func forms() (map[string]*form, error) {
 		}
 		front, back := f.layout.Side(sheetmodel.Front), f.layout.Side(sheetmodel.Back)
 		left := sheetmodel.Rect{X: 5, Y: 57, W: 58, H: 148} // bib, second box, marks, count of rows
-		rects := []struct {
+		type place struct {
 			name string
 			side *sheetmodel.Side
 			rect sheetmodel.Rect
-		}{{"left", front, left}}
-		if second {
-			rects[0].rect.W = 62
-		} else {
-			rects = append(rects,
-				struct {
-					name string
-					side *sheetmodel.Side
-					rect sheetmodel.Rect
-				}{"right", front, sheetmodel.Rect{X: 42, Y: 57, W: 101, H: 148}},
-				struct {
-					name string
-					side *sheetmodel.Side
-					rect sheetmodel.Rect
-				}{"strips", back, sheetmodel.Rect{X: 30, Y: 84, W: 176, H: 60}})
 		}
-		for _, r := range rects {
+		places := []place{{"left", front, left}}
+		if second {
+			places[0].rect.W = 62
+		} else {
+			places = append(places,
+				place{"right", front, sheetmodel.Rect{X: 42, Y: 57, W: 101, H: 148}}, // codes, gate, panels
+				place{"strips", back, sheetmodel.Rect{X: 30, Y: 84, W: 176, H: 60}},
+				place{"head", front, sheetmodel.Rect{X: 5, Y: 16, W: 138, H: 42}})
+		}
+		for _, r := range places {
 			p, err := newPart(r.name, r.side, r.rect)
 			if err != nil {
 				return nil, fmt.Errorf("layout %s: %w", f.name, err)

@@ -26,8 +26,8 @@ const Tried = 15
 // Choose picks among 15 thresholds, spread evenly over the share asked from 0 to maxAsk, the lowest
 // whose Clopper-Pearson bound at 0.05/15 is within target.
 //
-// If none is, it takes the one with the lowest bound and says so in Met: a target missed on small
-// data stays visible and the asking stays bounded. Samples must come from writers that Fit never saw.
+// If none is, it takes the strictest and says so in Met: a target out of reach of small data, or of the
+// reader, stays visible, and the asking stays bounded. Samples must come from writers that Fit never saw.
 //
 // Source: selection with guaranteed risk, Geifman & El-Yaniv 2017, with Bonferroni's correction.
 func Choose(samples []Sample, target, maxAsk float64) Threshold {
@@ -56,10 +56,8 @@ func Choose(samples []Sample, target, maxAsk float64) Threshold {
 			}
 		}
 		upper := Upper(wrong, clear, 0.05/Tried)
-		if upper < th.Upper95 {
-			th.Score, th.Upper95, th.Clear, th.Wrong = s[from].Score, upper, clear, wrong
-			th.Asked = float64(from) / float64(len(s))
-		}
+		th.Score, th.Upper95, th.Clear, th.Wrong = s[from].Score, upper, clear, wrong
+		th.Asked = float64(from) / float64(len(s))
 		if upper <= target {
 			th.Met = true
 			return th

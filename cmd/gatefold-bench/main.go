@@ -4,6 +4,7 @@
 //	gatefold-bench speed                  speed, rules and page
 //	gatefold-bench digits                 MNIST's test digits, once for a new reader
 //	gatefold-bench merge                  everything below -work into testdata/bench
+//	gatefold-bench try                    a few cards by calibration writers, printed and not kept
 //	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
 //
 // GATEFOLD_DATA names the folder with MNIST's writer ids. Report writers are used; every run is
@@ -65,6 +66,8 @@ func run(ctx context.Context, args []string) error {
 	switch args[0] {
 	case "draw":
 		return drawShard(ctx, s, shardSizes, false)
+	case "try":
+		return try(ctx, s)
 	case "speed":
 		return speed(ctx, s)
 	case "digits":
@@ -75,6 +78,6 @@ func run(ctx context.Context, args []string) error {
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, speed, digits, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, digits, merge or subset", args[0])
 	}
 }

@@ -151,7 +151,26 @@ func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error
 	if err := logLook(ctx, s, benchers[0].reader.Version()); err != nil {
 		return err
 	}
-	units := unitsOf(s.shard, n)
+	total, err := measure(ctx, name, benchers, unitsOf(s.shard, n))
+	if err != nil {
+		return err
+	}
+	made, err := madeNow(ctx, firstSeed(s.shard), firstSeed(s.shard)+99999)
+	if err != nil {
+		return err
+	}
+	out, err := json.Marshal(shardFile{
+		Subset: subset, Made: made, Reader: benchers[0].reader.Version(), Layout: benchers[0].layouts[0].HashStart(),
+		Date: time.Now().UTC().Truncate(time.Second), Tally: total,
+	})
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(path, out, 0o644)
+}
+
+// measure measures units, one after the other on each bencher, and says how far it is.
+func measure(ctx context.Context, name string, benchers []*bencher, units []unit) (*tally, error) {
 	total := newTally()
 	var mu sync.Mutex
 	next, done := 0, 0
@@ -176,29 +195,14 @@ func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error
 				total.merge(t)
 				done++
 				if done%10 == 0 || done == len(units) {
-					fmt.Printf("\r%s: %d of %d cards", name, done, len(units))
+					fmt.Printf("%s: %d of %d cards\n", name, done, len(units))
 				}
 				mu.Unlock()
 			}
 		})
 	}
 	group.Wait()
-	fmt.Println()
-	if err := errors.Join(errs...); err != nil {
-		return err
-	}
-	made, err := madeNow(ctx, firstSeed(s.shard), firstSeed(s.shard)+99999)
-	if err != nil {
-		return err
-	}
-	out, err := json.Marshal(shardFile{
-		Subset: subset, Made: made, Reader: benchers[0].reader.Version(), Layout: benchers[0].layouts[0].HashStart(),
-		Date: time.Now().UTC().Truncate(time.Second), Tally: total,
-	})
-	if err != nil {
-		return err
-	}
-	return os.WriteFile(path, out, 0o644)
+	return total, errors.Join(errs...)
 }
 
 func readShard(path string) (*shardFile, error) {

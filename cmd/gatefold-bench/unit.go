@@ -280,8 +280,13 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, fro
 			best[p.Row] = p
 		}
 	}
+	// A spoilt entry rightly unties its whole strip: its neighbours are no clean pairs.
+	spoilt := map[string]bool{}
 	for _, r := range plan.Rows {
-		twice := r.BibAgain != "" || (r.Panel != "" && back.Side != "")
+		spoilt[r.Panel] = spoilt[r.Panel] || r.BibSpoil != fill.Clean || r.Struck
+	}
+	for _, r := range plan.Rows {
+		twice := r.BibAgain != "" || (r.Panel != "" && !spoilt[r.Panel] && back.Side != "")
 		if !twice || r.BibSpoil != fill.Clean || r.Struck {
 			continue
 		}

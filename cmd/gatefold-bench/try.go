@@ -1,0 +1,35 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"gatefold/cmd/internal/hands"
+)
+
+// trySizes are enough to see whether something is badly off, and too few for any figure.
+var trySizes = sizes{ordinary: 8, hard: 24, impossible: 12}
+
+// try measures a few cards in the hands of calibration writers, for development: nothing is kept or logged.
+func try(ctx context.Context, s settings) (err error) {
+	benchers, closeAll, err := openBenchers(ctx, hands.Calibration, 2)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, closeAll()) }()
+	total, err := measure(ctx, "try", benchers, unitsOf(s.shard, trySizes))
+	if err != nil {
+		return err
+	}
+	made, err := madeNow(ctx, firstSeed(s.shard), firstSeed(s.shard)+99999)
+	if err != nil {
+		return err
+	}
+	r := results{Format: 1, Subset: true, Machine: machine(), Split: "calibration writers: no figure, only a look"}
+	if err := r.addShards([]*shardFile{{Subset: true, Made: made, Tally: total}}); err != nil {
+		return err
+	}
+	fmt.Println(r.markdown())
+	return nil
+}

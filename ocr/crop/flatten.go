@@ -14,11 +14,15 @@ const (
 // shadow stays where it is, which a plane or a mean could not follow. What is solid and wider than the
 // square (a box filled black) is taken for shade inside and keeps its rim.
 func flattened(r raster) (raster, float64) {
+	const darkest = 8 // grey; no paper is darker
 	soft := r.softened()
 	paper := soft.halved().closed(closePx/coarse).doubled(r.w, r.h)
 	gap := newRaster(r.w, r.h) // share by which a pixel is darker than its brightest neighbours
 	for i, v := range soft.v {
-		gap.v[i] = 1 - v/max(8, paper.v[i])
+		gap.v[i] = 1 - v/max(darkest, paper.v[i])
+		if paper.v[i] < darkest {
+			gap.v[i] = 0
+		}
 	}
 	// Most of the window is paper. Its brightest pixels made the closing: the usual paper is darker.
 	q10, q40 := shareQuantile(gap.v, 0.10), shareQuantile(gap.v, 0.40)
@@ -26,7 +30,10 @@ func flattened(r raster) (raster, float64) {
 	// fifth of the darker end, which makes it about 1.2.
 	const apart = 1.2
 	for i, v := range soft.v {
-		gap.v[i] = 1 - v/(max(8, paper.v[i])*(1-q40))
+		gap.v[i] = 1 - v/(max(darkest, paper.v[i])*(1-q40))
+		if paper.v[i] < darkest {
+			gap.v[i] = 0 // black all around: nothing can be told, so nothing is ink
+		}
 	}
 	return gap, math.Max(0.002, float64(q40-q10)/apart)
 }

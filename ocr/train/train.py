@@ -69,9 +69,9 @@ def augmented(x, net):
     n, _, h, w = x.shape
     dev = x.device
     if net == "a":
-        turn, zoom, shear, shift = 0.07, 0.07, 0.05, 0.05
+        turn, zoom, shear, shift = 0.10, 0.09, 0.12, 0.05
     else:
-        turn, zoom, shear, shift = 0.14, 0.12, 0.16, 0.06
+        turn, zoom, shear, shift = 0.16, 0.13, 0.20, 0.06
     a = (torch.rand(n, device=dev) * 2 - 1) * turn
     sx = 1 + (torch.rand(n, device=dev) * 2 - 1) * zoom
     sy = 1 + (torch.rand(n, device=dev) * 2 - 1) * zoom
@@ -83,8 +83,8 @@ def augmented(x, net):
         torch.stack([sin * w / h, cos * sy, t[:, 1]], 1)], 1)
     grid = F.affine_grid(theta, x.shape, align_corners=False)
     # A gentle elastic bend: a coarse field, interpolated.
-    bend = torch.randn(n, 2, 5, 4, device=dev) * (0.030 * torch.rand(n, 1, 1, 1, device=dev))
-    grid = grid + F.interpolate(bend, (h, w), mode="bicubic", align_corners=True).permute(0, 2, 3, 1)
+    bend = torch.randn(n, 2, 6, 5, device=dev) * (0.045 * torch.rand(n, 1, 1, 1, device=dev))
+    grid = grid + F.interpolate(bend, (h, w), mode="bilinear", align_corners=True).permute(0, 2, 3, 1)
     x = F.grid_sample(x, grid, padding_mode="border" if net == "a" else "zeros", align_corners=False)
     if net == "b":
         # Bolder or thinner strokes.
@@ -129,14 +129,18 @@ def main():
     ap.add_argument("--batch", type=int, default=2048)
     ap.add_argument("--lr", type=float, default=2e-3)
     ap.add_argument("--most", type=int, default=4_000_000, help="boxes to keep")
+    ap.add_argument("--start", default="", help="folder with weights to go on from, else random ones")
     ap.add_argument("--name", default="")
     o = ap.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
     torch.manual_seed(o.seed)
     torch.backends.cudnn.benchmark = True
     make, size = nets.NETS[o.net]
-    net = make().to(device)
-    slow = make().to(device)  # the weights' moving average
+    net = make()
+    if o.start:
+        net.load_state_dict(torch.load(os.path.join(o.start, o.net + ".pt"), map_location="cpu"))
+    net = net.to(device, memory_format=torch.channels_last)
+    slow = make().to(device, memory_format=torch.channels_last)  # the weights' moving average
     slow.load_state_dict(net.state_dict())
     slow.eval()
     slow_floats = [v for v in slow.state_dict().values() if v.dtype.is_floating_point]
@@ -150,7 +154,7 @@ def main():
         time.sleep(0.5)
     decay = [p for p in net.parameters() if p.ndim > 1]
     rest = [p for p in net.parameters() if p.ndim <= 1]
-    opt = torch.optim.AdamW([{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0}], lr=o.lr,
+    opt = torch.optim.AdamW([{"params": decay, "weight_decay": 0.05}, {"params": rest, "weight_decay": 0}], lr=o.lr,
                             **({"fused": True} if device == "cuda" else {}))
     probes = {os.path.basename(p)[:-4]: read(p, o.net) for p in sorted(glob.glob(os.path.join(o.data, "select-*.bin")))}
 
@@ -167,7 +171,7 @@ def main():
         for g in opt.param_groups:
             g["lr"] = lr
         x, y = pool.batch(o.batch)
-        x = augmented(x, o.net)
+        x = augmented(x, o.net).contiguous(memory_format=torch.channels_last)
         net.train()
         with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
             out = net(x * 4 - 0.5)

@@ -18,8 +18,8 @@ import (
 
 // SHA-256 of the files, set by ocr/train/keep.sh.
 const (
-	hashA = "230e6af45135d1dccc3aff9aa38237d5d4144386cece64f5bede3df0dc22b84c"
-	hashB = "601189bc6f4fb6ff0a1bae51663f07084883533762e369f0f95d10b60c3199d1"
+	hashA = "ba28735e2e16a351511a21cece9d2e0be5981049cedc5911c266023deca79d88"
+	hashB = "957f89faab80cc45ebaedb0232847bd2e907c919cb2370bd13e39e652be6542c"
 )
 
 var (

@@ -23,7 +23,7 @@ const (
 	Struck              // a digit struck out
 	Over                // a digit overwritten by another
 	Two                 // two digits in one box
-	Between             // a digit on the line between two boxes
+	Between             // a part of a digit that stands mostly in the next box
 	Kinds               // how many there are
 )
 
@@ -147,7 +147,7 @@ func (s *Source) blank(c conditions, rng *rand.Rand) drawn {
 	sc := newScene(s, c, rng)
 	sc.under(0.4)
 	sc.neighbours(0.45, 0.35)
-	if sc.chance(0.12) {
+	if sc.chance(0.06) {
 		sc.rubbedOut()
 	}
 	if sc.chance(0.15) {

@@ -153,14 +153,14 @@ func (s *scene) two() {
 	small.Number(s.ink, []hand.Strokes{s.source.any(s.rng).strokes, s.source.any(s.rng).strokes}, cell, 0, s.rng)
 }
 
-// betweenBoxes writes a digit across a side of the box, half of it or more outside.
+// betweenBoxes writes a digit across a side of the box, a quarter to two fifths of it inside.
 func (s *scene) betweenBoxes() {
 	g := s.source.any(s.rng).strokes
 	for g.Width < 0.35 {
 		g = s.source.any(s.rng).strokes
 	}
 	h := math.Min(s.writer.HeightMM, 0.9*float64(s.box.H))
-	far := float64(s.box.W)/2 + (s.between(0.47, 0.65)-0.5)*g.Width*h
+	far := float64(s.box.W)/2 + (s.between(0.6, 0.75)-0.5)*g.Width*h
 	if s.chance(0.5) {
 		far = -far
 	}

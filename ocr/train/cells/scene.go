@@ -162,7 +162,7 @@ func (s *scene) neighbours(side, above float64) {
 func (s *scene) rubbedOut() {
 	trace := hand.NewInk(sheetmodel.Rect{X: -sheetW / 2, Y: -sheetH / 2, W: sheetW, H: sheetH}, drawPxPerMM)
 	w := *s.writer
-	w.Darker *= s.between(0.06, 0.25)
+	w.Darker *= s.between(0.05, 0.2)
 	w.WidthMM *= s.between(1, 1.6)
 	w.Digit(trace, s.source.any(s.rng).strokes, s.box, s.rng)
 	s.lay(trace, 1)

@@ -16,6 +16,7 @@ type storeDecision = store.Decision
 // moment is the race as one page sees it. full and its result are never given to a template; shown and
 // said are what is left of them behind the veil.
 type moment struct {
+	head    int64 // of the store, when it was looked at; guarded by Desk.mu
 	race    *sheetmodel.Race
 	full    *stack.Stack
 	result  rules.Result
@@ -37,11 +38,12 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 	}
 	d.mu.Lock()
 	latest := d.latest
+	fresh := latest != nil && latest.head == head && latest.race == race
 	d.mu.Unlock()
-	if latest != nil && latest.full.Head == head && latest.race == race {
+	if fresh {
 		return latest, nil
 	}
-	m := &moment{race: race}
+	m := &moment{race: race, head: head}
 	if m.full, err = stack.Load(ctx, race, d.opt.Store); err != nil {
 		return nil, err
 	}

@@ -191,7 +191,12 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err erro
 	default:
 		known = &pageError{http.StatusInternalServerError, sentence(err.Error()), "Nothing was lost that was settled before. Try again; if it stays, close gatefold and open it anew."}
 	}
-	view := failView{frame: frame{Title: "Not possible", Person: nameOf(s)}, What: known.what, Remedy: known.remedy}
+	view := failView{frame: frame{Title: "Not possible"}, What: known.what, Remedy: known.remedy}
+	if s != nil {
+		if m, err := d.now(r.Context()); err == nil {
+			view.frame = d.framed(s, m, "Not possible", "")
+		}
+	}
 	if err := d.render(w, "fail", known.status, view); err != nil {
 		http.Error(w, known.Error(), known.status)
 	}

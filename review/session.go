@@ -19,10 +19,10 @@ type session struct {
 	person string
 
 	// below: guarded by Desk.mu
-	later  map[string]bool   // entries left for later
-	aloud  string            // card whose judge is reading rows aloud
-	said   *notice           // shown once, on the next page
-	last   []int64           // own decisions, newest last, for taking back
+	later  map[string]bool // entries left for later
+	aloud  string          // card whose judge is reading rows aloud
+	said   *notice         // shown once, on the next page
+	last   []int64         // own decisions, newest last, for taking back
 	served map[servedKey]bool
 }
 
@@ -73,13 +73,6 @@ func (d *Desk) begin(w http.ResponseWriter, person string) error {
 	return nil
 }
 
-func nameOf(s *session) string {
-	if s == nil {
-		return ""
-	}
-	return s.person
-}
-
 // cleanName is a person's name as it is kept: one spelling of spaces, nothing that can't be printed.
 func cleanName(name string) string {
 	name = strings.Map(func(r rune) rune {
@@ -112,8 +105,15 @@ func (d *Desk) serve(ctx context.Context, s *session, what string, sheet int64, 
 	if err := d.opt.Store.Serve(ctx, v); err != nil {
 		return err
 	}
+	head, err := d.opt.Store.Head(ctx)
+	if err != nil {
+		return err
+	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.latest != nil && head == d.latest.head+int64(len(fresh)) {
+		d.latest.head = head // only the log grew: what was seen still stands
+	}
 	for _, k := range fresh {
 		s.served[servedKey{k, sheet, reveals}] = true
 	}

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"gatefold/review"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+func deskCommand(a *app) *cobra.Command {
+	var listen string
+	var openNone bool
+	c := &cobra.Command{
+		Use:   "desk RACE",
+		Short: "Open the page where a person settles what waits and takes the draft",
+		Long: `Serves a page on this laptop: which cards are in and which are missing, the entries that
+only a person can settle, the questions of the rules, and the draft for the referee.
+
+Nobody is shown what the machine read before they have typed what they see. The page is
+reachable from this laptop only, needs no internet, and works with the keyboard alone:
+press ? on it for the keys. Stop it with Ctrl-C; everything settled is kept.`,
+		Example: "  gatefold desk demo/race\n  gatefold desk demo/race --listen 127.0.0.1:8080 --open-none",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			return a.desk(c.Context(), args[0], listen, !openNone)
+		},
+	}
+	c.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "address to listen on; port 0 takes a free one")
+	c.Flags().BoolVar(&openNone, "open-none", false, "don't open a browser, only print the address")
+	return c
+}
+
+// desk serves the page until ctx ends.
+func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err error) {
+	s, err := a.openRace(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	layouts, err := s.layouts()
+	if err != nil {
+		return err
+	}
+	current := &currentRace{dir: dir, race: s.folder.Race(), stamp: stampOf(dir)}
+	d, err := review.New(ctx, review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader})
+	if err != nil {
+		return err
+	}
+	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", listen)
+	if err != nil {
+		return fmt.Errorf("address %s: %w; choose another with --listen", listen, err)
+	}
+	address := "http://" + l.Addr().String() + "/"
+	a.printf("the desk is open at %s (Ctrl-C closes it)\n", address)
+	if browse {
+		openBrowser(ctx, address)
+	}
+	server := review.HTTP(d.Handler())
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(l) }()
+	select {
+	case err = <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	if err = server.Shutdown(last); err != nil {
+		return err
+	}
+	if err = <-ended; !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return ctx.Err()
+}
+
+// currentRace reads the race folder again when one of its files has changed: judges are placed, and
+// lists are handed in, while the desk is open.
+type currentRace struct {
+	dir string
+
+	mu    sync.Mutex
+	race  *sheetmodel.Race
+	stamp string
+}
+
+func (c *currentRace) get() (*sheetmodel.Race, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	stamp := stampOf(c.dir)
+	if stamp == c.stamp {
+		return c.race, nil
+	}
+	folder, err := racefolder.Open(c.dir)
+	if err != nil {
+		return nil, err
+	}
+	c.race, c.stamp = folder.Race(), stamp
+	return c.race, nil
+}
+
+// stampOf tells one state of a race's own files from another.
+func stampOf(dir string) string {
+	var stamp string
+	for _, pattern := range []string{"*.yaml", "*.csv"} {
+		files, err := filepath.Glob(filepath.Join(dir, pattern))
+		if err != nil {
+			continue // the patterns are fixed and sound
+		}
+		for _, file := range files {
+			if info, err := os.Stat(file); err == nil {
+				stamp += fmt.Sprintf("%s %d %d\n", file, info.Size(), info.ModTime().UnixNano())
+			}
+		}
+	}
+	return stamp
+}
+
+// openBrowser shows the page, where it can; the address is printed anyway.
+func openBrowser(ctx context.Context, address string) {
+	name, args := "xdg-open", []string{address}
+	switch runtime.GOOS {
+	case "darwin":
+		name = "open"
+	case "windows":
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", address}
+	}
+	if err := exec.CommandContext(ctx, name, args...).Start(); err != nil {
+		return // no browser here: the person has the address
+	}
+}

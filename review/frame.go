@@ -1,0 +1,175 @@
+package review
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"strings"
+	"unicode"
+
+	"gatefold/review/draft"
+	"gatefold/sheetmodel"
+)
+
+// frame is what every page shows around its own matter.
+type frame struct {
+	Title  string
+	Here   string // the tab
+	Person string
+	Race   string
+	Day    string
+	Left   left
+	Notice *notice
+	Notes  string // the draft's sentence
+	// MayGo says whether the list may go out, in a word and in a sentence.
+	Complete bool
+	MayGo    string
+}
+
+// framed makes the frame of a page.
+func (d *Desk) framed(s *session, m *moment, title, here string) frame {
+	f := frame{
+		Title: title, Here: here, Person: s.person, Race: m.race.Name, Day: m.race.Date,
+		Left: d.left(m, d.todos(m, s)), Notice: d.takeNotice(s), Notes: draft.Notice,
+	}
+	open := map[string]bool{}
+	for _, g := range m.result.Incomplete {
+		open[courseWords(g.Run, g.Course)] = true
+	}
+	f.Complete = len(m.full.Cards) > 0 && len(open) == 0 && f.Left.Unread == 0
+	switch {
+	case len(m.full.Cards) == 0:
+		f.MayGo = "No card is expected or in yet."
+	case f.Complete:
+		f.MayGo = "Nothing is open: the list may go to the referee, as a draft."
+	default:
+		f.MayGo = fmt.Sprintf("The list is incomplete: %s open.", plural(len(m.result.Incomplete)+f.Left.Unread, "thing is", "things are"))
+	}
+	return f
+}
+
+// view looks at the race and makes the frame.
+func (d *Desk) view(ctx context.Context, s *session, title, here string) (*moment, frame, error) {
+	m, err := d.now(ctx)
+	if err != nil {
+		return nil, frame{}, err
+	}
+	return m, d.framed(s, m, title, here), nil
+}
+
+// words are the functions that templates may call.
+var words = map[string]any{
+	"plural": plural, "gates": gateWords, "course": courseWords, "looks": lookWords, "settled": settledWords,
+	"list": listWords, "sentence": sentence, "clock": func(t any) string { return clockWords(t) },
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprint(n) + " " + many
+}
+
+func courseWords(run int, course string) string {
+	if run == 0 {
+		return "Not bound to a run yet"
+	}
+	return fmt.Sprintf("%s · run %d", course, run)
+}
+
+// gateWords writes gates from the start down as judges say them: 6 to 12.
+func gateWords(gates []string) string {
+	switch len(gates) {
+	case 0:
+		return "not known"
+	case 1:
+		return gates[0]
+	}
+	return gates[0] + "–" + gates[len(gates)-1]
+}
+
+// sentence begins with a capital and ends with a full stop.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return ""
+	}
+	runes := []rune(s)
+	runes[0] = unicode.ToUpper(runes[0])
+	s = string(runes)
+	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") && !strings.HasSuffix(s, "!") {
+		s += "."
+	}
+	return s
+}
+
+func cardWords(k sheetmodel.CardKey, spare bool) string {
+	if spare {
+		return fmt.Sprintf("Spare card %d", k.Card)
+	}
+	return fmt.Sprintf("Card %d", k.Card)
+}
+
+type whoView struct {
+	frame
+	To    string
+	Names []string
+	Wrong string
+}
+
+func (d *Desk) showWho(w http.ResponseWriter, r *http.Request, s *session) error {
+	return d.who(w, r, s, http.StatusOK, "")
+}
+
+func (d *Desk) who(w http.ResponseWriter, r *http.Request, s *session, status int, wrong string) error {
+	race, err := d.opt.Race()
+	if err != nil {
+		return err
+	}
+	v := whoView{frame: frame{Title: "Who sits here?", Here: "who", Race: race.Name, Day: race.Date, Notes: draft.Notice}, Wrong: wrong, To: r.FormValue("to")}
+	if s != nil {
+		v.Person = s.person
+	}
+	return d.render(w, "who", status, v)
+}
+
+// postWho begins a session. The way back is one of our own paths or the stack.
+func (d *Desk) postWho(w http.ResponseWriter, r *http.Request, s *session) error {
+	name := cleanName(r.PostFormValue("name"))
+	if name == "" {
+		return d.who(w, r, s, http.StatusUnprocessableEntity, "Type the name by which the others at the race know you.")
+	}
+	name, err := d.spelling(r.Context(), name)
+	if err != nil {
+		return err
+	}
+	if err := d.begin(w, name); err != nil {
+		return err
+	}
+	to := r.PostFormValue("to")
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) || to == "/who" {
+		to = "/"
+	}
+	return see(w, r, to)
+}
+
+// spelling returns a name as it was spelled first: a second person must be another person, not "ada".
+func (d *Desk) spelling(ctx context.Context, name string) (string, error) {
+	m, err := d.now(ctx)
+	if err != nil {
+		return "", err
+	}
+	for _, dec := range m.full.Decisions {
+		if strings.EqualFold(dec.By, name) {
+			return dec.By, nil
+		}
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, s := range d.sessions {
+		if strings.EqualFold(s.person, name) {
+			return s.person, nil
+		}
+	}
+	return name, nil
+}

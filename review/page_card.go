@@ -1,0 +1,219 @@
+package review
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+type cardPageView struct {
+	frame
+	Card       cardView
+	CoursePage string
+	Path       string // behind /card/, /bind/ …
+	Spare      bool
+	Head       *inkView
+	Sides      []inkView
+	SideNames  []string
+	Runs       []int
+	Courses    []string
+	Run        int
+	Course     string
+	MayBind    bool
+	MayPaper   bool
+	PaperRows  int
+	Rows       []cardRow
+	Wrong      string
+	Form       map[string]string // what was typed before a fault
+}
+
+type cardRow struct {
+	Words string
+	Ink   *inkView
+	Entry string // path of what waits in it
+}
+
+func parseCard(path string) (sheetmodel.CardKey, error) {
+	card, _, _, err := store.ParseKey(path + "/front/any")
+	if err != nil {
+		return card, fmt.Errorf("card %q: %w", path, store.ErrNotFound)
+	}
+	return card, nil
+}
+
+func (d *Desk) showCard(w http.ResponseWriter, r *http.Request, s *session) error {
+	return d.card(w, r, s, http.StatusOK, "")
+}
+
+func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status int, wrong string) error {
+	m, f, err := d.view(r.Context(), s, "A card", "stack")
+	if err != nil {
+		return err
+	}
+	c, err := m.cardAt(r)
+	if err != nil {
+		return err
+	}
+	v := cardPageView{
+		frame: f, CoursePage: courseWords(c.Key.Run, c.Key.Course), Path: cardPath(c.Printed), Spare: c.Spare,
+		Courses: m.race.Courses, Run: c.Key.Run, Course: c.Key.Course, Wrong: wrong, Form: map[string]string{},
+	}
+	for _, name := range []string{"run", "course", "gates", "judge", "reason", "rows"} {
+		v.Form[name] = r.PostFormValue(name)
+	}
+	v.Card = cardView{
+		Words: cardWords(c.Key, c.Spare), Place: m.place(c).Name, Judge: c.Judge, Phone: c.Phone, Gates: gateWords(m.gatesOf(c)),
+		GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, Paper: c.Paper != nil, Reason: c.GapReason,
+	}
+	v.Title = v.Card.Words
+	for _, run := range m.race.Runs {
+		v.Runs = append(v.Runs, run.Number)
+	}
+	v.MayBind = c.In && (!v.Card.GatesKnown || c.Spare || c.Judge == "")
+	v.MayPaper = c.Front == nil
+	if c.Paper != nil {
+		v.PaperRows = c.Paper.Rows
+	}
+	for _, side := range []*store.Sheet{c.Front, c.Back} {
+		if side == nil {
+			continue
+		}
+		if k, ok := d.crop(side, "side"); ok {
+			v.Sides = append(v.Sides, inkView{Src: inkPath(side.ID, "side"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the %s of card %d", side.Side, c.Key.Card)})
+			v.SideNames = append(v.SideNames, string(side.Side))
+		}
+	}
+	if c.Front != nil {
+		if k, ok := d.crop(c.Front, "head"); ok {
+			v.Head = &inkView{Src: inkPath(c.Front.ID, "head"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the head of card %d", c.Key.Card)}
+		}
+	}
+	v.Rows = d.cardRows(m, c)
+	return d.render(w, "card", status, v)
+}
+
+// cardRows are the rows of a card as pictures, without any text.
+func (d *Desk) cardRows(m *moment, c *stack.Card) []cardRow {
+	var all []cardRow
+	for i := range m.shown.Rows {
+		row := &m.shown.Rows[i]
+		if row.Ref.CardKey != c.Key {
+			continue
+		}
+		v := cardRow{Words: fmt.Sprintf("Row %d", row.Ref.Row)}
+		if row.Sheet != nil {
+			v.Ink = d.rowInk(row.Sheet, row.Ref)
+		}
+		for _, wait := range m.waits {
+			if wait.Row == row.Ref {
+				v.Entry = entryPath(wait.Entry.Key)
+				break
+			}
+		}
+		all = append(all, v)
+	}
+	return all
+}
+
+func (m *moment) cardAt(r *http.Request) (*stack.Card, error) {
+	printed, err := parseCard(r.PathValue("card"))
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed == printed })
+	if i < 0 {
+		return nil, fmt.Errorf("card %q: %w", r.PathValue("card"), store.ErrNotFound)
+	}
+	return &m.full.Cards[i], nil
+}
+
+// postBind keeps what a person read in the card's header: nothing of it is filled in beforehand.
+func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	c, err := m.cardAt(r)
+	if err != nil {
+		return err
+	}
+	b := store.Binding{Card: c.Printed, Run: c.Key.Run, Course: c.Key.Course, Judge: cleanName(r.PostFormValue("judge")), Source: "header", By: s.person}
+	if c.Spare {
+		b.Run, _ = strconv.Atoi(r.PostFormValue("run"))
+		b.Course = r.PostFormValue("course")
+	}
+	if m.race.Run(b.Run) == nil || !slices.Contains(m.race.Courses, b.Course) {
+		return d.card(w, r, s, http.StatusUnprocessableEntity, "Choose the run and the course that the card was used in.")
+	}
+	var known []string
+	if course := m.race.Run(b.Run).Course(b.Course); course != nil {
+		known = course.Gates
+	}
+	if b.Gates, err = racefolder.ParseGates(r.PostFormValue("gates"), known); err != nil {
+		return d.card(w, r, s, http.StatusUnprocessableEntity, sentence(err.Error()))
+	}
+	if err := d.opt.Store.Bind(r.Context(), b); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: fmt.Sprintf("%s is bound to gates %s, as its header says.", cardWords(c.Key, c.Spare), gateWords(b.Gates)), Class: "settled"})
+	return see(w, r, "/")
+}
+
+// postGap keeps the reason why a card will not come.
+func (d *Desk) postGap(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	c, err := m.cardAt(r)
+	if err != nil {
+		return err
+	}
+	reason := strings.Join(strings.Fields(r.PostFormValue("reason")), " ")
+	if reason == "" && r.PostFormValue("do") != "open" {
+		return d.card(w, r, s, http.StatusUnprocessableEntity, "Give the reason: the referee reads it beside the gap.")
+	}
+	if r.PostFormValue("do") == "open" {
+		reason = ""
+	}
+	if err := d.opt.Store.CloseGap(r.Context(), store.GapReason{Card: c.Printed, Reason: reason, By: s.person}); err != nil {
+		return err
+	}
+	words := cardWords(c.Key, c.Spare) + ": its gap is closed with your reason; the draft prints it."
+	if reason == "" {
+		words = cardWords(c.Key, c.Spare) + " is missing again."
+	}
+	d.say(s, notice{Words: words, Class: "settled"})
+	return see(w, r, "/")
+}
+
+// maxPaperRows is more than any card has.
+const maxPaperRows = 40
+
+// postPaper says that a card has no photo and is typed from the paper, by two people in turn.
+func (d *Desk) postPaper(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	c, err := m.cardAt(r)
+	if err != nil {
+		return err
+	}
+	rows, err := strconv.Atoi(strings.TrimSpace(r.PostFormValue("rows")))
+	if err != nil || rows < 0 || rows > maxPaperRows {
+		return d.card(w, r, s, http.StatusUnprocessableEntity, "Count the rows with any ink, struck out ones too, and type the number.")
+	}
+	if err := d.opt.Store.TypeFromPaper(r.Context(), store.PaperCard{Card: c.Printed, Rows: rows, By: s.person}); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: fmt.Sprintf("%s is typed from the paper: %s. Two people type each bib.", cardWords(c.Key, c.Spare), plural(rows, "row", "rows")), Class: "settled"})
+	return see(w, r, "/next")
+}

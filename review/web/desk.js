@@ -1,0 +1,9 @@
+// @ts-check
+// Adds to a page that works without it: keys, the loupe, an early fetch.
+import { listen } from './keys.js';
+import { loupe } from './loupe.js';
+import { fetchEarly } from './early.js';
+
+listen();
+loupe();
+fetchEarly();

@@ -1,0 +1,83 @@
+// @ts-check
+// The one list of keys. The help table is drawn from it, and nothing else listens.
+
+/** Follows or presses the element that carries a key. @param {string} key */
+function press(key) {
+  const el = document.querySelector(`[data-key="${CSS.escape(key)}"]`);
+  if (el instanceof HTMLElement) el.click();
+  return el !== null;
+}
+
+/** Marks another source of the text. */
+function nextSource() {
+  const all = /** @type {HTMLInputElement[]} */ ([...document.querySelectorAll('input[name=how]')]);
+  const at = all.findIndex((r) => r.checked);
+  if (all.length) all[(at + 1) % all.length].checked = true;
+}
+
+/** Opens the reason for setting a row aside. */
+function openAside() {
+  const box = document.getElementById('aside');
+  if (!(box instanceof HTMLDetailsElement)) return;
+  box.open = true;
+  box.querySelector('input[name=note]')?.focus();
+}
+
+export function showKeys() {
+  const dialog = document.getElementById('keys');
+  if (dialog instanceof HTMLDialogElement) dialog.showModal();
+}
+
+/** @type {{key: string, does: string, run: () => void, inField?: true}[]} */
+export const keys = [
+  { key: 'Enter', does: 'settle this writing, show the next', run: () => {}, inField: true }, // the form's own
+  { key: 'Escape', does: 'leave it for later, show the next', run: () => press('Escape'), inField: true },
+  { key: '*', does: 'where the text comes from: the ink, read aloud, the judge asked, a nod', run: nextSource, inField: true },
+  { key: '/', does: 'set the row aside, with a reason', run: openAside, inField: true },
+  { key: '+', does: 'loupe: closer, closest, the whole row', run: () => document.dispatchEvent(new Event('loupe')), inField: true },
+  { key: '<', does: 'take the last entry back', run: () => press('<'), inField: true },
+  { key: '?', does: 'show the keys', run: showKeys, inField: true },
+  { key: 's', does: 'the stack', run: () => press('s') },
+  { key: 'e', does: 'the next entry that waits', run: () => press('e') },
+  { key: 'q', does: 'the questions', run: () => press('q') },
+  { key: 'd', does: 'the draft', run: () => press('d') },
+];
+
+/** Whether letters typed now belong to a field. @param {EventTarget | null} at */
+function inField(at) {
+  return at instanceof HTMLInputElement && at.type === 'text';
+}
+
+/** Whether a field is for words, in which every sign may be meant. @param {EventTarget | null} at */
+function inProse(at) {
+  return inField(at) && /** @type {HTMLInputElement} */ (at).name !== 'text';
+}
+
+export function listen() {
+  document.addEventListener('keydown', (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey || e.isComposing) return;
+    if (document.querySelector('dialog[open]')) return;
+    const found = keys.find((k) => k.key === e.key);
+    if (!found || found.key === 'Enter') return;
+    if (inField(e.target) && !found.inField) return;
+    if (inProse(e.target)) {
+      if (e.key === 'Escape') document.getElementById('text')?.focus();
+      return;
+    }
+    e.preventDefault();
+    found.run();
+  });
+  const body = document.querySelector('#keys tbody');
+  for (const k of keys) {
+    const row = document.createElement('tr');
+    const name = document.createElement('td');
+    const kbd = document.createElement('kbd');
+    kbd.textContent = k.key === 'Escape' ? 'Esc' : k.key;
+    name.append(kbd);
+    const does = document.createElement('td');
+    does.textContent = k.does;
+    row.append(name, does);
+    body?.append(row);
+  }
+  document.querySelector('.keys-hint')?.removeAttribute('hidden');
+}

@@ -49,7 +49,8 @@ judge's own hand, so both runs can be printed before anyone knows the gates of r
 
 Each course gets as many cards as it has places, or --count; numbers run on over the
 courses, so that no number stands twice in a run. Print at actual size, both sides, flip
-on the short edge; the test page (--test-page) shows whether your printer does.
+on the short edge; the test page (--test-page) shows whether your printer does. Cards to
+be folded (--form fold-over) are printed on one side.
 
 The race folder keeps each printed layout: a card is always read with its own.`,
 		Example: "  gatefold cards demo/race --out cards\n  gatefold cards demo/race --form fold-over --spares 6",
@@ -107,7 +108,11 @@ func (a *app) cards(dir string, o cardsOptions) error {
 		a.printf("wrote %s\n", f)
 	}
 	if !o.testing {
-		a.printf("%d cards and %d spares; print at actual size, both sides, flip on the short edge\n", report.Cards, report.Spares)
+		how := "both sides, flip on the short edge"
+		if form == print.FoldOver {
+			how = "one side, then fold"
+		}
+		a.printf("%d cards and %d spares; print at actual size, %s\n", report.Cards, report.Spares, how)
 	}
 	return nil
 }

@@ -21,6 +21,12 @@ type inkView struct {
 	Alt   string          // where it is, never what it may read
 }
 
+// Wide and High give the picture its shape before it has come, in tenths of mm; 0 where it isn't known.
+func (v inkView) Wide() int { return int(v.Rect.W * 10) }
+
+// High is described at Wide.
+func (v inkView) High() int { return int(v.Rect.H * 10) }
+
 // around is how much paper is shown around fields: ink that runs over its box must be seen.
 const around sheetmodel.MM = 2
 

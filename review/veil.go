@@ -3,6 +3,7 @@ package review
 import (
 	"maps"
 	"slices"
+	"strings"
 
 	"gatefold/review/look"
 	"gatefold/review/stack"
@@ -12,6 +13,9 @@ import (
 
 // heldBack is what a page says of a recorded row whose bib may still have to be typed.
 const heldBack = "recorded; its bib is not shown while it may still have to be typed unseen"
+
+// needsLook is what a page says of a row whose bib waits.
+const needsLook = "its bib still needs a look"
 
 // veil returns a copy of the stack without the texts that somebody may still type unseen, what the
 // rules say about that copy, and the keys of the readings that were covered.
@@ -48,12 +52,34 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		}
 	}
 	said := rules.Check(facts)
-	for i, s := range said.Standings {
-		if recorded[s.Ref] && s.Standing == sheetmodel.StandsSetAside {
-			said.Standings[i].Standing = sheetmodel.StandsInform
+	for i := range said.Standings {
+		s := &said.Standings[i]
+		r := shown.Row(s.Ref)
+		switch {
+		case recorded[s.Ref] && s.Standing == sheetmodel.StandsSetAside:
+			s.Standing = sheetmodel.StandsInform
+		case s.Standing == sheetmodel.StandsWaiting && r != nil && covered[r.BibSeen.Key]:
+			// How many looks it lacks can't be said of a row without its text.
+			why := plainWhy(r)
+			for j := range said.Incomplete {
+				said.Incomplete[j].Why = strings.Replace(said.Incomplete[j].Why, s.Why, why, 1)
+			}
+			s.Why = why
 		}
 	}
 	return &shown, said, maps.Clone(covered)
+}
+
+// plainWhy says what a covered row still lacks.
+func plainWhy(r *stack.Row) string {
+	why := needsLook
+	if !r.CodeSure {
+		why += "; what happened is not settled"
+	}
+	if !r.GateSure {
+		why += "; its gate is not settled"
+	}
+	return why
 }
 
 // mayAccuse reports whether what happened in the row could still propose something.
@@ -92,7 +118,7 @@ func cover(r *stack.Row, covered map[string]bool) {
 		return true
 	}
 	if hide(&r.BibSeen, &r.Ink.Bib, &r.Ink.BibAgain) {
-		r.Bib, r.Row.Group, r.BibState, r.Reason = "", "", sheetmodel.BibWaiting, "its bib needs a look"
+		r.Bib, r.Row.Group, r.BibState, r.Reason = "", "", sheetmodel.BibWaiting, needsLook
 	}
 	if hide(&r.Code, &r.Ink.Code, &r.Ink.CodeOther) {
 		r.Row.Code, r.CodeSure = "", false

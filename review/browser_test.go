@@ -1,0 +1,136 @@
+package review_test
+
+import (
+	"context"
+	"flag"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+var shots = flag.String("shots", "", "folder to keep pictures of all pages in, to be looked at")
+
+// browser is Chromium with nothing in it; noFaults fails the test on anything in its console.
+type browser struct {
+	t   *testing.T
+	ctx context.Context
+
+	mu     sync.Mutex
+	faults []string
+}
+
+func startBrowser(t *testing.T) *browser {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("chromium is not installed; apt-get install chromium")
+		}
+		t.Skip("chromium is not installed, so the page was not driven by keys: apt-get install chromium")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(t.TempDir()),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.WSURLReadTimeout(60*time.Second)) // two busy cores start it slowly
+	alloc, cancelAlloc := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), opts...)
+	ctx, cancel := chromedp.NewContext(alloc)
+	b := &browser{t: t, ctx: ctx}
+	t.Cleanup(func() {
+		assert.NoError(t, chromedp.Cancel(ctx)) // waits until it has let go of its folder
+		cancel()
+		cancelAlloc()
+	})
+	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		switch e := ev.(type) {
+		case *runtime.EventExceptionThrown:
+			b.faults = append(b.faults, e.ExceptionDetails.Text)
+		case *runtime.EventConsoleAPICalled:
+			b.faults = append(b.faults, "console."+string(e.Type))
+		case *log.EventEntryAdded:
+			b.faults = append(b.faults, e.Entry.Text+" "+e.Entry.URL)
+		}
+	}))
+	return b
+}
+
+func (b *browser) do(steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, 60*time.Second)
+	defer cancel()
+	require.NoError(b.t, chromedp.Do(ctx, steps...))
+}
+
+// keys presses keys and waits until the page stands still.
+func (b *browser) keys(keys string) {
+	b.t.Helper()
+	b.do(chromedp.KeyEvent(keys))
+	b.settle()
+}
+
+// settle waits until the page stands still.
+func (b *browser) settle() {
+	b.t.Helper()
+	b.do(chromedp.Sleep(250*time.Millisecond), chromedp.WaitReady("main"))
+}
+
+func eval[T any](b *browser, js string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js))
+	require.NoError(b.t, err)
+	return v
+}
+
+func (b *browser) noFaults() {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	assert.Empty(b.t, b.faults)
+}
+
+// shot keeps a picture of the page at a width.
+func (b *browser) shot(name string, width int64) {
+	b.t.Helper()
+	b.do(chromedp.EmulateViewport(width, 860), chromedp.Sleep(200*time.Millisecond))
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	require.NoError(b.t, err)
+	dir := *shots
+	if dir == "" {
+		dir = b.t.ArtifactDir()
+	}
+	require.NoError(b.t, os.WriteFile(filepath.Join(dir, name), png, 0o600))
+}
+
+func TestShots(t *testing.T) {
+	if *shots == "" {
+		t.Skip("no folder to keep pictures in: -shots DIR")
+	}
+	b := startBrowser(t)
+	s := open(t, afternoon(t))
+	b.do(chromedp.Navigate(s.URL + "/who"))
+	b.settle()
+	b.shot("who-1280.png", 1280)
+	b.keys("Cleo" + kb.Enter)
+	for _, path := range []string{"/", "/next", "/questions", "/draft", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/nowhere"} {
+		b.do(chromedp.Navigate(s.URL + path))
+		b.settle()
+		name := strings.Trim(strings.ReplaceAll(path, "/", "-"), "-")
+		if name == "" {
+			name = "stack"
+		}
+		b.shot(name+"-1280.png", 1280)
+		b.shot(name+"-400.png", 400)
+	}
+}

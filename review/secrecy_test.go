@@ -1,0 +1,233 @@
+package review_test
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"io/fs"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
+	"gatefold/review/web"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// secretStack has waiting entries whose texts stand nowhere else: no gate, card, time, size or style
+// of the page is written with these digits. Each is wrapped in what the rules make of it: twice on one
+// card, seen by two judges, a second lost ski, on no start list, beside a call that stands.
+func secretStack(t testing.TB) (*stacktest.Table, []string) {
+	t.Helper()
+	b := stacktest.New(t)
+	b.Card("Blue", 1,
+		stacktest.Row{Bib: "4871", Code: "F", Gate: "6", Panel: "B"},
+		stacktest.Row{Bib: "5983", Code: "F", Gate: "3", Panel: "C", State: sheetmodel.Doubtful, Rivals: []string{"5933", "5883"}})
+	b.Card("Blue", 2,
+		stacktest.Row{Bib: "4871", Code: "F", Gate: "6", Panel: "B"},
+		stacktest.Row{Bib: "6794", Code: "K", Gate: "9"},
+		stacktest.Row{Bib: "6794", Code: "K", Gate: "11"})
+	b.Card("Blue", 3,
+		stacktest.Row{Bib: "7489", Code: "F", Gate: "15", Panel: "B", State: sheetmodel.Doubtful},
+		stacktest.Row{Bib: "8597", Code: "K", Gate: "14"})
+	b.Card("Blue", 5, stacktest.Row{Bib: "14", Code: "F", Gate: "25", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 5, 1, sheetmodel.PartBib), "14")
+	for _, n := range []string{"4871", "5983", "6794", "7489", "8597"} {
+		b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: n, Group: "girls"}, Course: "Blue"})
+	}
+	return b, []string{"4871", "5983", "5933", "5883", "6794", "7489", "8597"}
+}
+
+var linked = regexp.MustCompile(`(?:href|src|action|data-after)="(/[^"]*)"`)
+
+// crawl fetches every page that can be reached, and every route that is known, and returns all answers.
+func crawl(t testing.TB, p *person, st *stack.Stack) map[string]answer {
+	t.Helper()
+	queue := slices.Clone(pages)
+	for i := range st.Rows {
+		r := &st.Rows[i]
+		for _, e := range []stack.Entry{r.BibSeen, r.Code, r.Gate, r.Panel} {
+			queue = append(queue, "/entry/"+e.Key)
+		}
+	}
+	files, err := fs.Glob(web.Static(), "*")
+	require.NoError(t, err)
+	for _, f := range files {
+		queue = append(queue, "/static/"+f)
+	}
+	got := map[string]answer{}
+	for len(queue) > 0 {
+		path := queue[0]
+		queue = queue[1:]
+		if _, done := got[path]; done || path == "/undo" {
+			continue
+		}
+		a := p.get(path)
+		got[path] = a
+		for _, m := range linked.FindAllStringSubmatch(a.body, -1) {
+			queue = append(queue, m[1])
+		}
+	}
+	return got
+}
+
+// leak says where a text is in an answer: its path, headers or body. Pictures are searched as bytes.
+func leak(a answer, text string) string {
+	where := []string{}
+	if strings.Contains(a.path, text) {
+		where = append(where, "path")
+	}
+	for name, values := range a.header {
+		if strings.Contains(strings.Join(values, " "), text) && name != "Date" && name != "Content-Length" && name != "Set-Cookie" {
+			where = append(where, "header "+name)
+		}
+	}
+	if strings.HasPrefix(a.header.Get("Content-Type"), "image/") {
+		for _, chunk := range []string{"tEXt", "iTXt", "zTXt", "eXIf"} {
+			if strings.Contains(a.body, chunk) {
+				where = append(where, chunk)
+			}
+		}
+	} else if bytes.Contains([]byte(a.body), []byte(text)) && !strings.HasPrefix(a.header.Get("Content-Type"), "application/pdf") {
+		where = append(where, "body")
+	}
+	return strings.Join(where, ", ")
+}
+
+func TestSecrecy_EveryRoute_HoldsNoTextThatMayStillBeTyped(t *testing.T) {
+	b, secrets := secretStack(t)
+	st, result := b.Load()
+	require.GreaterOrEqual(t, len(st.Waiting(result)), 6)
+	p := sit(t, open(t, b), "Cleo")
+	got := crawl(t, p, st)
+	require.Greater(t, len(got), 40)
+	for path, a := range got {
+		require.NotEqual(t, http.StatusInternalServerError, a.status, "%s: %s", path, a.body)
+		for _, secret := range secrets {
+			assert.Empty(t, leak(a, secret), "%s in %s", secret, path)
+		}
+	}
+	// The search can find what it looks for: the call that stands is there.
+	assert.Contains(t, got["/draft"].body, `<span class="bib">14</span>`)
+	assert.Contains(t, got["/draft/draft.csv"].body, "14")
+
+	// After all that was sent, every entry is still typed unseen.
+	for _, w := range st.Waiting(result) {
+		if w.Need != look.NeedEntry {
+			continue
+		}
+		p.typed(p.get("/entry/"+w.Entry.Key), w.Entry.Seen.Text, "paper")
+	}
+	decisions, err := b.Store.Decisions(t.Context())
+	require.NoError(t, err)
+	n := 0
+	for _, d := range decisions {
+		if d.By == "Cleo" {
+			n++
+			assert.True(t, d.Blind, d.Reading)
+		}
+	}
+	assert.Equal(t, 5, n)
+}
+
+// A first loss of a ski is recorded with one look; a second one would need both bibs typed unseen.
+func TestSecrecy_RecordedLostSki_IsShownAsInkOnly(t *testing.T) {
+	b, _ := secretStack(t)
+	st, result := b.Load()
+	i := slices.IndexFunc(result.Standings, func(s rules.RowStanding) bool { return s.Ref.Card == 3 && s.Ref.Row == 2 })
+	require.Equal(t, sheetmodel.StandsInform, result.Standings[i].Standing)
+	_ = st
+	p := sit(t, open(t, b), "Cleo")
+	body := p.get("/draft").body
+	assert.NotContains(t, body, "8597")
+	assert.Contains(t, body, "its bib is not shown while it may still have to be typed unseen")
+}
+
+// A stack whose secret texts were read otherwise, from the very same ink, gives the very same bytes on
+// every route, the PDF too: nothing that is sent depends on them.
+func TestSecrecy_OtherSecrets_GiveTheSameBytes(t *testing.T) {
+	names := map[string]string{"4871": "4970", "5983": "5071", "5933": "5077", "5883": "5070", "6794": "6890", "7489": "7391", "8597": "8390"}
+	read := func(other bool) map[string]answer {
+		b, _ := secretStack(t)
+		for _, n := range names {
+			b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: n, Group: "girls"}, Course: "Blue"})
+		}
+		readAgain(t, b, func(text string) string {
+			if to := names[text]; other && to != "" {
+				return to
+			}
+			return text
+		})
+		st, _ := b.Load()
+		return crawl(t, sit(t, open(t, b), "Cleo"), st)
+	}
+	a, b := read(false), read(true)
+	assert.Contains(t, a, "/draft/draft.pdf")
+	require.Len(t, b, len(a))
+	for path, got := range a {
+		assert.Equal(t, got.status, b[path].status, path)
+		assert.Equal(t, got.path, b[path].path, path)
+		assert.True(t, got.body == b[path].body, "%s differs", path)
+	}
+}
+
+// readAgain puts the same pages in once more, with other texts read from them.
+func readAgain(t testing.TB, b *stacktest.Table, name func(string) string) {
+	t.Helper()
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	byPhoto := map[string][]store.NewSheet{}
+	var order []string
+	for _, s := range sheets {
+		f, err := b.Store.OpenFile(s.Page)
+		require.NoError(t, err)
+		page, err := io.ReadAll(f)
+		require.NoError(t, errors.Join(err, f.Close()))
+		read := s.Read
+		read.Reading.Rows = slices.Clone(read.Reading.Rows)
+		for i := range read.Reading.Rows {
+			bib := &read.Reading.Rows[i].Bib
+			bib.Text = name(bib.Text)
+			bib.Rivals = slices.Clone(bib.Rivals)
+			for j := range bib.Rivals {
+				bib.Rivals[j].Text = name(bib.Rivals[j].Text)
+			}
+		}
+		if byPhoto[s.Photo] == nil {
+			order = append(order, s.Photo)
+		}
+		byPhoto[s.Photo] = append(byPhoto[s.Photo], store.NewSheet{
+			Part: s.Part, Card: s.Card, Layout: s.Layout, Page: page, PagePxPerMM: s.PagePxPerMM, Read: read,
+			Identity: sheetmodel.Identity{Run: s.Card.Run, Card: s.Card.Card, Side: s.Side, Race: s.Race},
+		})
+	}
+	for _, photo := range order {
+		require.NoError(t, b.Store.AddSheets(t.Context(), photo, "another reader", byPhoto[photo]))
+	}
+}
+
+func TestServed_IsLoggedBeforeItIsSent(t *testing.T) {
+	b, _ := secretStack(t)
+	p := sit(t, open(t, b), "Cleo")
+	a := p.get("/next")
+	log, err := b.Store.ServedLog(t.Context())
+	require.NoError(t, err)
+	key := strings.TrimPrefix(a.path, "/entry/")
+	assert.True(t, slices.ContainsFunc(log, func(v store.Served) bool {
+		return v.Person == "Cleo" && v.Readings[0] == key && !v.Reveals && v.Sheet != 0
+	}))
+	// With a log that can't be written nothing is sent.
+	require.NoError(t, b.Store.Close())
+	for _, path := range []string{"/next", "/draft", a.path} {
+		assert.Equal(t, http.StatusInternalServerError, p.get(path).status, path)
+	}
+}

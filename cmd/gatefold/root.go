@@ -49,9 +49,14 @@ func (a *app) run(ctx context.Context, args []string) int {
 			err = fmt.Errorf("%w; see gatefold --help", err)
 		}
 		for line := range strings.Lines(err.Error()) {
-			if line = strings.TrimRight(line, "\n"); line != "" {
-				a.complain(line)
+			line = strings.TrimRight(line, "\n")
+			if line == "" || code == exitInterrupted && strings.HasSuffix(line, context.Canceled.Error()) {
+				continue // the person pressed the key; the sentence below says what that means
 			}
+			a.complain(line)
+		}
+		if code == exitInterrupted {
+			a.complain("interrupted; finished work is kept")
 		}
 	}
 	return int(code)

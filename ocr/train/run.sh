@@ -20,9 +20,9 @@ fi
 GOGC=800 GOMAXPROCS=$(($(nproc) > 2 ? $(nproc) - 2 : 1)) nice -n 10 "$make" -mnist "$mnist" -letters "$letters" -part "$part" \
 	-shards 2000 -each 2000 -shots 4 -seed "$seed" -out "$work" &
 maker=$!
-python3 "$here/train.py" --net a --data "$work" --learn "$part-*.bin" --out "$out" --minutes "$minutes" --seed "$seed" --start "$start" --lr "$lr" &
+python3 "$here/train.py" --net a --data "$work" --learn "$part-*.bin" --out "$out" --minutes "$minutes" --seed "$seed" --start "$start" --lr "$lr" --least "${LEAST:-100000}" &
 a=$!
-python3 "$here/train.py" --net b --data "$work" --learn "$part-*.bin" --out "$out" --minutes "$minutes" --seed "$seed" --start "$start" --lr "$lr" &
+python3 "$here/train.py" --net b --data "$work" --learn "$part-*.bin" --out "$out" --minutes "$minutes" --seed "$seed" --start "$start" --lr "$lr" --least "${LEAST:-100000}" &
 b=$!
 wait $a
 wait $b

@@ -129,6 +129,7 @@ def main():
     ap.add_argument("--batch", type=int, default=2048)
     ap.add_argument("--lr", type=float, default=2e-3)
     ap.add_argument("--most", type=int, default=4_000_000, help="boxes to keep")
+    ap.add_argument("--least", type=int, default=1, help="boxes to wait for before the first step")
     ap.add_argument("--start", default="", help="folder with weights to go on from, else random ones")
     ap.add_argument("--name", default="")
     o = ap.parse_args()
@@ -149,7 +150,8 @@ def main():
     print(name, sum(p.numel() for p in net.parameters()), "weights on", device, flush=True)
     pool = Pool(os.path.join(o.data, o.learn), o.net, device, o.most)
     begin = time.time()
-    while pool.n == 0:
+    # A small pool would be learnt by heart before the next boxes come.
+    while pool.n < o.least:
         pool.update()
         time.sleep(0.5)
     decay = [p for p in net.parameters() if p.ndim > 1]

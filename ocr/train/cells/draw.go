@@ -24,6 +24,7 @@ const (
 	Over                // a digit overwritten by another
 	Two                 // two digits in one box
 	Between             // a part of a digit that stands mostly in the next box
+	Card                // a digit in a comb of a whole card
 	Kinds               // how many there are
 )
 

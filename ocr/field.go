@@ -35,17 +35,45 @@ func (pg *page) openComb(f sheetmodel.Field) comb {
 			c.seen = c.seen || ink
 		}
 	}
+	if c.seen && pg.poor() {
+		// A lost first digit makes another bib, and a sure one: no box of a written comb is skipped.
+		c.boxes = c.boxes[:0]
+		for i := range c.ink.boxes {
+			c.boxes = append(c.boxes, i)
+		}
+	}
 	return c
 }
 
-// nothing reports whether a comb without visible ink holds none for both readers either.
+// Where a page is good enough for ink to be seen wherever there is any.
+const (
+	goodNoise = 6.0  // thousandths
+	goodBlur  = 0.16 // mm
+	goodMark  = 25.0 // thousandths by which a plain mark darkens its box
+)
+
+// poor reports whether pale ink may be overlooked on this page.
+func (pg *page) poor() bool {
+	return pg.ink.noise > goodNoise || pg.blur > goodBlur || pg.faint.mark < goodMark
+}
+
+// leastDigit is what both readers together must claim of a digit before a box that merely looks darker
+// than its like is taken for written.
+const leastDigit = 0.25
+
+// nothing reports whether a comb without visible ink holds none for the readers either.
 func (c comb) nothing(a, b []Dist) bool {
-	for i := range a {
-		if a[i].Best() != ClassEmpty || b[i].Best() != ClassEmpty {
-			return false
+	if c.seen {
+		return false
+	}
+	for _, d := range mean(a, b) {
+		for _, p := range d[:ClassEmpty] {
+			if p >= leastDigit {
+				return false
+			}
 		}
 	}
-	return !c.seen
+	return true
 }
 
 // readCombs classifies the boxes of many combs at once and turns each into a Reading.

@@ -106,6 +106,7 @@ type page struct {
 	pxPerMM float64
 	side    *sheetmodel.Side
 	ink     *inkMap
+	blur    float64 // standard deviation, mm
 	faint   *excess
 	hidden  func(sheetmodel.Rect) bool
 }
@@ -136,12 +137,13 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 	if err != nil {
 		return out, fmt.Errorf("page: %w", err)
 	}
-	step := blurStep(blurOf(pix, pageMat.Cols(), pxPerMM, side))
+	blur := blurOf(pix, pageMat.Cols(), pxPerMM, side)
+	step := blurStep(blur)
 	m, err := newInkMap(pageMat, func(broad bool) (*printed, error) { return r.form(side, step, broad) })
 	if err != nil {
 		return out, err
 	}
-	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, faint: m.excessOf(side), hidden: hidden}
+	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, blur: blur, faint: m.excessOf(side), hidden: hidden}
 	read, err := r.fields(pg)
 	if err != nil {
 		return out, err

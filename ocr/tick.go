@@ -66,7 +66,7 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 		unsureFor(sheetmodel.DoubtOverwritten, "filled in: a mark, or one taken back")
 	case tangled:
 		unsureFor(sheetmodel.DoubtStruckOut, "the mark may have been struck out")
-	case s.area < dustMM2 && dark > shadeDark:
+	case s.area < dustMM2 && dark > shadeDark && (faint == nil || faint.unseen(box)):
 		unsureFor(sheetmodel.DoubtFaintInk, "the box is shaded")
 	case s.area < dustMM2 && foreign < need/2 && faint != nil && faint.unseen(box):
 		unsureFor(sheetmodel.DoubtFaintInk, "darker than its like: perhaps a very pale mark")
@@ -74,7 +74,7 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 		s.mark = unmarked
 	case s.area < dustMM2:
 		unsureFor(sheetmodel.DoubtOutsideBox, "ink from outside reaches into this box")
-	case s.area < need || longest < tickMM || seeds == 0:
+	case (s.area < need || longest < tickMM || seeds == 0) && (faint == nil || !faint.sure(box)):
 		unsureFor(sheetmodel.DoubtFaintInk, "too little ink for a mark, too much for none")
 	case leaves:
 		unsureFor(sheetmodel.DoubtOutsideBox, "the mark leaves its box")

@@ -20,19 +20,22 @@ import (
 
 // sample is one reading, or one pair of writings, whose truth is known.
 type sample struct {
-	Kind    calib.Kind             `json:"kind"`
-	Card    string                 `json:"card"`
-	Field   string                 `json:"field"`
-	Level   string                 `json:"level"`
-	Writer  int                    `json:"writer"`
-	Truth   string                 `json:"truth"`
-	Spoil   fill.Spoil             `json:"spoil,omitempty"`
-	Text    string                 `json:"text"`
-	Score   float64                `json:"score"`
-	Doubts  []sheetmodel.DoubtKind `json:"doubts,omitempty"` // but for low certainty
-	Empty   bool                   `json:"empty,omitempty"`  // nothing seen
-	Glyphs  []int                  `json:"glyphs,omitempty"`
-	Differs bool                   `json:"differs,omitempty"` // the other writing was meant to be another bib
+	Kind      calib.Kind             `json:"kind"`
+	Card      string                 `json:"card"`
+	Field     string                 `json:"field"`
+	Level     string                 `json:"level"`
+	Writer    int                    `json:"writer"`
+	Truth     string                 `json:"truth"`
+	Spoil     fill.Spoil             `json:"spoil,omitempty"`
+	Text      string                 `json:"text"`
+	Score     float64                `json:"score"`
+	Doubts    []sheetmodel.DoubtKind `json:"doubts,omitempty"` // but for low certainty
+	Why       []string               `json:"why,omitempty"`
+	Empty     bool                   `json:"empty,omitempty"` // nothing seen
+	Glyphs    []int                  `json:"glyphs,omitempty"`
+	Free      string                 `json:"free,omitempty"`
+	FreeScore float64                `json:"free_score,omitempty"`
+	Differs   bool                   `json:"differs,omitempty"` // the other writing was meant to be another bib
 }
 
 // reading wraps what samples are made of.
@@ -177,7 +180,7 @@ func (r *reading) one(meta shot, f *sheetmodel.Field, x sheetmodel.Reading) erro
 	truth := meta.Truth[f.Name]
 	s := sample{
 		Kind: kind, Card: meta.Card, Field: f.Name, Level: meta.Level, Writer: meta.Writer,
-		Truth: truth.Text, Spoil: truth.Spoil, Text: x.Text, Doubts: doubts(x), Empty: x.State == sheetmodel.Empty, Glyphs: truth.Glyphs,
+		Truth: truth.Text, Spoil: truth.Spoil, Text: x.Text, Doubts: doubts(x), Why: why(x), Empty: x.State == sheetmodel.Empty, Glyphs: truth.Glyphs,
 	}
 	s.Score = r.scores[f.Name]
 	return r.out.Encode(s)
@@ -192,6 +195,17 @@ func doubts(x sheetmodel.Reading) []sheetmodel.DoubtKind {
 		}
 	}
 	return kinds
+}
+
+// why lists the reasons as a person reads them.
+func why(x sheetmodel.Reading) []string {
+	var out []string
+	for _, d := range x.Doubts {
+		if d.Kind != sheetmodel.DoubtLowCertainty {
+			out = append(out, d.Detail)
+		}
+	}
+	return out
 }
 
 // anyScore lets every pair pass: thresholds are chosen from what comes out.
@@ -243,9 +257,35 @@ func (r *reading) pairs(card []seen) error {
 			Doubts: doubts(p.Both), Differs: p.Kind == sheetmodel.LookSecondBox && row.BibAgain != row.Bib,
 			Glyphs: truth[p.Both.Field].Glyphs,
 		}
+		// What both would say together if their likeliest texts need not be the same.
+		second := meantSecond(front, back, p)
+		free := joint.Combine(joint.FromReading(rowOf(front, p.Row).Bib), joint.FromReading(second), joint.DefaultPrior)
+		s.Free, _ = free.Top()
+		s.FreeScore = joint.ScoreOf(free)
 		if err := r.out.Encode(s); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+func rowOf(s sheetmodel.SheetReading, n int) sheetmodel.Row {
+	for _, r := range s.Rows {
+		if r.Number == n {
+			return r
+		}
+	}
+	return sheetmodel.Row{}
+}
+
+func meantSecond(front, back sheetmodel.SheetReading, p joint.Pair) sheetmodel.Reading {
+	if p.Kind == sheetmodel.LookSecondBox {
+		return rowOf(front, p.Row).BibAgain
+	}
+	for _, e := range back.Strips {
+		if e.Panel == p.Panel && e.Entry == p.Entry {
+			return e.Bib
+		}
+	}
+	return sheetmodel.Reading{State: sheetmodel.Empty}
 }

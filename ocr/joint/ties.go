@@ -61,11 +61,18 @@ func secondBox(r sheetmodel.Row) Tie {
 	return t
 }
 
-// agree reports whether both writings are most likely the same bib.
+// leastOverlap is the least claim that two writings show the same text with which they still agree. One
+// misread digit leaves far less: then both are sure of different texts. A writing that may be read two
+// ways keeps its second text, and the joint certainty says what the two are worth together.
+const leastOverlap = 0.02
+
+// agree reports whether both writings may well be the same bib. Ink that is more likely no bib at all
+// agrees with nothing.
 func agree(a, b sheetmodel.Reading) bool {
-	x, _ := FromReading(a).Top()
-	y, _ := FromReading(b).Top()
-	return x != "" && x == y
+	x, y := FromReading(a), FromReading(b)
+	textX, _ := x.Top()
+	textY, _ := y.Top()
+	return textX != "" && textY != "" && Overlap(x, y) >= leastOverlap
 }
 
 func panels(strips []sheetmodel.StripEntry) []string {

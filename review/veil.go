@@ -52,9 +52,13 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		}
 	}
 	said := rules.Check(facts)
+	rows := map[sheetmodel.RowRef]*stack.Row{}
+	for i := range shown.Rows {
+		rows[shown.Rows[i].Ref] = &shown.Rows[i]
+	}
 	for i := range said.Standings {
 		s := &said.Standings[i]
-		r := shown.Row(s.Ref)
+		r := rows[s.Ref]
 		switch {
 		case recorded[s.Ref] && s.Standing == sheetmodel.StandsSetAside:
 			s.Standing = sheetmodel.StandsInform

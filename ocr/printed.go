@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"sync"
 
 	"gocv.io/x/gocv"
 
@@ -40,6 +41,26 @@ type printed struct {
 
 // inkGamma links grey values and light: blur mixes light, not grey values.
 const inkGamma = 2.2
+
+// lightOf gives the light of a grey value, darkOf the darkness, in thousandths, of light in lightSteps steps.
+const lightSteps = 8191
+
+var (
+	lightOf = sync.OnceValue(func() *[256]float32 {
+		var t [256]float32
+		for g := range t {
+			t[g] = float32(math.Pow(float64(g)/255, inkGamma))
+		}
+		return &t
+	})
+	darkOf = sync.OnceValue(func() *[lightSteps + 1]int16 {
+		var t [lightSteps + 1]int16
+		for l := range t {
+			t[l] = int16(1000 * (1 - math.Pow(float64(l)/lightSteps, 1/inkGamma)))
+		}
+		return &t
+	})
+)
 
 // newPrinted takes a blank form, drawn at inkPxPerMM, and makes of it what a page may show: blurred by a
 // step of blurSteps and by what newInkMap does to a page, wandered by printTolPx.
@@ -85,7 +106,7 @@ func (p *printed) addBlurred(blank *image.Gray, sigmaMM float64, broad bool) err
 	}
 	for y := range p.h {
 		for x, g := range blank.Pix[y*blank.Stride : y*blank.Stride+p.w] {
-			v[y*p.w+x] = float32(math.Pow(float64(g)/255, inkGamma))
+			v[y*p.w+x] = lightOf()[g]
 		}
 	}
 	sigma := sigmaMM * inkPxPerMM
@@ -95,7 +116,7 @@ func (p *printed) addBlurred(blank *image.Gray, sigmaMM float64, broad bool) err
 		return fmt.Errorf("blank form: %w", err)
 	}
 	for i, l := range v {
-		d := int16(1000 * (1 - math.Pow(float64(max(l, 0)), 1/inkGamma)))
+		d := darkOf()[int(min(max(l, 0), 1)*lightSteps)]
 		p.dark[i] = max(p.dark[i], d)
 		p.plain[i] += d / 2 // the middle of both ends of the step
 	}

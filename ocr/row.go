@@ -73,6 +73,9 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 	if stray && row.Bib.State != sheetmodel.Empty {
 		row.Bib.Doubt(sheetmodel.DoubtOutsideBox, "there is more ink in this row, in none of its boxes")
 	}
+	if row.BibAgain.State != sheetmodel.Empty && row.BibAgain.Text == "" && row.Bib.State != sheetmodel.Empty {
+		row.Bib.Doubt(sheetmodel.DoubtQuestionMark, "the box beside it holds something that is no number")
+	}
 	if behindBib(row, fields) {
 		row.Bib.Doubt(sheetmodel.DoubtQuestionMark, "ink right behind the bib may belong to it")
 	}

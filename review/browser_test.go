@@ -19,7 +19,10 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-var shots = flag.String("shots", "", "folder to keep pictures of all pages in, to be looked at")
+var (
+	shots = flag.String("shots", "", "folder to keep pictures of all pages in, to be looked at")
+	desk  = flag.String("desk", "", "address of an open desk to take the pictures of, instead of a made-up one")
+)
 
 // browser is Chromium with nothing in it; noFaults fails the test on anything in its console.
 type browser struct {
@@ -118,13 +121,16 @@ func TestShots(t *testing.T) {
 		t.Skip("no folder to keep pictures in: -shots DIR")
 	}
 	b := startBrowser(t)
-	s := open(t, afternoon(t))
-	b.do(chromedp.Navigate(s.URL + "/who"))
+	address := strings.TrimSuffix(*desk, "/")
+	if address == "" {
+		address = open(t, afternoon(t)).URL
+	}
+	b.do(chromedp.EmulateViewport(1280, 860), chromedp.Navigate(address+"/who"))
 	b.settle()
 	b.shot("who-1280.png", 1280)
 	b.keys("Cleo" + kb.Enter)
-	for _, path := range []string{"/", "/next", "/questions", "/draft", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/nowhere"} {
-		b.do(chromedp.Navigate(s.URL + path))
+	for _, path := range []string{"/", "/next", "/questions", "/draft", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/nowhere", "/entry/run1/Blue/card-1/front/row-01.code"} {
+		b.do(chromedp.Navigate(address + path))
 		b.settle()
 		name := strings.Trim(strings.ReplaceAll(path, "/", "-"), "-")
 		if name == "" {

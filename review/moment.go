@@ -139,7 +139,7 @@ func (d *Desk) left(m *moment, todos []todo) left {
 			l.Other++
 		}
 	}
-	l.Questions = len(m.questions())
+	l.Questions = len(m.questions()) + len(m.photoQuestions())
 	for _, c := range m.full.Cards {
 		if !c.In && c.GapReason == "" {
 			l.Missing++

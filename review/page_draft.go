@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"gatefold/review/draft"
-	"gatefold/review/stack"
 	"gatefold/sheetmodel"
 )
 
@@ -37,6 +36,7 @@ type draftLine struct {
 type draftRow struct {
 	draft.Row
 	Words   string
+	Says    string // what happened and where it stands, as far as it may be said
 	Ink     *inkView
 	Drawing *inkView
 	Hidden  bool  // its bib may still be typed unseen
@@ -99,13 +99,14 @@ func (m *moment) draftRows(rows []draft.Row) []draftRow {
 	var all []draftRow
 	for _, r := range rows {
 		v := draftRow{Row: r, Words: fmt.Sprintf("Card %d, row %d", r.Card, r.Row), Hidden: m.covered[r.Reading]}
+		v.Says = rowSays(r)
 		if r.Place != "" {
 			v.Words += ", place " + r.Place
 		}
 		if r.Picture != nil {
 			v.Ink = &inkView{Src: inkPath(r.Picture.Sheet, fmt.Sprintf("row-%02d", r.Row)), Rect: r.Picture.Rect, Alt: "Photo of " + strings.ToLower(v.Words[:1]) + v.Words[1:]}
 		}
-		if r.Drawing != nil {
+		if r.Drawing != nil && !v.Hidden {
 			v.Drawing = &inkView{Src: inkPath(r.Drawing.Sheet, "panel-"+strings.ToLower(r.Panel)), Rect: r.Drawing.Rect, Alt: fmt.Sprintf("Drawing in panel %s of card %d", r.Panel, r.Card)}
 		}
 		for _, w := range m.waits {
@@ -125,6 +126,28 @@ func (m *moment) draftRows(rows []draft.Row) []draftRow {
 		all = append(all, v)
 	}
 	return all
+}
+
+func rowSays(r draft.Row) string {
+	var says []string
+	state := sheetmodel.BibState(r.BibState)
+	if r.Bib != "" && (state == sheetmodel.BibOneLook || state == sheetmodel.BibTwoLooks) {
+		says = append(says, "bib "+r.Bib)
+	}
+	if r.Code != "" {
+		says = append(says, r.Code)
+	}
+	if r.Gate != "" {
+		says = append(says, "gate "+r.Gate)
+	}
+	words := strings.Join(says, ", ")
+	if r.Why == "" {
+		return sentence(words)
+	}
+	if words == "" {
+		return sentence(r.Why)
+	}
+	return sentence(words + ": " + r.Why)
 }
 
 // showDownload sends the draft as a file. Like the page it holds no covered text.
@@ -216,5 +239,3 @@ func clockWords(t any) string {
 	}
 	return ""
 }
-
-var _ = stack.AnswerLater

@@ -21,6 +21,7 @@ type entryView struct {
 	Card   string // where it is, in words
 	Course string
 	Part   string // bib, gate, what happened
+	Label  string // of the line to type into
 	Hint   string // how to type it
 	Judge  string
 	Phone  string
@@ -119,6 +120,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 	}
 	v.Part, v.Hint, v.Digits = partWords(it.Entry.Part)
 	v.Title = v.Card + ": " + v.Part
+	v.Label = labelWords(it.Entry.Part, it.task == taskJudge)
 	if it.Entry.Part == sheetmodel.PartCode {
 		v.Codes = m.race.Codes.Codes
 	}
@@ -153,6 +155,20 @@ func whyWords(w stack.Wait) string {
 		return ""
 	}
 	return ""
+}
+
+func labelWords(p sheetmodel.Part, judge bool) string {
+	name, _, _ := partWords(p)
+	switch {
+	case p == sheetmodel.PartCode && judge:
+		return "What happened, as the judge names it"
+	case p == sheetmodel.PartCode:
+		return "What happened, as marked or written"
+	case judge:
+		return "The " + name + ", as the judge names it"
+	default:
+		return "The " + name + " you see"
+	}
 }
 
 func partWords(p sheetmodel.Part) (name, hint string, digits bool) {

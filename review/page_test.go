@@ -264,3 +264,19 @@ func TestDesk_StrangersAndOtherSites_AreTurnedAway(t *testing.T) {
 	long := p.send(bibPage(1, 2), url.Values{"note": {strings.Repeat("x", 80<<10)}})
 	assert.Equal(t, http.StatusRequestEntityTooLarge, long.status)
 }
+
+// Two photos of a side that differ: nothing of their rows is asked until a person says which counts.
+func TestQuestions_TwoPhotosOfOneSide(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "9", Code: "F", Gate: "3"})
+	b.Card("Blue", 1, stacktest.Row{Bib: "30", Code: "F", Gate: "3"})
+	p := sit(t, open(t, b), "Cleo")
+	assert.Contains(t, p.get("/").body, "Two photos of the front of card 1 differ in row 1.")
+	page := p.get("/next")
+	require.Equal(t, "/questions", page.path)
+	key := regexp.MustCompile(`name="question" value="([^"]+)"`).FindStringSubmatch(page.body)
+	require.NotNil(t, key)
+	next := p.send("/questions", url.Values{"question": {key[1]}, "answer": {"earlier"}})
+	assert.Equal(t, bibPage(1, 1), next.path)
+	assert.Contains(t, p.typed(next, "9", "paper").body, "9 settled, two looks agree.")
+}

@@ -64,6 +64,9 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 	if err != nil {
 		return fmt.Errorf("address %s: %w; choose another with --listen", listen, err)
 	}
+	if at, ok := l.Addr().(*net.TCPAddr); ok && !at.IP.IsLoopback() {
+		a.complain("the desk asks for a name and no password: anybody in this network can open it; leave --listen out to keep it on this laptop")
+	}
 	address := "http://" + l.Addr().String() + "/"
 	a.printf("the desk is open at %s (Ctrl-C closes it)\n", address)
 	if browse {
@@ -85,7 +88,8 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 	if err = <-ended; !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
-	return ctx.Err()
+	a.printf("the desk is closed; everything settled is kept\n")
+	return nil // closing it is how it ends
 }
 
 // currentRace reads the race folder again when one of its files has changed: judges are placed, and

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// said is output that one goroutine writes and another reads.
+type said struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (s *said) Write(p []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.Write(p)
+}
+
+func (s *said) String() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.String()
+}
+
+var deskAddress = regexp.MustCompile(`http://127\.0\.0\.1:[0-9]+/`)
+
+func TestDesk_OpensServesAndCloses(t *testing.T) {
+	race := t.TempDir()
+	require.NoError(t, os.CopyFS(race, os.DirFS("../../testdata/demo-race")))
+	var out, errs said
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	a := &app{out: &out, errs: &errs, now: time.Now}
+	code := make(chan int, 1)
+	go func() { code <- a.run(ctx, []string{"desk", race, "--open-none"}) }()
+	require.Eventually(t, func() bool { return deskAddress.MatchString(out.String()) }, 20*time.Second, 20*time.Millisecond, errs.String())
+	address := deskAddress.FindString(out.String())
+
+	body := fetch(t, address)
+	assert.Contains(t, body, "Who sits here?")
+	assert.Contains(t, body, "Quibble Valley")
+
+	// A judge is placed while the desk is open: the race file is read again.
+	file := filepath.Join(race, "race.yaml")
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, bytes.Replace(text, []byte("Quibble Valley"), []byte("Quibbledale"), 1), 0o600))
+	assert.Contains(t, fetch(t, address), "Quibbledale")
+
+	cancel()
+	assert.Equal(t, int(exitDone), <-code, errs.String())
+	assert.Contains(t, out.String(), "everything settled is kept")
+}
+
+func TestDesk_AddressTaken_SaysWhatToDo(t *testing.T) {
+	race := t.TempDir()
+	require.NoError(t, os.CopyFS(race, os.DirFS("../../testdata/demo-race")))
+	var out, errs said
+	a := &app{out: &out, errs: &errs, now: time.Now}
+	assert.Equal(t, int(exitFailed), a.run(t.Context(), []string{"desk", race, "--open-none", "--listen", "127.0.0.1:99999"}))
+	assert.Contains(t, errs.String(), "choose another with --listen")
+}
+
+func fetch(t *testing.T, address string) string {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, address, nil)
+	require.NoError(t, err)
+	res, err := http.DefaultClient.Do(r)
+	require.NoError(t, err)
+	body, err := io.ReadAll(res.Body)
+	require.NoError(t, err)
+	require.NoError(t, res.Body.Close())
+	return string(body)
+}

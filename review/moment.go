@@ -84,6 +84,9 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 	defer d.mu.Unlock()
 	var all []todo
 	for _, w := range m.waits {
+		if m.photosDiffer(w.Row) {
+			continue // first somebody says which photo counts
+		}
 		t := todo{Wait: w, later: s.later[w.Entry.Key]}
 		switch w.Need {
 		case look.NeedNothing:
@@ -109,6 +112,18 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 		return rank[a.task] - rank[b.task]
 	})
 	return all
+}
+
+// photosDiffer reports whether two photos show the row differently and nobody has said which counts.
+func (m *moment) photosDiffer(ref sheetmodel.RowRef) bool {
+	row := m.full.Row(ref)
+	if row == nil {
+		return false
+	}
+	printed := m.full.Cards[row.Card].Printed
+	return slices.ContainsFunc(m.photoQuestions(), func(q photoQuestion) bool {
+		return q.Card == printed && (q.Side == sheetmodel.Front && slices.Contains(q.Rows, ref.Row) || q.Side == sheetmodel.Back && row.Row.Panel != "")
+	})
 }
 
 // left counts what is left to do, for the sentence on every page.

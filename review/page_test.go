@@ -276,7 +276,8 @@ func TestQuestions_TwoPhotosOfOneSide(t *testing.T) {
 	require.Equal(t, "/questions", page.path)
 	key := regexp.MustCompile(`name="question" value="([^"]+)"`).FindStringSubmatch(page.body)
 	require.NotNil(t, key)
-	next := p.send("/questions", url.Values{"question": {key[1]}, "answer": {"earlier"}})
+	assert.Equal(t, "/questions", p.send("/questions", url.Values{"question": {key[1]}, "answer": {"earlier"}}).path, "the drawing is asked for next")
+	next := p.get("/next")
 	assert.Equal(t, bibPage(1, 1), next.path)
 	assert.Contains(t, p.typed(next, "9", "paper").body, "9 settled, two looks agree.")
 }

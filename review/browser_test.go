@@ -106,7 +106,8 @@ func (b *browser) noFaults() {
 // shot keeps a picture of the page at a width.
 func (b *browser) shot(name string, width int64) {
 	b.t.Helper()
-	b.do(chromedp.EmulateViewport(width, 860), chromedp.Sleep(200*time.Millisecond))
+	b.do(chromedp.EmulateViewport(width, 860), chromedp.Evaluate[chromedp.Void](`document.querySelectorAll('img').forEach((i) => { i.loading = 'eager' })`),
+		chromedp.Sleep(400*time.Millisecond))
 	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 	require.NoError(b.t, err)
 	dir := *shots

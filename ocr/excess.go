@@ -131,13 +131,16 @@ func (e *excess) levelColumns(rows [][]sheetmodel.Rect) {
 	}
 }
 
-// unexplained is the mean darkness over area beyond that of print.
+// unexplained is the mean darkness over area beyond that of print, folds left out.
 func (m *inkMap) unexplained(area sheetmodel.Rect) float64 {
 	x0, y0, x1, y1 := pxSpan(area, m.w, m.h)
 	sum, n := 0, 0
 	for y := y0; y < y1; y++ {
-		for i := y*m.w + x0; i < y*m.w+x1; i++ {
-			sum += int(m.dark[i]) - int(m.plain[i])
+		for x := x0; x < x1; x++ {
+			if len(m.folds) > 0 && m.onFold(x, y) {
+				continue
+			}
+			sum += int(m.dark[y*m.w+x]) - int(m.plain[y*m.w+x])
 			n++
 		}
 	}

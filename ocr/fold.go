@@ -1,115 +1,202 @@
 package ocr
 
-import (
-	"math"
-	"slices"
-
-	"gatefold/sheetmodel"
-)
+import "math"
 
 // A card that was folded has a dark line from edge to edge, as dark as pale pencil. It is told from ink by
-// its ends: nobody writes in the outer margin, and no stroke of a pencil runs straight across a card.
+// its ends and its length: nobody writes in the outer margin, and no stroke runs straight across a card.
+//
+// Lines are tried on a net of cells of 0.5 mm, from every cell of one edge to those of the opposite edge
+// that lie within foldLeanMM: folds follow the roll of the paper, about along or across the card.
 const (
-	foldMarginMM = 7.0  // where both ends must show
-	foldEndMM2   = 0.5  // dark enough to be one
-	foldEnds     = 14   // largest pieces in the margins that are tried
-	foldShare    = 0.55 // of the line's length that must be dark, print left out
+	cellPx       = 3
+	foldMarginMM = 7.0  // outside this nothing is written
+	foldEdgeMM   = 1.5  // the outermost part of it shows the paper's edge
+	foldLeanMM   = 30.0 // from one end to the other
+	foldEnds     = 0.35 // share of the cells in each margin that must be dark
+	foldShare    = 0.5  // share of all cells, print left out
+	foldAbove    = 0.3  // and by so much more than of the side as a whole: grain makes dark cells too
+	foldSeen     = 60   // cells that must be left
 	foldHalfMM   = 0.9  // half of its width
 	foldOver     = 70   // thousandths: this much darker than the fold is ink on it
+	foldMost     = 3    // folds of a card
 )
+
+// What a cell shows.
+const (
+	cellPaper = iota
+	cellDark
+	cellPrint
+)
+
+// cells is a coarse view of a map: whether anything dark is in each cell.
+type cells struct {
+	w, h  int
+	state []uint8
+}
+
+func (m *inkMap) cells() cells {
+	c := cells{w: m.w / cellPx, h: m.h / cellPx}
+	c.state = make([]uint8, c.w*c.h)
+	for y := range c.h {
+		for x := range c.w {
+			dark, print := false, 0
+			for v := y * cellPx; v < (y+1)*cellPx; v++ {
+				for i := v*m.w + x*cellPx; i < v*m.w+(x+1)*cellPx; i++ {
+					if m.level[i] != paper {
+						dark = true
+					} else if m.print[i] {
+						print++
+					}
+				}
+			}
+			switch {
+			case dark:
+				c.state[y*c.w+x] = cellDark
+			case print > cellPx:
+				c.state[y*c.w+x] = cellPrint
+			}
+		}
+	}
+	return c
+}
 
 // dropFolds takes the lines of folds out of the map: their px become as unknown as print.
 func (m *inkMap) dropFolds() {
-	w, h := sheetmodel.MM(float64(m.w)/inkPxPerMM), sheetmodel.MM(float64(m.h)/inkPxPerMM)
-	margins := []sheetmodel.Rect{
-		{W: foldMarginMM, H: h}, {X: w - foldMarginMM, W: foldMarginMM, H: h},
-		{X: foldMarginMM, W: w - 2*foldMarginMM, H: foldMarginMM},
-		{X: foldMarginMM, Y: h - foldMarginMM, W: w - 2*foldMarginMM, H: foldMarginMM},
-	}
-	type end struct {
-		x, y, area float64
-		margin     int
-	}
-	var ends []end
-	for k, r := range margins {
-		for _, p := range m.pieces(r) {
-			if p.area < foldEndMM2 {
-				continue
-			}
-			e := end{area: p.area, margin: k}
-			for _, i := range p.px {
-				e.x += float64(i % m.w)
-				e.y += float64(i / m.w)
-			}
-			e.x /= float64(len(p.px))
-			e.y /= float64(len(p.px))
-			ends = append(ends, e)
-		}
-	}
-	slices.SortStableFunc(ends, func(a, b end) int {
-		if a.area > b.area {
-			return -1
-		}
-		return 1
-	})
-	ends = ends[:min(len(ends), foldEnds)]
-	for i, a := range ends {
-		for _, b := range ends[i+1:] {
-			if a.margin != b.margin {
-				m.dropFold(a.x, a.y, b.x, b.y)
+	for range foldMost {
+		c := m.cells()
+		best, above := line{}, 0.0
+		for _, level := range []bool{false, true} {
+			wide := c.widened(level)
+			l, share := wide.bestFold(level)
+			if a := share - wide.density(); share >= foldShare && a >= foldAbove && a > above {
+				best, above = l, a
 			}
 		}
+		if above == 0 {
+			return
+		}
+		m.dropFold(best)
 	}
 }
 
-// dropFold looks along the line from (ax, ay) to (bx, by), in px, and takes it out if it is a fold.
-func (m *inkMap) dropFold(ax, ay, bx, by float64) {
-	length := math.Hypot(bx-ax, by-ay)
-	if length < 60*inkPxPerMM {
-		return
+// widened makes the neighbours of dark cells dark, above and below if level, else left and right: a fold
+// wanders by a cell.
+func (c cells) widened(level bool) cells {
+	out := cells{w: c.w, h: c.h, state: append([]uint8(nil), c.state...)}
+	step := 1
+	if level {
+		step = c.w
 	}
-	ux, uy := (bx-ax)/length, (by-ay)/length
-	half := foldHalfMM * inkPxPerMM
-	seen, dark := 0, 0
-	var darkness []float64
-	for s := 0.0; s < length; s += 2 {
-		best, known := int16(math.MinInt16), 0
-		inked := false
-		for o := -half; o <= half; o++ {
-			i, ok := m.index(ax+s*ux-o*uy, ay+s*uy+o*ux)
-			if !ok || m.print[i] {
-				continue
-			}
-			known++
-			best = max(best, m.dark[i])
-			inked = inked || m.level[i] != paper
+	for i := step; i < len(c.state)-step; i++ {
+		if c.state[i] != cellDark && (c.state[i-step] == cellDark || c.state[i+step] == cellDark) {
+			out.state[i] = cellDark
 		}
-		if known < int(half) {
-			continue
-		}
-		seen++
-		if inked {
+	}
+	return out
+}
+
+// density is the share of dark cells, print left out.
+func (c cells) density() float64 {
+	dark, seen := 0, 1
+	for _, s := range c.state {
+		if s == cellDark {
 			dark++
-			darkness = append(darkness, float64(best))
+		}
+		if s != cellPrint {
+			seen++
 		}
 	}
-	if seen < 60 || float64(dark) < foldShare*float64(seen) {
-		return
+	return float64(dark) / float64(seen)
+}
+
+// line goes from (ax, ay) to (bx, by), in px.
+type line struct{ ax, ay, bx, by float64 }
+
+// bestFold returns the line from edge to edge that is darkest, and its share of dark cells; from left to
+// right if level, else from top to bottom.
+func (c cells) bestFold(level bool) (line, float64) {
+	across, along := c.w, c.h // cells of an edge, cells from edge to edge
+	at := func(s, t int) uint8 { return c.state[t*c.w+s] }
+	if level {
+		across, along = c.h, c.w
+		at = func(s, t int) uint8 { return c.state[s*c.w+t] }
 	}
-	limit := int16(median(darkness)) + foldOver
-	for s := -20 * inkPxPerMM; s < length+20*inkPxPerMM; s++ {
-		for o := -half; o <= half; o += 0.5 {
-			if i, ok := m.index(ax+s*ux-o*uy, ay+s*uy+o*ux); ok && m.level[i] != paper && m.dark[i] < limit {
-				m.level[i], m.print[i] = paper, true
+	const perMM = inkPxPerMM / cellPx
+	lean := int(foldLeanMM * perMM)
+	edge, margin := int(math.Ceil(foldEdgeMM*perMM)), int(foldMarginMM*perMM)
+	best, bestShare := line{}, 0.0
+	share := func(s0, s1, from, to, step int) (float64, int) {
+		dark, seen := 0, 0
+		for t := from; t < to; t += step {
+			s := s0 + (s1-s0)*t/along
+			switch at(s, t) {
+			case cellDark:
+				dark++
+				seen++
+			case cellPaper:
+				seen++
+			}
+		}
+		if seen == 0 {
+			return 0, 0
+		}
+		return float64(dark) / float64(seen), seen
+	}
+	for s0 := margin; s0 < across-margin; s0++ {
+		for s1 := max(margin, s0-lean); s1 < min(across-margin, s0+lean); s1++ {
+			// Margins first: few lines have both ends dark.
+			if v, _ := share(s0, s1, edge, margin, 1); v < foldEnds {
+				continue
+			}
+			if v, _ := share(s0, s1, along-margin, along-edge, 1); v < foldEnds {
+				continue
+			}
+			if v, n := share(s0, s1, edge, along-edge, 1); n >= foldSeen && v > bestShare {
+				bestShare = v
+				best = line{(float64(s0) + 0.5) * cellPx, 0, (float64(s1) + 0.5) * cellPx, float64(along * cellPx)}
+				if level {
+					best = line{0, best.ax, best.by, best.bx}
+				}
 			}
 		}
 	}
+	return best, bestShare
 }
 
-func (m *inkMap) index(x, y float64) (int, bool) {
-	u, v := int(math.Round(x)), int(math.Round(y))
-	if u < 0 || v < 0 || u >= m.w || v >= m.h {
-		return 0, false
+// dropFold makes the px along a fold unknown, but for those that are clearly darker than the fold itself.
+func (m *inkMap) dropFold(l line) {
+	length := math.Hypot(l.bx-l.ax, l.by-l.ay)
+	ux, uy := (l.bx-l.ax)/length, (l.by-l.ay)/length
+	half := foldHalfMM * inkPxPerMM
+	var darkness []float64
+	each := func(do func(i int)) {
+		for s := 0.0; s < length; s++ {
+			for o := -half; o <= half; o += 0.5 {
+				x, y := int(math.Round(l.ax+s*ux-o*uy)), int(math.Round(l.ay+s*uy+o*ux))
+				if x >= 0 && y >= 0 && x < m.w && y < m.h && m.level[y*m.w+x] != paper {
+					do(y*m.w + x)
+				}
+			}
+		}
 	}
-	return v*m.w + u, true
+	each(func(i int) { darkness = append(darkness, float64(m.dark[i])) })
+	limit := int16(median(darkness)) + foldOver
+	each(func(i int) {
+		if m.dark[i] < limit {
+			m.level[i], m.print[i] = paper, true
+		}
+	})
+	m.folds = append(m.folds, l)
+}
+
+// onFold reports whether a px lies on a fold that was taken out.
+func (m *inkMap) onFold(x, y int) bool {
+	for _, l := range m.folds {
+		length := math.Hypot(l.bx-l.ax, l.by-l.ay)
+		off := ((float64(x)-l.ax)*(l.by-l.ay) - (float64(y)-l.ay)*(l.bx-l.ax)) / length
+		if math.Abs(off) <= foldHalfMM*inkPxPerMM {
+			return true
+		}
+	}
+	return false
 }

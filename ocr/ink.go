@@ -28,6 +28,7 @@ type inkMap struct {
 	dark  []int16 // darker than the paper within nearPaperMM
 	broad []int16 // darker than the paper within farPaperMM: sees areas that were filled in
 	plain []int16 // darkness of print where the layout has it
+	folds []line
 	noise float64 // standard deviation of the paper in thousandths, median over the page
 }
 

@@ -20,6 +20,7 @@ const (
 	ownShare   = 0.5  // of a mark's ink inside its box: less is another box's mark
 	overTop    = 1.0  // mm a mark may reach over its box; what reaches farther may be a question mark
 	overSide   = 1.6  // or a stroke that was meant for something else
+	ringRoom   = 4.0  // mm that a ring may reach beyond its word
 	solidShare = 0.6  // of the box covered: filled in, or a mark scribbled out
 	shadeDark  = 40   // thousandths, mean over the box against a rim around it: an even shade
 	shadeRim   = 1.5  // mm
@@ -126,12 +127,14 @@ func (m *inkMap) fill(box sheetmodel.Rect) (cover, dark float64) {
 func (m *inkMap) ring(word sheetmodel.Rect) sight {
 	s := sight{region: word}
 	var all sheetmodel.Rect
-	for _, p := range m.pieces(word.Grow(4)) {
+	look, leaves := word.Grow(ringRoom), false
+	for _, p := range m.pieces(look) {
 		r := p.rect()
 		if !r.Overlaps(word.Grow(0.3)) {
 			continue
 		}
 		s.area += p.area
+		leaves = leaves || r.X < look.X+0.3 || r.Y < look.Y+0.3 || r.X+r.W > look.X+look.W-0.3 || r.Y+r.H > look.Y+look.H-0.3
 		if all.W == 0 {
 			all = r
 		} else {
@@ -141,6 +144,9 @@ func (m *inkMap) ring(word sheetmodel.Rect) sight {
 	switch {
 	case s.area < dustMM2:
 		return s
+	case leaves:
+		s.mark = unsure
+		s.why = sheetmodel.Doubt{Kind: sheetmodel.DoubtOutsideBox, Detail: "ink from farther off, perhaps a finger, covers this word"}
 	case s.area >= 2*tickMM2 && all.Contains(word.Center()) && all.W >= 0.8*word.W && all.H >= 0.8*word.H:
 		s.mark = marked
 	default:

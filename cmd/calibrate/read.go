@@ -14,6 +14,7 @@ import (
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
 	"gatefold/ocr/weights"
+	"gatefold/scan/camera"
 	"gatefold/scan/camera/fill"
 	"gatefold/sheetmodel"
 )
@@ -87,6 +88,9 @@ func read(folder, file string) (err error) {
 		if err != nil {
 			return err
 		}
+		if s.read.Reader == "" {
+			continue // not read
+		}
 		if len(card) > 0 && card[0].meta.Card != s.meta.Card {
 			if err := r.pairs(card); err != nil {
 				return err
@@ -132,6 +136,9 @@ func (r *reading) part(meta string) (seen, error) {
 	}
 	img := gocv.IMRead(meta[:len(meta)-len("json")]+"png", gocv.IMReadGrayScale)
 	defer img.Close() //nolint:errcheck // memory only
+	if slices.Contains(s.meta.Faults, string(camera.Fold)) {
+		return s, nil // the reader knows folds by their ends in the margins, which a part doesn't show
+	}
 	p := r.parts[s.meta.Form+"/"+s.meta.Part]
 	r.scores = map[string]float64{}
 	if s.read, err = r.reader.Read(img, pagePxPerMM, p.local, nil); err != nil {

@@ -23,10 +23,9 @@ func Find(photo gocv.Mat, forms *Forms) ([]Found, error) {
 	return found, err
 }
 
-// find also returns how many marks were seen at all.
-func find(pyr *pyramid, forms *Forms) (found []Found, seen int, err error) {
+// find also returns all marks that were seen.
+func find(pyr *pyramid, forms *Forms) (found []Found, marks []seenMark, err error) {
 	outlines := forms.outlines()
-	var marks []seenMark
 	var groups []group
 	for i := len(pyr.levels) - 1; i >= 0; i-- {
 		v := &pyr.levels[i]
@@ -51,7 +50,7 @@ func find(pyr *pyramid, forms *Forms) (found []Found, seen int, err error) {
 		}
 		found = append(found, f)
 	}
-	return found, len(marks), errors.Join(faults...)
+	return found, marks, errors.Join(faults...)
 }
 
 // identify reads a group's identity and chooses its layout.
@@ -139,13 +138,13 @@ func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
 		return nil, err
 	}
 	defer pyr.close()
-	found, seen, err := find(pyr, forms)
+	found, marks, err := find(pyr, forms)
 	var faults []error
 	if err != nil {
 		faults = append(faults, err)
 	}
 	if len(found) == 0 && err == nil {
-		return nil, notFound(pyr, seen)
+		return nil, notFound(pyr, forms, marks)
 	}
 	var pages []*Page
 	var cut []error
@@ -167,20 +166,31 @@ func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
 	return pages, errors.Join(faults...)
 }
 
-// notFound says why a photo shows no card: blur if even its sharpest edges are spread wide.
-func notFound(pyr *pyramid, seen int) *RefusedError {
+// notFound says why a photo shows no card: blur if the few marks seen are blurred, or even the sharpest
+// edges are spread wide.
+func notFound(pyr *pyramid, forms *Forms, marks []seenMark) *RefusedError {
+	for _, m := range marks {
+		rect, ok := forms.faces[0].mark(m.id)
+		if !ok {
+			continue
+		}
+		pxPerMM := m.size / float64(rect.W)
+		if sigma, _ := sharpness(pyr.at(9, pxPerMM), forms.faces[0], []seenMark{m}, pxPerMM); sigma > maxSigma {
+			return (&Quality{PxPerMM: minPxPerMM, SigmaMM: sigma}).tooPoor()
+		}
+	}
 	if b := pictureBlur(pyr.near(levelForMarks)); b > maxPictureBlur {
 		return refused(FaultBlurred, "hold still, let the phone focus on the card and take it again",
 			"no card found: even the sharpest edges are blurred over %.1f %% of the picture", 200*b)
 	}
 	const remedy = "take it again with the whole card in the picture, sharp and evenly lit"
-	switch seen {
+	switch len(marks) {
 	case 0:
 		return refused(FaultNoMarks, remedy, "no card found: no registration marks seen")
 	case 1:
 		return refused(FaultFewMarks, remedy, "no card found: 1 registration mark seen, %d of one card are needed", minMarks)
 	}
-	return refused(FaultFewMarks, remedy, "no card found: %d registration marks seen, %d of one card are needed", seen, minMarks)
+	return refused(FaultFewMarks, remedy, "no card found: %d registration marks seen, %d of one card are needed", len(marks), minMarks)
 }
 
 // maxPictureBlur: a card 200 mm high that fills three quarters of the picture, blurred by 0.42 mm.

@@ -112,8 +112,11 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 	w.dropOdd()
 	w.score, w.shift = minScore, math.Inf(1)
 	paper := start
-	for i, stage := range [...]struct{ spacing, stiffness float64 }{{20, 150}, {14, 60}, {14, 60}} {
-		next, err := w.fit(&paper, stage.spacing, stage.stiffness)
+	for i, stage := range [...]struct {
+		spacing, stiffness float64
+		tolerances         []float64
+	}{{20, 150, []float64{8}}, {14, 60, []float64{8, 4}}, {14, 60, []float64{5, 4}}} {
+		next, err := w.fit(&paper, stage.spacing, stage.stiffness, stage.tolerances)
 		if err != nil {
 			return paper, w.places, err
 		}
@@ -465,7 +468,7 @@ func (w *follower) measure(p *place, paper *sheetMap, seek bool) {
 
 // fit fits the paper to the places matched, witnesses left out. Places that were not matched keep
 // following the map so far, loosely.
-func (w *follower) fit(paper *sheetMap, spacing, stiffness float64) (sheetMap, error) {
+func (w *follower) fit(paper *sheetMap, spacing, stiffness float64, tolerances []float64) (sheetMap, error) {
 	var obs []observation
 	for i := range w.places {
 		p := &w.places[i]
@@ -474,7 +477,7 @@ func (w *follower) fit(paper *sheetMap, spacing, stiffness float64) (sheetMap, e
 		}
 	}
 	bend := newSpline(w.face.side.W, w.face.side.H, spacing)
-	return sheetMap{flat: paper.flat, bend: bend}, bend.fit(obs, stiffness, 8, 5, 4)
+	return sheetMap{flat: paper.flat, bend: bend}, bend.fit(obs, stiffness, tolerances...)
 }
 
 // bendSlope returns the derivative of the displacement.

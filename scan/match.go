@@ -94,12 +94,25 @@ func (p *patch) refine(v *view, m *sheetMap, dx, dy float64, grey []float32) (sx
 	hxx, hxy, hyy := p.hess[0]+soft, p.hess[1], p.hess[2]+soft
 	det := hxx*hyy - hxy*hxy
 	x0, y0 := dx, dy
+	pix, width := v.pix, v.w
+	// Inside by the patch and the 1 mm it may move, the look-up needs no clamps; it is most of the cost.
+	free := t.inside(v, patchSize/2+math.Abs(dx)+math.Abs(dy)+2)
 	for step := range 6 {
 		var sum, square float64
 		for i := range p.fine {
 			s := &p.fine[i]
 			x, y := t.at(float64(s.dx)+dx, float64(s.dy)+dy)
-			g := v.grey(x, y)
+			var g float64
+			if free {
+				ix, iy := int(x), int(y)
+				fx, fy := x-float64(ix), y-float64(iy)
+				two := pix[iy*width+ix : iy*width+ix+width+2]
+				a, b, c, d := float64(two[0]), float64(two[1]), float64(two[width]), float64(two[width+1])
+				g = a + (b-a)*fx
+				g += (c + (d-c)*fx - g) * fy
+			} else {
+				g = v.grey(x, y)
+			}
 			grey[i] = float32(g)
 			sum += g
 			square += g * g

@@ -265,6 +265,43 @@ func TestOpen_OtherCurves_NothingIsClear(t *testing.T) {
 	assert.NotContains(t, r.Version(), "uncalibrated")
 }
 
+// noNets answers at once: what is left is ink, marks and trouble.
+type noNets struct{}
+
+func (noNets) Classify(_ []byte, _ int, _ float64, boxes []sheetmodel.Rect) (a, b []ocr.Dist, err error) {
+	for range boxes {
+		d := ocr.Dist{}
+		d[ocr.ClassOther] = 1
+		a, b = append(a, d), append(b, d)
+	}
+	return a, b, nil
+}
+
+func (noNets) Weights() string { return "none" }
+
+func (noNets) Close() error { return nil }
+
+// Ten rows filled, without classification.
+func BenchmarkRead_InkOnly(b *testing.B) {
+	r, err := ocr.Open(ocr.Options{Nets: noNets{}})
+	require.NoError(b, err)
+	defer func() { require.NoError(b, r.Close()) }()
+	plan := cleanPlan()
+	for n := 6; n <= 10; n++ {
+		row := plan.Rows[n-6]
+		row.Number = n
+		plan.Rows = append(plan.Rows, row)
+	}
+	page := filled(b, sheetmodel.Front, plan, 2, nil)
+	defer func() { require.NoError(b, page.Close()) }()
+	side := layout().Side(sheetmodel.Front)
+	for b.Loop() {
+		if _, err := r.Read(page, pagePxPerMM, side, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 // Four rows filled, as on the speed card.
 func BenchmarkRead(b *testing.B) {
 	r := open(b)

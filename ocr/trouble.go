@@ -93,7 +93,7 @@ func (m *inkMap) examinePiece(w *writing, p piece, comb sheetmodel.Rect, boxW sh
 	if over > strayOverMM {
 		w.doubt(sheetmodel.DoubtOutsideBox, "the writing leaves its boxes")
 	}
-	if m.strikeLength(p) >= strikeBoxes*float64(boxW) {
+	if float64(r.W) >= strikeBoxes*float64(boxW) && m.strikeLength(p) >= strikeBoxes*float64(boxW) {
 		w.doubt(sheetmodel.DoubtStruckOut, "a line runs through the writing")
 	}
 	if m.tangled(p) {

@@ -52,7 +52,7 @@ func fit(calibration, threshold, out string, data string) error {
 		return err
 	}
 	file := calib.File{
-		Format: calib.Format, Weights: weights.Hash(), Levels: camera.LevelsHash(), Layout: layout.HashStart(), Data: data,
+		Format: calib.Format, Weights: weights.Hash(), Levels: camera.LevelsHash(), Layout: fmt.Sprintf("%s %d", layout.Name, layout.Version), Data: data,
 		Kinds: map[calib.Kind]calib.Judgement{},
 	}
 	for _, kind := range calib.Kinds {

@@ -76,44 +76,55 @@ func clear(s sample, set *calib.Set) bool {
 	return ok && !s.Empty && s.Text != "" && len(s.Doubts) == 0
 }
 
-// outcome counts what happens to well written fields and to blank ones.
+// outcome counts what happens to well written fields and to blank ones. Pairs are counted apart by how
+// the paper ties them: one spoiled row on a strip takes its neighbours' ties with it.
 func outcome(w *strings.Builder, all []sample, set *calib.Set, kind calib.Kind) {
 	w.WriteString("| level | written | clear | wrong and clear | bound 95 % | asked | lost | blank | taken for written | of these clear |\n|---|---|---|---|---|---|---|---|---|---|\n")
-	for _, level := range []string{"ordinary", "hard"} {
-		var written, stands, wrong, lost, blank, invented, inventedClear int
-		for _, s := range all {
-			if s.Kind != kind || s.Level != level || s.Spoil != fill.Clean {
-				continue
-			}
-			ok := clear(s, set)
-			if s.Truth == "" {
-				blank++
-				if !s.Empty {
-					invented++
+	ways := []string{""}
+	if kind == calib.Bib2 {
+		ways = []string{"second-box", "strip"}
+	}
+	for _, way := range ways {
+		for _, level := range []string{"ordinary", "hard"} {
+			var c counts
+			for _, s := range all {
+				if s.Kind == kind && s.Level == level && s.Spoil == fill.Clean && (way == "" || s.Field == way) {
+					c.add(s, clear(s, set))
 				}
-				if ok {
-					inventedClear++
-				}
-				continue
 			}
-			written++
-			if s.Empty {
-				lost++
-			}
-			if ok {
-				stands++
-				if !s.right() {
-					wrong++
-				}
+			if c.written > 0 {
+				fmt.Fprintf(w, "| %s | %d | %d | %d | %.2g | %.2f %% | %d | %d | %d | %d |\n", strings.TrimSpace(level+" "+way), c.written, c.stands, c.wrong,
+					calib.Upper(c.wrong, c.stands, 0.05), 100*float64(c.written-c.stands-c.lost)/float64(c.written), c.lost, c.blank, c.invented, c.inventedClear)
 			}
 		}
-		if written == 0 {
-			continue
-		}
-		fmt.Fprintf(w, "| %s | %d | %d | %d | %.2g | %.2f %% | %d | %d | %d | %d |\n", level, written, stands, wrong,
-			calib.Upper(wrong, stands, 0.05), 100*float64(written-stands-lost)/float64(written), lost, blank, invented, inventedClear)
 	}
 	w.WriteByte('\n')
+}
+
+// counts is what became of some fields.
+type counts struct{ written, stands, wrong, lost, blank, invented, inventedClear int }
+
+func (c *counts) add(s sample, stands bool) {
+	if s.Truth == "" {
+		c.blank++
+		if !s.Empty {
+			c.invented++
+		}
+		if stands {
+			c.inventedClear++
+		}
+		return
+	}
+	c.written++
+	if s.Empty {
+		c.lost++
+	}
+	if stands {
+		c.stands++
+		if !s.right() {
+			c.wrong++
+		}
+	}
 }
 
 // reliability compares claimed and observed shares of wrong texts, a decade of claims a line.

@@ -27,7 +27,7 @@ type File struct {
 	Format  int                `json:"format"`
 	Weights string             `json:"weights"` // hash of the weights; empty: nothing is calibrated
 	Levels  string             `json:"levels"`  // hash of the camera's levels
-	Layout  string             `json:"layout"`  // hash of the layout that was filled
+	Layout  string             `json:"layout"`  // name and version of the layout that was filled
 	Data    string             `json:"data"`    // what was filled in, by whom, with which seeds
 	Kinds   map[Kind]Judgement `json:"kinds"`
 }

@@ -19,7 +19,7 @@ func (r *Reader) readTick(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 		return out
 	case marked:
 		out.Text = "x"
-		r.judgeMark(&out, calib.Tick, s.area)
+		r.judgeMark(&out, calib.Tick, pg.markScore(f.Rect, s.area))
 	case unsure:
 		out.State, out.Text = sheetmodel.Doubtful, "x"
 		out.Doubt(s.why.Kind, s.why.Detail)
@@ -50,6 +50,9 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 		case unmarked:
 		}
 	}
+	if i, ok := pg.standsOut(f, sights); ok && len(plain) == 0 && len(maybe) == 1 && maybe[0] == i {
+		plain, maybe = maybe, nil
+	}
 	stray := pg.ink.beside(f)
 	if len(plain)+len(maybe) == 0 {
 		if stray > 0 {
@@ -61,7 +64,7 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 	best := heaviest(sights, plain, maybe)
 	out.Text, out.Region = f.Options[best].Value, sights[best].region
 	if len(plain) == 1 && len(maybe) == 0 {
-		r.judgeMark(&out, kind, sights[best].area)
+		r.judgeMark(&out, kind, pg.markScore(f.Options[best].Rect, sights[best].area))
 	} else {
 		out.State = sheetmodel.Doubtful
 	}
@@ -88,14 +91,40 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 	return out
 }
 
-// markScore is the score of a mark: the binary logarithm of its ink over the least that
-// a mark needs.
-func markScore(area float64) float64 { return math.Log2(max(area, dustMM2) / tickMM2) }
+// standsOut returns the option that is as dark as a marked one while no other is darker than print has it,
+// if its only fault is that little of its ink can be seen.
+func (pg *page) standsOut(f sheetmodel.Field, sights []sight) (int, bool) {
+	if f.Rings {
+		return 0, false
+	}
+	best := -1
+	for i, o := range f.Options {
+		switch {
+		case pg.faint.standsOut(o.Rect):
+			if best >= 0 || sights[i].why.Kind != sheetmodel.DoubtFaintInk {
+				return 0, false
+			}
+			best = i
+		case pg.faint.unseen(o.Rect):
+			return 0, false
+		}
+	}
+	return best, best >= 0
+}
+
+// markScore is the score of a mark: the binary logarithm of how much darker it makes its box over the
+// least that it must; where that isn't known, of its ink over the least that a mark needs.
+func (pg *page) markScore(box sheetmodel.Rect, area float64) float64 {
+	if d, ok := pg.faint.of[box]; ok && pg.faint.n >= sureOf {
+		return math.Log2(max(d/(seenShare*pg.faint.mark), 0.1))
+	}
+	return math.Log2(max(area, dustMM2) / tickMM2)
+}
 
 // judgeMark makes a marked field clear if its certainty allows.
-func (r *Reader) judgeMark(out *sheetmodel.Reading, kind calib.Kind, area float64) {
+func (r *Reader) judgeMark(out *sheetmodel.Reading, kind calib.Kind, score float64) {
 	var enough bool
-	out.Certainty, enough = r.judge(out.Field, kind, markScore(area))
+	out.Certainty, enough = r.judge(out.Field, kind, score)
 	out.State = sheetmodel.Clear
 	if !enough {
 		out.Doubt(sheetmodel.DoubtLowCertainty, "the mark is not certain enough")

@@ -27,9 +27,11 @@ const (
 	missedMost  = 20.0
 	missedAlone = 7.0 // where the side has no plain mark to compare with
 	seenShare   = 0.35
-	sureShare   = 0.6 // with this much, little visible ink is enough
-	sureLeast   = 8.0 // thousandths
-	sureOf      = 3   // plain marks that must have been seen
+	sureShare   = 0.6  // with this much, little visible ink is enough
+	sureLeast   = 8.0  // thousandths
+	sureOf      = 3    // plain marks that must have been seen
+	aloneShare  = 0.75 // with this much, and no other option above missedShare, none is needed
+	aloneLeast  = 10.0
 	letterMost  = 6.0 // thousandths by which the print in a box may be misjudged
 )
 
@@ -50,6 +52,11 @@ func (e *excess) unlikely(box sheetmodel.Rect) bool {
 // sure reports whether a box with little visible ink is as dark as a marked one.
 func (e *excess) sure(box sheetmodel.Rect) bool {
 	return e.n >= sureOf && e.of[box] >= max(sureShare*e.mark, sureLeast)
+}
+
+// standsOut reports whether a box is so dark that it is marked even if no ink is seen in it.
+func (e *excess) standsOut(box sheetmodel.Rect) bool {
+	return e.n >= sureOf && e.of[box] >= max(aloneShare*e.mark, aloneLeast)
 }
 
 // excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,

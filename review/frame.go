@@ -113,7 +113,6 @@ func cardWords(k sheetmodel.CardKey, spare bool) string {
 type whoView struct {
 	frame
 	To    string
-	Names []string
 	Wrong string
 }
 

@@ -1,7 +1,6 @@
 package review
 
 import (
-	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -212,7 +211,7 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		if e.Note == "" {
 			return d.entry(w, r, s, http.StatusUnprocessableEntity, "", "Give the reason why this row is set aside.")
 		}
-		return d.settle(w, r, s, m, row, e)
+		return d.settle(w, r, s, row, e)
 	case "settle":
 	default:
 		return &pageError{http.StatusBadRequest, "The form doesn't say what to do", "Nothing was kept. Open the entry again."}
@@ -246,11 +245,11 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		name, _, _ := partWords(entry.Part)
 		return d.entry(w, r, s, http.StatusUnprocessableEntity, e.Text, fmt.Sprintf("“%s” has not the shape of a %s. Enter once more to keep it as it is, or type it again.", e.Text, name))
 	}
-	return d.settle(w, r, s, m, row, e)
+	return d.settle(w, r, s, row, e)
 }
 
 // settle keeps an entry and says on the next page what came of it, without the machine's text.
-func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, m *moment, row *stack.Row, e store.Entry) error {
+func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *stack.Row, e store.Entry) error {
 	kept, err := d.opt.Store.Settle(r.Context(), e)
 	if err != nil {
 		return err
@@ -259,15 +258,16 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, m *mom
 	delete(s.later, e.Reading)
 	s.last = append(s.last, kept[0].ID)
 	d.mu.Unlock()
-	if m, err = d.now(r.Context()); err != nil {
+	m, err := d.now(r.Context())
+	if err != nil {
 		return err
 	}
-	d.say(s, d.outcome(r.Context(), m, row, kept[0]))
+	d.say(s, outcome(m, row, kept[0]))
 	return see(w, r, d.nextPath(m, s))
 }
 
 // outcome says what became of a decision. The text in it is the one this person has just typed.
-func (d *Desk) outcome(_ context.Context, m *moment, before *stack.Row, kept store.Decision) notice {
+func outcome(m *moment, before *stack.Row, kept store.Decision) notice {
 	where := fmt.Sprintf("Card %d row %d", before.Ref.Card, before.Ref.Row)
 	n := notice{Undo: kept.ID, Class: "settled"}
 	if kept.Basis == sheetmodel.BasisSetAside {

@@ -122,7 +122,7 @@ func cover(r *stack.Row, covered map[string]bool) {
 		return true
 	}
 	if hide(&r.BibSeen, &r.Ink.Bib, &r.Ink.BibAgain) {
-		r.Bib, r.Row.Group, r.BibState, r.Reason = "", "", sheetmodel.BibWaiting, needsLook
+		r.Bib, r.Group, r.BibState, r.Reason = "", "", sheetmodel.BibWaiting, needsLook
 	}
 	if hide(&r.Code, &r.Ink.Code, &r.Ink.CodeOther) {
 		r.Row.Code, r.CodeSure = "", false

@@ -44,9 +44,6 @@ type Outcome struct {
 	Took    time.Duration
 }
 
-// Debug prints
-var Debug bool
-
 // Judge reads a sample and compares it with its truth. clock measures the time from file to page.
 func Judge(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 	start := clock()
@@ -86,11 +83,11 @@ func center(side *sheetmodel.Side) sheetmodel.SheetPoint {
 
 // miss returns by how many mm on the paper the page misplaces p.
 func (s *Sample) miss(page *scan.Page, p sheetmodel.SheetPoint) float64 {
-	true_, ok := s.View.SheetFromPhoto(page.PhotoFromSheet(p))
+	really, ok := s.View.SheetFromPhoto(page.PhotoFromSheet(p))
 	if !ok {
 		return math.Inf(1)
 	}
-	return math.Hypot(float64(true_.X-p.X), float64(true_.Y-p.Y))
+	return math.Hypot(float64(really.X-p.X), float64(really.Y-p.Y))
 }
 
 func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
@@ -127,9 +124,6 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 			worst = max(worst, e)
 			if e > wrongMedian {
 				off++
-				if Debug {
-					fmt.Printf("   %s %.0f,%.0f off %.1f\n", f.Name, c.X, c.Y, e)
-				}
 			}
 		}
 	}

@@ -45,6 +45,21 @@ func (t *Tally) Add(o Outcome) {
 	t.Took = append(t.Took, o.Took)
 }
 
+// Merge adds another tally of the same level.
+func (t *Tally) Merge(o *Tally) {
+	t.Total, t.Found, t.Wrong, t.Refused = t.Total+o.Total, t.Found+o.Found, t.Wrong+o.Wrong, t.Refused+o.Refused
+	t.NoIdent, t.Extra = t.NoIdent+o.NoIdent, t.Extra+o.Extra
+	t.Fields, t.Flagged = t.Fields+o.Fields, t.Flagged+o.Flagged
+	t.Caught, t.Missed = t.Caught+o.Caught, t.Missed+o.Missed
+	t.Errors, t.Took = append(t.Errors, o.Errors...), append(t.Took, o.Took...)
+	for f, n := range o.Faults {
+		if t.Faults == nil {
+			t.Faults = map[scan.Fault]int{}
+		}
+		t.Faults[f] += n
+	}
+}
+
 // ErrorMM returns the share-quantile of the field errors, 0 without any.
 func (t *Tally) ErrorMM(share float64) float64 {
 	if len(t.Errors) == 0 {

@@ -2,6 +2,7 @@ package ocr
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"gatefold/sheetmodel"
@@ -37,7 +38,6 @@ const (
 	crossingMM2   = 2.0  // ink of a neighbour's that is a row's own matter too
 	strayMM2      = 0.6  // ink in no field that makes the row doubtful
 	strikeRowPart = 0.45 // of the row's length: a line through the row
-	strikeBibPart = 1.5  // of the bib's width, if it starts there
 )
 
 // readRow assembles one row. It has ink if anything was written in its band, in a field or not.
@@ -116,9 +116,6 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 			continue
 		}
 		row.HasInk = true
-		if float64(p.x1-p.x0)/inkPxPerMM >= 0.4*float64(band.W) && m.strikeLength(p) >= strikeRowPart*float64(band.W) {
-			row.Struck = true
-		}
 		inFields := 0.0
 		for _, f := range fields {
 			inFields += m.within(p, f.Rect)
@@ -127,5 +124,51 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 			stray = true
 		}
 	}
+	row.Struck = row.HasInk && m.struckAcross(band)
 	return stray
+}
+
+// struckAcross reports whether a nearly level line of ink runs through a good part of a row. Its parts
+// need not hang together: the double lines between cells are wider than what pieces are joined across.
+func (m *inkMap) struckAcross(band sheetmodel.Rect) bool {
+	x0, y0, x1, y1 := pxSpan(band, m.w, m.h)
+	least := strikeRowPart * float64(x1-x0)
+	for slope := -0.07; slope <= 0.0701; slope += 0.01 {
+		for y := y0; y < y1; y++ {
+			if m.lineAcross(x0, x1, y, slope) >= least {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// lineAcross returns the length, in px, of the longest line of ink from (x0, y) on: what print hides
+// neither breaks it nor counts as seen, and a quarter of what is seen may be missing.
+func (m *inkMap) lineAcross(x0, x1, y int, slope float64) float64 {
+	const gapPx = 7
+	best, start, last, ink, seen := 0, -1, -1, 0, 0
+	for x := x0; x < x1; x++ {
+		v := y + int(math.Round(slope*float64(x-x0)))
+		if v < 1 || v >= m.h-1 {
+			return 0
+		}
+		i := v*m.w + x
+		switch {
+		case m.level[i] != paper || m.level[i-m.w] != paper || m.level[i+m.w] != paper:
+			if start < 0 {
+				start, ink, seen = x, 0, 0
+			}
+			last, ink, seen = x, ink+1, seen+1
+			if ink*4 >= seen*3 && ink*3 >= x-start {
+				best = max(best, x-start+1)
+			}
+		case start < 0 || m.print[i]:
+		default:
+			if seen++; x-last > gapPx+bridgePx {
+				start = -1
+			}
+		}
+	}
+	return float64(best)
 }

@@ -13,9 +13,10 @@ import (
 // stroke of 2 mm² and 50 thousandths in a box of 20 mm² makes 5, the grain's mean over the box is 1 or
 // less. Siblings are the other options of the field; for a lone box, the same box in other rows.
 type excess struct {
-	of   map[sheetmodel.Rect]float64
-	mark float64 // that of a plain mark on this side, by this pen under this light; 0 if there is none
-	n    int     // how many plain marks that was measured on
+	of    map[sheetmodel.Rect]float64
+	mark  float64 // that of a plain mark on this side, by this pen under this light; 0 if there is none
+	n     int     // how many plain marks that was measured on
+	least float64 // thousandths that grain and light alone may make
 }
 
 // Which excess is a mark that may have been missed, and which is too small for one that was seen.
@@ -23,7 +24,8 @@ type excess struct {
 // reached 0.28 once in a thousand, marked ones stayed above 0.45 in 98 of 100.
 const (
 	missedShare = 0.26
-	missedLeast = 4.0 // thousandths, about where light and print are no longer known
+	missedLeast = 4.0  // thousandths, about where light and print are no longer known
+	missedGrain = 0.42 // of the noise of a px: about four deviations of a box's mean
 	missedMost  = 20.0
 	missedAlone = 7.0 // where the side has no plain mark to compare with
 	seenShare   = 0.35
@@ -39,14 +41,14 @@ const (
 func (e *excess) unseen(box sheetmodel.Rect) bool {
 	limit := missedAlone
 	if e.mark > 0 {
-		limit = min(max(missedShare*e.mark, missedLeast), missedMost)
+		limit = min(missedShare*e.mark, missedMost)
 	}
-	return e.of[box] > limit
+	return e.of[box] > max(limit, e.least)
 }
 
 // unlikely reports whether a box with visible ink is hardly darker than its like: grain, or a fold.
 func (e *excess) unlikely(box sheetmodel.Rect) bool {
-	return e.of[box] < max(seenShare*e.mark, missedLeast)
+	return e.of[box] < max(seenShare*e.mark, e.least)
 }
 
 // sure reports whether a box with little visible ink is as dark as a marked one.
@@ -62,7 +64,7 @@ func (e *excess) standsOut(box sheetmodel.Rect) bool {
 // excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,
 // boxes of combs with those of all combs of the same part.
 func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
-	e := &excess{of: map[sheetmodel.Rect]float64{}}
+	e := &excess{of: map[sheetmodel.Rect]float64{}, least: max(missedLeast, missedGrain*m.noise)}
 	var columns [][]sheetmodel.Rect
 	alike := map[sheetmodel.Part][]sheetmodel.Rect{}
 	for _, f := range side.Fields {

@@ -57,13 +57,17 @@ func (pg *page) poor() bool {
 	return pg.ink.noise > goodNoise || pg.blur > goodBlur || pg.faint.mark < goodMark
 }
 
-// leastDigit is what both readers together must claim of a digit before a box that merely looks darker
-// than its like is taken for written.
-const leastDigit = 0.25
+// What both readers together must say of a box, on a page where ink is hard to tell from grain.
+const (
+	leastDigit = 0.25 // of one digit, for a box without visible ink to count as written
+	mostEmpty  = 0.5  // that it is empty, for a spot of ink to count as none
+	spotMM2    = 0.8  // the largest spot that may be grain
+)
 
-// nothing reports whether a comb without visible ink holds none for the readers either.
-func (c comb) nothing(a, b []Dist) bool {
-	if c.seen {
+// nothing reports whether a comb whose ink can't be seen, or is a spot no larger than grain makes on such a
+// page, holds none for the readers either.
+func (pg *page) nothing(c comb, a, b []Dist) bool {
+	if c.seen && (c.ink.area > spotMM2 || !pg.poor() || len(c.ink.doubts) > 1) {
 		return false
 	}
 	for _, d := range mean(a, b) {
@@ -71,6 +75,9 @@ func (c comb) nothing(a, b []Dist) bool {
 			if p >= leastDigit {
 				return false
 			}
+		}
+		if c.seen && d[ClassEmpty] < mostEmpty {
+			return false
 		}
 	}
 	return true
@@ -103,7 +110,7 @@ func (r *Reader) readCombs(pg *page, combs []comb) ([]sheetmodel.Reading, error)
 // closeComb makes the Reading of one comb from what both readers say of its boxes.
 func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	out := blankReading(c.field, pg.side.Name)
-	if c.nothing(a, b) {
+	if pg.nothing(c, a, b) {
 		return out
 	}
 	if c.ink.region.W > 0 {

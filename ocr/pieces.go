@@ -101,8 +101,12 @@ func (m *inkMap) collect(l *labels, x0, y0, x1, y1 int) []piece {
 		}
 	}
 	var out []piece
+	area, seeds := leastPieceMM2, leastSeeds
+	if m.noise > goodNoise {
+		area, seeds = 2*leastPieceMM2, 2*leastSeeds-1 // grain comes in larger spots
+	}
 	for _, root := range order {
-		if p := found[root]; p.area >= leastPieceMM2 && (p.seeds >= leastSeeds || p.area >= paleStroke) {
+		if p := found[root]; p.area >= area && (p.seeds >= seeds || p.area >= paleStroke) {
 			out = append(out, *p)
 		}
 	}

@@ -2,13 +2,15 @@ package scan
 
 import (
 	"errors"
+	"sort"
 
 	"gocv.io/x/gocv"
 
 	"gatefold/sheetmodel"
 )
 
-// Find returns all sides of cards in photo that show at least three of their marks, largest first.
+// Find returns all sides of cards in photo that show at least three of their marks, the nearest
+// to the camera first.
 //
 // photo is 8-bit grey as Decode returns it; it stays the caller's, unchanged. An empty result is not an
 // error here; Pages makes it one. Two prints of one card that name different cards are a *RefusedError.
@@ -50,6 +52,7 @@ func find(pyr *pyramid, forms *Forms) (found []Found, marks []seenMark, err erro
 		}
 		found = append(found, f)
 	}
+	sort.SliceStable(found, func(i, j int) bool { return found[i].PxPerMM > found[j].PxPerMM })
 	return found, marks, errors.Join(faults...)
 }
 
@@ -128,7 +131,7 @@ const leastInPicture = 0.6
 
 // Pages finds and straightens all cards in photo, EXIF turn applied.
 //
-// Pages come largest first; the caller closes each. The error joins a *RefusedError or
+// Pages come nearest to the camera first; the caller closes each. The error joins a *RefusedError or
 // *UnknownLayoutError for each card that was not straightened, and pages may come with an error. A
 // card of which less than 0.6 is in the picture is passed over where others were found.
 // photo stays the caller's, unchanged. Safe for concurrent use.

@@ -19,7 +19,6 @@ type patch struct {
 	fine   []sample
 	coarse []sample
 	hess   [3]float64 // Σ slopes, xx, xy, yy
-	mark   bool       // holds a registration mark
 }
 
 // sample is one px of a patch.
@@ -39,21 +38,19 @@ const (
 	coarseWindow = 12  // half a patch on the coarse net, rounded up
 )
 
+// choosePatches returns the places of a side that hold enough print, row by row.
 func choosePatches(f *face) []patch {
 	var patches []patch
-	add := func(c sheetmodel.SheetPoint, mark bool) {
-		if p, ok := makePatch(f.blank, c); ok {
-			p.mark = mark
-			patches = append(patches, p)
-		}
-	}
 	nx, ny := int(float64(f.side.W)/patchPitch), int(float64(f.side.H)/patchPitch)
 	for j := range ny {
 		for i := range nx {
-			add(sheetmodel.SheetPoint{
+			c := sheetmodel.SheetPoint{
 				X: f.side.W * sheetmodel.MM(float64(i)+0.5) / sheetmodel.MM(nx),
 				Y: f.side.H * sheetmodel.MM(float64(j)+0.5) / sheetmodel.MM(ny),
-			}, false)
+			}
+			if p, ok := makePatch(f.blank, c); ok {
+				patches = append(patches, p)
+			}
 		}
 	}
 	return patches

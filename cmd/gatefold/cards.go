@@ -85,8 +85,11 @@ func (a *app) cards(dir string, o cardsOptions) error {
 		return err
 	}
 	race := folder.Race()
+	if o.run != 0 && race.Run(o.run) == nil {
+		return usageErrorf("--run %d: the race has no such run", o.run)
+	}
 	out := cmp.Or(o.out, filepath.Join(dir, "cards"))
-	if err := os.MkdirAll(out, 0o755); err != nil {
+	if err := makeFolder(out); err != nil {
 		return err
 	}
 	report := cardsReport{Format: 1, Files: []string{}}
@@ -140,7 +143,6 @@ func (a *app) printRuns(folder *racefolder.Folder, race *sheetmodel.Race, o card
 	if _, err := folder.SaveLayout(card); err != nil {
 		return err
 	}
-	printed := 0
 	for _, run := range race.Runs {
 		if o.run != 0 && run.Number != o.run {
 			continue
@@ -149,13 +151,9 @@ func (a *app) printRuns(folder *racefolder.Folder, race *sheetmodel.Race, o card
 		for _, s := range stacks {
 			report.Cards += len(s.Cards)
 		}
-		printed++
 		if err := job(fmt.Sprintf("run-%d.pdf", run.Number), fmt.Sprintf("%s, run %d", race.Name, run.Number), stacks); err != nil {
 			return err
 		}
-	}
-	if printed == 0 {
-		return usageErrorf("--run %d: the race has no such run", o.run)
 	}
 	layouts := []*sheetmodel.Layout{card}
 	if o.spares > 0 {
@@ -218,11 +216,12 @@ func placesOf(race *sheetmodel.Race, run sheetmodel.Run, course string) []sheetm
 func writeFile(path string, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*")
 	if err != nil {
-		return err
+		return fmt.Errorf("%s: %w; check that its folder may be written", path, reasonOf(err))
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, os.Remove(f.Name()))
+			err = fmt.Errorf("%s: not written: %w; check free space and that nothing else has this name", path, reasonOf(err))
+			_ = os.Remove(f.Name()) // what went wrong first is what counts
 		}
 	}()
 	if err = write(f); err != nil {
@@ -241,16 +240,19 @@ func layoutCommand(a *app) *cobra.Command {
 		Short: "Print where every field of a card lies, as JSON",
 		Long: `Prints sides, fields, kinds, rectangles in millimetres and row numbers of layouts: of the
 given layout files, of a race's folder with --race, or of the built-in cards. With the
-placements of gatefold cards --json, any program can fill a card.`,
+placements of gatefold cards --json, any program can fill a card (schema: layout.schema.json).`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) > 0 && race != "" {
+				return usageErrorf("layout: give layout files or --race, not both")
+			}
 			var layouts []*sheetmodel.Layout
 			switch {
 			case len(args) > 0:
 				for _, file := range args {
-					data, err := os.ReadFile(file)
+					data, err := readInput("layout", file)
 					if err != nil {
-						return fmt.Errorf("layout %w", err)
+						return err
 					}
 					l, err := sheetmodel.ParseLayout(file, data)
 					if err != nil {

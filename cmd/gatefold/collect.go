@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -48,7 +47,8 @@ func collectCommand(a *app) *cobra.Command {
 		Short: "Add photos of cards to a race: keep the originals, read them, tie both sides together",
 		Long: `Keeps every photo's original in the race folder, unchanged, before anything else; then
 reads it. A photo that can't be trusted is refused with the reason and what to do, and
-its original is kept all the same. Photos that are there already are not read twice.
+its original is kept all the same. Photos that are there already are not read twice,
+unless they were refused.
 
 What was read waits on the page (gatefold desk RACE) for what only a person can settle.`,
 		Example: "  gatefold collect demo/race photos/*.jpg",
@@ -87,22 +87,24 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	// Originals first: whatever happens while reading, no photo is lost.
 	var fresh []string
 	var errs []error
-	ids := map[string]string{}
+	there := map[string]bool{} // by SHA-256: which of the photos were in the race before
 	for _, file := range files {
 		kept, known, err := in.keep(ctx, file)
 		if err != nil {
 			errs = append(errs, err)
 			continue
 		}
-		if known && kept.Fate != store.FateUnread {
+		if _, again := there[kept.ID]; again {
+			continue // named twice on this command line, perhaps under two names
+		}
+		there[kept.ID] = known
+		if known && kept.Fate == store.FateAccepted {
 			report.Known++
 			report.Photos = append(report.Photos, collectedFile{File: kept.Sent, SHA256: kept.ID, Known: true, Cards: []string{}})
 			continue
 		}
-		if ids[file] == "" {
-			fresh = append(fresh, file)
-			ids[file] = kept.ID
-		}
+		// One that was refused is looked at again: its layout may be here by now, or a better reader.
+		fresh = append(fresh, file)
 	}
 	done := 0
 	var refusals []error
@@ -113,6 +115,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		if err != nil {
 			return err
 		}
+		got.Known = there[got.SHA256]
 		report.Photos = append(report.Photos, got)
 		if timing && done == 1 {
 			fmt.Fprintf(a.errs, "first photo kept after %.2f s\n", a.now().Sub(began).Seconds())
@@ -128,7 +131,8 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	a.progressDone()
 	report.Reader = version
 	errs = append(errs, err)
-	if len(fresh) > 0 && ctx.Err() == nil {
+	// Also when nothing was fresh: the run that read these photos may have been interrupted before this.
+	if len(there) > 0 && ctx.Err() == nil {
 		errs = append(errs, in.tie(ctx, forms))
 	}
 	if asJSON {
@@ -137,10 +141,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		a.printf("%d photos read, %d refused, %d were there before\n", report.Kept, report.Refused, report.Known)
 		a.printf("next: gatefold desk %s\n", dir)
 	}
-	if err := errors.Join(errs...); err != nil {
-		return errors.Join(append([]error{err}, refusals...)...)
-	}
-	return refused(errors.Join(refusals...))
+	return together(errors.Join(errs...), refused(errors.Join(refusals...)))
 }
 
 // intake brings what was read into a race's store.
@@ -151,15 +152,11 @@ type intake struct {
 
 // keep adds the original of one file.
 func (in *intake) keep(ctx context.Context, file string) (store.Photo, bool, error) {
-	data, err := os.ReadFile(file)
+	data, err := readInput("photo", file)
 	if err != nil {
-		return store.Photo{}, false, fmt.Errorf("photo %w", err)
+		return store.Photo{}, false, err
 	}
-	p, known, err := in.store.AddPhoto(ctx, filepath.Base(file), bytes.NewReader(data), int64(len(data)), time.Time{})
-	if err != nil {
-		return p, known, fmt.Errorf("photo %s: %w", file, err)
-	}
-	return p, known, nil
+	return in.store.AddPhoto(ctx, filepath.Base(file), bytes.NewReader(data), int64(len(data)), time.Time{})
 }
 
 // take keeps what one photo shows, or why it is refused.

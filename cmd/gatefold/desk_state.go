@@ -22,7 +22,7 @@ type standing struct {
 	store  *store.Store
 }
 
-// openRace opens a race that has collected photos; a race that has none yet is an error that says so.
+// openRace opens a race with its store, which is made if nothing was collected yet.
 func (a *app) openRace(ctx context.Context, dir string) (*standing, error) {
 	folder, err := racefolder.Open(dir)
 	if err != nil {

@@ -62,7 +62,7 @@ each what was found and, if it is not enough, what to install.`,
 			return nil
 		},
 	}
-	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
+	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: doctor.schema.json)")
 	return c
 }
 
@@ -80,6 +80,9 @@ func (a *app) printSymptoms(r doctorReport) {
 }
 
 func diskSymptom(folder string) symptom {
+	if info, err := os.Stat(folder); err == nil && !info.IsDir() {
+		return symptom{Part: "disk", Found: folder + " is a file", Remedy: "name a folder"}
+	}
 	at := folder
 	for {
 		if info, err := os.Stat(at); err == nil && info.IsDir() {

@@ -8,6 +8,8 @@ import (
 
 	"github.com/otiai10/gosseract/v2"
 	"gocv.io/x/gocv"
+
+	"gatefold/cmd/internal/reading"
 )
 
 // imagingSymptoms looks at what only a program built with cgo has.
@@ -24,5 +26,18 @@ func imagingSymptoms() []symptom {
 	default:
 		text.Found += " with English data"
 	}
-	return append(out, text)
+	return append(out, text, readerSymptom())
+}
+
+// readerSymptom opens the reader as every command that reads photos does.
+func readerSymptom() symptom {
+	r, err := reading.Open(nil, reading.Options{})
+	if err != nil {
+		return symptom{Part: "reader", Found: err.Error(), Remedy: "get the program again, whole"}
+	}
+	s := symptom{Part: "reader", OK: true, Found: r.Version()}
+	if err := r.Close(); err != nil {
+		s.OK, s.Found, s.Remedy = false, err.Error(), "get the program again, whole"
+	}
+	return s
 }

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -61,7 +60,7 @@ numbers are left out unless you ask for them.`,
 
 // writeDraft writes the three files. Pictures that can't be shown make an error, the files stay.
 func (a *app) writeDraft(d *draft.Draft, s *standing, out string) error {
-	if err := os.MkdirAll(out, 0o755); err != nil {
+	if err := makeFolder(out); err != nil {
 		return err
 	}
 	var pictures error

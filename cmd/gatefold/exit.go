@@ -64,6 +64,17 @@ func refused(err error) error {
 	return &codedError{code: exitRefused, err: err}
 }
 
+// together joins what failed with what was only refused: a failure decides the exit code.
+func together(failed, refusals error) error {
+	if failed == nil {
+		return refusals
+	}
+	if refusals == nil {
+		return failed
+	}
+	return &codedError{code: exitFailed, err: errors.Join(failed, refusals)}
+}
+
 // codeOf returns the exit code of an error. An interrupt wins over all that it broke on its way.
 func codeOf(ctx context.Context, err error) exitCode {
 	var coded *codedError
@@ -74,6 +85,8 @@ func codeOf(ctx context.Context, err error) exitCode {
 		return exitInterrupted
 	case errors.As(err, &coded):
 		return coded.code
+	case ctx.Err() != nil: // what broke didn't say why, as SQLite doesn't
+		return exitInterrupted
 	default:
 		return exitFailed
 	}

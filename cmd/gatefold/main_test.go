@@ -32,7 +32,8 @@ func TestScripts(t *testing.T) {
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
 		UpdateScripts:       *update,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "matches": matches},
+		Cmds:                scriptCommands,
+		Condition:           scriptCondition,
 		Setup: func(e *testscript.Env) error {
 			wd, err := os.Getwd()
 			if err != nil {
@@ -67,7 +68,8 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// matches demands that the last standard output is valid for a JSON Schema of the schema folder.
+// matches demands that the last standard output is valid for a JSON Schema, of the schema folder or of
+// those that go into every archive.
 //
 //	matches race.schema.json
 func matches(ts *testscript.TestScript, neg bool, args []string) {

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -62,6 +63,9 @@ func verifyCommand(a *app) *cobra.Command {
 missing, altered, broken or not listed. Nothing is changed.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
+			if info, err := os.Stat(args[0]); err != nil || !info.IsDir() {
+				return fmt.Errorf("archive %s: there is no such folder; name the one that gatefold pack wrote", args[0])
+			}
 			report, err := archive.Verify(args[0])
 			if err != nil {
 				return err
@@ -74,6 +78,10 @@ missing, altered, broken or not listed. Nothing is changed.`,
 			var errs []error
 			for _, p := range report.Problems {
 				errs = append(errs, fmt.Errorf("archive %s: %s", args[0], p))
+			}
+			if n := len(errs); n > 0 {
+				errs = append(errs, fmt.Errorf("archive %s: not as it was packed: %d problems in %d files; keep it, and compare with another copy",
+					args[0], n, report.Checked))
 			}
 			if len(errs) == 0 && !asJSON {
 				a.printf("%s: %d files, all as they were packed\n", args[0], report.Checked)

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"sync"
@@ -49,16 +48,15 @@ with that race's layouts: name its folder with --race.`,
 				}
 				return nil
 			})
-			if err != nil {
+			if c.Context().Err() != nil {
 				return err
 			}
+			// A file that isn't there fails the command; what the others say is printed all the same.
 			out.Reader = version
 			if asJSON {
-				if err := a.printJSON(out); err != nil {
-					return err
-				}
+				err = errors.Join(err, a.printJSON(out))
 			}
-			return refusalsError(out.Photos)
+			return together(err, refusalsError(out.Photos))
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: read.schema.json)")
@@ -83,9 +81,9 @@ func layoutsFor(race string, files []string) ([]*sheetmodel.Layout, error) {
 		all = append(all, own...)
 	}
 	for _, file := range files {
-		data, err := os.ReadFile(file)
+		data, err := readInput("layout", file)
 		if err != nil {
-			return nil, fmt.Errorf("layout %w", err)
+			return nil, err
 		}
 		l, err := sheetmodel.ParseLayout(file, data)
 		if err != nil {
@@ -140,9 +138,9 @@ func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, fil
 			defer group.Done()
 			defer r.Close() //nolint:errcheck // freeing nets
 			for i := take(); i < len(files); i = take() {
-				data, err := os.ReadFile(files[i])
+				data, err := readInput("photo", files[i])
 				if err != nil {
-					results[i] <- result{err: fmt.Errorf("photo %w", err)}
+					results[i] <- result{err: err}
 					continue
 				}
 				p, err := r.Read(ctx, filepath.Base(files[i]), data)

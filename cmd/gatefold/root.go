@@ -50,7 +50,7 @@ func (a *app) run(ctx context.Context, args []string) int {
 		}
 		for line := range strings.Lines(err.Error()) {
 			line = strings.TrimRight(line, "\n")
-			if line == "" || code == exitInterrupted && strings.HasSuffix(line, context.Canceled.Error()) {
+			if line == "" || code == exitInterrupted && strings.Contains(line, context.Canceled.Error()) {
 				continue // the person pressed the key; the sentence below says what that means
 			}
 			a.complain(line)
@@ -94,8 +94,17 @@ for the referee. It never guesses a bib. What it writes is a draft: the referee 
 	return root
 }
 
-// watch notes for every command that its own code was reached.
+// watch notes for every command that its own code was reached, and shows how to call one that was
+// given too few arguments or too many.
 func (a *app) watch(c *cobra.Command) {
+	if count := c.Args; count != nil && c.HasParent() {
+		c.Args = func(c *cobra.Command, args []string) error {
+			if count(c, args) != nil {
+				return fmt.Errorf("%s: wrong number of arguments; write: %s", c.Name(), c.UseLine())
+			}
+			return nil
+		}
+	}
 	if own := c.RunE; own != nil {
 		c.RunE = func(c *cobra.Command, args []string) error {
 			a.started = true

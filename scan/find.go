@@ -265,5 +265,25 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	if err != nil {
 		return nil, err
 	}
+	best.Quality.Blown, err = blown(best.Mat)
+	if err != nil {
+		_ = best.Close()
+		return nil, err
+	}
 	return best, nil
+}
+
+// blown returns the share of px at the end of the scale.
+func blown(page gocv.Mat) (float64, error) {
+	pix, err := page.DataPtrUint8()
+	if err != nil {
+		return 0, err
+	}
+	n := 0
+	for _, g := range pix {
+		if g >= 254 {
+			n++
+		}
+	}
+	return float64(n) / float64(len(pix)), nil
 }

@@ -119,6 +119,7 @@ func TestPages_FlatCards_AreNamedAndInPlace(t *testing.T) {
 			assert.Equal(t, name, p.Side.Name)
 			assert.Less(t, worstMiss(p, onFlat), 0.2, "mm; no source: a fifth of the target on a picture without any fault")
 			assert.Equal(t, 6, p.Quality.Marks)
+			assert.Greater(t, p.Quality.Blown, 0.5, "drawn on pure white")
 			assert.Empty(t, p.Quality.Outside)
 			assert.Empty(t, p.Quality.Hidden)
 			assert.Equal(t, []int{int(math.Ceil(float64(p.Side.W) * 8)), int(math.Ceil(float64(p.Side.H) * 8))}, []int{p.Mat.Cols(), p.Mat.Rows()})

@@ -16,6 +16,7 @@ type Quality struct {
 	PxPerMM    float64  `json:"px_per_mm"`
 	SigmaMM    float64  `json:"sigma_mm"`    // blur on paper, standard deviation
 	Contrast   float64  `json:"contrast"`    // grey levels between print and paper
+	Blown      float64  `json:"blown"`       // share of the page that is white to the limit: ink there may be lost
 	ResidualMM float64  `json:"residual_mm"` // median miss of print that took no part in straightening
 	Residual95 float64  `json:"residual_95_mm"`
 	PrintSeen  float64  `json:"print_seen"`        // share of the card's print found where it belongs

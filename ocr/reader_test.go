@@ -11,6 +11,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"gatefold/ocr"
+	"gatefold/ocr/calib"
 	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
 	"gatefold/sheetmodel"
@@ -315,5 +316,19 @@ func BenchmarkRead(b *testing.B) {
 		if _, err := r.Read(page, pagePxPerMM, side, nil); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// New weights need new curves: cmd/calibrate read and fit. Until then nothing would be clear.
+func TestOpen_EmbeddedCurvesBelongToTheEmbeddedWeights(t *testing.T) {
+	r, err := ocr.Open(ocr.Options{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, r.Close()) }()
+	assert.True(t, r.Calibrated())
+	for _, k := range calib.Kinds {
+		j := r.Curves().File().Kinds[k]
+		assert.NotEmpty(t, j.Curve.Score, "%s has a curve", k)
+		assert.Equal(t, calib.Tried, j.Threshold.Tries, "%s", k)
+		assert.Positive(t, j.Threshold.N, "%s", k)
 	}
 }

@@ -2,6 +2,7 @@ package scan
 
 import (
 	"errors"
+	"math"
 	"sort"
 
 	"gocv.io/x/gocv"
@@ -182,7 +183,12 @@ func notFound(pyr *pyramid, forms *Forms, marks []seenMark) *RefusedError {
 			return (&Quality{PxPerMM: minPxPerMM, SigmaMM: sigma}).tooPoor()
 		}
 	}
-	if b := pictureBlur(pyr.near(levelForMarks)); b > maxPictureBlur {
+	b := pictureBlur(pyr.near(levelForMarks))
+	if math.IsInf(b, 0) {
+		return refused(FaultNoMarks, "take it again with the whole card in the picture, sharp and evenly lit",
+			"no card found: the picture shows no edge of anything")
+	}
+	if b > maxPictureBlur {
 		return refused(FaultBlurred, "hold still, let the phone focus on the card and take it again",
 			"no card found: even the sharpest edges are blurred over %.1f %% of the picture", 200*b)
 	}

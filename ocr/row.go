@@ -132,7 +132,7 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 // need not hang together: the double lines between cells are wider than what pieces are joined across.
 func (m *inkMap) struckAcross(band sheetmodel.Rect) bool {
 	x0, y0, x1, y1 := pxSpan(band, m.w, m.h)
-	least := strikeRowPart * float64(x1-x0)
+	least := strikeRowPart * float64(band.W) * inkPxPerMM
 	for slope := -0.07; slope <= 0.0701; slope += 0.01 {
 		for y := y0; y < y1; y++ {
 			if m.lineAcross(x0, x1, y, slope) >= least {

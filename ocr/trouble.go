@@ -33,7 +33,7 @@ const (
 	speckMM2      = 0.25 // less inside the whole comb is no writing
 	straddleShare = 0.3  // of a narrow piece on each side of an inner line
 	narrowBox     = 1.05 // boxes: a piece this narrow is one character
-	strikeBoxes   = 1.45 // boxes: no digit has a line this long
+	strikeBoxes   = 1.6  // boxes: a 2 whose tail runs into the next digit stays below
 	tangledRows   = 3.4  // strokes crossed on the way through, mean of the busiest quarter
 	faintDark     = 75   // thousandths: pencil of 120 blurred over 0.3 mm leaves 60
 )

@@ -34,9 +34,6 @@ var layout = sync.OnceValue(func() *sheetmodel.Layout {
 	return l
 })
 
-// glyphs are digits of calibration writers: nobody here has taught a net.
-type glyphs [10][]int
-
 var mnist = sync.OnceValues(func() (*hand.MNIST, error) {
 	folder, err := hand.FindMNIST(context())
 	if err != nil {

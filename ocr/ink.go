@@ -63,7 +63,7 @@ func newInkMap(page gocv.Mat, form func(broad bool) (*printed, error)) (*inkMap,
 	}
 	m := &inkMap{w: p.w, h: p.h}
 	small := gocv.NewMat()
-	defer small.Close() //nolint:errcheck // memory only
+	defer small.Close()
 	gocv.Resize(page, &small, image.Pt(m.w, m.h), 0, 0, gocv.InterpolationArea)
 	soften(&small, false)
 	if err := m.look(small, p); err != nil {
@@ -128,12 +128,12 @@ func (m *inkMap) look(small gocv.Mat, p *printed) error {
 func darkness(small gocv.Mat, reachMM float64) ([]int16, error) {
 	const shrink = 3 // 2 px/mm: light changes slowly
 	low, bg := gocv.NewMat(), gocv.NewMat()
-	defer low.Close() //nolint:errcheck // memory only
-	defer bg.Close()  //nolint:errcheck // memory only
+	defer low.Close()
+	defer bg.Close()
 	gocv.Resize(small, &low, image.Pt((small.Cols()+shrink-1)/shrink, (small.Rows()+shrink-1)/shrink), 0, 0, gocv.InterpolationArea)
 	k := int(math.Round(reachMM*inkPxPerMM/shrink)) | 1
 	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(k, k))
-	defer kernel.Close() //nolint:errcheck // memory only
+	defer kernel.Close()
 	gocv.MorphologyEx(low, &low, gocv.MorphClose, kernel)
 	gocv.Blur(low, &low, image.Pt(3, 3))
 	gocv.Resize(low, &bg, image.Pt(small.Cols(), small.Rows()), 0, 0, gocv.InterpolationLinear)

@@ -23,7 +23,7 @@ func TestRead_RowAndStrip_AreTiedByTheirPanels(t *testing.T) {
 		},
 		Panels: []fill.Panel{{Letter: "B", Bibs: []string{"25"}, Path: true}, {Letter: "C", Bibs: []string{"70"}}},
 	}
-	tied, clear := 0, 0
+	tied, certain := 0, 0
 	for seed := range uint64(4) {
 		front := read(t, r, sheetmodel.Front, plan, seed, nil)
 		back := read(t, r, sheetmodel.Back, plan, seed, nil)
@@ -38,7 +38,7 @@ func TestRead_RowAndStrip_AreTiedByTheirPanels(t *testing.T) {
 				tied++
 			}
 			if p.Both.State == sheetmodel.Clear {
-				clear++
+				certain++
 				assert.Equal(t, plan.Rows[p.Row-1].Bib, p.Both.Text)
 			}
 		}
@@ -47,7 +47,7 @@ func TestRead_RowAndStrip_AreTiedByTheirPanels(t *testing.T) {
 		assert.Empty(t, drawn.Text)
 	}
 	assert.GreaterOrEqual(t, tied, 6)
-	assert.GreaterOrEqual(t, clear, 5)
+	assert.GreaterOrEqual(t, certain, 5)
 }
 
 // What Tesseract makes of free text is a hint: never clear, whatever it reads.

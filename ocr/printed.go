@@ -99,7 +99,7 @@ func newPrinted(blank *image.Gray, side *sheetmodel.Side, step int, broad bool) 
 // addBlurred makes each px at least as dark as the blurred form has it.
 func (p *printed) addBlurred(blank *image.Gray, sigmaMM float64, broad bool) error {
 	light := gocv.NewMatWithSize(p.h, p.w, gocv.MatTypeCV32F)
-	defer light.Close() //nolint:errcheck // memory only
+	defer light.Close()
 	v, err := light.DataPtrFloat32()
 	if err != nil {
 		return fmt.Errorf("blank form: %w", err)

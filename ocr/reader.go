@@ -131,7 +131,7 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 	whole := pageMat
 	if !pageMat.IsContinuous() {
 		whole = pageMat.Clone()
-		defer whole.Close() //nolint:errcheck // memory only
+		defer whole.Close()
 	}
 	pix, err := whole.DataPtrUint8()
 	if err != nil {

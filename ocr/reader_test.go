@@ -93,7 +93,7 @@ func cleanPlan() fill.Plan {
 func TestRead_CleanCard_MarksAreRight_NoClearTextIsWrong(t *testing.T) {
 	r := open(t)
 	defer func() { require.NoError(t, r.Close()) }()
-	clear, numbers := 0, 0
+	certain, numbers := 0, 0
 	for seed := range uint64(4) {
 		plan := cleanPlan()
 		got := read(t, r, sheetmodel.Front, plan, seed, nil)
@@ -112,7 +112,7 @@ func TestRead_CleanCard_MarksAreRight_NoClearTextIsWrong(t *testing.T) {
 				numbers++
 				require.NotEqual(t, sheetmodel.Empty, x.State, x.Field)
 				if x.State == sheetmodel.Clear {
-					clear++
+					certain++
 					assert.Equal(t, text, x.Text, x.Field)
 				}
 			}
@@ -120,7 +120,7 @@ func TestRead_CleanCard_MarksAreRight_NoClearTextIsWrong(t *testing.T) {
 		group, _ := got.Field("header.group")
 		assert.Equal(t, "U12 m", group.Text)
 	}
-	assert.Greater(t, clear, numbers*6/10, "most numbers of a well filled card are clear")
+	assert.Greater(t, certain, numbers*6/10, "most numbers of a well filled card are clear")
 }
 
 // Pale writing may be asked about, but it never becomes another number.

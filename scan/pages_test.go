@@ -1,7 +1,6 @@
 package scan_test
 
 import (
-	"errors"
 	"image"
 	"image/draw"
 	"math"
@@ -395,6 +394,6 @@ func TestPages_NoCards_AreAllRefused(t *testing.T) {
 		pages, err := pagesOf(t, img, forms)
 		assert.Empty(t, pages, name)
 		var refusal *scan.RefusedError
-		assert.True(t, errors.As(err, &refusal), "%s: %v", name, err)
+		assert.ErrorAs(t, err, &refusal, name)
 	}
 }

@@ -135,7 +135,7 @@ func (r *reading) part(meta string) (seen, error) {
 		return s, fmt.Errorf("%s: %w", meta, err)
 	}
 	img := gocv.IMRead(meta[:len(meta)-len("json")]+"png", gocv.IMReadGrayScale)
-	defer img.Close() //nolint:errcheck // memory only
+	defer img.Close()
 	if slices.Contains(s.meta.Faults, string(camera.Fold)) {
 		return s, nil // the reader knows folds by their ends in the margins, which a part doesn't show
 	}

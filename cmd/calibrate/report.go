@@ -70,8 +70,8 @@ func thresholds(w *strings.Builder, file calib.File) {
 	w.WriteByte('\n')
 }
 
-// clear reports whether a sample would stand as clear.
-func clear(s sample, set *calib.Set) bool {
+// standsClear reports whether a sample would stand as clear.
+func standsClear(s sample, set *calib.Set) bool {
 	_, ok := set.Judge(s.Kind, s.Score)
 	return ok && !s.Empty && s.Text != "" && len(s.Doubts) == 0
 }
@@ -89,7 +89,7 @@ func outcome(w *strings.Builder, all []sample, set *calib.Set, kind calib.Kind) 
 			var c counts
 			for _, s := range all {
 				if s.Kind == kind && s.Level == level && s.Spoil == fill.Clean && (way == "" || s.Field == way) {
-					c.add(s, clear(s, set))
+					c.add(s, standsClear(s, set))
 				}
 			}
 			if c.written > 0 {
@@ -215,7 +215,7 @@ func spoiled(w *strings.Builder, all []sample, set *calib.Set) {
 					continue
 				}
 				n++
-				if clear(s, set) {
+				if standsClear(s, set) {
 					stands++
 					if !s.right() {
 						wrong++
@@ -233,7 +233,7 @@ func spoiled(w *strings.Builder, all []sample, set *calib.Set) {
 func wrongAndClear(w *strings.Builder, all []sample, set *calib.Set) {
 	w.WriteString("## Every clear text that is wrong\n\n| kind | level | field | meant | read | score | what went wrong |\n|---|---|---|---|---|---|---|\n")
 	for _, s := range all {
-		if clear(s, set) && !s.right() {
+		if standsClear(s, set) && !s.right() {
 			fmt.Fprintf(w, "| %s | %s | %s | %s | %s | %.2f | %s |\n", s.Kind, s.Level, s.Field, s.Truth, s.Text, s.Score, s.Spoil)
 		}
 	}

@@ -168,7 +168,7 @@ func (g *speedGroup) onePhoto(ctx context.Context, photos []string) error {
 				return err
 			}
 			decode := time.Since(t)
-			m.Close() //nolint:errcheck // freeing a Mat can't fail
+			m.Close()
 			t = time.Now()
 			p, err := reader.Read(ctx, name, data)
 			if err != nil {

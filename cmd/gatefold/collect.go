@@ -118,7 +118,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		got.Known = there[got.SHA256]
 		report.Photos = append(report.Photos, got)
 		if timing && done == 1 {
-			fmt.Fprintf(a.errs, "first photo kept after %.2f s\n", a.now().Sub(began).Seconds())
+			_, _ = fmt.Fprintf(a.errs, "first photo kept after %.2f s\n", a.now().Sub(began).Seconds())
 		}
 		if got.Refused != nil {
 			report.Refused++

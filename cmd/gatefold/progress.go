@@ -11,7 +11,7 @@ func (a *app) progress(format string, args ...any) {
 	if f, ok := a.errs.(*os.File); ok {
 		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
 			line := fmt.Sprintf(format, args...)
-			fmt.Fprintf(a.errs, "\r%s%s", line, strings.Repeat(" ", max(0, 60-len(line))))
+			_, _ = fmt.Fprintf(a.errs, "\r%s%s", line, strings.Repeat(" ", max(0, 60-len(line))))
 			a.inProgress = true
 		}
 	}
@@ -20,7 +20,7 @@ func (a *app) progress(format string, args ...any) {
 // progressDone ends the line, if there was one.
 func (a *app) progressDone() {
 	if a.inProgress {
-		fmt.Fprintln(a.errs)
+		_, _ = fmt.Fprintln(a.errs)
 		a.inProgress = false
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"path/filepath"
 	"slices"
 	"sync"
@@ -188,7 +187,7 @@ func (a *app) printPhoto(p reading.Photo) {
 	}
 	for _, c := range p.Cards {
 		a.printf("%s: %s\n", p.File, cardSentence(c))
-		printFields(a.out, c)
+		a.printFields(c)
 	}
 }
 
@@ -199,7 +198,7 @@ func cardSentence(c reading.Card) string {
 	return fmt.Sprintf("card %d, run %d, course no. %d, %s", c.Identity.Card, c.Identity.Run, c.Identity.Course, c.Side)
 }
 
-func printFields(w io.Writer, c reading.Card) {
+func (a *app) printFields(c reading.Card) {
 	for _, f := range c.Fields {
 		if f.State == sheetmodel.Empty && len(f.Reasons) == 0 {
 			continue
@@ -208,14 +207,14 @@ func printFields(w io.Writer, c reading.Card) {
 		if text == "" {
 			text = "(ink)"
 		}
-		fmt.Fprintf(w, "  %-24s %-8s %-9s", f.Name, text, f.State)
+		a.printf("  %-24s %-8s %-9s", f.Name, text, f.State)
 		for i, r := range f.Reasons {
 			sep := "; "
 			if i == 0 {
 				sep = " "
 			}
-			fmt.Fprintf(w, "%s%s", sep, r.Detail)
+			a.printf("%s%s", sep, r.Detail)
 		}
-		fmt.Fprintln(w)
+		a.printf("\n")
 	}
 }

@@ -87,14 +87,14 @@ func TestChoose_HoldsOnFreshDraws(t *testing.T) {
 		if !th.Met {
 			continue
 		}
-		wrong, clear := 0.0, 0.0
+		wrong, certain := 0.0, 0.0
 		for score := -0.5; score < 4.5; score += 0.001 {
 			if score >= th.Score {
-				clear++
+				certain++
 				wrong += 1 / (1 + math.Pow(10, score))
 			}
 		}
-		if wrong/clear > target {
+		if wrong/certain > target {
 			broken++
 		}
 	}
@@ -112,8 +112,8 @@ func TestSet_OtherWeights_NothingIsClear(t *testing.T) {
 	s, err := calib.Default("weights that nobody has")
 	require.NoError(t, err)
 	for _, k := range calib.Kinds {
-		c, clear := s.Judge(k, 12)
-		assert.False(t, clear)
+		c, certain := s.Judge(k, 12)
+		assert.False(t, certain)
 		assert.Empty(t, c.Curve())
 	}
 }

@@ -28,10 +28,10 @@ func (c Curve) WrongAt(score float64) float64 {
 		return 1
 	}
 	i := sort.SearchFloat64s(c.Score, score)
-	switch {
-	case i == 0:
+	switch i {
+	case 0:
 		return math.Pow(10, c.Log10Wrong[0])
-	case i == n:
+	case n:
 		return math.Pow(10, c.Log10Wrong[n-1])
 	}
 	t := (score - c.Score[i-1]) / (c.Score[i] - c.Score[i-1])

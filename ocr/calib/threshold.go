@@ -49,14 +49,14 @@ func Choose(samples []Sample, target, maxAsk float64) Threshold {
 		for from > 0 && s[from].Score == s[from-1].Score {
 			from--
 		}
-		clear, wrong := len(s)-from, 0
+		stand, wrong := len(s)-from, 0
 		for _, x := range s[from:] {
 			if !x.Right {
 				wrong++
 			}
 		}
-		upper := Upper(wrong, clear, 0.05/Tried)
-		th.Score, th.Upper95, th.Clear, th.Wrong = s[from].Score, upper, clear, wrong
+		upper := Upper(wrong, stand, 0.05/Tried)
+		th.Score, th.Upper95, th.Clear, th.Wrong = s[from].Score, upper, stand, wrong
 		th.Asked = float64(from) / float64(len(s))
 		if upper <= target {
 			th.Met = true

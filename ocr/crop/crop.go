@@ -4,8 +4,9 @@ import "gatefold/sheetmodel"
 
 // Sizes of what the nets see, px.
 const (
-	CellW, CellH = 40, 48
-	GlyphSide    = 28
+	CellW     = 40
+	CellH     = 48
+	GlyphSide = 28
 )
 
 // Resolutions of the views. A digit of 3.5 to 6 mm is 14 to 24 px high in a Cell, which is about what

@@ -96,10 +96,10 @@ func mix(a, b Belief) Belief {
 // dispelled says which doubts of one writing the other can answer: those that only mean "not certain
 // enough by itself", which the joint certainty takes over.
 func dispelled(k sheetmodel.DoubtKind) bool {
-	switch k { //nolint:exhaustive // all others stay, also those added later
+	switch k {
 	case sheetmodel.DoubtLowCertainty, sheetmodel.DoubtReaders, sheetmodel.DoubtFaintInk:
 		return true
-	default:
+	default: // also those added later
 		return false
 	}
 }

@@ -26,7 +26,7 @@ func readAnswers(t testing.TB) []answer {
 	t.Helper()
 	f, err := os.Open("testdata/answers.bin.gz")
 	require.NoError(t, err)
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // only read
 	z, err := gzip.NewReader(f)
 	require.NoError(t, err)
 	data, err := io.ReadAll(z)

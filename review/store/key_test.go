@@ -24,11 +24,9 @@ func TestKey_ParseKey_ComeBack(t *testing.T) {
 		assert.Equal(t, want, store.Key(c.card, c.side, c.field))
 		card, side, field, err := store.ParseKey(want)
 		require.NoError(t, err)
-		assert.Equal(t, c, struct {
-			card  sheetmodel.CardKey
-			side  sheetmodel.SideName
-			field string
-		}{card, side, field})
+		assert.Equal(t, c.card, card)
+		assert.Equal(t, c.side, side)
+		assert.Equal(t, c.field, field)
 	}
 }
 

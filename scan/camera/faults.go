@@ -111,7 +111,7 @@ func (s *Shot) fingertip(reach float64, scene Scene, rng *rand.Rand) bool {
 		a := c.TurnDeg * math.Pi / 180
 		c.X -= c.HX * math.Cos(a)
 		c.Y -= c.HX * math.Sin(a)
-		if clear(c, scene.Marks, 0.5) && clear(c, scene.Rows, 0.5) {
+		if keepsClear(c, scene.Marks, 0.5) && keepsClear(c, scene.Rows, 0.5) {
 			s.Covers = append(s.Covers, c)
 			s.addHand(scene)
 			return true
@@ -141,7 +141,7 @@ func (s *Shot) addHand(scene Scene) {
 	s.Covers = append(s.Covers, palm, sleeve)
 }
 
-func clear(c Cover, rects []sheetmodel.Rect, gap float64) bool {
+func keepsClear(c Cover, rects []sheetmodel.Rect, gap float64) bool {
 	for _, r := range rects {
 		if c.touches(r, gap) {
 			return false
@@ -177,7 +177,7 @@ func (s *Shot) coverMark(scene Scene, rng *rand.Rand) {
 		a := f.TurnDeg * math.Pi / 180
 		back := f.HX - (f.R-half)*rng.Float64()
 		f.X, f.Y = float64(c.X)-back*math.Cos(a), float64(c.Y)-back*math.Sin(a)
-		if clear(f, scene.Rows, 0.5) {
+		if keepsClear(f, scene.Rows, 0.5) {
 			s.Covers = append(s.Covers, f)
 			s.addHand(scene)
 			return

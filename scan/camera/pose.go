@@ -28,7 +28,8 @@ func (s *Shot) place(scene Scene, margin, focal float64, room [2]float64) {
 		if k == 0 && h > w {
 			frame[0], frame[1] = frame[1], frame[0]
 		}
-		pad, factor := 2*margin/focal, 1.0
+		pad := 2 * margin / focal
+		var factor float64
 		if f := scene.Frame; f.X > 0 {
 			nearer := math.Max(w/(frame[0]-pad), h/(frame[1]-pad))
 			// A frame of given size may be more than the sheet needs.

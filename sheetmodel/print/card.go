@@ -24,8 +24,8 @@ const run2Note = "Run 2: leave blank, both sides, until its gates are set."
 // words returns the replacements for the placeholders of a layout, for one side.
 func (c CardPrint) words(side sheetmodel.SideName, letters string) *strings.Replacer {
 	run, course, note, twin := fmt.Sprint(c.Identity.Run), c.Course, "", ""
-	switch {
-	case c.Identity.Run == 0:
+	switch c.Identity.Run {
+	case 0:
 		run = ""
 		twin = fmt.Sprintf("spare · card %d · %s", c.Identity.Card, side)
 	default:

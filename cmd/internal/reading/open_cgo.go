@@ -71,12 +71,12 @@ func (r *photoReader) Read(ctx context.Context, name string, data []byte) (Photo
 		p.Refused = &Refusal{Fault: "file", Detail: file.Detail, Remedy: file.Remedy}
 		return p, nil
 	}
-	defer photo.Close() //nolint:errcheck // freeing a Mat can't fail
+	defer photo.Close()
 	p.Width, p.Height = meta.Width, meta.Height
 	pages, err := scan.Pages(photo, r.forms, scan.Options{})
 	defer func() {
 		for _, page := range pages {
-			page.Close() //nolint:errcheck // freeing a Mat can't fail
+			page.Close()
 		}
 	}()
 	refusals, err := refusalsOf(err)

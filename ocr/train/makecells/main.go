@@ -9,6 +9,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"flag"
 	"fmt"
 	"math/rand/v2"
@@ -202,7 +203,7 @@ func (j job) write(name string, fill func(put func(cells.Sample) error) error) e
 	if err != nil {
 		return err
 	}
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // after the Close that counts, below, or after another failure
 	b := bufio.NewWriterSize(f, 1<<20)
 	err = fill(func(s cells.Sample) error {
 		_, err := b.Write([]byte{s.Label, byte(s.Kind)})
@@ -217,7 +218,7 @@ func (j job) write(name string, fill func(put func(cells.Sample) error) error) e
 	if err != nil {
 		return err
 	}
-	if err := b.Flush(); err != nil {
+	if err := errors.Join(b.Flush(), f.Close()); err != nil {
 		return err
 	}
 	return os.Rename(path+".part", path)

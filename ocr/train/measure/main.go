@@ -38,7 +38,7 @@ func run(mnist string, report bool, each int) error {
 	if err != nil {
 		return err
 	}
-	defer nets.Close()
+	defer nets.Close() //nolint:errcheck // freeing nets
 	m, err := readMNIST(mnist)
 	if err != nil {
 		return err

@@ -50,7 +50,7 @@ func readPhotoCells(folder string) ([]photoCell, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // only read
 	z, err := gzip.NewReader(f)
 	if err != nil {
 		return nil, err
@@ -90,7 +90,7 @@ func unzip(path string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // only read
 	z, err := gzip.NewReader(f)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)

@@ -80,6 +80,7 @@ func (j *job) row(row Row) {
 			if row.Rerun {
 				j.write(f, "x", Clean)
 			}
+		default: // no plan fills the rest of a row
 		}
 	}
 	if row.Struck && all.W > 0 {
@@ -104,6 +105,7 @@ func (j *job) panel(p Panel) {
 				j.w.Pen.Mark(j.ink, hand.PathSketch, f.Rect.Grow(-3), j.rng)
 				j.truth[f.Name] = Wrote{Text: "drawing"}
 			}
+		default: // no plan fills the rest of a panel
 		}
 	}
 }
@@ -208,6 +210,7 @@ func (j *job) comb(f sheetmodel.Field, text string, spoil Spoil) {
 	case Question:
 		last := f.Rect.Box(min(start+len(chars), f.Boxes), f.Boxes)
 		j.w.Pen.Mark(j.ink, hand.Question, last.Grow(-1.5), j.rng)
+	default: // the others happen while a character is written
 	}
 }
 

@@ -94,7 +94,7 @@ func gunzip(path string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // only read
 	z, err := gzip.NewReader(f)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)

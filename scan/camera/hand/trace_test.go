@@ -86,7 +86,7 @@ var testPens = Pens{PencilDarker: [2]float64{0.25, 0.6}, BallpointDarker: [2]flo
 func TestTrace_LoopsOfMNIST_StayLoops(t *testing.T) {
 	m := mnist(t)
 	rng := rand.New(rand.NewPCG(4, 2))
-	var clear, kept, looped, loopKept, all int
+	var plain, kept, looped, loopKept, all int
 	perDigit := [10][2]int{}
 	for i := 0; i < len(m.Train); i += 41 {
 		g := &m.Train[i]
@@ -98,7 +98,7 @@ func TestTrace_LoopsOfMNIST_StayLoops(t *testing.T) {
 		w := DrawWriter(testPens, rng)
 		w.Skips = 0 // a pen that skips opens a loop that was traced rightly
 		got := drawnHoles(w, Trace(g), rng)
-		clear++
+		plain++
 		perDigit[g.Label][1]++
 		if got == want {
 			kept++
@@ -111,11 +111,11 @@ func TestTrace_LoopsOfMNIST_StayLoops(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d glyphs, %d with plain holes: %.2f %% keep them; 0, 6, 8, 9: %d, %.2f %% keep them; by digit (kept, of) %v", all, clear,
-		100*float64(kept)/float64(clear), looped, 100*float64(loopKept)/float64(looped), perDigit)
+	t.Logf("%d glyphs, %d with plain holes: %.2f %% keep them; 0, 6, 8, 9: %d, %.2f %% keep them; by digit (kept, of) %v", all, plain,
+		100*float64(kept)/float64(plain), looped, 100*float64(loopKept)/float64(looped), perDigit)
 	require.Greater(t, looped, 350)
 	assert.GreaterOrEqual(t, float64(loopKept)/float64(looped), 0.97)
-	assert.GreaterOrEqual(t, float64(kept)/float64(clear), 0.97)
+	assert.GreaterOrEqual(t, float64(kept)/float64(plain), 0.97)
 }
 
 // TestTrace_AllDigits_LeaveInkWhereTheyHadIt lays the strokes, as wide as the glyph's, back over the

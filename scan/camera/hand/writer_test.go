@@ -87,8 +87,9 @@ func TestDigit_SameSeed_SameInk(t *testing.T) {
 		DrawWriter(testPens, rng).Digit(k, Trace(&m.Train[3]), sheetmodel.Rect{W: 10, H: 10}, rng)
 		return k.Factor
 	}
-	assert.Equal(t, draw(1), draw(1))
-	assert.NotEqual(t, draw(1), draw(2))
+	first := draw(1)
+	assert.Equal(t, first, draw(1))
+	assert.NotEqual(t, first, draw(2))
 }
 
 func TestShapes_Notation_IsNumbersAndKnownKinds(t *testing.T) {

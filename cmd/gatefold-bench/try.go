@@ -9,7 +9,7 @@ import (
 )
 
 // trySizes are enough to see whether something is badly off, and too few for any figure.
-var trySizes = sizes{ordinary: 8, hard: 24, impossible: 12}
+var trySizes = sizes{ordinary: 12, hard: 60, impossible: 6}
 
 // try measures a few cards in the hands of calibration writers, for development: nothing is kept or logged.
 func try(ctx context.Context, s settings) (err error) {

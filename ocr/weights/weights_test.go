@@ -1,6 +1,7 @@
 package weights_test
 
 import (
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,4 +16,14 @@ func TestFiles_AreTheOnesTheSourceNames(t *testing.T) {
 	assert.NotEmpty(t, a)
 	assert.NotEmpty(t, b)
 	assert.Len(t, weights.Hash(), 64)
+}
+
+// Weights without a card that says what they were made of, or with the card of others, are found things.
+func TestWeights_HaveTheirModelCard(t *testing.T) {
+	card, err := os.ReadFile("MODEL.md")
+	require.NoError(t, err)
+	assert.Contains(t, string(card), weights.Hash()[:12], "MODEL.md describes other weights")
+	data, err := os.ReadFile("../train/DATA.md")
+	require.NoError(t, err)
+	assert.Contains(t, string(data), "testdata/split/train.txt")
 }

@@ -8,6 +8,10 @@
 # go on from START, the OUT_DIR of a run before, at the learning rate LR. LOG.md holds the runs made.
 # It needs python3 with torch and numpy; one GPU and 16 cores take MINUTES and one more.
 set -eu
+if [ $# -lt 8 ]; then
+	sed -n '2,/^[^#]/s/^# \{0,1\}//p' "$0" >&2
+	exit 2
+fi
 make=$1 mnist=$2 letters=$3 work=$4 out=$5 minutes=$6 part=$7 seed=$8 start=${9:-} lr=${10:-2e-3}
 here=$(dirname "$0")
 mkdir -p "$work" "$out"

@@ -51,8 +51,8 @@ golden: ## rewrite every expected file, to be judged in the diff
 	$(GO) test ./rules ./review/look ./ocr/joint -rewrite
 	$(GO) test ./cmd/gatefold -run TestScripts -update
 
-train: ## make the reader's weights anew (needs PyTorch; see ocr/train)
-	ocr/train/run.sh
+train: ## make the reader's weights anew: make train TRAIN="..."; without TRAIN it says what is needed
+	ocr/train/run.sh $(TRAIN)
 
 clean: ## remove what was built
 	rm -rf bin demo

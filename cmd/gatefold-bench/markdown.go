@@ -52,6 +52,7 @@ func (r *results) markdown() string {
 	}
 	b.WriteString("\nThe bounds are Clopper-Pearson, one-sided. The first holds for these hands; the second for fields that share no glyph; \"writers with one\" counts writers with at least one wrong-but-clear field.\n")
 
+	fmt.Fprintf(&b, "Of bibs written twice, %d are left out: their writer has so few glyphs that both writings share one, which is one writing copied and not two.\n", r.copied)
 	b.WriteString("\n## Digits and speed\n\n")
 	line(&b, "MNIST test digits wrong, of 10,000, through our own normalisation", r.Digit != nil, func() string { return fmt.Sprint(r.Digit.MNISTErrors) })
 	sp := r.Speed

@@ -120,7 +120,7 @@ func (r *results) addShards(shards []*shardFile) error {
 			Ordinary: account(total.Samples[kind][camera.Ordinary]), Hard: account(total.Samples[kind][camera.Hard]),
 		}
 	}
-	r.notes = total.Notes
+	r.notes, r.copied = total.Notes, total.Copied
 	return nil
 }
 

@@ -24,7 +24,8 @@ type results struct {
 	Rules  *rulesGroup  `json:"rules"`
 	Review *reviewGroup `json:"review"`
 
-	notes []string // for RESULTS.md
+	notes  []string // for RESULTS.md
+	copied int
 }
 
 // madeWith says which state of the program a group was measured in.

@@ -6,6 +6,8 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 
 	"gatefold/cmd/internal/hands"
 	"gatefold/cmd/internal/reading"
@@ -28,6 +30,7 @@ type tally struct {
 	RowsAdded int                    `json:"rows_invented"`
 	// By kind ("bib1", ...) and level.
 	Samples map[string]map[string][]sample `json:"samples"`
+	Copied  int                            `json:"copied"`          // pairs left out: both writings share a glyph
 	Notes   []string                       `json:"notes,omitempty"` // wrong but clear, and wrongly straightened: to be looked at
 }
 
@@ -74,6 +77,7 @@ func (t *tally) merge(o *tally) {
 			}
 		}
 	}
+	t.Copied += o.Copied
 	t.Notes = append(t.Notes, o.Notes...)
 }
 
@@ -136,7 +140,7 @@ func (b *bencher) card(ctx context.Context, level string, seed uint64) (*tally, 
 		t.fields(level, name, side, plan, h.Writer, card, written.Truth)
 	}
 	if level != camera.Impossible && truths[0] != nil {
-		t.pairs(level, seed, plan, h.Writer, reads[0], reads[1], truths[0], b.reader.Judge())
+		t.pairs(level, seed, plan, h.Writer, reads, truths, b.reader.Judge())
 	}
 	return t, nil
 }
@@ -273,7 +277,8 @@ func (t *tally) tick(name string, f reading.Field, want fill.Wrote, struck bool)
 }
 
 // pairs compares bibs read from two writings: the second box, or the panel's strip.
-func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, front, back sheetmodel.SheetReading, truth fill.Truth, judge joint.Judge) {
+func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, reads [2]sheetmodel.SheetReading, truths [2]fill.Truth, judge joint.Judge) {
+	front, back := reads[0], reads[1]
 	best := map[int]joint.Pair{}
 	for _, p := range joint.Card(front, back, judge) {
 		if old, ok := best[p.Row]; !ok || p.Both.Certainty.Value() > old.Both.Certainty.Value() {
@@ -290,8 +295,15 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, fro
 		if !twice || r.BibSpoil != fill.Clean || r.Struck {
 			continue
 		}
+		first := truths[0][fmt.Sprintf("row-%02d.bib", r.Number)].Glyphs
+		second := secondGlyphs(r, plan, truths)
+		if slices.ContainsFunc(first, func(g int) bool { return slices.Contains(second, g) }) {
+			// The writer's few glyphs made both writings alike: that is one writing, copied.
+			t.Copied++
+			continue
+		}
 		p, ok := best[r.Number]
-		s := sample{Writer: writer, Glyphs: truth[fmt.Sprintf("row-%02d.bib", r.Number)].Glyphs}
+		s := sample{Writer: writer, Glyphs: append(slices.Clone(first), second...)}
 		if ok {
 			s.Certainty = p.Both.Certainty.Value()
 			s.Clear = p.Fault == "" && p.Both.State == sheetmodel.Clear
@@ -302,4 +314,23 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, fro
 			t.Notes = append(t.Notes, fmt.Sprintf("%s %d row %d: twice %q read as %q, clear", level, seed, r.Number, r.Bib, p.Both.Text))
 		}
 	}
+}
+
+// secondGlyphs returns the glyphs of all further writings of a row's bib: second box and strip.
+func secondGlyphs(r fill.Row, plan fill.Plan, truths [2]fill.Truth) []int {
+	all := slices.Clone(truths[0][fmt.Sprintf("row-%02d.bib-again", r.Number)].Glyphs)
+	if r.Panel == "" {
+		return all
+	}
+	entry := 0
+	for _, other := range plan.Rows {
+		if other.Panel == r.Panel {
+			entry++
+		}
+		if other.Number == r.Number {
+			break
+		}
+	}
+	name := fmt.Sprintf("panel-%s.entry-%d.bib", strings.ToLower(r.Panel), entry)
+	return append(all, truths[1][name].Glyphs...)
 }

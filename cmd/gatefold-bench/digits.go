@@ -7,6 +7,7 @@ import (
 
 	"gatefold/ocr/net"
 	"gatefold/ocr/train/cells"
+	"gatefold/ocr/weights"
 	"gatefold/scan/camera/hand"
 )
 
@@ -15,6 +16,9 @@ import (
 func digits(ctx context.Context, s settings) (err error) {
 	made, err := madeNow(ctx)
 	if err != nil {
+		return err
+	}
+	if err := logLook(ctx, s, "MNIST test digits", "nets-"+weights.Hash()[:12]); err != nil {
 		return err
 	}
 	folder, err := hand.FindMNIST(ctx)
@@ -37,13 +41,8 @@ func digits(ctx context.Context, s settings) (err error) {
 		if err != nil {
 			return fmt.Errorf("digit %d: %w", i, err)
 		}
-		best, mean := 0, net.Mean(a, b)
-		for c := range 10 {
-			if mean[c] > mean[best] {
-				best = c
-			}
-		}
-		if best != int(m.Test[i].Label) {
+		// A digit taken for an empty box or for no digit is wrong, too.
+		if best, _ := net.Mean(a, b).Best(); best != int(m.Test[i].Label) {
 			g.MNISTErrors++
 		}
 	}

@@ -148,7 +148,7 @@ func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error
 	if err := os.MkdirAll(s.work, 0o755); err != nil {
 		return err
 	}
-	if err := logLook(ctx, s, benchers[0].reader.Version()); err != nil {
+	if err := logLook(ctx, s, fmt.Sprintf("shard %d of %d", s.shard, s.of), benchers[0].reader.Version()); err != nil {
 		return err
 	}
 	total, err := measure(ctx, name, benchers, unitsOf(s.shard, n))
@@ -218,7 +218,7 @@ func readShard(path string) (*shardFile, error) {
 }
 
 // logLook writes down that report writers were looked at, before they are.
-func logLook(ctx context.Context, s settings, reader string) error {
+func logLook(ctx context.Context, s settings, what, reader string) error {
 	made, err := madeNow(ctx)
 	if err != nil {
 		return err
@@ -234,7 +234,6 @@ func logLook(ctx context.Context, s settings, reader string) error {
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(f, "| %s | shard %d of %d | %s | %s | %s |\n",
-		time.Now().UTC().Format("2006-01-02 15:04"), s.shard, s.of, made.Commit, reader, note)
+	_, err = fmt.Fprintf(f, "| %s | %s | %s | %s | %s |\n", time.Now().UTC().Format("2006-01-02 15:04"), what, made.Commit, reader, note)
 	return errors.Join(err, f.Close())
 }

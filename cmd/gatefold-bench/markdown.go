@@ -13,7 +13,7 @@ func (r *results) markdown() string {
 	fmt.Fprintf(&b, "%s; machine: %s.\n", r.Date, r.Machine)
 	b.WriteString("Handwriting: " + r.Split + ". No training, calibration or threshold has seen these writers; LOOKS.md logs every run on them.\n")
 	if r.Subset {
-		b.WriteString("\n**This is the short subset of `make bench`, not the full run: the bounds are wide.**\n")
+		b.WriteString("\n**This is a subset, not the full run of ten shards: the bounds are wide.**\n")
 	}
 	b.WriteString("\nMade by `make bench`; shards by `gatefold-bench draw`, put together by `gatefold-bench merge`. \"Not measured\" means just that.\n")
 	b.WriteString("A card is drawn nearly full, in one report writer's hand, with one bib in eight spoilt on purpose (counted apart as *spoilt*).\n")

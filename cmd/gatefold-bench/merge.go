@@ -17,6 +17,9 @@ import (
 	"gatefold/scan/camera"
 )
 
+// fullShards is how many shards make a full run; fewer are a subset, and the scoreboard says so.
+const fullShards = 10
+
 // merge puts shards and single figures together, of equal readers only. Without any whole shard the
 // subset is used, and the scoreboard says so. A figure that is not there stays null.
 func merge(_ context.Context, s settings) error {
@@ -103,6 +106,7 @@ func (r *results) addShards(shards []*shardFile) error {
 			made.Commit = f.Made.Commit
 		}
 	}
+	r.Subset = r.Subset || len(shards) < fullShards
 	last := shards[len(shards)-1]
 	r.Date, r.Layouts = last.Date.Format("2006-01-02"), last.Layout
 	r.Scan = &scanGroup{

@@ -41,7 +41,7 @@ const (
 
 // The best matches are made first, for each one guides its neighbours: print under writing is sought
 // when the clean print round it is known. Then a match that is neither good nor near is no match.
-var walkRounds = [...]struct{ score, shift float64 }{{0.88, 9}, {0.75, 9}, {0.6, 1.2}, {minScore, 0.6}}
+var walkRounds = [...]struct{ score, shift float64 }{{0.88, 9}, {0.75, 1.2}, {0.6, 0.8}, {minScore, 0.6}}
 
 // paperFromMarks returns the map that goes through the corners of a group's marks.
 func paperFromMarks(g *group) (sheetMap, error) {

@@ -95,8 +95,8 @@ func (p *patch) refine(v *view, m *sheetMap, dx, dy float64, grey []float32) (sx
 	det := hxx*hyy - hxy*hxy
 	x0, y0 := dx, dy
 	pix, width := v.pix, v.w
-	// Inside by the patch and the 1 mm it may move, the look-up needs no clamps; it is most of the cost.
-	free := t.inside(v, patchSize/2+math.Abs(dx)+math.Abs(dy)+2)
+	// Inside by the patch's diagonal and the 1 mm it may move, the look-up needs no clamps; it is most of the cost.
+	free := t.inside(v, patchSize*math.Sqrt2/2+math.Hypot(dx, dy)+1.5)
 	for step := range 6 {
 		var sum, square float64
 		for i := range p.fine {

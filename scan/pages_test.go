@@ -397,3 +397,38 @@ func TestPages_NoCards_AreAllRefused(t *testing.T) {
 		assert.ErrorAs(t, err, &refusal, name)
 	}
 }
+
+// Wherever the picture ends, a card is refused or every field of its rows is in the picture.
+func TestPages_CutAnywhere_NoRowIsInvented(t *testing.T) {
+	a5, _ := layoutsOf(t, "a5")
+	forms := formsOf(t, a5)
+	img := flatCard(t, a5, sheetmodel.Front, 5)
+	rng := rand.New(rand.NewPCG(11, 11))
+	straight := 0
+	for range 30 {
+		x, y := rng.IntN(160), rng.IntN(160)
+		part := image.Rect(x, y, img.Rect.Dx()-rng.IntN(160), img.Rect.Dy()-rng.IntN(160))
+		cut := image.NewGray(image.Rect(0, 0, part.Dx(), part.Dy()))
+		draw.Draw(cut, cut.Rect, img, part.Min, draw.Src)
+		pages, err := pagesOf(t, cut, forms)
+		if err != nil {
+			var refusal *scan.RefusedError
+			require.ErrorAs(t, err, &refusal, "cut %v", part)
+			require.Empty(t, pages)
+			continue
+		}
+		straight++
+		for _, f := range a5.Side(sheetmodel.Front).Fields {
+			p := onFlat(f.Rect.Center())
+			if f.Row > 0 {
+				assert.True(t, image.Pt(int(p.X), int(p.Y)).In(part), "cut %v: %s", part, f.Name)
+			}
+		}
+		assert.Less(t, worstMiss(pages[0], func(s sheetmodel.SheetPoint) sheetmodel.PhotoPoint {
+			p := onFlat(s)
+			return sheetmodel.PhotoPoint{X: p.X - float64(x), Y: p.Y - float64(y)}
+		}), 1.0, "cut %v", part)
+	}
+	assert.Positive(t, straight)
+	assert.Less(t, straight, 30)
+}

@@ -85,29 +85,37 @@ func fieldsHidden(side *sheetmodel.Side, places []place, paper *sheetMap) []stri
 		return ok
 	}
 	var names []string
-next:
+	gone := func(p *place) bool {
+		// Print that fits poorly where its neighbours hold it well is print under writing.
+		return !p.seen && (p.score < hiddenScore || bend == nil || bend.sigma(p.patch.center) > underInkSigma)
+	}
 	for _, f := range side.Fields {
 		around := f.Rect.Grow(hiddenReach)
+		missing, all := 0, 0
 		for i := range places {
-			if p := &places[i]; p.inside && p.score < hiddenScore && around.Contains(p.patch.center) {
-				names = append(names, f.Name)
-				continue next
+			if p := &places[i]; p.inside && around.Contains(p.patch.center) {
+				if all++; gone(p) {
+					missing++
+				}
 			}
 		}
+		// A sketch may well cross its panel's frame here and there; nothing else should lose any.
+		hidden := missing > 0 && (f.Kind != sheetmodel.Drawing || 4*missing > all)
 		for _, c := range corners(f.Rect) {
-			if !held(c) {
-				names = append(names, f.Name)
-				continue next
-			}
+			hidden = hidden || !held(c)
+		}
+		if hidden {
+			names = append(names, f.Name)
 		}
 	}
 	return names
 }
 
 const (
-	hiddenReach = 2.0  // mm: half a patch less what a finger at its edge would still leave of it
-	hiddenScore = 0.30 // correlation
-	hiddenSigma = 0.6  // mm
+	hiddenReach   = 2.0 // mm: half a patch less what a finger at its edge would still leave of it
+	hiddenScore   = 0.4 // correlation
+	underInkSigma = 0.1 // mm
+	hiddenSigma   = 0.6 // mm
 )
 
 // rowsOutside returns the refusal for rows, or a back's panels, that are not wholly in the picture.

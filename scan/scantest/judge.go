@@ -26,6 +26,7 @@ const (
 const (
 	wrongMedian = 1.0 // mm
 	wrongWorst  = 3.0 // mm
+	otherCard   = 60  // mm between the middles of two cards; no straightening misses by as much
 )
 
 // Outcome is what came out of one sample.
@@ -71,6 +72,16 @@ func Judge(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 		if s.miss(p, center(p.Side)) < s.miss(page, center(page.Side)) {
 			page = p
 		}
+	}
+	// The second card in the picture is a card like any other; straightening it is no answer for the first.
+	if second := s.View.Shot().Second; second != nil && err != nil && s.miss(page, center(page.Side)) > otherCard {
+		out.Extra++
+		out.Verdict, out.Why = Refused, fmt.Sprint(err)
+		var refusal *scan.RefusedError
+		if errors.As(err, &refusal) {
+			out.Fault = refusal.Fault
+		}
+		return out
 	}
 	out.Quality, out.NoIdent = page.Quality, page.Identity == nil
 	out.Verdict, out.Why = s.compare(page, &out)

@@ -18,12 +18,12 @@ import (
 	"gatefold/scan/camera"
 )
 
-// Seeds below developSeeds were looked at while scan was built; the report's begin at reportSeeds, and
-// nothing is chosen on them.
+// Seeds below developSeeds were looked at while scan was built, and 1,000,000 to 1,000,299 since: a first
+// report on them found faults, which were mended. The report's begin at reportSeeds; nothing is chosen on them.
 const (
 	developSeeds = 100_000
 	testSeeds    = 500_000
-	reportSeeds  = 1_000_000
+	reportSeeds  = 2_000_000
 )
 
 var (
@@ -166,6 +166,8 @@ func TestReport(t *testing.T) {
 	fmt.Fprintf(&w, "# How well cards are found and straightened\n\n")
 	fmt.Fprintf(&w, "Photos by the simulated camera, levels file %.12s, all layouts of `scantest.Layouts`, both sides, written on.\n", camera.LevelsHash())
 	fmt.Fprintf(&w, "No photo of these seeds was seen while scan was built; limits were set on seeds below %d.\n", developSeeds)
+	fmt.Fprintf(&w, "A first report on the seeds 1,000,000 to 1,000,299 found one hard photo of 283 straightened wrongly (8.5 mm, a fold walked\n")
+	fmt.Fprintf(&w, "over with too bold steps) and a crash near the picture's edge; both were mended and those seeds used up.\n")
 	fmt.Fprintf(&w, "Machine: %s/%s, %s. Command: `scan/scantest/report.sh`.\n\n", runtime.GOOS, runtime.GOARCH, runtime.Version())
 	fmt.Fprintf(&w, "| level | seeds | photos | found | wrong | refused | wrong, 95 %% bound | card not named |\n|---|---|---|---|---|---|---|---|\n")
 	var names []string

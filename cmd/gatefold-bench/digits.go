@@ -34,7 +34,7 @@ func digits(ctx context.Context, s settings) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, nets.Close()) }()
-	g := digitGroup{madeWith: made, Of: len(m.Test)}
+	g := digitGroup{MadeWith: made, Of: len(m.Test)}
 	for i := range m.Test {
 		sample := cells.Original(&m.Test[i])
 		a, b, err := nets.Classify(&sample.Crop)

@@ -110,7 +110,7 @@ func (r *results) addShards(shards []*shardFile) error {
 	last := shards[len(shards)-1]
 	r.Date, r.Layouts = last.Date.Format("2006-01-02"), last.Layout
 	r.Scan = &scanGroup{
-		madeWith: made, Ordinary: total.Scan[camera.Ordinary], Hard: total.Scan[camera.Hard], Impossible: total.Scan[camera.Impossible],
+		MadeWith: made, Ordinary: total.Scan[camera.Ordinary], Hard: total.Scan[camera.Hard], Impossible: total.Scan[camera.Impossible],
 		FieldErrorMM: percentilesOf(total.FieldMM),
 	}
 	r.Sheet = &askedGroup{made, total.Sheet.Total, total.Sheet.Wrong, total.Sheet.Asked}
@@ -120,7 +120,7 @@ func (r *results) addShards(shards []*shardFile) error {
 		"bib1": &r.Bib1, "bib2": &r.Bib2, "code": &r.Code, "gate": &r.Gate, "spoilt": &r.Spoilt,
 	} {
 		*into = &levelsGroup{
-			madeWith: made,
+			MadeWith: made,
 			Ordinary: account(total.Samples[kind][camera.Ordinary]), Hard: account(total.Samples[kind][camera.Hard]),
 		}
 	}

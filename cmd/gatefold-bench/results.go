@@ -28,8 +28,8 @@ type results struct {
 	copied int
 }
 
-// madeWith says which state of the program a group was measured in.
-type madeWith struct {
+// MadeWith says which state of the program a group was measured in.
+type MadeWith struct {
 	Commit  string   `json:"commit"`
 	Weights string   `json:"weights"`
 	Curves  string   `json:"curves"`
@@ -49,7 +49,7 @@ type percentiles struct {
 }
 
 type scanGroup struct {
-	madeWith
+	MadeWith
 	Ordinary     *scanCounts  `json:"ordinary"`
 	Hard         *scanCounts  `json:"hard"`
 	Impossible   *scanCounts  `json:"impossible"`
@@ -57,21 +57,21 @@ type scanGroup struct {
 }
 
 type askedGroup struct {
-	madeWith
+	MadeWith
 	Total int `json:"total"`
 	Wrong int `json:"wrong"`
 	Asked int `json:"asked"`
 }
 
 type rowGroup struct {
-	madeWith
+	MadeWith
 	Total    int `json:"total"`
 	Lost     int `json:"lost"`
 	Invented int `json:"invented"`
 }
 
 type levelsGroup struct {
-	madeWith
+	MadeWith
 	Ordinary *clearGroup `json:"ordinary"`
 	Hard     *clearGroup `json:"hard"`
 }
@@ -97,13 +97,13 @@ type clearGroup struct {
 }
 
 type digitGroup struct {
-	madeWith
+	MadeWith
 	MNISTErrors int `json:"mnist_errors"`
 	Of          int `json:"of"`
 }
 
 type speedGroup struct {
-	madeWith
+	MadeWith
 	PhotoVsDecode *float64 `json:"photo_vs_decode"`
 	Stack60S      *float64 `json:"stack60_s"`
 	Stack60FirstS *float64 `json:"stack60_first_s"`
@@ -111,11 +111,11 @@ type speedGroup struct {
 }
 
 type rulesGroup struct {
-	madeWith
+	MadeWith
 	MS300x60 *float64 `json:"ms_300x60"`
 }
 
 type reviewGroup struct {
-	madeWith
+	MadeWith
 	KeyToNextMSP95 *float64 `json:"key_to_next_ms_p95"`
 }

@@ -38,7 +38,7 @@ func TestScoreboard_IsOfTheEmbeddedReader(t *testing.T) {
 		if f.Kind() != reflect.Pointer || f.IsNil() || f.Elem().Kind() != reflect.Struct {
 			continue
 		}
-		made, ok := f.Elem().FieldByName("madeWith").Interface().(madeWith)
+		made, ok := f.Elem().FieldByName("MadeWith").Interface().(MadeWith)
 		require.True(t, ok, v.Type().Field(i).Name)
 		groups++
 		assert.Equal(t, weights.Hash(), made.Weights, "%s: measure again with make bench", v.Type().Field(i).Name)

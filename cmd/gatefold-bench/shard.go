@@ -25,7 +25,7 @@ import (
 // shardFile is one finished shard.
 type shardFile struct {
 	Subset bool      `json:"subset"`
-	Made   madeWith  `json:"made"`
+	Made   MadeWith  `json:"made"`
 	Reader string    `json:"reader"`
 	Layout string    `json:"layout"`
 	Date   time.Time `json:"date"`
@@ -54,16 +54,16 @@ func unitsOf(shard int, n sizes) []unit {
 }
 
 // madeNow says which state of the program this is.
-func madeNow(ctx context.Context, seeds ...uint64) (madeWith, error) {
+func madeNow(ctx context.Context, seeds ...uint64) (MadeWith, error) {
 	commit, err := exec.CommandContext(ctx, "git", "describe", "--always", "--dirty", "--abbrev=12").Output()
 	if err != nil {
-		return madeWith{}, fmt.Errorf("git describe: %w", err)
+		return MadeWith{}, fmt.Errorf("git describe: %w", err)
 	}
 	set, err := calib.Default(weights.Hash())
 	if err != nil {
-		return madeWith{}, err
+		return MadeWith{}, err
 	}
-	return madeWith{Commit: strings.TrimSpace(string(commit)), Weights: weights.Hash(), Curves: set.Hash(), Seeds: seeds}, nil
+	return MadeWith{Commit: strings.TrimSpace(string(commit)), Weights: weights.Hash(), Curves: set.Hash(), Seeds: seeds}, nil
 }
 
 // openBenchers prepares one bencher a core; close closes their readers.

@@ -51,7 +51,7 @@ func speed(ctx context.Context, s settings) error {
 	if err != nil {
 		return err
 	}
-	sp := speedGroup{madeWith: made}
+	sp := speedGroup{MadeWith: made}
 	dir, err := os.MkdirTemp("", "gatefold-speed-")
 	if err != nil {
 		return err

@@ -91,7 +91,7 @@ func (p *settler) settle() (*stack.Stack, rules.Result) {
 		require.NoError(p.t, err)
 		waits := st.Waiting(result)
 		waits = slices.DeleteFunc(waits, func(w stack.Wait) bool { return w.Need == look.NeedNothing })
-		if len(waits) == 0 {
+		if len(waits) == 0 && !p.places(result) {
 			return st, result
 		}
 		for _, w := range waits {
@@ -100,6 +100,21 @@ func (p *settler) settle() (*stack.Stack, rules.Result) {
 	}
 	p.t.Fatal("entries still wait after twelve passes over the stack")
 	return nil, rules.Result{}
+}
+
+// places answers what the judges' own headers raise: they stood where the placing list has them. It
+// reports whether there was anything to answer.
+func (p *settler) places(result rules.Result) bool {
+	p.t.Helper()
+	answered := false
+	for _, f := range result.Findings {
+		if f.Question == nil || !slices.ContainsFunc(f.Question.Answers, func(a sheetmodel.Answer) bool { return a.Value == "placed" }) {
+			continue
+		}
+		require.NoError(p.t, p.s.store.Answer(p.t.Context(), store.Answer{Question: f.Question.Key, Value: "placed", By: "Ada"}))
+		answered = true
+	}
+	return answered
 }
 
 func (p *settler) entry(w stack.Wait) {

@@ -37,7 +37,9 @@ func TestCollect_Interrupted_KeepsFinishedWorkAndGoesOn(t *testing.T) {
 		require.NoError(t, err)
 		return len(entries)
 	}
-	require.Eventually(t, func() bool { return pages() > 0 }, time.Minute, 10*time.Millisecond, "no page was kept")
+	// A page is written before its row is committed, and photos are kept one after the other: a second
+	// page proves that the first photo is kept whole.
+	require.Eventually(t, func() bool { return pages() > 1 }, time.Minute, 10*time.Millisecond, "no page was kept")
 	require.NoError(t, c.Process.Signal(os.Interrupt))
 
 	var exit *exec.ExitError

@@ -110,6 +110,8 @@ func pictured(m machine, p people) Seen {
 func withJudge(m machine, p people, s Seen) Seen {
 	said := p.judge.Text
 	with, _ := p.split(said)
+	// Whoever typed the judge's word is no second person beside it.
+	with = slices.DeleteFunc(with, func(l sheetmodel.Look) bool { return person(l.By) == person(p.judge.By) })
 	var looks []sheetmodel.Look
 	if m.shows(said) {
 		looks = append(looks, sheetmodel.Look{Kind: sheetmodel.LookWriting, Text: said, By: m.reader})
@@ -142,7 +144,9 @@ func unpictured(p people) Seen {
 				Rivals: []string{p.judge.Text, words[0].Text},
 			}
 		}
-		entries = slices.DeleteFunc(entries, func(l sheetmodel.Look) bool { return l.Text != p.judge.Text })
+		entries = slices.DeleteFunc(entries, func(l sheetmodel.Look) bool {
+			return l.Text != p.judge.Text || person(l.By) == person(p.judge.By)
+		})
 		entries = append(entries, *p.judge)
 	} else if len(entries) > 0 {
 		_, against = p.split(entries[0].Text)

@@ -155,6 +155,14 @@ func settle(j *journal, e Entry) (Decision, error) {
 			return Decision{}, err
 		}
 	}
+	if e.Basis == sheetmodel.BasisJudgeAsked && e.ReadBack {
+		// Somebody who was shown the text may have named it: then the judge has only nodded to it.
+		told, err := wasTold(j, e)
+		if err != nil {
+			return Decision{}, err
+		}
+		e.ReadBack = !told
+	}
 	at := stampOf(j.at)
 	id, err := j.add(`INSERT INTO decisions (id, reading, text, basis, blind, read_back, person, session, sheet, note, at_utc, at_offset_s)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
@@ -187,6 +195,17 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 		return d, same, nil
 	}
 	return Decision{}, false, rows.Err()
+}
+
+// wasTold reports whether the person or the session of e was sent anything that reveals the reading.
+func wasTold(j *journal, e Entry) (bool, error) {
+	var told int
+	err := j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM served WHERE (session = $1 OR person = $2) AND (reading = $3 OR reading = $4) AND reveals = 1`,
+		e.Session, e.By, e.Reading, AllReadings).Scan(&told)
+	if err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	return told > 0, nil
 }
 
 // isBlind looks for the proof that e was typed before anything gave its text away.

@@ -3,6 +3,9 @@ package look
 import (
 	"slices"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"gatefold/sheetmodel"
 )
@@ -242,8 +245,17 @@ func (p people) split(text string) (with, against []sheetmodel.Look) {
 	return with, against
 }
 
-// person makes one name of "Ada", "ada " and "ADA": a second person must be another one.
-func person(by string) string { return strings.ToLower(strings.Join(strings.Fields(by), " ")) }
+// person makes one name of "Ada", "ada ", "ADA" and of spellings that look alike but hold other code
+// points (full width, composed or not, with signs that don't show): a second person must be another one.
+func person(by string) string {
+	seen := strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Cf, r) {
+			return -1
+		}
+		return r
+	}, norm.NFKC.String(by))
+	return strings.ToLower(strings.Join(strings.Fields(seen), " "))
+}
 
 func canonical(g sheetmodel.Grammar, text string) string {
 	switch g {

@@ -21,3 +21,24 @@ func TestLoad_JudgeAskedByWhoeverWasToldTheText_IsNoLook(t *testing.T) {
 	s, _ := b.load()
 	assert.NotEqual(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, "told, then 'asked': %+v", s.Rows[0].BibSeen.Seen.Looks)
 }
+
+// Unicode Standard Annex 15: names that differ only in normalisation form are one name.
+func TestLoad_OneNameInOtherCodePoints_IsOnePerson(t *testing.T) {
+	for _, other := range []string{"Ada\u200b", "Ada\u00ad", "Ａda"} {
+		b := newTable(t)
+		require.NoError(t, b.store.TypeFromPaper(t.Context(), store.PaperCard{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 2}, Rows: 1, By: "Ada"}))
+		const key = "run1/Blue/card-2/front/row-01.bib"
+		b.types("Ada", key, "14")
+		b.types(other, key, "14")
+		s, _ := b.load()
+		assert.NotEqual(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, "%q", other)
+	}
+	// composed and decomposed é
+	b := newTable(t)
+	require.NoError(t, b.store.TypeFromPaper(t.Context(), store.PaperCard{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 2}, Rows: 1, By: "Ada"}))
+	const key = "run1/Blue/card-2/front/row-01.bib"
+	b.types("Ren\u00e9", key, "14")
+	b.types("Rene\u0301", key, "14")
+	s, _ := b.load()
+	assert.NotEqual(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, "NFC/NFD")
+}

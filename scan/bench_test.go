@@ -5,8 +5,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"gocv.io/x/gocv"
 
 	"gatefold/scan"
+	"gatefold/scan/scantest"
 	"gatefold/sheetmodel"
 )
 
@@ -25,7 +27,9 @@ func BenchmarkPhoto(b *testing.B) {
 	}
 	file, err := os.ReadFile(name)
 	require.NoError(b, err)
-	forms, err := scan.Prepare(sheetmodel.BuiltinLayouts()...)
+	layouts, err := scantest.Layouts()
+	require.NoError(b, err)
+	forms, err := scan.Prepare(layouts...)
 	require.NoError(b, err)
 	for b.Loop() {
 		m, _, err := scan.Decode(name, file)
@@ -35,6 +39,21 @@ func BenchmarkPhoto(b *testing.B) {
 		for _, p := range pages {
 			require.NoError(b, p.Close())
 		}
+		require.NoError(b, m.Close())
+	}
+}
+
+// BenchmarkColourDecode is the measure that BenchmarkPhoto is put against: the same file, OpenCV alone.
+func BenchmarkColourDecode(b *testing.B) {
+	name := os.Getenv("GATEFOLD_BENCH_PHOTO")
+	if name == "" {
+		b.Skip("GATEFOLD_BENCH_PHOTO is not set")
+	}
+	file, err := os.ReadFile(name)
+	require.NoError(b, err)
+	for b.Loop() {
+		m, err := gocv.IMDecode(file, gocv.IMReadColor)
+		require.NoError(b, err)
 		require.NoError(b, m.Close())
 	}
 }

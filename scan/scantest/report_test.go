@@ -165,8 +165,8 @@ func TestReport(t *testing.T) {
 	var w strings.Builder
 	fmt.Fprintf(&w, "# How well cards are found and straightened\n\n")
 	fmt.Fprintf(&w, "Photos by the simulated camera, levels file %.12s, all layouts of `scantest.Layouts`, both sides, written on.\n", camera.LevelsHash())
-	fmt.Fprintf(&w, "No photo of these seeds was seen while scan was built; limits were set on seeds below %d.\n", developSeeds)
-	fmt.Fprintf(&w, "A first report on the seeds 1,000,000 to 1,000,299 found one hard photo of 283 straightened wrongly (8.5 mm, a fold walked\n")
+	fmt.Fprintf(&w, "No photo of these seeds was seen while scan was built; limits were set on seeds below %d\nand on those of a first report.", developSeeds)
+	fmt.Fprintf(&w, " It, on the seeds 1,000,000 to 1,000,299, found one hard photo of 283 straightened wrongly (8.5 mm, a fold walked\n")
 	fmt.Fprintf(&w, "over with too bold steps) and a crash near the picture's edge; both were mended and those seeds used up.\n")
 	fmt.Fprintf(&w, "Machine: %s/%s, %s. Command: `scan/scantest/report.sh`.\n\n", runtime.GOOS, runtime.GOARCH, runtime.Version())
 	fmt.Fprintf(&w, "| level | seeds | photos | found | wrong | refused | wrong, 95 %% bound | card not named |\n|---|---|---|---|---|---|---|---|\n")

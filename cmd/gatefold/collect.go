@@ -123,8 +123,16 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		if got.Refused != nil {
 			report.Refused++
 			refusals = append(refusals, fmt.Errorf("photo %s: %s", got.File, got.Refused))
-		} else {
-			report.Kept++
+			return nil
+		}
+		report.Kept++
+		// A second card in the picture that can't be trusted must not vanish without a word.
+		further := p.More
+		if p.Refused != nil {
+			further = append([]refusal{*p.Refused}, further...)
+		}
+		for _, why := range further {
+			refusals = append(refusals, fmt.Errorf("photo %s: a further card in it is not used: %s", p.File, why))
 		}
 		return nil
 	})

@@ -197,6 +197,14 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return &pageError{http.StatusBadRequest, "The form names no photo", "Nothing was kept. Open the entry again."}
 	}
+	// What was typed counts for the ink that was shown: a photo that came in between shows other ink.
+	var shown int64
+	if row.Sheet != nil {
+		shown = row.Sheet.ID
+	}
+	if sheet != shown {
+		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Open the entry again and look at the new photo."}
+	}
 	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: strings.TrimSpace(r.PostFormValue("note"))}
 	card := store.CardName(m.full.Cards[row.Card].Printed)
 	switch r.PostFormValue("do") {

@@ -44,7 +44,7 @@ func (r *results) markdown() string {
 	for _, g := range []struct {
 		name string
 		g    *levelsGroup
-	}{{"bib, written once", r.Bib1}, {"bib, written twice", r.Bib2}, {"code", r.Code}, {"gate", r.Gate}, {"spoilt bib", r.Spoilt}} {
+	}{{"bib, written once", r.Bib1}, {"bib, written twice", r.Bib2}, {"code", r.Code}, {"gate", r.Gate}, {"spoilt bib", r.Spoilt}, {"spoilt bib, second box clean", r.Spoilt2}} {
 		if g.g != nil {
 			g.g.Ordinary.row(&b, g.name, "ordinary")
 			g.g.Hard.row(&b, g.name, "hard")
@@ -52,6 +52,7 @@ func (r *results) markdown() string {
 	}
 	b.WriteString("\nThe bounds are Clopper-Pearson, one-sided. The first holds for these hands; the second for fields that share no glyph; \"writers with one\" counts writers with at least one wrong-but-clear field.\n")
 
+	b.WriteString("A spoilt bib that is clear is a breach of the certainty policy even where it is right: its ink says that it must wait.\n")
 	fmt.Fprintf(&b, "Of bibs written twice, %d are left out: their writer has so few glyphs that both writings share one, which is one writing copied and not two.\n", r.copied)
 	b.WriteString("\n## Digits and speed\n\n")
 	line(&b, "MNIST test digits wrong, of 10,000, through our own normalisation", r.Digit != nil, func() string { return fmt.Sprint(r.Digit.MNISTErrors) })

@@ -117,7 +117,7 @@ func (r *results) addShards(shards []*shardFile) error {
 	r.Tick = &askedGroup{made, total.Tick.Total, total.Tick.Wrong, total.Tick.Asked}
 	r.Row = &rowGroup{made, total.Rows, total.RowsLost, total.RowsAdded}
 	for kind, into := range map[string]**levelsGroup{
-		"bib1": &r.Bib1, "bib2": &r.Bib2, "code": &r.Code, "gate": &r.Gate, "spoilt": &r.Spoilt,
+		"bib1": &r.Bib1, "bib2": &r.Bib2, "code": &r.Code, "gate": &r.Gate, "spoilt": &r.Spoilt, "spoilt2": &r.Spoilt2,
 	} {
 		*into = &levelsGroup{
 			MadeWith: made,

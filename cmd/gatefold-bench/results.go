@@ -10,19 +10,20 @@ type results struct {
 	Layouts string `json:"layouts"`
 	Split   string `json:"writers"` // whose handwriting: "report" writers only
 
-	Scan   *scanGroup   `json:"scan"`
-	Sheet  *askedGroup  `json:"sheet"`
-	Row    *rowGroup    `json:"row"`
-	Bib1   *levelsGroup `json:"bib1"`
-	Bib2   *levelsGroup `json:"bib2"`
-	Code   *levelsGroup `json:"code"`
-	Gate   *levelsGroup `json:"gate"`
-	Spoilt *levelsGroup `json:"spoilt"` // bibs struck out, overwritten, questioned, outside their box, dashes
-	Digit  *digitGroup  `json:"digit"`
-	Tick   *askedGroup  `json:"tick"`
-	Speed  *speedGroup  `json:"speed"`
-	Rules  *rulesGroup  `json:"rules"`
-	Review *reviewGroup `json:"review"`
+	Scan    *scanGroup   `json:"scan"`
+	Sheet   *askedGroup  `json:"sheet"`
+	Row     *rowGroup    `json:"row"`
+	Bib1    *levelsGroup `json:"bib1"`
+	Bib2    *levelsGroup `json:"bib2"`
+	Code    *levelsGroup `json:"code"`
+	Gate    *levelsGroup `json:"gate"`
+	Spoilt  *levelsGroup `json:"spoilt"`       // bibs struck out, overwritten, questioned, outside their box, dashes
+	Spoilt2 *levelsGroup `json:"spoilt_twice"` // the same with a clean second box: clear is a breach
+	Digit   *digitGroup  `json:"digit"`
+	Tick    *askedGroup  `json:"tick"`
+	Speed   *speedGroup  `json:"speed"`
+	Rules   *rulesGroup  `json:"rules"`
+	Review  *reviewGroup `json:"review"`
 
 	notes  []string // for RESULTS.md
 	copied int

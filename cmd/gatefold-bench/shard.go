@@ -55,15 +55,25 @@ func unitsOf(shard int, n sizes) []unit {
 
 // madeNow says which state of the program this is.
 func madeNow(ctx context.Context, seeds ...uint64) (MadeWith, error) {
-	commit, err := exec.CommandContext(ctx, "git", "describe", "--always", "--dirty", "--abbrev=12").Output()
+	commit, err := exec.CommandContext(ctx, "git", "rev-parse", "--short=12", "HEAD").Output()
 	if err != nil {
-		return MadeWith{}, fmt.Errorf("git describe: %w", err)
+		return MadeWith{}, fmt.Errorf("git rev-parse: %w", err)
+	}
+	// The scoreboard and its log of looks change while measuring; anything else means that nobody can
+	// say what was measured.
+	changed, err := exec.CommandContext(ctx, "git", "status", "--porcelain", "--", ".", ":!testdata/bench").Output()
+	if err != nil {
+		return MadeWith{}, fmt.Errorf("git status: %w", err)
+	}
+	state := strings.TrimSpace(string(commit))
+	if len(changed) > 0 {
+		state += "-dirty"
 	}
 	set, err := calib.Default(weights.Hash())
 	if err != nil {
 		return MadeWith{}, err
 	}
-	return MadeWith{Commit: strings.TrimSpace(string(commit)), Weights: weights.Hash(), Curves: set.Hash(), Seeds: seeds}, nil
+	return MadeWith{Commit: state, Weights: weights.Hash(), Curves: set.Hash(), Seeds: seeds}, nil
 }
 
 // openBenchers prepares one bencher a core; close closes their readers.
@@ -151,11 +161,12 @@ func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error
 	if err := logLook(ctx, s, fmt.Sprintf("shard %d of %d", s.shard, s.of), benchers[0].reader.Version()); err != nil {
 		return err
 	}
-	total, err := measure(ctx, name, benchers, unitsOf(s.shard, n))
+	// Before, not after: the tree may move on while cards are drawn.
+	made, err := madeNow(ctx, firstSeed(s.shard), firstSeed(s.shard)+99999)
 	if err != nil {
 		return err
 	}
-	made, err := madeNow(ctx, firstSeed(s.shard), firstSeed(s.shard)+99999)
+	total, err := measure(ctx, name, benchers, unitsOf(s.shard, n))
 	if err != nil {
 		return err
 	}

@@ -292,6 +292,9 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, rea
 	}
 	for _, r := range plan.Rows {
 		twice := r.BibAgain != "" || (r.Panel != "" && !spoilt[r.Panel] && back.Side != "")
+		if r.BibSpoil != fill.Clean && r.BibAgain != "" && !r.Struck {
+			t.spoiltTwice(level, seed, r, writer, best)
+		}
 		if !twice || r.BibSpoil != fill.Clean || r.Struck {
 			continue
 		}
@@ -313,6 +316,21 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, rea
 		if s.Clear && !s.Right {
 			t.Notes = append(t.Notes, fmt.Sprintf("%s %d row %d: twice %q read as %q, clear", level, seed, r.Number, r.Bib, p.Both.Text))
 		}
+	}
+}
+
+// spoiltTwice counts a bib whose row is spoilt and whose second box is clean. The ink of the row says
+// that it must wait: whatever stands by two writings here is a breach, right or wrong.
+func (t *tally) spoiltTwice(level string, seed uint64, r fill.Row, writer int, best map[int]joint.Pair) {
+	s := sample{Writer: writer}
+	if p, ok := best[r.Number]; ok {
+		s.Certainty = p.Both.Certainty.Value()
+		s.Clear = p.Fault == "" && p.Both.State == sheetmodel.Clear
+		s.Right = p.Both.Text == r.Bib
+	}
+	t.add("spoilt2", level, s)
+	if s.Clear {
+		t.Notes = append(t.Notes, fmt.Sprintf("%s %d row %d: %q is %s, yet clear by two writings", level, seed, r.Number, r.Bib, r.BibSpoil))
 	}
 }
 

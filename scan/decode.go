@@ -67,20 +67,36 @@ func Decode(name string, file []byte) (gocv.Mat, Meta, error) {
 	case !complete(file, format):
 		return refuse("the file is cut short", "send it again")
 	}
-	// Both flags: the turn is ours, for reading calls differ in how they treat it.
-	grey, err := gocv.IMDecode(file, gocv.IMReadGrayScale|gocv.IMReadIgnoreOrientation)
-	if err != nil || grey.Empty() {
-		_ = grey.Close()
-		return refuse("the picture can't be unpacked", "send it again")
+	var grey gocv.Mat
+	var detail, remedy string
+	if format == "jpeg" {
+		grey, detail, remedy = greyOfJPEG(file, size.Width, size.Height)
+	} else {
+		grey, detail, remedy = greyOfPNG(file, size.Width, size.Height)
 	}
-	if grey.Cols() != size.Width || grey.Rows() != size.Height {
-		_ = grey.Close()
-		return refuse("the picture is not of the size it declares", "send it again")
+	if detail != "" {
+		return refuse(detail, remedy)
 	}
 	meta := Meta{Format: format, Orientation: orientation(file, format)}
 	upright := turn(grey, meta.Orientation)
 	meta.Width, meta.Height = upright.Cols(), upright.Rows()
 	return upright, meta, nil
+}
+
+// greyOfPNG is greyOfJPEG for PNG files, through OpenCV.
+func greyOfPNG(file []byte, w, h int) (grey gocv.Mat, detail, remedy string) {
+	// Both flags: the turn is ours, for reading calls differ in how they treat it.
+	grey, err := gocv.IMDecode(file, gocv.IMReadGrayScale|gocv.IMReadIgnoreOrientation)
+	switch {
+	case err != nil || grey.Empty():
+		detail = "the picture can't be unpacked"
+	case grey.Cols() != w || grey.Rows() != h:
+		detail = "the picture is not of the size it declares"
+	default:
+		return grey, "", ""
+	}
+	_ = grey.Close()
+	return gocv.Mat{}, detail, "send it again"
 }
 
 // isoBrand recognises the family of HEIC and AVIF, whose files begin with a box "ftyp".

@@ -11,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gocv.io/x/gocv"
 
 	"gatefold/scan"
 )
@@ -176,4 +177,52 @@ func FuzzDecode(f *testing.F) {
 		assert.Equal(t, []int{meta.Width, meta.Height}, []int{m.Cols(), m.Rows()})
 		require.NoError(t, m.Close())
 	})
+}
+
+// OpenCV unpacks with the same library, so every pixel agrees; it is how photos were read before.
+func TestDecode_JPEG_AsOpenCVUnpacksIt(t *testing.T) {
+	img := image.NewRGBA(image.Rect(0, 0, 203, 155)) // no whole number of blocks
+	for y := range 155 {
+		for x := range 203 {
+			img.SetRGBA(x, y, color.RGBA{R: uint8(x * y), G: uint8(x), B: uint8(200 - y), A: 255})
+		}
+	}
+	file := jpegOf(t, img)
+	want, err := gocv.IMDecode(file, gocv.IMReadGrayScale)
+	require.NoError(t, err)
+	defer want.Close()
+	got, _, err := scan.Decode("card.jpg", file)
+	require.NoError(t, err)
+	defer got.Close()
+	assert.Equal(t, want.ToBytes(), got.ToBytes())
+}
+
+// A copy that was cut and closed with an end mark looks whole from outside; only unpacking tells.
+func TestDecode_CutJPEG_NeverPassesForAPicture(t *testing.T) {
+	whole := jpegOf(t, gradient(640, 480))
+	end := []byte{0xFF, 0xD9}
+	for cut := 700; cut < len(whole)-40; cut += 97 {
+		m, _, err := scan.Decode("cut.jpg", append(append([]byte{}, whole[:cut]...), end...))
+		if !assert.ErrorContains(t, err, "photo cut.jpg: ", "cut at %d of %d", cut, len(whole)) {
+			require.NoError(t, m.Close())
+		}
+	}
+	_, _, err := scan.Decode("cut.jpg", append(append([]byte{}, whole[:len(whole)*3/4]...), end...))
+	assert.Regexp(t, `^photo cut\.jpg: the file is cut short: \d+ of 480 rows are there; send it again$`, err.Error())
+}
+
+// Phones put more behind the picture: a larger one (CIPA DC-007, MPF), a film, or what their makers like.
+func TestDecode_MoreBehindThePicture_DoesNoHarm(t *testing.T) {
+	whole := jpegOf(t, gradient(64, 48))
+	for name, more := range map[string][]byte{
+		"another picture": jpegOf(t, gradient(16, 16)),
+		"half of another": jpegOf(t, gradient(160, 160))[:700],
+		"a film":          []byte("\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00isommp42 and so on"),
+		"zeros":           make([]byte, 5000),
+		"one more end":    {0xFF, 0xD9},
+	} {
+		m, _, err := scan.Decode("card.jpg", append(append([]byte{}, whole...), more...))
+		require.NoError(t, err, name)
+		require.NoError(t, m.Close())
+	}
 }

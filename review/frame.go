@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"gatefold/review/draft"
+	"gatefold/review/look"
 	"gatefold/sheetmodel"
 )
 
@@ -135,7 +136,7 @@ func (d *Desk) who(w http.ResponseWriter, r *http.Request, s *session, status in
 // postWho begins a session. The way back is one of our own paths or the stack.
 func (d *Desk) postWho(w http.ResponseWriter, r *http.Request, s *session) error {
 	name := cleanName(r.PostFormValue("name"))
-	if name == "" {
+	if look.Person(name) == "" {
 		return d.who(w, r, s, http.StatusUnprocessableEntity, "Type the name by which the others at the race know you.")
 	}
 	name, err := d.spelling(r.Context(), name)
@@ -152,22 +153,21 @@ func (d *Desk) postWho(w http.ResponseWriter, r *http.Request, s *session) error
 	return see(w, r, to)
 }
 
-// spelling returns a name as it was spelled first: a second person must be another person, not "ada".
+// spelling returns a name as it was spelled first, in the log or at this desk: a second person must be
+// another person, not "ada".
 func (d *Desk) spelling(ctx context.Context, name string) (string, error) {
-	m, err := d.now(ctx)
+	known, err := d.opt.Store.People(ctx)
 	if err != nil {
 		return "", err
-	}
-	for _, dec := range m.full.Decisions {
-		if strings.EqualFold(dec.By, name) {
-			return dec.By, nil
-		}
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	for _, s := range d.sessions {
-		if strings.EqualFold(s.person, name) {
-			return s.person, nil
+		known = append(known, s.person)
+	}
+	for _, other := range known {
+		if look.Person(other) == look.Person(name) {
+			return other, nil
 		}
 	}
 	return name, nil

@@ -75,8 +75,9 @@ type todo struct {
 // todos lists what waits for a session, what it can do first.
 func (d *Desk) todos(m *moment, s *session) []todo {
 	spent := map[string]bool{}
+	who := look.Person(s.person)
 	for _, dec := range m.full.Decisions {
-		if dec.By == s.person || dec.Session == s.id {
+		if dec.Session == s.id || look.Person(dec.By) == who {
 			spent[dec.Reading] = true
 		}
 	}

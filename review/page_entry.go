@@ -348,7 +348,7 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 			continue
 		}
 		// What another person typed speaks for or against a bib; only they may take it back.
-		if dec.Basis != sheetmodel.BasisSetAside && !strings.EqualFold(dec.By, s.person) {
+		if dec.Basis != sheetmodel.BasisSetAside && look.Person(dec.By) != look.Person(s.person) {
 			return &pageError{http.StatusForbidden, "Somebody else typed this", "Only " + dec.By + " can take it back. To settle the entry otherwise, ask the judge or set the row aside."}
 		}
 		if err := d.opt.Store.Undo(r.Context(), id, s.person, s.id); err != nil {

@@ -1,6 +1,7 @@
 package review_test
 
 import (
+	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
@@ -55,4 +56,37 @@ func TestEntry_OnePersonTypesAndThenAsks_IsNoTwoLooks(t *testing.T) {
 	for _, c := range r.Calls {
 		assert.True(t, c.Waiting, "a call stands: %+v", c)
 	}
+}
+
+// Ada sees the draft with 14 settled, the desk is closed and opened again, and she comes back under
+// another spelling of her name: she has been told.
+func TestEntry_AfterARestartUnderAnotherSpelling_IsNotBlind(t *testing.T) {
+	for _, again := range []string{"ada", "A.D.A.", "A\u0301da\u200b", "\u0410da"} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+		key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+		b.Type("Bo", key, "14")
+		first := open(t, b)
+		assert.Contains(t, sit(t, first, "Ada").get("/draft").body, ">14<")
+		first.Close()
+		second := open(t, b)
+		st, _ := b.Load()
+		// Bo takes his entry back: it waits again.
+		sit(t, second, "Bo").send("/undo", url.Values{"decision": {strconv.FormatInt(st.Decisions[0].ID, 10)}})
+		ada := sit(t, second, again)
+		assert.Contains(t, ada.get("/").body, "<strong>Ada</strong>", "the spelling that the log knows, for %q", again)
+		page := ada.get("/entry/" + key)
+		assert.Contains(t, page.body, "You have typed or seen this one.", "%q", again)
+		ada.typed(page, "14", "paper")
+		st, _ = b.Load()
+		assert.False(t, st.Decisions[len(st.Decisions)-1].Blind, "%q", again)
+		assert.NotEqual(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState, "%q", again)
+	}
+}
+
+func TestWho_NameWithoutALetter_IsNone(t *testing.T) {
+	s := open(t, stacktest.New(t))
+	p := sit(t, s, "Ada")
+	status, body := p.post("/who", url.Values{"name": {"\u200b –!"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status, body)
 }

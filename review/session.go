@@ -9,6 +9,7 @@ import (
 	"strings"
 	"unicode"
 
+	"gatefold/review/look"
 	"gatefold/review/store"
 )
 
@@ -73,9 +74,13 @@ func (d *Desk) begin(w http.ResponseWriter, person string) error {
 	return nil
 }
 
-// cleanName is a person's name as it is kept: one spelling of spaces, nothing that can't be printed.
+// cleanName is a person's name as it is kept and shown: as typed, but with one spelling of spaces and
+// nothing that can't be printed. Which names are one person is look.Person's to say.
 func cleanName(name string) string {
 	name = strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Cf, r) {
+			return -1 // it doesn't show, or turns the line around
+		}
 		if unicode.IsControl(r) || r == unicode.ReplacementChar {
 			return ' '
 		}
@@ -121,14 +126,14 @@ func (d *Desk) serve(ctx context.Context, s *session, what string, sheet int64, 
 	return nil
 }
 
-// told knows, by session and by person, which readings were given away.
+// told knows, by session and by person in any spelling, which readings were given away.
 type told map[string]map[string]bool
 
 func (t told) note(v store.Served) {
 	if !v.Reveals {
 		return
 	}
-	for _, who := range []string{"session " + v.Session, "person " + v.Person} {
+	for _, who := range []string{"session " + v.Session, "person " + look.Person(v.Person)} {
 		if t[who] == nil {
 			t[who] = map[string]bool{}
 		}
@@ -139,7 +144,7 @@ func (t told) note(v store.Served) {
 }
 
 func (t told) knows(s *session, key string) bool {
-	for _, who := range []string{"session " + s.id, "person " + s.person} {
+	for _, who := range []string{"session " + s.id, "person " + look.Person(s.person)} {
 		if t[who][key] || t[who][store.AllReadings] {
 			return true
 		}

@@ -3,9 +3,6 @@ package look
 import (
 	"slices"
 	"strings"
-	"unicode"
-
-	"golang.org/x/text/unicode/norm"
 
 	"gatefold/sheetmodel"
 )
@@ -114,7 +111,7 @@ func withJudge(m machine, p people, s Seen) Seen {
 	said := p.judge.Text
 	with, _ := p.split(said)
 	// Whoever typed the judge's word is no second person beside it.
-	with = slices.DeleteFunc(with, func(l sheetmodel.Look) bool { return person(l.By) == person(p.judge.By) })
+	with = slices.DeleteFunc(with, func(l sheetmodel.Look) bool { return Person(l.By) == Person(p.judge.By) })
 	var looks []sheetmodel.Look
 	if m.shows(said) {
 		looks = append(looks, sheetmodel.Look{Kind: sheetmodel.LookWriting, Text: said, By: m.reader})
@@ -148,7 +145,7 @@ func unpictured(p people) Seen {
 			}
 		}
 		entries = slices.DeleteFunc(entries, func(l sheetmodel.Look) bool {
-			return l.Text != p.judge.Text || person(l.By) == person(p.judge.By)
+			return l.Text != p.judge.Text || Person(l.By) == Person(p.judge.By)
 		})
 		entries = append(entries, *p.judge)
 	} else if len(entries) > 0 {
@@ -219,12 +216,12 @@ func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {
 	}
 	// A person whose words differ supports none of them; each still speaks against the others.
 	p.entries = slices.DeleteFunc(p.entries, func(l sheetmodel.Look) bool {
-		return slices.ContainsFunc(p.words, func(o sheetmodel.Look) bool { return person(o.By) == person(l.By) && o.Text != l.Text })
+		return slices.ContainsFunc(p.words, func(o sheetmodel.Look) bool { return Person(o.By) == Person(l.By) && o.Text != l.Text })
 	})
 	seen := map[string]bool{}
 	p.entries = slices.DeleteFunc(p.entries, func(l sheetmodel.Look) bool {
-		again := seen[person(l.By)]
-		seen[person(l.By)] = true
+		again := seen[Person(l.By)]
+		seen[Person(l.By)] = true
 		return again
 	})
 	return p
@@ -238,23 +235,11 @@ func (p people) split(text string) (with, against []sheetmodel.Look) {
 		}
 	}
 	for _, l := range p.words {
-		if l.Text != text && !slices.ContainsFunc(against, func(o sheetmodel.Look) bool { return person(o.By) == person(l.By) }) {
+		if l.Text != text && !slices.ContainsFunc(against, func(o sheetmodel.Look) bool { return Person(o.By) == Person(l.By) }) {
 			against = append(against, l)
 		}
 	}
 	return with, against
-}
-
-// person makes one name of "Ada", "ada ", "ADA" and of spellings that look alike but hold other code
-// points (full width, composed or not, with signs that don't show): a second person must be another one.
-func person(by string) string {
-	seen := strings.Map(func(r rune) rune {
-		if unicode.Is(unicode.Cf, r) {
-			return -1
-		}
-		return r
-	}, norm.NFKC.String(by))
-	return strings.ToLower(strings.Join(strings.Fields(seen), " "))
 }
 
 func canonical(g sheetmodel.Grammar, text string) string {

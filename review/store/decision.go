@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
+	"gatefold/review/look"
 	"gatefold/sheetmodel"
 )
 
@@ -190,7 +192,7 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 		if d.Undone != nil {
 			continue
 		}
-		same := d.Text == e.Text && d.Basis == e.Basis && d.ReadBack == e.ReadBack && d.By == e.By &&
+		same := d.Text == e.Text && d.Basis == e.Basis && d.ReadBack == e.ReadBack && look.Person(d.By) == look.Person(e.By) &&
 			d.Session == e.Session && d.Sheet == e.Sheet && d.Note == e.Note
 		return d, same, nil
 	}
@@ -199,37 +201,62 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 
 // wasTold reports whether the person or the session of e was sent anything that reveals the reading.
 func wasTold(j *journal, e Entry) (bool, error) {
-	var told int
-	err := j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM served WHERE (session = $1 OR person = $2) AND (reading = $3 OR reading = $4) AND reveals = 1`,
-		e.Session, e.By, e.Reading, AllReadings).Scan(&told)
-	if err != nil {
-		return false, fmt.Errorf("store: %w", err)
-	}
-	return told > 0, nil
+	return j.did(e, `SELECT session, person FROM served WHERE (reading = $1 OR reading = $2) AND reveals = 1`, e.Reading, AllReadings)
 }
 
 // isBlind looks for the proof that e was typed before anything gave its text away.
 func isBlind(j *journal, e Entry) (bool, error) {
-	var shown, told, before, undone int
-	for _, q := range []struct {
-		count *int
-		query string
-		args  []any
-	}{
-		{&shown, `SELECT COUNT(*) FROM served WHERE session = $1 AND reading = $2 AND sheet = $3 AND reveals = 0`,
-			[]any{e.Session, e.Reading, e.Sheet}},
-		{&told, `SELECT COUNT(*) FROM served WHERE (session = $1 OR person = $2) AND (reading = $3 OR reading = $4) AND reveals = 1`,
-			[]any{e.Session, e.By, e.Reading, AllReadings}},
-		{&before, `SELECT COUNT(*) FROM decisions WHERE (session = $1 OR person = $2) AND reading = $3`,
-			[]any{e.Session, e.By, e.Reading}},
-		{&undone, `SELECT COUNT(*) FROM undone u JOIN decisions d ON d.id = u.decision WHERE (u.session = $1 OR u.person = $2) AND d.reading = $3`,
-			[]any{e.Session, e.By, e.Reading}},
-	} {
-		if err := j.tx.QueryRowContext(j.ctx, q.query, q.args...).Scan(q.count); err != nil {
+	var shown int
+	err := j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM served WHERE session = $1 AND reading = $2 AND sheet = $3 AND reveals = 0`,
+		e.Session, e.Reading, e.Sheet).Scan(&shown)
+	if err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	told, err1 := wasTold(j, e)
+	before, err2 := j.did(e, `SELECT session, person FROM decisions WHERE reading = $1`, e.Reading)
+	undone, err3 := j.did(e, `SELECT u.session, u.person FROM undone u JOIN decisions d ON d.id = u.decision WHERE d.reading = $1`, e.Reading)
+	return shown > 0 && !told && !before && !undone, errors.Join(err1, err2, err3)
+}
+
+// did reports whether one of the sessions and persons that query returns is the session of e, or the
+// person of e in any spelling. Names are made one here, not in the database: what older programs kept
+// as it was typed counts the same.
+func (j *journal) did(e Entry, query string, args ...any) (bool, error) {
+	rows, err := j.tx.QueryContext(j.ctx, query, args...)
+	if err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	defer rows.Close() //nolint:errcheck // rows.Err below tells of any fault of reading
+	by := look.Person(e.By)
+	for rows.Next() {
+		var session, person string
+		if err = rows.Scan(&session, &person); err != nil {
 			return false, fmt.Errorf("store: %w", err)
 		}
+		if session == e.Session || look.Person(person) == by {
+			return true, nil
+		}
 	}
-	return shown > 0 && told == 0 && before == 0 && undone == 0, nil
+	if err = rows.Err(); err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	return false, nil
+}
+
+// People returns the names of all who were sent or have typed anything, as they were first spelled, one
+// spelling for each person, in the order in which they came.
+func (s *Store) People(ctx context.Context) ([]string, error) {
+	names, err := collect(ctx, s.db, func(scan func(...any) error) (name string, err error) {
+		return name, scan(&name)
+	}, `SELECT person FROM (SELECT id, person FROM served UNION ALL SELECT id, person FROM decisions) AS said
+		WHERE person <> '' GROUP BY person ORDER BY MIN(id)`)
+	seen := map[string]bool{}
+	names = slices.DeleteFunc(names, func(name string) bool {
+		again := seen[look.Person(name)]
+		seen[look.Person(name)] = true
+		return again
+	})
+	return names, err
 }
 
 // Undo takes a decision back; it stays in the log, and whoever undid it is not blind to that reading

@@ -51,6 +51,25 @@ func blindness(t *testing.T, open Opener) {
 			serve(t, s, "Bo", "s1", true, bibKey)
 			serve(t, s, "Ada", "s1", false, bibKey)
 		}, false},
+		{"text to the same person in another spelling", func(t *testing.T, s *store.Store) {
+			serve(t, s, "ADA\u200b ", "s2", true, bibKey)
+			serve(t, s, "Ada", "s1", false, bibKey)
+		}, false},
+		{"all of it to the same person in another spelling", func(t *testing.T, s *store.Store) {
+			serve(t, s, "\u0410da", "s2", true, store.AllReadings)
+			serve(t, s, "Ada", "s1", false, bibKey)
+		}, false},
+		{"typed before in another spelling", func(t *testing.T, s *store.Store) {
+			serve(t, s, "ada", "s2", false, bibKey)
+			settle(t, s, entry("ada", "s2", "40"))
+			serve(t, s, "Ada", "s1", false, bibKey)
+		}, false},
+		{"undone in another spelling", func(t *testing.T, s *store.Store) {
+			serve(t, s, "Bo", "s2", false, bibKey)
+			d := settle(t, s, entry("Bo", "s2", "40"))
+			require.NoError(t, s.Undo(t.Context(), d.ID, "A.D.A.", "s3"))
+			serve(t, s, "Ada", "s1", false, bibKey)
+		}, false},
 		{"text to someone else", func(t *testing.T, s *store.Store) {
 			serve(t, s, "Bo", "s2", true, bibKey)
 			serve(t, s, "Ada", "s1", false, bibKey)
@@ -79,6 +98,18 @@ func blindness(t *testing.T, open Opener) {
 			assert.Equal(t, c.want, settle(t, s, entry("Ada", "s1", "46")).Blind)
 		})
 	}
+}
+
+func people(t *testing.T, open Opener) {
+	s := fresh(t, open)
+	serve(t, s, "Ada", "s1", true, bibKey)
+	serve(t, s, "Jörg", "s2", false, bibKey)
+	settle(t, s, entry("Bo", "s3", "46"))
+	settle(t, s, entry("ada", "s4", "46"))
+	settle(t, s, entry("Joerg", "s5", "46"))
+	names, err := s.People(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, []string{"Ada", "Jörg", "Bo"}, names)
 }
 
 func entryTwice(t *testing.T, open Opener) {

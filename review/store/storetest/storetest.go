@@ -47,6 +47,7 @@ func Run(t *testing.T, open Opener) {
 		{"Step_Fails_NothingIsSeenAndARetryWorks", failingSteps},
 		{"Readings_SurviveWithCertaintyAndCurve", readings},
 		{"Entry_IsBlindOnlyIfTheLogProvesIt", blindness},
+		{"People_InAnySpelling_AreNamedOnceAsTheyCame", people},
 		{"Entry_SentTwice_IsNoDouble", entryTwice},
 		{"Undo_StaysInTheLogAndEndsBlindness", undo},
 		{"Entry_WithoutReasonOrName_IsRefused", badEntries},

@@ -8,6 +8,9 @@ type Facts struct {
 	Cards   []Card
 	Rows    []Row
 	Answers map[string]string // a person's answers, by Question.Key
+	// Open is what else is asked about the paper, such as which of two photos counts: while it is open,
+	// the draft of that run and course is not complete.
+	Open []Gap
 }
 
 // Card is what is known of one card, in or not.

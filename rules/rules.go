@@ -53,6 +53,7 @@ func afterDraft() []Rule {
 // looks may be, so whoever still has to type such a bib unseen must not be shown what rests on it.
 func Check(f Facts) Result {
 	d := lay(f)
+	d.result.Incomplete = append(d.result.Incomplete, f.Open...)
 	before, after := beforeDraft(), afterDraft()
 	for _, run := range d.runs() {
 		// Run by run: who may start run 2 depends on what run 1 proposes.

@@ -2,6 +2,7 @@ package stack
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -9,33 +10,94 @@ import (
 	"gatefold/sheetmodel"
 )
 
+// pair is two photos of one side that don't show the same, and whether a person has said which counts.
+type pair struct {
+	earlier, later int // among the photos of the side
+	fields         differences
+	answer         string // empty: open
+}
+
 // choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise.
 // Where two photos show different things it asks; both stay.
+//
+// A photo is held against every earlier one that nobody has put aside, not only against the last: a
+// blurred one between two clear ones agrees with both and must not hide that they differ.
 func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheets []*store.Sheet) *store.Sheet {
-	used := sheets[0]
-	for _, later := range sheets[1:] {
-		rows := differingRows(used.Read.Reading, later.Read.Reading)
-		if len(rows) == 0 {
-			used = later
+	used := 0
+	aside := make([]bool, len(sheets)) // a person has said that another one counts
+	var asked []pair
+	for later := 1; later < len(sheets); later++ {
+		stays := -1 // the one that counts instead
+		for earlier := later - 1; earlier >= 0 && stays < 0; earlier-- {
+			if aside[earlier] {
+				continue
+			}
+			fields := differing(sheets[earlier].Read.Reading, sheets[later].Read.Reading)
+			if len(fields) == 0 {
+				continue
+			}
+			answer := ""
+			if at := slices.IndexFunc(asked, func(p pair) bool { return p.covers(sheets, earlier, later, fields) }); at >= 0 {
+				answer = asked[at].answer // the same difference, asked about two other photos
+			} else {
+				answer = l.askPhotos(card, side, sheets[earlier], sheets[later], fields)
+				asked = append(asked, pair{earlier, later, fields, answer})
+			}
+			switch answer {
+			case AnswerLater:
+				aside[earlier] = true
+			case AnswerEarlier:
+				stays = earlier
+			}
+		}
+		if stays >= 0 {
+			aside[later] = true
+			used = stays
 			continue
 		}
-		key := fmt.Sprintf("two-photos/%s/%s/%.12s-%d/%.12s-%d", store.CardName(card), side, used.Photo, used.Part, later.Photo, later.Part)
-		answer, answered := l.Answers[key]
-		l.Questions = append(l.Questions, PhotoQuestion{
-			Question: sheetmodel.Question{
-				Key: key,
-				Ask: fmt.Sprintf("Two photos of the %s of card %d differ in %s. Which one shows the card as it was handed in?", side, card.Card, rowWords(rows)),
-				Answers: []sheetmodel.Answer{
-					{Value: AnswerLater, Label: "the later photo"}, {Value: AnswerEarlier, Label: "the earlier photo"},
-				},
-			},
-			Card: card, Side: side, Earlier: used.ID, Later: later.ID, Rows: rows, Answered: answered,
-		})
-		if answer != AnswerEarlier {
-			used = later
+		used = later
+	}
+	return sheets[used]
+}
+
+// covers reports whether p asks already what two other photos differ in: each shows in these fields
+// what one of the pair shows.
+func (p pair) covers(sheets []*store.Sheet, earlier, later int, fields differences) bool {
+	for f := range fields {
+		if _, ok := p.fields[f]; !ok {
+			return false
 		}
 	}
-	return used
+	alike := func(a, b int) bool {
+		for f := range differing(sheets[a].Read.Reading, sheets[b].Read.Reading) {
+			if _, ok := fields[f]; ok {
+				return false
+			}
+		}
+		return true
+	}
+	return alike(p.earlier, earlier) && alike(p.later, later)
+}
+
+// askPhotos asks which of two photos counts and returns the answer, empty while there is none.
+func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, earlier, later *store.Sheet, fields differences) string {
+	key := fmt.Sprintf("two-photos/%s/%s/%.12s-%d/%.12s-%d", store.CardName(card), side, earlier.Photo, earlier.Part, later.Photo, later.Part)
+	answer := l.Answers[key]
+	if answer != AnswerLater && answer != AnswerEarlier {
+		answer = ""
+	}
+	rows, head := fields.places()
+	l.Questions = append(l.Questions, PhotoQuestion{
+		Question: sheetmodel.Question{
+			Key: key,
+			Ask: fmt.Sprintf("Two photos of the %s of card %d differ in %s. Which one shows the card as it was handed in?", side, card.Card, placeWords(rows, head)),
+			Answers: []sheetmodel.Answer{
+				{Value: AnswerLater, Label: "the later photo"}, {Value: AnswerEarlier, Label: "the earlier photo"},
+			},
+		},
+		Card: card, Side: side, Earlier: earlier.ID, Later: later.ID, Rows: rows, Head: head, Answered: answer != "",
+	})
+	return answer
 }
 
 // openQuestion returns the unanswered question about a side that concerns a row, if any.
@@ -44,17 +106,33 @@ func (l *loader) openQuestion(card sheetmodel.CardKey, row int, panel string) *P
 		if q.Answered || q.Card != card {
 			continue
 		}
-		if q.Side == sheetmodel.Front && slices.Contains(q.Rows, row) || q.Side == sheetmodel.Back && panel != "" {
+		if q.Side == sheetmodel.Front && slices.Contains(q.Rows, row) || q.Side == sheetmodel.Back && panel != "" || q.movesRows() {
 			return &l.Questions[i]
 		}
 	}
 	return nil
 }
 
-// differingRows lists the rows that two photos of one side don't show alike; 0 stands for what is not
-// in a row. Only what both show clearly, or ink that is there or not, can differ: a worse photo that
-// leaves a field doubtful says nothing new.
-func differingRows(a, b sheetmodel.SheetReading) []int {
+// movesRows reports whether the question is about where and for whom all rows of the card count.
+func (q PhotoQuestion) movesRows() bool {
+	return slices.ContainsFunc(q.Head, func(p sheetmodel.Part) bool {
+		return p != sheetmodel.PartRowCount && p != sheetmodel.PartCardOf && p != sheetmodel.PartCardTotal
+	})
+}
+
+// differences are the fields that two photos of one side don't show alike, with where they are.
+type differences map[string]place
+
+// place is where a difference is: in a row, in the head or foot, or, for a zero place, in a strip.
+type place struct {
+	row  int
+	head sheetmodel.Part
+}
+
+// differing compares two photos of one side. Only what both show clearly, or ink that is there or not,
+// can differ: a worse photo that leaves a field doubtful says nothing new.
+func differing(a, b sheetmodel.SheetReading) differences {
+	d := differences{}
 	rows := map[int][2]sheetmodel.Row{}
 	for _, r := range a.Rows {
 		rows[r.Number] = [2]sheetmodel.Row{r, {Number: r.Number}}
@@ -62,31 +140,48 @@ func differingRows(a, b sheetmodel.SheetReading) []int {
 	for _, r := range b.Rows {
 		rows[r.Number] = [2]sheetmodel.Row{rows[r.Number][0], r}
 	}
-	var differ []int
-	for n, pair := range rows {
-		if rowsDiffer(pair[0], pair[1]) {
-			differ = append(differ, n)
+	for n, both := range rows {
+		d.row(n, both[0], both[1])
+	}
+	for _, h := range a.Header {
+		i := slices.IndexFunc(b.Header, func(o sheetmodel.Reading) bool { return o.Field == h.Field })
+		if _, counts := headWords[partOf(h.Field)]; counts && i >= 0 && readingsDiffer(h, b.Header[i]) {
+			d[h.Field] = place{head: partOf(h.Field)}
 		}
 	}
-	if stripsDiffer(a, b) || stripsDiffer(b, a) {
-		differ = append(differ, 0)
-	}
-	slices.Sort(differ)
-	return differ
+	d.strips(a, b)
+	d.strips(b, a)
+	return d
 }
 
-func rowsDiffer(a, b sheetmodel.Row) bool {
-	if a.HasInk != b.HasInk || a.Struck != b.Struck {
-		return true
+func (d differences) row(n int, a, b sheetmodel.Row) {
+	at := place{row: n}
+	if a.HasInk != b.HasInk {
+		d[RowField(n, "ink")] = at
 	}
-	for _, pair := range [][2]sheetmodel.Reading{
+	if a.Struck != b.Struck {
+		d[RowField(n, "struck")] = at
+	}
+	for _, both := range [][2]sheetmodel.Reading{
 		{a.Bib, b.Bib}, {a.BibAgain, b.BibAgain}, {a.Code, b.Code}, {a.CodeOther, b.CodeOther}, {a.Gate, b.Gate}, {a.Panel, b.Panel}, {a.Rerun, b.Rerun},
 	} {
-		if readingsDiffer(pair[0], pair[1]) {
-			return true
+		if readingsDiffer(both[0], both[1]) {
+			d[both[0].Field] = at
 		}
 	}
-	return false
+}
+
+func (d differences) strips(a, b sheetmodel.SheetReading) {
+	for _, e := range a.Strips {
+		i := slices.IndexFunc(b.Strips, func(o sheetmodel.StripEntry) bool { return o.Panel == e.Panel && o.Entry == e.Entry })
+		name := fmt.Sprintf("strip %s %d", e.Panel, e.Entry)
+		switch {
+		case i < 0 && e.Bib.State != sheetmodel.Empty:
+			d[name+" ink"] = place{}
+		case i >= 0 && readingsDiffer(e.Bib, b.Strips[i].Bib):
+			d[name] = place{}
+		}
+	}
 }
 
 func readingsDiffer(a, b sheetmodel.Reading) bool {
@@ -94,18 +189,35 @@ func readingsDiffer(a, b sheetmodel.Reading) bool {
 	return clearly(a.State) && clearly(b.State) && (a.State != b.State || a.Text != b.Text)
 }
 
-func stripsDiffer(a, b sheetmodel.SheetReading) bool {
-	for _, e := range a.Strips {
-		i := slices.IndexFunc(b.Strips, func(o sheetmodel.StripEntry) bool { return o.Panel == e.Panel && o.Entry == e.Entry })
-		if i < 0 && e.Bib.State != sheetmodel.Empty || i >= 0 && readingsDiffer(e.Bib, b.Strips[i].Bib) {
-			return true
+// places returns the rows that differ, 0 for what is not in a row, and the parts of head and foot.
+func (d differences) places() (rows []int, head []sheetmodel.Part) {
+	inRows, inHead := map[int]bool{}, map[sheetmodel.Part]bool{}
+	for _, at := range d {
+		if at.head != "" {
+			inHead[at.head] = true
+		} else {
+			inRows[at.row] = true
 		}
 	}
-	return false
+	return slices.Sorted(maps.Keys(inRows)), slices.Sorted(maps.Keys(inHead))
 }
 
-func rowWords(rows []int) string {
+// headWords names the parts of head and foot that mean something for the rows. The others, a judge's
+// name or phone, are pictures and never compared.
+var headWords = map[sheetmodel.Part]string{
+	sheetmodel.PartGroup: "the ringed group", sheetmodel.PartCourse: "the ringed course",
+	sheetmodel.PartGateFrom: "the gates in its head", sheetmodel.PartGateTo: "the gates in its head",
+	sheetmodel.PartRowCount: "the rows that stand, written at its foot",
+	sheetmodel.PartCardOf:   "card of cards, written at its foot", sheetmodel.PartCardTotal: "card of cards, written at its foot",
+}
+
+func placeWords(rows []int, head []sheetmodel.Part) string {
 	var words []string
+	for _, p := range head {
+		if !slices.Contains(words, headWords[p]) {
+			words = append(words, headWords[p])
+		}
+	}
 	for _, r := range rows {
 		if r == 0 {
 			words = append(words, "the bibs under the drawings")

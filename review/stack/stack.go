@@ -33,7 +33,8 @@ type PhotoQuestion struct {
 	Side     sheetmodel.SideName `json:"side"`
 	Earlier  int64               `json:"earlier"` // sheets
 	Later    int64               `json:"later"`
-	Rows     []int               `json:"rows,omitempty"` // that differ
+	Rows     []int               `json:"rows,omitempty"` // that differ; 0: the bibs under the drawings
+	Head     []sheetmodel.Part   `json:"head,omitempty"` // parts of head and foot that differ
 	Answered bool                `json:"answered"`
 }
 
@@ -133,6 +134,12 @@ func (s *Stack) Facts() rules.Facts {
 	}
 	for _, r := range s.Rows {
 		f.Rows = append(f.Rows, r.Row)
+	}
+	for _, q := range s.Questions {
+		i := slices.IndexFunc(s.Cards, func(c Card) bool { return c.Printed == q.Card })
+		if !q.Answered && i >= 0 {
+			f.Open = append(f.Open, rules.Gap{Run: s.Cards[i].Key.Run, Course: s.Cards[i].Key.Course, Why: q.Ask})
+		}
 	}
 	return f
 }

@@ -1,0 +1,148 @@
+package stack_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// blurred is a front whose bibs nobody can read.
+func (b *table) blurred(card int, bibs ...string) store.NewSheet {
+	n := b.front(card, bibs...)
+	for i := range n.Read.Reading.Rows {
+		n.Read.Reading.Rows[i].Bib.State = sheetmodel.Doubtful
+	}
+	return n
+}
+
+func (b *table) answer(key, value string) {
+	b.t.Helper()
+	require.NoError(b.t, b.store.Answer(b.t.Context(), store.Answer{Question: key, Value: value, By: "Ada"}))
+}
+
+func TestPhotos_BlurredOneBetween_HidesNoDifference(t *testing.T) {
+	b := newTable(t)
+	b.add(b.front(2, "14"))
+	b.add(b.blurred(2, "14"))
+	b.add(b.front(2, "19"))
+	s, _ := b.load()
+	require.Len(t, s.Questions, 1)
+	assert.Equal(t, []int{1}, s.Questions[0].Rows)
+	assert.Contains(t, s.Questions[0].Ask, "row 1")
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+
+	b.answer(s.Questions[0].Key, stack.AnswerEarlier)
+	s, _ = b.load()
+	assert.Equal(t, "14", s.Rows[0].Bib, "the first photo counts, not the blurred one")
+	assert.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState)
+
+	b.add(b.blurred(2, "19"))
+	s, _ = b.load()
+	assert.Len(t, s.Questions, 1, "it agrees with every photo that counts")
+}
+
+func TestPhotos_TheSameDifference_IsAskedOnce(t *testing.T) {
+	b := newTable(t)
+	b.add(b.front(2, "14"))
+	b.add(b.front(2, "14"))
+	b.add(b.front(2, "19"))
+	b.add(b.front(2, "19"))
+	s, _ := b.load()
+	require.Len(t, s.Questions, 1)
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+	b.answer(s.Questions[0].Key, stack.AnswerLater)
+	s, _ = b.load()
+	require.Len(t, s.Questions, 1)
+	assert.Equal(t, "19", s.Rows[0].Bib)
+	assert.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState)
+}
+
+func TestPhotos_ThreeDifferentOnes_AreAllAsked(t *testing.T) {
+	b := newTable(t)
+	b.add(b.front(2, "14"))
+	b.add(b.front(2, "41"))
+	b.add(b.front(2, "19"))
+	s, _ := b.load()
+	assert.Len(t, s.Questions, 3)
+	for len(s.Questions) > 0 {
+		open := 0
+		for _, q := range s.Questions {
+			if !q.Answered {
+				open++
+				b.answer(q.Key, stack.AnswerEarlier)
+				break
+			}
+		}
+		if open == 0 {
+			break
+		}
+		assert.NotEqual(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+		s, _ = b.load()
+	}
+	assert.Equal(t, "14", s.Rows[0].Bib)
+	assert.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState)
+}
+
+func (b *table) headed(rows, from, to, course string, bibs ...string) store.NewSheet {
+	n := b.front(2, bibs...)
+	for field, text := range map[string]string{"foot.row-count": rows, "header.gate-from": from, "header.gate-to": to, "header.course": course} {
+		r := sheetmodel.Reading{Field: field, Side: sheetmodel.Front, Text: text, State: sheetmodel.Clear}
+		n.Read.Reading.Header = append(n.Read.Reading.Header, r)
+	}
+	return n
+}
+
+func TestPhotos_OtherGatesInTheHead_AreAskedAndHoldAllRows(t *testing.T) {
+	for name, other := range map[string][3]string{
+		"gates": {"1", "1", "12"}, "ringed course": {"1", "6", "12"},
+	} {
+		b := newTable(t)
+		b.add(b.headed("1", "6", "12", "Blue", "14"))
+		course := "Blue"
+		if name == "ringed course" {
+			course = "Red"
+		}
+		b.add(b.headed(other[0], other[1], other[2], course, "14"))
+		s, result := b.load()
+		require.Len(t, s.Questions, 1, name)
+		assert.Contains(t, s.Questions[0].Ask, name)
+		assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState, name)
+		assert.True(t, open(result, s.Questions[0].Ask), name)
+
+		b.answer(s.Questions[0].Key, stack.AnswerEarlier)
+		s, result = b.load()
+		assert.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState, name)
+		assert.False(t, open(result, s.Questions[0].Ask), name)
+		assert.Equal(t, "6", s.Card(rowRef(2, 1).CardKey).HeaderFrom, name)
+	}
+}
+
+// A card without a row: nothing waits, and yet the run isn't complete.
+func TestPhotos_OtherRowsThatStand_KeepTheDraftOpen(t *testing.T) {
+	b := newTable(t)
+	b.add(b.headed("2", "6", "12", "Blue"))
+	b.add(b.headed("0", "6", "12", "Blue"))
+	s, result := b.load()
+	require.Len(t, s.Questions, 1)
+	assert.Contains(t, s.Questions[0].Ask, "the rows that stand")
+	assert.True(t, open(result, s.Questions[0].Ask))
+	b.answer(s.Questions[0].Key, stack.AnswerLater)
+	_, result = b.load()
+	assert.False(t, open(result, s.Questions[0].Ask))
+}
+
+// open reports whether a run of Blue is incomplete for this reason.
+func open(result rules.Result, why string) bool {
+	for _, g := range result.Incomplete {
+		if g.Run == 1 && g.Course == "Blue" && g.Why == why {
+			return true
+		}
+	}
+	return false
+}

@@ -110,6 +110,9 @@ func run(raceDir, stackDir string, seed uint64) error {
 	if err != nil {
 		return err
 	}
+	if err := folder.SavePrinted(); err != nil {
+		return err
+	}
 	if _, err := folder.SaveLayout(layout); err != nil {
 		return err
 	}

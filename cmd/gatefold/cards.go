@@ -24,9 +24,6 @@ type cardsReport struct {
 	Geometry print.Geometry `json:"geometry"`
 }
 
-// firstSpare keeps spares' numbers clear of those of any course.
-const firstSpare = 201
-
 type cardsOptions struct {
 	out     string
 	run     int
@@ -140,18 +137,29 @@ func (a *app) printRuns(folder *racefolder.Folder, race *sheetmodel.Race, o card
 			return err
 		})
 	}
-	if _, err := folder.SaveLayout(card); err != nil {
-		return err
-	}
+	stacks := map[int][]print.Stack{} // by run
 	for _, run := range race.Runs {
 		if o.run != 0 && run.Number != o.run {
 			continue
 		}
-		stacks := stacksOf(race, run, card, o.count)
-		for _, s := range stacks {
+		if stacks[run.Number], err = stacksOf(race, run, card, o.count); err != nil {
+			return err
+		}
+	}
+	if _, err := folder.SaveLayout(card); err != nil {
+		return err
+	}
+	if err := folder.SavePrinted(); err != nil {
+		return err
+	}
+	for _, run := range race.Runs {
+		if len(stacks[run.Number]) == 0 {
+			continue
+		}
+		for _, s := range stacks[run.Number] {
 			report.Cards += len(s.Cards)
 		}
-		if err := job(fmt.Sprintf("run-%d.pdf", run.Number), fmt.Sprintf("%s, run %d", race.Name, run.Number), stacks); err != nil {
+		if err := job(fmt.Sprintf("run-%d.pdf", run.Number), fmt.Sprintf("%s, run %d", race.Name, run.Number), stacks[run.Number]); err != nil {
 			return err
 		}
 	}
@@ -161,7 +169,7 @@ func (a *app) printRuns(folder *racefolder.Folder, race *sheetmodel.Race, o card
 			return err
 		}
 		base := print.CardPrint{Race: race.Name, Identity: sheetmodel.Identity{Race: sheetmodel.RaceHash(race.ID)}}
-		stack := print.Stack{Layout: spare, Cards: print.Spares(base, firstSpare, firstSpare+o.spares-1)}
+		stack := print.Stack{Layout: spare, Cards: print.Spares(base, racefolder.FirstSpare, racefolder.FirstSpare+o.spares-1)}
 		report.Spares = o.spares
 		if err := job("spares.pdf", race.Name+", spares", []print.Stack{stack}); err != nil {
 			return err
@@ -176,8 +184,8 @@ func (a *app) printRuns(folder *racefolder.Folder, race *sheetmodel.Race, o card
 // of judges and two more.
 const defaultCards = 8
 
-// stacksOf lists the cards of a run, course by course, numbers running on.
-func stacksOf(race *sheetmodel.Race, run sheetmodel.Run, layout *sheetmodel.Layout, count int) []print.Stack {
+// stacksOf lists the cards of a run, course by course, numbers running on, all below those of spares.
+func stacksOf(race *sheetmodel.Race, run sheetmodel.Run, layout *sheetmodel.Layout, count int) ([]print.Stack, error) {
 	var stacks []print.Stack
 	next := 1
 	for i, course := range race.Courses {
@@ -188,6 +196,10 @@ func stacksOf(race *sheetmodel.Race, run sheetmodel.Run, layout *sheetmodel.Layo
 				first, last = min(first, p.Card), max(last, p.Card)
 			}
 		}
+		if last >= racefolder.FirstSpare {
+			return nil, fmt.Errorf("run %d, %s: its last card would be no. %d, and from %d on numbers belong to spares; print fewer cards a course with --count",
+				run.Number, course, last, racefolder.FirstSpare)
+		}
 		next = last + 1
 		base := print.CardPrint{
 			Race: race.Name, Date: race.Date, Discipline: race.Discipline, Course: course,
@@ -195,7 +207,7 @@ func stacksOf(race *sheetmodel.Race, run sheetmodel.Run, layout *sheetmodel.Layo
 		}
 		stacks = append(stacks, print.Stack{Layout: layout, Cards: print.Numbered(base, first, last)})
 	}
-	return stacks
+	return stacks, nil
 }
 
 // placesOf returns the places of a run, or of another run while its own aren't known: only their

@@ -45,11 +45,14 @@ type Folder struct {
 func Open(dir string) (*Folder, error) {
 	if st, err := os.Stat(dir); err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("race folder %s: there is none; make one with: gatefold start %s", dir, dir)
+			if filepath.Ext(dir) != "" {
+				return nil, fmt.Errorf("race folder %s: there is none; name the folder that holds %s", dir, RaceFile)
+			}
+			return nil, fmt.Errorf("race folder %s: there is none; make one with: gatefold start %s", dir, ShellWord(dir))
 		}
 		return nil, fmt.Errorf("race folder %s: %w", dir, err)
 	} else if !st.IsDir() {
-		return nil, fmt.Errorf("race folder %s: this is a file; name the folder that holds %s", dir, RaceFile)
+		return nil, fmt.Errorf("race folder %s: this is a file; name its folder instead: %s", dir, ShellWord(filepath.Dir(dir)))
 	}
 	fsys := os.DirFS(dir)
 	race, notes, err := readRace(newFiles(dir, fsys))
@@ -89,7 +92,7 @@ func readRace(files *files) (*sheetmodel.Race, []string, error) {
 		return nil, nil, files.fail(RaceFile, "%s", err)
 	}
 	p := files.problems(RaceFile)
-	f := readRaceFile(p, text)
+	f := readRaceFile(files, p, text)
 	if f == nil {
 		return nil, nil, p.err()
 	}
@@ -100,7 +103,7 @@ func readRace(files *files) (*sheetmodel.Race, []string, error) {
 		f.partial = true
 	} else {
 		f.startList(files.problems(name), text)
-		f.partial = len(files.problems(name).list) > 0
+		f.partial = len(files.problems(name).list)+files.problems(name).behind > 0
 	}
 	f.lists(files)
 	if err := files.err(); err != nil {
@@ -151,22 +154,50 @@ func (f *files) read(name string) ([]byte, error) {
 	if text, ok := f.instead[name]; ok {
 		return text, nil
 	}
-	h, err := f.fsys.Open(name)
-	if errors.Is(err, fs.ErrNotExist) {
+	text, err := readPlain(f.fsys, name)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		return nil, noFileError(name)
-	}
-	if err != nil {
+	case err != nil:
 		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return text, nil
+}
+
+// readPlain reads a plain file of at most maxFile bytes. It looks before it opens: opening a pipe waits
+// for a writer, and a device never ends. The error doesn't name the file.
+func readPlain(fsys fs.FS, name string) ([]byte, error) {
+	info, err := fs.Stat(fsys, name)
+	switch {
+	case err != nil:
+		return nil, withoutPath(err)
+	case info.IsDir():
+		return nil, errors.New("is a folder; move it away and put the file in its place")
+	case !info.Mode().IsRegular():
+		return nil, errors.New("is no plain file but a pipe, a device or the like; put a plain file in its place")
+	}
+	h, err := fsys.Open(name)
+	if err != nil {
+		return nil, withoutPath(err)
 	}
 	defer func() { _ = h.Close() }() // only read
 	text, err := io.ReadAll(io.LimitReader(h, maxFile+1))
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return nil, withoutPath(err)
 	}
 	if len(text) > maxFile {
-		return nil, fmt.Errorf("%s: larger than %d MB; is it the right file?", name, maxFile>>20)
+		return nil, fmt.Errorf("larger than %d MB; is it the right file?", maxFile>>20)
 	}
 	return text, nil
+}
+
+// withoutPath leaves the path away, which the sentence around it names already.
+func withoutPath(err error) error {
+	var at *fs.PathError
+	if errors.As(err, &at) {
+		return at.Err
+	}
+	return err
 }
 
 // noFileError is a file that isn't in the folder.

@@ -29,11 +29,12 @@ func (f *Folder) Layouts() ([]*sheetmodel.Layout, error) {
 	var all []*sheetmodel.Layout
 	var bad []error
 	for _, e := range entries {
-		if e.IsDir() || strings.HasPrefix(e.Name(), ".") || filepath.Ext(e.Name()) != ".yaml" {
+		if e.IsDir() || strings.HasPrefix(e.Name(), ".") || filepath.Ext(e.Name()) != ".yaml" ||
+			LayoutsFolder+"/"+e.Name() == PrintedFile {
 			continue
 		}
 		path := filepath.Join(dir, e.Name())
-		data, err := os.ReadFile(path)
+		data, err := readPlain(f.fsys, LayoutsFolder+"/"+e.Name())
 		if err != nil {
 			bad = append(bad, fmt.Errorf("%s: %w", path, err))
 			continue
@@ -61,7 +62,7 @@ func (f *Folder) SaveLayout(l *sheetmodel.Layout) (string, error) {
 	if _, err := sheetmodel.ParseLayout(path, data); err != nil {
 		return "", fmt.Errorf("%w; not saved", err)
 	}
-	old, err := os.ReadFile(path)
+	old, err := readPlain(f.fsys, LayoutsFolder+"/"+l.FileName())
 	switch {
 	case err == nil && bytes.Equal(old, data):
 		return path, nil

@@ -62,9 +62,29 @@ func explainSyntax(p *problems, text []byte, err error) {
 	if m := yamlLine.FindStringSubmatch(err.Error()); m != nil {
 		line, _ = strconv.Atoi(m[1])
 		what = m[2]
+		line = firstBadLine(text, line)
 	}
 	p.at(line, "can't be read as YAML near this line (%s); check indentation, colons, brackets and quotes", what)
 }
+
+// firstBadLine returns the line behind the longest beginning of text that can be read. The parser names
+// the line where the block began that it was in, which can be the first of the file.
+func firstBadLine(text []byte, named int) int {
+	lines := bytes.SplitAfter(text, []byte("\n"))
+	if len(lines) > maxBisect {
+		return named
+	}
+	for n := len(lines) - 1; n > 0; n-- {
+		var doc yaml.Node
+		if yaml.Unmarshal(bytes.Join(lines[:n], nil), &doc) == nil {
+			return n + 1
+		}
+	}
+	return named
+}
+
+// maxBisect bounds the search for a bad line, which reads the file once for each of its lines.
+const maxBisect = 1000
 
 // isNull reports whether the node has no value: "key:" with nothing behind it, or ~ or null.
 func isNull(n *yaml.Node) bool {
@@ -77,6 +97,8 @@ type mapping struct {
 	where string // "run 2, Blue, place 3: " or empty
 	node  *yaml.Node
 	vals  map[string]*yaml.Node
+
+	strange bool // there are keys that aren't known here, perhaps known ones misspelt
 }
 
 // mappingOf checks that n is a mapping with only the allowed keys, each once.
@@ -99,6 +121,7 @@ func mappingOf(p *problems, n *yaml.Node, where string, allowed ...string) *mapp
 		}
 		switch {
 		case !known:
+			m.strange = true
 			p.at(k.Line, "%s%q is not a key here%s", where, k.Value, didYouMean(k.Value, allowed))
 		case firstLine[k.Value] > 0:
 			p.at(k.Line, "%s%s is written twice, first on line %d; keep one", where, k.Value, firstLine[k.Value])

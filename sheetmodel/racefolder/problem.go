@@ -29,11 +29,22 @@ type problems struct {
 	file string
 	list []*FileError
 
-	notes []string // no mistakes, but worth a look
+	behind int      // mistakes that may only follow from one that is listed
+	notes  []string // no mistakes, but worth a look
 }
 
 func (p *problems) at(line int, format string, args ...any) {
 	p.list = append(p.list, &FileError{File: p.file, Line: line, What: fmt.Sprintf(format, args...)})
+}
+
+// follows notes a mistake that is none by itself if unsure: then it is only counted, so that it doesn't
+// bury the one it may come from.
+func (p *problems) follows(unsure bool, line int, format string, args ...any) {
+	if unsure {
+		p.behind++
+		return
+	}
+	p.at(line, format, args...)
 }
 
 func (p *problems) note(what string) { p.notes = append(p.notes, what) }
@@ -48,6 +59,9 @@ func (p *problems) err() error {
 			break
 		}
 		all = append(all, one)
+	}
+	if p.behind > 0 {
+		all = append(all, &FileError{File: p.file, What: fmt.Sprintf("and %d more that may come from the same mistake; mend the others first, then look again", p.behind)})
 	}
 	return errors.Join(all...)
 }

@@ -33,11 +33,14 @@ type raceFile struct {
 	race *sheetmodel.Race
 
 	partial bool // the start list couldn't be read whole: who is missing from it can't be said
+
+	// The names themselves are in doubt: whatever doesn't fit them is no mistake of its own.
+	unsureCourses, unsureGroups bool
 }
 
 // readRaceFile reads the parts of race.yaml that need no other file. It returns nil when nothing
 // below the format number can be trusted.
-func readRaceFile(p *problems, text []byte) *raceFile {
+func readRaceFile(files *files, p *problems, text []byte) *raceFile {
 	node := parseYAML(p, text)
 	if node == nil || !formatIsKnown(p, node) {
 		return nil
@@ -49,6 +52,7 @@ func readRaceFile(p *problems, text []byte) *raceFile {
 	f := &raceFile{p: p, top: top, race: &sheetmodel.Race{Format: sheetmodel.RaceFormat}}
 	f.heading()
 	f.courses()
+	f.printed(files)
 	f.groups()
 	f.race.Rules = readRules(p, top)
 	f.runs()
@@ -152,6 +156,7 @@ func (f *raceFile) courses() {
 	}
 	if !f.top.has("courses") {
 		f.top.fail("courses", "courses is missing; write courses: [Blue, Red], or the one name your officials use")
+		f.unsureCourses = true
 	}
 	if len(f.race.Courses) > 255 {
 		f.top.fail("courses", "%d courses are more than a card can name (255)", len(f.race.Courses))
@@ -160,6 +165,7 @@ func (f *raceFile) courses() {
 
 func (f *raceFile) groups() {
 	var names []string
+	f.unsureGroups = !f.top.has("groups") && f.top.strange
 	for i, n := range f.top.nodes("groups") {
 		where := "group " + strconv.Itoa(i+1)
 		g := sheetmodel.Group{}
@@ -173,7 +179,7 @@ func (f *raceFile) groups() {
 			g.Name = m.need("name", "girls")
 			if c := m.text("course"); c != "" {
 				if g.Course = sameWord(c, f.race.Courses); g.Course == "" {
-					m.fail("course", "course %q is not under courses%s", shorten(c), didYouMean(c, f.race.Courses))
+					f.p.follows(f.unsureCourses, m.line("course"), "%scourse %q is not under courses%s", m.where, shorten(c), didYouMean(c, f.race.Courses))
 				}
 			}
 		}

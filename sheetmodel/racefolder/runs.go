@@ -14,8 +14,9 @@ import (
 // its cards are printed before its gates exist.
 const runCount = 2
 
-// maxCard is the highest card number the printed identity can hold.
-const maxCard = 65535
+// FirstSpare is the lowest number of a spare. Cards of courses lie below, so that no number on paper
+// stands for two cards of a run.
+const FirstSpare = 201
 
 var placeKeys = []string{"card", "cards", "name", "gates", "judge", "phone"}
 
@@ -73,7 +74,7 @@ func (f *raceFile) runCourses(m *mapping, run *sheetmodel.Run) {
 		}
 		name := sameWord(written, f.race.Courses)
 		if name == "" {
-			c.fail("course", "course %q is not under courses%s", shorten(written), didYouMean(written, f.race.Courses))
+			f.p.follows(f.unsureCourses, c.line("course"), "%scourse %q is not under courses%s", c.where, shorten(written), didYouMean(written, f.race.Courses))
 			continue
 		}
 		if seen[name] > 0 {
@@ -165,8 +166,13 @@ func (m *mapping) cards() []int {
 		if isRange {
 			b, errB = strconv.Atoi(strings.TrimSpace(to))
 		}
-		if errA != nil || errB != nil || a < 1 || b < a || b > maxCard || b-a > 99 {
+		if errA != nil || errB != nil || a < 1 || b < a || b-a > 99 {
 			m.p.at(it.line, "%scard %q is not a card number; write the number printed on the card, as in 4 or 4, 5", m.where, shorten(it.text))
+			continue
+		}
+		if b >= FirstSpare {
+			m.p.at(it.line, "%scard %s is a spare: they are numbered from %d; leave it out of places; its judge rings run and course "+
+				"and writes the gates on it, and a person enters them on its page", m.where, shorten(it.text), FirstSpare)
 			continue
 		}
 		for c := a; c <= b; c++ {

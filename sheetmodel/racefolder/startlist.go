@@ -57,17 +57,17 @@ func who(s sheetmodel.Starter) string {
 
 // groupAndCourse fills group and course of a starter, each from the other where that is certain.
 func (f *raceFile) groupAndCourse(p *problems, row tableRow, s *sheetmodel.Starter, unknown map[string]bool) bool {
-	refuse := func(what, format string, args ...any) bool {
+	refuse := func(unsure bool, what, format string, args ...any) bool {
 		if !unknown[what] {
 			unknown[what] = true
-			p.at(row.line, format, args...)
+			p.follows(unsure, row.line, format, args...)
 		}
 		return false
 	}
 	course := row.value[columnCourse]
 	if course != "" {
 		if s.Course = sameWord(course, f.race.Courses); s.Course == "" {
-			return refuse("course "+course, "course %q is not in race.yaml%s", shorten(course), didYouMean(course, f.race.Courses))
+			return refuse(f.unsureCourses, "course "+course, "course %q is not in race.yaml%s", shorten(course), didYouMean(course, f.race.Courses))
 		}
 	}
 	names := groupNames(f.race)
@@ -75,7 +75,7 @@ func (f *raceFile) groupAndCourse(p *problems, row tableRow, s *sheetmodel.Start
 	switch {
 	case group != "":
 		if s.Group = sameWord(group, names); s.Group == "" {
-			return refuse("group "+group, "group %q is not in race.yaml; add it there under groups, or correct it here%s", shorten(group), nearWord(group, names))
+			return refuse(f.unsureGroups, "group "+group, "group %q is not in race.yaml; add it there under groups, or correct it here%s", shorten(group), nearWord(group, names))
 		}
 	case row.has[columnGroup] && len(names) > 0:
 		p.at(row.line, "bib %s has no group; write one of: %s", s.Number, strings.Join(names, ", "))
@@ -97,7 +97,7 @@ func (f *raceFile) groupAndCourse(p *problems, row tableRow, s *sheetmodel.Start
 		s.Course = f.race.Courses[0]
 	}
 	if s.Course == "" {
-		return refuse("no course of "+s.Group, "bib %s has no course; add a column course, or write in race.yaml which course %s skis", spellBib(s.Bib), orWord(s.Group, "its group"))
+		return refuse(f.unsureCourses || f.unsureGroups, "no course of "+s.Group, "bib %s has no course; add a column course, or write in race.yaml which course %s skis", spellBib(s.Bib), orWord(s.Group, "its group"))
 	}
 	return true
 }

@@ -1,0 +1,135 @@
+package racefolder_test
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+// starterRace is a new race folder.
+func starterRace(t *testing.T) string {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "race")
+	_, err := racefolder.WriteStarter(dir, racefolder.StarterOptions{ID: "spring", Date: "2027-03-13"})
+	require.NoError(t, err)
+	return dir
+}
+
+// printedRace is a starter race whose cards are printed.
+func printedRace(t *testing.T) string {
+	t.Helper()
+	dir := starterRace(t)
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	require.NoError(t, f.SavePrinted())
+	return dir
+}
+
+// change replaces every old by new in the race's file.
+func change(t *testing.T, dir, file string, oldNew ...string) {
+	t.Helper()
+	path := filepath.Join(dir, file)
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, []byte(strings.NewReplacer(oldNew...).Replace(string(text))), 0o644))
+}
+
+func TestOpen_CoursesNoLongerAsPrinted_IsRefusedWithTheOrder(t *testing.T) {
+	for name, oldNew := range map[string][]string{
+		"swapped":         {"[Blue, Red]", "[Red, Blue]"},
+		"renamed":         {"Blue", "Azure"},
+		"other case":      {"Blue", "blue"},
+		"removed":         {"[Blue, Red]", "[Blue]", "course: Red", "course: Blue"},
+		"inserted before": {"[Blue, Red]", "[Green, Blue, Red]"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir := printedRace(t)
+			change(t, dir, racefolder.RaceFile, oldNew...)
+			_, err := racefolder.Open(dir)
+			require.Error(t, err)
+			assert.Regexp(t, `race\.yaml:\d+: courses are \[.*\], but cards were printed for \[Blue, Red\]`, err.Error())
+			assert.Contains(t, err.Error(), "begin with [Blue, Red] again, new courses go behind them")
+		})
+	}
+}
+
+func TestOpen_NewCourseBehindThePrinted_IsReadAndRemembered(t *testing.T) {
+	dir := printedRace(t)
+	change(t, dir, racefolder.RaceFile, "[Blue, Red]", "[Blue, Red, Green]")
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	require.NoError(t, f.SavePrinted())
+	change(t, dir, racefolder.RaceFile, "[Blue, Red, Green]", "[Blue, Red]")
+	_, err = racefolder.Open(dir)
+	assert.ErrorContains(t, err, "cards were printed for [Blue, Red, Green]")
+}
+
+func TestOpen_OtherIDThanPrinted_IsRefused(t *testing.T) {
+	dir := printedRace(t)
+	change(t, dir, racefolder.RaceFile, "id: spring", "id: autumn")
+	_, err := racefolder.Open(dir)
+	assert.ErrorContains(t, err, "id is autumn, but cards were printed with id spring")
+}
+
+func TestOpen_RecordOfPrintedCardsSpoilt_IsRefusedNotPassedOver(t *testing.T) {
+	for name, text := range map[string]string{
+		"empty": "", "cut short": "format: 1\nid: spring\n", "other": "courses: {a: b}\n", "newer": "format: 9\nid: spring\ncourses: [Blue]\n",
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir := printedRace(t)
+			require.NoError(t, os.WriteFile(filepath.Join(dir, racefolder.PrintedFile), []byte(text), 0o644))
+			_, err := racefolder.Open(dir)
+			assert.ErrorContains(t, err, "printed.yaml: ")
+		})
+	}
+}
+
+func TestSavePrinted_Again_ChangesNothing(t *testing.T) {
+	dir := printedRace(t)
+	before, err := os.Stat(filepath.Join(dir, racefolder.PrintedFile))
+	require.NoError(t, err)
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	require.NoError(t, f.SavePrinted())
+	after, err := os.Stat(filepath.Join(dir, racefolder.PrintedFile))
+	require.NoError(t, err)
+	assert.True(t, os.SameFile(before, after))
+	layouts, err := f.Layouts()
+	require.NoError(t, err)
+	assert.Empty(t, layouts, "the record is no layout")
+}
+
+func TestDrifted_SaysWhenPaperAndFilesDiffer(t *testing.T) {
+	dir := printedRace(t)
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	assert.Empty(t, racefolder.Drifted(f.Race(), nil), "nothing printed yet")
+	l, err := sheetmodel.GateCard().BindRace(f.Race(), "half-letter", false)
+	require.NoError(t, err)
+	assert.Empty(t, racefolder.Drifted(f.Race(), []*sheetmodel.Layout{l}))
+	change(t, dir, racefolder.CodesFile, "word: fault,", "word: missed,")
+	f, err = racefolder.Open(dir)
+	require.NoError(t, err)
+	assert.Contains(t, racefolder.Drifted(f.Race(), []*sheetmodel.Layout{l}), "print again")
+}
+
+func TestOpen_SpareInThePlacingList_IsRefused(t *testing.T) {
+	for text, want := range map[string]string{"201": "card 201 is a spare", "[3, 250]": "card 250 is a spare", "199-201": "card 199-201 is a spare"} {
+		dir := printedRace(t)
+		key := "card"
+		if strings.ContainsAny(text, "[-") {
+			key = "cards"
+		}
+		change(t, dir, racefolder.RaceFile, "places: not known\n        # Once", "places: [{"+key+": "+text+"}]\n        # Once")
+		_, err := racefolder.Open(dir)
+		require.ErrorContains(t, err, want)
+		assert.Regexp(t, `race\.yaml:\d+: run 1, Blue, place 1: `, err.Error())
+	}
+}

@@ -9,7 +9,6 @@ import (
 	_ "image/jpeg" // declared size of JPEG files
 	_ "image/png"  // declared size of PNG files
 	"path/filepath"
-	"strings"
 
 	"gocv.io/x/gocv"
 )
@@ -20,7 +19,7 @@ const MaxPixels = 80_000_000
 
 // Meta says what kind of file a photo came from.
 type Meta struct {
-	Format      string // "jpeg" or "png"
+	Format      string // "jpeg" or "png"; further kinds come through package intake
 	Width       int    // px, EXIF turn applied
 	Height      int
 	Orientation int // EXIF orientation, 1 to 8; 1 where the file has none
@@ -38,7 +37,8 @@ func (e *FileError) Error() string {
 	return fmt.Sprintf("photo %s: %s; %s", filepath.Base(e.Name), e.Detail, e.Remedy)
 }
 
-// Decode reads a JPEG or PNG file as an 8-bit grey picture, its EXIF turn applied.
+// Decode reads a JPEG or PNG file as an 8-bit grey picture, its EXIF turn applied. It unpacks in this very
+// process: what comes from outside goes through package intake, which calls it in a process of its own.
 //
 // The caller closes the Mat. Any error is a *FileError; then the Mat is empty and needs no closing.
 // The declared size is checked before anything is unpacked. name is used in messages only.
@@ -50,21 +50,17 @@ func Decode(name string, file []byte) (gocv.Mat, Meta, error) {
 	if len(file) == 0 {
 		return refuse("the file is empty", "send it again")
 	}
-	if brand, ok := isoBrand(file); ok {
-		return refuse(brand+" is not read yet", "send it as JPEG")
-	}
 	size, format, err := image.DecodeConfig(bytes.NewReader(file))
 	switch {
-	case errors.Is(err, image.ErrFormat):
+	case errors.Is(err, image.ErrFormat), err == nil && format != "jpeg" && format != "png":
 		return refuse("is neither JPEG nor PNG", "send the photo as the phone took it, as JPEG")
 	case err != nil:
 		return refuse("the file is damaged: "+err.Error(), "send it again")
-	case size.Width < 16 || size.Height < 16:
-		return refuse(fmt.Sprintf("%d × %d pixels show no card", size.Width, size.Height), "send the photo itself")
-	case size.Width*size.Height > MaxPixels:
-		return refuse(fmt.Sprintf("%d × %d pixels are more than %d million", size.Width, size.Height, MaxPixels/1_000_000),
-			"send it smaller")
-	case !complete(file, format):
+	}
+	if err := CheckSize(name, size.Width, size.Height); err != nil {
+		return gocv.Mat{}, Meta{}, err
+	}
+	if !complete(file, format) {
 		return refuse("the file is cut short", "send it again")
 	}
 	var grey gocv.Mat
@@ -78,9 +74,28 @@ func Decode(name string, file []byte) (gocv.Mat, Meta, error) {
 		return refuse(detail, remedy)
 	}
 	meta := Meta{Format: format, Orientation: orientation(file, format)}
-	upright := turn(grey, meta.Orientation)
+	upright := Turn(grey, meta.Orientation)
 	meta.Width, meta.Height = upright.Cols(), upright.Rows()
 	return upright, meta, nil
+}
+
+// DeclaredSize returns the size in px that a JPEG or PNG file declares, as it lies in the file. ok is false
+// where it can't be told.
+func DeclaredSize(file []byte) (w, h int, ok bool) {
+	size, format, err := image.DecodeConfig(bytes.NewReader(file))
+	return size.Width, size.Height, err == nil && (format == "jpeg" || format == "png")
+}
+
+// CheckSize returns a *FileError for a picture of a declared size in px that is not to be unpacked, or nil.
+func CheckSize(name string, w, h int) error {
+	switch {
+	case w < 16 || h < 16:
+		return &FileError{Name: name, Detail: fmt.Sprintf("%d × %d pixels show no card", w, h), Remedy: "send the photo itself"}
+	case w > MaxPixels/h:
+		return &FileError{Name: name, Detail: fmt.Sprintf("%d × %d pixels are more than %d million", w, h, MaxPixels/1_000_000),
+			Remedy: "send it smaller"}
+	}
+	return nil
 }
 
 // greyOfPNG is greyOfJPEG for PNG files, through OpenCV.
@@ -97,21 +112,6 @@ func greyOfPNG(file []byte, w, h int) (grey gocv.Mat, detail, remedy string) {
 	}
 	_ = grey.Close()
 	return gocv.Mat{}, detail, "send it again"
-}
-
-// isoBrand recognises the family of HEIC and AVIF, whose files begin with a box "ftyp".
-func isoBrand(file []byte) (string, bool) {
-	if len(file) < 12 || string(file[4:8]) != "ftyp" {
-		return "", false
-	}
-	switch brand := strings.TrimSpace(string(file[8:12])); brand {
-	case "heic", "heix", "hevc", "heim", "heis", "mif1", "msf1":
-		return "HEIC", true
-	case "avif", "avis":
-		return "AVIF", true
-	default:
-		return "this kind of film or picture", true
-	}
 }
 
 // complete reports whether the picture's last part is there. The unpacking library fills what is

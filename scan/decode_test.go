@@ -130,7 +130,7 @@ func TestDecode_BadFile_SaysWhatToDo(t *testing.T) {
 		want string
 	}{
 		"empty.jpg":   {nil, "the file is empty; send it again"},
-		"card.heic":   {heic, "HEIC is not read yet; send it as JPEG"},
+		"card.heic":   {heic, "is neither JPEG nor PNG"},
 		"notes.txt":   {[]byte("bib 12, gate 4, and so on for a while"), "is neither JPEG nor PNG"},
 		"half.jpg":    {whole[:len(whole)/2], "the file is cut short; send it again"},
 		"end.jpg":     {whole[:len(whole)-2], "the file is cut short; send it again"},

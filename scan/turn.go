@@ -29,10 +29,10 @@ func orientation(file []byte, format string) int {
 	return found
 }
 
-// turn applies an EXIF orientation. It takes over m, which must not be used or closed afterwards.
+// Turn applies an EXIF or TIFF orientation, 1 to 8; others leave the picture as it is. It takes over m, which must not be used or closed afterwards.
 //
 // Source: CIPA DC-008 (Exif 2.32), tag 0x0112: where row 0 and column 0 of the file lie in the picture.
-func turn(m gocv.Mat, orientation int) gocv.Mat {
+func Turn(m gocv.Mat, orientation int) gocv.Mat {
 	if orientation <= 1 || orientation > 8 {
 		return m
 	}

@@ -16,6 +16,7 @@ import (
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
 	"gatefold/scan"
+	"gatefold/scan/intake"
 	"gatefold/sheetmodel"
 )
 
@@ -36,25 +37,31 @@ func Prepare(layouts []*sheetmodel.Layout) (*Forms, error) { return scan.Prepare
 
 // photoReader is a Reader over scan and ocr.
 type photoReader struct {
-	forms *Forms
-	ocr   *ocr.Reader
-	keep  bool
+	forms   *Forms
+	ocr     *ocr.Reader
+	decoder *intake.Decoder
+	keep    bool
 }
 
 // Open returns a Reader; the caller closes it. Forms are shared, a Reader is not.
 func Open(forms *Forms, opt Options) (Reader, error) {
-	r, err := ocr.Open(ocr.Options{Tesseract: opt.Tesseract})
+	// First, so that its process gets ready while the nets are loaded.
+	decoder, err := intake.Open(intake.Options{})
 	if err != nil {
 		return nil, err
 	}
-	return &photoReader{forms: forms, ocr: r, keep: opt.KeepPages}, nil
+	r, err := ocr.Open(ocr.Options{Tesseract: opt.Tesseract})
+	if err != nil {
+		return nil, errors.Join(err, decoder.Close())
+	}
+	return &photoReader{forms: forms, ocr: r, decoder: decoder, keep: opt.KeepPages}, nil
 }
 
 func (r *photoReader) Version() string { return fmt.Sprintf("scan%d %s", scanVersion, r.ocr.Version()) }
 
 func (r *photoReader) Judge() joint.Judge { return r.ocr.Curves() }
 
-func (r *photoReader) Close() error { return r.ocr.Close() }
+func (r *photoReader) Close() error { return errors.Join(r.ocr.Close(), r.decoder.Close()) }
 
 func (r *photoReader) Read(ctx context.Context, name string, data []byte) (Photo, error) {
 	sum := sha256.Sum256(data)
@@ -62,39 +69,61 @@ func (r *photoReader) Read(ctx context.Context, name string, data []byte) (Photo
 	if err := ctx.Err(); err != nil {
 		return p, err
 	}
-	photo, meta, err := scan.Decode(name, data)
-	if err != nil {
+	var refusals []Refusal
+	for picture, err := range r.decoder.Pictures(ctx, name, data) {
 		var file *scan.FileError
-		if !errors.As(err, &file) {
+		switch {
+		case errors.As(err, &file):
+			refusals = append(refusals, Refusal{Fault: "file", Detail: file.Detail, Remedy: file.Remedy})
+			continue
+		case err != nil:
 			return p, err
 		}
-		p.Refused = &Refusal{Fault: "file", Detail: file.Detail, Remedy: file.Remedy}
-		return p, nil
-	}
-	defer photo.Close()
-	p.Width, p.Height = meta.Width, meta.Height
-	pages, err := scan.Pages(photo, r.forms, scan.Options{})
-	defer func() {
-		for _, page := range pages {
-			page.Close()
+		if p.Width == 0 {
+			p.Width, p.Height = picture.Meta.Width, picture.Meta.Height
 		}
-	}()
-	refusals, err := refusalsOf(err)
-	if err != nil {
-		return p, fmt.Errorf("photo %s: %w", name, err)
-	}
-	for _, page := range pages {
-		c, err := r.card(page)
+		cards, more, err := r.picture(picture)
 		if err != nil {
 			return p, fmt.Errorf("photo %s: %w", name, err)
 		}
-		p.Cards = append(p.Cards, c)
+		p.Cards = append(p.Cards, cards...)
+		refusals = append(refusals, more...)
 	}
 	if len(refusals) > 0 {
 		p.Refused = &refusals[0]
 		p.More = refusals[1:]
 	}
 	return p, nil
+}
+
+// picture reads the cards in one picture of a file, and closes it.
+func (r *photoReader) picture(picture intake.Picture) (cards []Card, refusals []Refusal, err error) {
+	defer picture.Grey.Close()
+	pages, err := scan.Pages(picture.Grey, r.forms, scan.Options{})
+	defer func() {
+		for _, page := range pages {
+			page.Close()
+		}
+	}()
+	if refusals, err = refusalsOf(err); err != nil {
+		return nil, nil, err
+	}
+	for _, page := range pages {
+		c, err := r.card(page)
+		if err != nil {
+			return nil, nil, err
+		}
+		if picture.Pages > 1 {
+			c.InFile = picture.Page
+		}
+		cards = append(cards, c)
+	}
+	if picture.Pages > 1 {
+		for i := range refusals {
+			refusals[i].Detail = fmt.Sprintf("page %d: %s", picture.Page, refusals[i].Detail)
+		}
+	}
+	return cards, refusals, nil
 }
 
 // refusalsOf takes the refusals out of what scan.Pages joined; anything else is a failure.

@@ -50,6 +50,7 @@ func (r Refusal) String() string { return r.Detail + "; " + r.Remedy }
 
 // Card is one side of one card in a photo.
 type Card struct {
+	InFile   int                     `json:"page_of_file,omitempty"` // from 1, for files of several pages
 	Side     sheetmodel.SideName     `json:"side"`
 	Identity *sheetmodel.Identity    `json:"identity"` // null: not readable
 	Layout   LayoutName              `json:"layout"`

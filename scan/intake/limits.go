@@ -1,0 +1,49 @@
+package intake
+
+import "time"
+
+// Limits are what one file may cost. The zero value of each means its default.
+type Limits struct {
+	Memory int64         // bytes a worker may take beyond what it starts with; default DefaultMemory; Linux only
+	CPU    time.Duration // of the processor's time for a small picture or a page; default DefaultCPU
+	Wall   time.Duration // between two signs of life; default DefaultWall
+	Pages  int           // of one TIFF or PDF; default DefaultPages
+	Renew  int           // files after which a worker is replaced by a fresh one; default DefaultRenew
+}
+
+// What a file may cost where nothing else is said.
+const (
+	// DefaultMemory lets every kind be unpacked up to scan.MaxPixels, also JPEG in many passes and HEIC of
+	// 10 bits; report.md says what each takes.
+	DefaultMemory = 768 << 20
+	// DefaultCPU is joined by perMegapixel for what a picture declares, if that is allowed at all.
+	DefaultCPU   = time.Second
+	perMegapixel = 60 * time.Millisecond
+	// DefaultWall ends a worker that hangs. It is long, for a laptop may be busy with something else.
+	DefaultWall  = 30 * time.Second
+	DefaultPages = 200
+	DefaultRenew = 500
+
+	// MaxFile is the largest file in bytes that a worker takes. Phone photos have 2 to 25 million.
+	MaxFile = 128 << 20
+)
+
+// withDefaults returns l with its zeros replaced.
+func (l Limits) withDefaults() Limits {
+	if l.Memory <= 0 {
+		l.Memory = DefaultMemory
+	}
+	if l.CPU <= 0 {
+		l.CPU = DefaultCPU
+	}
+	if l.Wall <= 0 {
+		l.Wall = DefaultWall
+	}
+	if l.Pages <= 0 {
+		l.Pages = DefaultPages
+	}
+	if l.Renew <= 0 {
+		l.Renew = DefaultRenew
+	}
+	return l
+}

@@ -1,0 +1,134 @@
+package intake
+
+import (
+	"encoding/binary"
+	"errors"
+
+	"gocv.io/x/gocv"
+
+	"gatefold/scan"
+)
+
+// Tags of a TIFF directory that we look at ourselves. Source: TIFF 6.0, section 8.
+const (
+	tagSubfile     = 254 // bit 0: a small copy of another picture in the file
+	tagWidth       = 256
+	tagLength      = 257
+	tagOrientation = 274
+)
+
+// tiffPage is one directory of a TIFF file.
+type tiffPage struct {
+	at            uint32 // where the directory begins
+	width, length int
+	orientation   int
+	turnAt        int // where the orientation's value stands, or 0
+	small         bool
+}
+
+// unpackTIFF sends every page of a TIFF file. OpenCV unpacks the first directory of a file only, turns it by
+// itself in some releases, and asks for the whole before it looks at a size: so the directories are read here,
+// and each is shown to OpenCV as the first of an unturned file.
+func (j *job) unpackTIFF() error {
+	order := binary.ByteOrder(binary.LittleEndian)
+	if j.file[0] == 'M' {
+		order = binary.BigEndian
+	}
+	pages, err := tiffPages(j.file, order, j.limits.Pages)
+	if err != nil {
+		return j.refuse(0, 0, err.Error(), remedyAgain)
+	}
+	if len(pages) == 0 {
+		return j.refuse(0, 0, "holds no picture of its own, as raw files of cameras do", remedyPlain)
+	}
+	for i, p := range pages {
+		if err := j.unpackTIFFPage(p, order, i+1, len(pages)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (j *job) unpackTIFFPage(p tiffPage, order binary.ByteOrder, page, pages int) error {
+	if err := scan.CheckSize(j.name, p.width, p.length); err != nil {
+		return j.refuseAs(page, pages, err)
+	}
+	j.allow(p.width * p.length)
+	order.PutUint32(j.file[4:], p.at)
+	if p.turnAt > 0 {
+		order.PutUint16(j.file[p.turnAt:], 1)
+	}
+	grey, err := gocv.IMDecode(j.file, gocv.IMReadGrayScale|gocv.IMReadIgnoreOrientation)
+	if err != nil || grey.Empty() || grey.Cols() != p.width || grey.Rows() != p.length {
+		_ = grey.Close()
+		return j.refuse(page, pages, "the picture can't be unpacked", remedyAgain)
+	}
+	grey = scan.Turn(grey, p.orientation)
+	defer grey.Close()
+	return j.sendMat(scan.Meta{Format: string(tiffFile), Orientation: p.orientation}, page, pages, grey)
+}
+
+// tiffPages lists the directories that hold a picture of their own.
+func tiffPages(file []byte, order binary.ByteOrder, most int) ([]tiffPage, error) {
+	cut := errors.New("the file is cut short")
+	if len(file) < 8 {
+		return nil, cut
+	}
+	var pages []tiffPage
+	seen := map[uint32]bool{}
+	for at := order.Uint32(file[4:]); at != 0; {
+		if seen[at] {
+			return nil, errors.New("the file is damaged: its pages run in a ring")
+		}
+		seen[at] = true
+		if len(seen) > 4*most {
+			return nil, errors.New("it has too many pages")
+		}
+		if int64(at)+2 > int64(len(file)) {
+			return nil, cut
+		}
+		entries := int(order.Uint16(file[at:]))
+		first := int(at) + 2
+		end := first + 12*entries
+		if end+4 > len(file) {
+			return nil, cut
+		}
+		p := tiffPage{at: at, orientation: 1}
+		for e := first; e < end; e += 12 {
+			p.note(file, e, order)
+		}
+		if !p.small && p.width > 0 && p.length > 0 {
+			pages = append(pages, p)
+		}
+		at = order.Uint32(file[end:])
+	}
+	if len(pages) > most {
+		return nil, errors.New("it has too many pages")
+	}
+	return pages, nil
+}
+
+// note takes what one entry of a directory says: a tag, a type (3 SHORT, 4 LONG), a count, a value.
+func (p *tiffPage) note(file []byte, at int, order binary.ByteOrder) {
+	value := int(order.Uint32(file[at+8:]))
+	switch order.Uint16(file[at+2:]) {
+	case 3:
+		value = int(order.Uint16(file[at+8:]))
+	case 4:
+	default:
+		return
+	}
+	switch order.Uint16(file[at:]) {
+	case tagSubfile:
+		p.small = value&1 != 0
+	case tagWidth:
+		p.width = value
+	case tagLength:
+		p.length = value
+	case tagOrientation:
+		p.turnAt = 0
+		if value >= 1 && value <= 8 && order.Uint16(file[at+2:]) == 3 {
+			p.orientation, p.turnAt = value, at+8
+		}
+	}
+}

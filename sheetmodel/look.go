@@ -32,6 +32,7 @@ const (
 	BasisOnPaper    Basis = "as-on-the-paper"
 	BasisJudgeAsked Basis = "judge-asked"
 	BasisSetAside   Basis = "set-aside"
+	BasisNoWriting  Basis = "no-writing" // a person sees nothing written there
 )
 
 // Decision says who settled a Reading, when and on what basis. Decisions are never deleted or
@@ -39,7 +40,7 @@ const (
 type Decision struct {
 	ID       int64     `json:"id"`
 	Reading  string    `json:"reading"` // key of the reading, see review/store
-	Text     string    `json:"text"`    // what was typed; empty when set aside
+	Text     string    `json:"text"`    // what was typed; empty when set aside or where nothing is written
 	Basis    Basis     `json:"basis"`
 	Blind    bool      `json:"blind"` // typed before anything the machine read was shown
 	ReadBack bool      `json:"read_back"`

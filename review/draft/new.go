@@ -165,6 +165,12 @@ func (b *builder) sectionRows(s *Section, inLine map[sheetmodel.RowRef]bool) {
 			continue
 		}
 		s.Counts.Rows++
+		if len(r.Nothing) > 0 { // no fact for the rules, and never dropped silently
+			row := b.row(r)
+			row.Why = r.Reason
+			s.SetAside = append(s.SetAside, row)
+			continue
+		}
 		switch b.standings[r.Ref].Standing {
 		case sheetmodel.StandsSetAside:
 			s.SetAside = append(s.SetAside, b.row(r))

@@ -56,6 +56,10 @@ func settledWords(s Settled) string {
 	switch {
 	case s.Basis == sheetmodel.BasisSetAside:
 		b.WriteString("set aside")
+	case s.Basis == sheetmodel.BasisNoWriting && s.Blind:
+		b.WriteString("seen as no writing")
+	case s.Basis == sheetmodel.BasisNoWriting:
+		b.WriteString("seen as no writing, not unseen (does not count)")
 	case s.Basis == sheetmodel.BasisJudgeAsked && s.ReadBack:
 		fmt.Fprintf(&b, "%q named by the judge", s.Text)
 	case s.Basis == sheetmodel.BasisJudgeAsked:

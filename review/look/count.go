@@ -44,7 +44,13 @@ type Seen struct {
 	Rivals []string `json:"rivals,omitempty"`
 	// Typed are the people who have typed it and can't be its second person.
 	Typed []string `json:"typed,omitempty"`
+	// Nothing are the people on whose word nothing is written there; empty: it isn't settled so. The
+	// state is then set-aside and the text empty.
+	Nothing []string `json:"nothing,omitempty"`
 }
+
+// NoWriting stands for a text where a person sees none. No ink is read so.
+const NoWriting = "no writing"
 
 // Count applies the table of the package comment. decisions are those about this field that were not
 // undone, in the order in which they were taken. reader is who read the ink, for the log of looks.
@@ -62,6 +68,13 @@ func Count(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 		s = unpictured(p)
 	}
 	s.Typed = p.typed
+	if s.Text == NoWriting { // two people say so of a paper, or one
+		if s.State == sheetmodel.BibTwoLooks {
+			s = nothing(p, nil)
+		} else {
+			s = Seen{State: sheetmodel.BibWaiting, Next: s.Next, Reason: "not certain enough", Typed: p.typed}
+		}
+	}
 	if s.State == sheetmodel.BibTwoLooks {
 		s.Next, s.Reason = NeedNothing, ""
 	} else if p.sighted && s.Next != NeedNothing {
@@ -72,10 +85,15 @@ func Count(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 
 func pictured(m machine, p people) Seen {
 	with, against := p.split(m.text)
+	blank, written := p.split(NoWriting)
 	s := Seen{State: sheetmodel.BibWaiting, Text: m.text, Rivals: m.others(against, p.judge)}
 	switch {
 	case p.judge != nil:
 		return withJudge(m, p, s)
+	case len(blank) > 0 && len(written) == 0 && p.nod == "" && (m.specks || len(blank) > 1 && m.mayBeNothing):
+		return nothing(p, m.texts())
+	case len(blank) == 1 && len(written) == 0 && p.nod == "" && m.mayBeNothing:
+		s.Next, s.Reason = NeedSecondPerson, "the first person read the ink otherwise than the machine"
 	case m.onlyJudge != "":
 		s.Next, s.Reason = NeedJudge, m.onlyJudge
 	case p.wavers || p.nod != "" && p.nod != m.text:
@@ -104,6 +122,20 @@ func pictured(m machine, p people) Seen {
 	}
 	return s
 }
+
+// nothing is how a field stands on which no writing is. texts are what a machine made of the specks.
+func nothing(p people, texts []string) Seen {
+	s := Seen{State: sheetmodel.BibSetAside, Rivals: texts, Typed: p.typed}
+	blank, _ := p.split(NoWriting)
+	for _, l := range blank {
+		s.Nothing = append(s.Nothing, l.By)
+	}
+	s.Reason = SaidNothing(s.Nothing)
+	return s
+}
+
+// SaidNothing says on whose word nothing is written in a place.
+func SaidNothing(by []string) string { return "no writing, said by " + strings.Join(by, " and ") }
 
 // withJudge settles by the witness. The judge's word is one look; the other is the ink, if it can be
 // read so, or a person who read it so.
@@ -194,6 +226,13 @@ func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {
 		switch {
 		case d.Basis == sheetmodel.BasisSetAside:
 			p.setAside = d
+		case d.Basis == sheetmodel.BasisNoWriting:
+			l.Kind, l.Text = sheetmodel.LookBlind, NoWriting
+			p.words = append(p.words, l)
+			p.sighted = p.sighted || !d.Blind
+			if d.Blind {
+				p.entries = append(p.entries, l)
+			}
 		case d.Basis == sheetmodel.BasisJudgeAsked && d.ReadBack:
 			l.Kind = sheetmodel.LookJudgeAsked
 			p.judge, p.nod, p.wavers = &l, "", false

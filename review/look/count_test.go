@@ -2,6 +2,7 @@ package look_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -21,6 +22,7 @@ import (
 //	Ada hears 46 [not-blind]           read back: the judge reads aloud
 //	judge says 46 | judge nods at 46   asked: unprompted, or only agreeing with what was shown
 //	Ada sets aside REASON
+//	Ada sees-nothing [not-blind]       a person sees no writing there
 func TestCount_Cases(t *testing.T) {
 	datadriven.Walk(t, "testdata", func(t *testing.T, path string) {
 		datadriven.RunTest(t, path, func(t *testing.T, d *datadriven.TestData) string {
@@ -53,6 +55,8 @@ func parseCase(t *testing.T, d *datadriven.TestData) (look.Ink, []sheetmodel.Dec
 			decision.By, decision.Basis, decision.ReadBack, decision.Text, decision.Blind = "Chief", sheetmodel.BasisJudgeAsked, true, w[2], false
 		case w[0] == "judge" && w[1] == "nods":
 			decision.By, decision.Basis, decision.Text, decision.Blind = "Chief", sheetmodel.BasisJudgeAsked, w[3], false
+		case w[1] == "sees-nothing":
+			decision.Basis = sheetmodel.BasisNoWriting
 		case w[1] == "types":
 			decision.Text = w[2]
 		case w[1] == "hears":
@@ -127,6 +131,11 @@ func TestCount_AnyShortHistory_TwoLooksAgreeAndComeFromTwoSources(t *testing.T) 
 			sheetmodel.Decision{By: "Cy", Text: text, Basis: sheetmodel.BasisJudgeAsked, ReadBack: true},
 			sheetmodel.Decision{By: "Cy", Text: text, Basis: sheetmodel.BasisJudgeAsked})
 	}
+	for _, by := range []string{"Ada", "Bo"} {
+		for _, blind := range []bool{true, false} {
+			words = append(words, sheetmodel.Decision{By: by, Basis: sheetmodel.BasisNoWriting, Blind: blind})
+		}
+	}
 	var inks []look.Ink
 	for _, state := range []sheetmodel.State{sheetmodel.Clear, sheetmodel.Doubtful, sheetmodel.Empty} {
 		for _, alone := range []bool{true, false} {
@@ -140,7 +149,8 @@ func TestCount_AnyShortHistory_TwoLooksAgreeAndComeFromTwoSources(t *testing.T) 
 			}
 		}
 	}
-	inks = append(inks, look.Ink{Grammar: sheetmodel.GrammarBib})
+	specks := sheetmodel.Reading{State: sheetmodel.Doubtful, Doubts: []sheetmodel.Doubt{{Kind: sheetmodel.DoubtFaintInk}, {Kind: sheetmodel.DoubtNotInGrammar}}}
+	inks = append(inks, look.Ink{Grammar: sheetmodel.GrammarBib}, look.Ink{Pictured: true, Reading: specks, Grammar: sheetmodel.GrammarBib})
 	n := 0
 	for _, ink := range inks {
 		for a := range words {
@@ -152,7 +162,7 @@ func TestCount_AnyShortHistory_TwoLooksAgreeAndComeFromTwoSources(t *testing.T) 
 			}
 		}
 	}
-	assert.Equal(t, 25*16*16*16, n)
+	assert.Equal(t, 26*20*20*20, n)
 }
 
 func check(t *testing.T, ink look.Ink, decisions []sheetmodel.Decision) {
@@ -192,6 +202,19 @@ func check(t *testing.T, ink look.Ink, decisions []sheetmodel.Decision) {
 		}
 		last := decisions[len(decisions)-1]
 		ok = ok && last.Text == s.Text // so does the judge's last word
+	case sheetmodel.BibSetAside:
+		// Nobody ever typed a text, each who is named said it blind, and ink that is more than specks has two.
+		needs := 2
+		if ink.Pictured && (ink.Reading.State == sheetmodel.Empty || len(ink.Reading.Doubts) > 0) {
+			needs = 1
+		}
+		ok = ok && s.Text == "" && len(s.Nothing) >= needs && len(ink.Ties) == 0 && ink.Reading.State != sheetmodel.Clear && len(s.Looks) == 0
+		for _, d := range decisions {
+			ok = ok && d.Basis == sheetmodel.BasisNoWriting
+		}
+		for _, by := range s.Nothing {
+			ok = ok && slices.ContainsFunc(decisions, func(d sheetmodel.Decision) bool { return d.By == by && d.Blind })
+		}
 	case sheetmodel.BibWaiting:
 		ok = ok && len(s.Looks) == 0 && s.Next != look.NeedNothing
 	default:

@@ -10,6 +10,9 @@
 //	newest decision is set aside                       set-aside
 //	judge, and ink or an entry that shows it too       two       what the judge said
 //	judge, and neither shows it                        waiting   second-person
+//	nobody typed a text, and one person (specks) or
+//	two (ink that may be none) see no writing (3)      set-aside "no writing"
+//	nobody typed a text, one sees no writing           waiting   second-person
 //	ink only the judge can explain (1)                 waiting   judge
 //	judge only nodded, and at another bib              waiting   judge
 //	two people against the machine                     waiting   judge
@@ -31,6 +34,9 @@
 // (1) Struck out, a question mark beside it, partly hidden, or another bib where the paper ties a
 // second writing to it: a person sees the same ink, so agreement proves nothing. (2) The reader's
 // own statement, with a threshold of its own; where it says nothing there is a rival.
+//
+// (3) Typed blind like any text, and a text of its own that no ink is read as. Specks are faint ink of
+// which the reader makes nothing; a clear reading and a second writing are never "no writing".
 //
 // An entry that isn't blind, and a text the judge only nodded to, never is a look, but speaks against
 // every other text. Nothing here makes a reading clearer than it is: outside evidence has no way in.

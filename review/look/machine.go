@@ -13,6 +13,10 @@ type machine struct {
 	seconds   []string // what second writings of the same bib show
 	clear     bool
 	alone     bool
+	// specks: hardly darker than paper, and nothing can be made of it that a person must have written.
+	specks bool
+	// mayBeNothing: people who look at it can say that it isn't writing.
+	mayBeNothing bool
 	onlyJudge string // why a person who sees the same ink can't settle it
 	looks     []sheetmodel.Look
 	reader    string
@@ -46,6 +50,8 @@ func machineOf(ink Ink, reader string) machine {
 		}
 	}
 	m.clear = ink.Reading.State == sheetmodel.Clear && m.text != "" && m.onlyJudge == ""
+	m.specks = specks(ink)
+	m.mayBeNothing = !m.clear && len(ink.Ties) == 0 && !ink.Reading.HasDoubt(sheetmodel.DoubtHidden)
 	if m.clear {
 		m.looks = []sheetmodel.Look{m.writing()}
 	}
@@ -65,6 +71,42 @@ func machineOf(ink Ink, reader string) machine {
 		m.looks = []sheetmodel.Look{m.writing(), {Kind: tied.Kind(), Text: joint, By: reader}}
 	}
 	return m
+}
+
+// specks reports whether the ink is grain of the paper as far as a machine can say: none at all, or
+// faint ink that gives no number, or a box that is a little darker than its neighbours. Strong ink
+// that can't be read is no speck, and neither is a number, however faint.
+func specks(ink Ink) bool {
+	r := ink.Reading
+	if len(ink.Ties) > 0 {
+		return false
+	}
+	if r.State == sheetmodel.Empty {
+		return true
+	}
+	if r.State == sheetmodel.Clear || !r.HasDoubt(sheetmodel.DoubtFaintInk) {
+		return false
+	}
+	for _, d := range r.Doubts {
+		if !ofSpecks[d.Kind] {
+			return false
+		}
+	}
+	box := ink.Grammar != sheetmodel.GrammarBib && ink.Grammar != sheetmodel.GrammarGate
+	return r.Text == "" || box && slices.ContainsFunc(r.Rivals, func(o sheetmodel.Rival) bool { return o.Text == "" })
+}
+
+// ofSpecks holds the doubts that grain of the paper raises; any other tells of ink.
+var ofSpecks = map[sheetmodel.DoubtKind]bool{
+	sheetmodel.DoubtFaintInk:     true,
+	sheetmodel.DoubtNotInGrammar: true,
+	sheetmodel.DoubtLowCertainty: true,
+	sheetmodel.DoubtReaders:      true,
+}
+
+// texts lists everything that the ink can be read as.
+func (m machine) texts() []string {
+	return append(insert(nil, m.text), m.others(nil, nil)...)
 }
 
 // onlyJudge holds the doubts that another pair of eyes on the same ink can't end.

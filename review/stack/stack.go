@@ -79,7 +79,7 @@ func (e Entry) Sure() bool {
 	case sheetmodel.BibTwoLooks, sheetmodel.BibOneLook:
 		return true
 	case sheetmodel.BibWaiting, sheetmodel.BibSetAside:
-		return e.Reading.State == sheetmodel.Empty && len(e.Seen.Typed) == 0
+		return len(e.Seen.Nothing) > 0 || e.Reading.State == sheetmodel.Empty && len(e.Seen.Typed) == 0
 	}
 	return false
 }
@@ -95,6 +95,9 @@ type Row struct {
 	Gate    Entry
 	Panel   Entry
 	Rerun   Entry
+	// Nothing are the people on whose word nothing is written in the row; empty: something is. Such a
+	// row is listed and is no fact for the rules, like a row without ink.
+	Nothing []string
 }
 
 // Load looks at a race as it stands in the store.
@@ -123,6 +126,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 		}
 	}
 	l.lay()
+	l.settleNothing()
 	return &l.Stack, nil
 }
 
@@ -133,7 +137,9 @@ func (s *Stack) Facts() rules.Facts {
 		f.Cards = append(f.Cards, c.Card)
 	}
 	for _, r := range s.Rows {
-		f.Rows = append(f.Rows, r.Row)
+		if len(r.Nothing) == 0 {
+			f.Rows = append(f.Rows, r.Row)
+		}
 	}
 	for _, q := range s.Questions {
 		i := slices.IndexFunc(s.Cards, func(c Card) bool { return c.Printed == q.Card })

@@ -14,7 +14,7 @@ import (
 // Entry is what a person asks the store to keep about one reading.
 type Entry struct {
 	Reading  string // key
-	Text     string // what was typed; empty when set aside
+	Text     string // what was typed; empty when set aside or where nothing is written
 	Basis    sheetmodel.Basis
 	ReadBack bool   // the judge read it aloud or, asked, named it unprompted
 	By       string // the person at the laptop
@@ -144,14 +144,16 @@ func settle(j *journal, e Entry) (Decision, error) {
 		if e.Note == "" {
 			return Decision{}, fmt.Errorf("reading %s: set aside without a reason; write one", e.Reading)
 		}
+	case sheetmodel.BasisNoWriting:
+		e.Text, e.ReadBack = "", false
 	default:
-		return Decision{}, fmt.Errorf("reading %s: basis %q is none of as-on-the-paper, judge-asked, set-aside", e.Reading, e.Basis)
+		return Decision{}, fmt.Errorf("reading %s: basis %q is none of as-on-the-paper, judge-asked, set-aside, no-writing", e.Reading, e.Basis)
 	}
 	if standing, ok, err := repeated(j, e); err != nil || ok {
 		return standing, err
 	}
 	blind := false
-	if e.Basis == sheetmodel.BasisOnPaper {
+	if e.Basis == sheetmodel.BasisOnPaper || e.Basis == sheetmodel.BasisNoWriting {
 		var err error
 		if blind, err = isBlind(j, e); err != nil {
 			return Decision{}, err

@@ -1,0 +1,62 @@
+package stack
+
+import (
+	"fmt"
+	"slices"
+
+	"gatefold/review/look"
+	"gatefold/sheetmodel"
+)
+
+// Boxes are the entries of a row, as they stand on the card.
+func (r *Row) Boxes() []*Entry {
+	return []*Entry{&r.BibSeen, &r.Code, &r.Gate, &r.Panel, &r.Rerun}
+}
+
+// settleNothing looks through the rows for those on which nothing is written, as people say.
+func (l *loader) settleNothing() {
+	for i := range l.Rows {
+		r := &l.Rows[i]
+		if said := r.saidNothing(); len(said) > 0 {
+			r.settleNothing(said)
+			// Another photo may show what isn't on this one.
+			if q := l.openQuestion(l.Cards[r.Card].Printed, r.Ref.Row, r.Row.Panel); q != nil {
+				r.Nothing = nil
+				r.BibState, r.Reason = sheetmodel.BibWaiting, fmt.Sprintf("two photos of the %s of its card differ", q.Side)
+			}
+		}
+	}
+}
+
+// saidNothing names who said of a box of the row that nothing is written there, each person once.
+func (r *Row) saidNothing() []string {
+	var said []string
+	for _, e := range r.Boxes() {
+		for _, by := range e.Seen.Nothing {
+			if !slices.ContainsFunc(said, func(o string) bool { return look.Person(o) == look.Person(by) }) {
+				said = append(said, by)
+			}
+		}
+	}
+	return said
+}
+
+// settleNothing takes the row as empty if the boxes nobody spoke of hold no ink either. A row with no
+// bib but other ink isn't empty: the judge is asked.
+func (r *Row) settleNothing(said []string) {
+	whole := r.Ink.BibAgain.Field == "" || r.Ink.BibAgain.State != sheetmodel.Clear
+	for _, e := range r.Boxes() {
+		untouched := e.Key == "" || e.Reading.State == sheetmodel.Empty && len(e.Seen.Typed) == 0
+		whole = whole && (untouched || len(e.Seen.Nothing) > 0)
+	}
+	s := &r.BibSeen.Seen
+	switch {
+	case s.State == sheetmodel.BibSetAside && len(s.Nothing) == 0: // with a reason of its own
+	case whole:
+		r.Nothing = said
+		r.BibState, r.Reason = sheetmodel.BibSetAside, look.SaidNothing(said)
+	case len(s.Nothing) > 0:
+		s.State, s.Next, s.Reason, s.Nothing = sheetmodel.BibWaiting, look.NeedJudge, "no bib is written, but the row holds other ink", nil
+		r.BibState, r.Reason = s.State, s.Reason
+	}
+}

@@ -87,6 +87,9 @@ func (d *Desk) showQuestions(w http.ResponseWriter, r *http.Request, s *session)
 	for _, q := range m.photoQuestions() {
 		view := questionView{Key: q.Key, Sentence: q.Ask, Ask: "Which one counts?", Answers: q.Answers, Course: q.Words}
 		for i, id := range []int64{q.Earlier, q.Later} {
+			if id == 0 {
+				continue // typed from the paper: there is no picture
+			}
 			view.Ink = append(view.Ink, inkView{Src: inkPath(id, "side"), Alt: fmt.Sprintf("%s, %s, photo %d of 2", q.Words, q.Side, i+1)})
 			view.Words = append(view.Words, []string{"the earlier photo", "the later photo"}[i])
 		}

@@ -48,6 +48,8 @@ type Row struct {
 	Drawn     bool // the named panel holds ink and its strip or the row names it
 	Rerun     bool
 	Struck    bool // struck out by the judge: shown, never a call
+	// Blank: it was entered, but a person says that nothing stands there on the paper. It is set aside.
+	Blank bool
 }
 
 // RowStanding says where one row ended up.

@@ -17,7 +17,7 @@ var ruleRowCount = Rule{
 			if !c.In || !p.cr.bound {
 				continue
 			}
-			standing := len(keep(c.rows, func(w *row) bool { return !w.Struck }))
+			standing := len(keep(c.rows, func(w *row) bool { return !w.Struck && !w.Blank }))
 			var sentence string
 			written := "none"
 			switch {

@@ -22,6 +22,7 @@ type loader struct {
 	gaps      []store.GapReason
 	decisions map[string][]sheetmodel.Decision // those that stand, by reading
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
+	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
 }
 
 type sideKey struct {
@@ -36,6 +37,7 @@ func (l *loader) lay() {
 			l.decisions[d.Reading] = append(l.decisions[d.Reading], d.Decision)
 		}
 	}
+	l.entered = enteredIn(l.decisions)
 	l.sides = map[sideKey][]*store.Sheet{}
 	race := sheetmodel.RaceHash(l.Race.ID)
 	for i := range l.sheets {

@@ -11,16 +11,28 @@ import (
 	"gatefold/sheetmodel"
 )
 
-// rows adds the rows of card i that have ink in any photo. A row seen only in a photo that doesn't
-// count is kept too while nobody has said which photo does.
+// rows adds the rows of card i, in their order: those with ink, and those that were entered.
 func (l *loader) rows(i int) {
 	c := &l.Cards[i]
-	if c.Front == nil {
-		if c.Paper != nil {
-			l.paperRows(i)
+	from := len(l.Rows)
+	switch {
+	case c.Front != nil:
+		l.inkRows(i)
+	case c.Paper != nil:
+		for n := 1; n <= c.Paper.Rows; n++ {
+			l.Rows = append(l.Rows, l.paperRow(i, n))
 		}
+	default:
 		return
 	}
+	l.enteredRows(i, from)
+	slices.SortFunc(l.Rows[from:], func(a, b Row) int { return a.Ref.Row - b.Ref.Row })
+}
+
+// inkRows adds the rows of card i that have ink in any photo. A row seen only in a photo that doesn't
+// count is kept too while nobody has said which photo does.
+func (l *loader) inkRows(i int) {
+	c := &l.Cards[i]
 	inks := map[int]*store.Sheet{}
 	var numbers []int
 	for _, s := range append([]*store.Sheet{c.Front}, c.Other...) {
@@ -38,7 +50,6 @@ func (l *loader) rows(i int) {
 			numbers = append(numbers, r.Number)
 		}
 	}
-	slices.Sort(numbers)
 	for _, n := range numbers {
 		s := inks[n]
 		at := slices.IndexFunc(s.Read.Reading.Rows, func(r sheetmodel.Row) bool { return r.Number == n })
@@ -70,11 +81,19 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		Struck: ink.Struck,
 		Drawn:  r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
 	}
-	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil && r.BibState != sheetmodel.BibSetAside {
-		r.BibState, r.Reason = sheetmodel.BibWaiting, fmt.Sprintf("two photos of the %s of its card differ", q.Side)
-		r.BibSeen.Seen.State, r.BibSeen.Seen.Looks, r.BibSeen.Seen.Reason = r.BibState, nil, r.Reason
+	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil {
+		r.hold(fmt.Sprintf("two photos of the %s of its card differ", q.Side))
 	}
 	return r
+}
+
+// hold lets a row wait for the answer to a question; one that was set aside stays so.
+func (r *Row) hold(why string) {
+	if r.BibState == sheetmodel.BibSetAside {
+		return
+	}
+	r.BibState, r.Reason = sheetmodel.BibWaiting, why
+	r.BibSeen.Seen.State, r.BibSeen.Seen.Looks, r.BibSeen.Seen.Reason = r.BibState, nil, r.Reason
 }
 
 // code joins the ticks and the free cell beside them. Ticks are read; a word in the free cell is typed
@@ -124,24 +143,22 @@ func RowField(row int, part sheetmodel.Part) string {
 	return fmt.Sprintf("row-%02d.%s", row, part)
 }
 
-// paperRows adds the rows of a card that is typed from the paper.
-func (l *loader) paperRows(i int) {
+// paperRow is a row of a card as it is typed from the paper.
+func (l *loader) paperRow(i, n int) Row {
 	c := &l.Cards[i]
-	for n := 1; n <= c.Paper.Rows; n++ {
-		typed := func(part sheetmodel.Part) Entry {
-			e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
-			e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
-			e.Seen = look.Count(look.Ink{Grammar: grammarOf[part]}, "", l.decisions[e.Key])
-			return e
-		}
-		r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}
-		r.BibSeen, r.Code, r.Gate = typed(sheetmodel.PartBib), typed(sheetmodel.PartCode), typed(sheetmodel.PartGate)
-		r.Row = rules.Row{
-			Ref: sheetmodel.RowRef{CardKey: c.Key, Row: n},
-			Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
-			Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(), PanelSure: true,
-			Drawn: true, // the paper is at hand: whether it is drawn is the referee's to see
-		}
-		l.Rows = append(l.Rows, r)
+	typed := func(part sheetmodel.Part) Entry {
+		e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
+		e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
+		e.Seen = look.Count(look.Ink{Grammar: grammarOf[part]}, "", l.decisions[e.Key])
+		return e
 	}
+	r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}
+	r.BibSeen, r.Code, r.Gate = typed(sheetmodel.PartBib), typed(sheetmodel.PartCode), typed(sheetmodel.PartGate)
+	r.Row = rules.Row{
+		Ref: sheetmodel.RowRef{CardKey: c.Key, Row: n},
+		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
+		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(), PanelSure: true,
+		Drawn: true, // the paper is at hand: whether it is drawn is the referee's to see
+	}
+	return r
 }

@@ -20,18 +20,19 @@ type Stack struct {
 	Rows   []Row
 	// Foreign are sheets whose identity names another race. They are shown and never used.
 	Foreign []store.Sheet
-	// Questions are those that photos raise; an answered one stays, with its answer in Answers.
+	// Questions are those that photos and papers raise; an answered one stays, with its answer in Answers.
 	Questions []PhotoQuestion
 	Answers   map[string]string // all answers that stand, by question key
 	Decisions []store.Decision
 }
 
-// PhotoQuestion asks which of two photos of one side counts.
+// PhotoQuestion asks what the paper shows: which of two photos of one side counts, or whether a row
+// that was entered stands on the card.
 type PhotoQuestion struct {
 	sheetmodel.Question
 	Card     sheetmodel.CardKey  `json:"card"` // as printed
 	Side     sheetmodel.SideName `json:"side"`
-	Earlier  int64               `json:"earlier"` // sheets
+	Earlier  int64               `json:"earlier"` // sheets; 0: none to show
 	Later    int64               `json:"later"`
 	Rows     []int               `json:"rows,omitempty"` // that differ; 0: the bibs under the drawings
 	Head     []sheetmodel.Part   `json:"head,omitempty"` // parts of head and foot that differ

@@ -1,0 +1,122 @@
+package stack_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// paper says how many rows of card 2 hold ink.
+func (b *table) paper(rows int) {
+	b.t.Helper()
+	card := rowRef(2, 1).CardKey
+	require.NoError(b.t, b.store.TypeFromPaper(b.t.Context(), store.PaperCard{Card: card, Rows: rows, By: "Cy"}))
+}
+
+// row2 lets two people type row 2 of card 2 from the paper: a fault of bib 14 at gate 7.
+func (b *table) row2() {
+	for _, by := range []string{"Ada", "Bo"} {
+		b.types(by, "run1/Blue/card-2/front/row-02.bib", "14")
+		b.types(by, "run1/Blue/card-2/front/row-02.code", "F")
+		b.types(by, "run1/Blue/card-2/front/row-02.gate", "7")
+	}
+}
+
+func TestEntered_FewerRowsCountedOnThePaper_TheRowWaits(t *testing.T) {
+	b := newTable(t)
+	b.paper(2)
+	b.row2()
+	s, result := b.load()
+	require.Len(t, result.Calls, 1)
+	require.False(t, result.Calls[0].Waiting)
+
+	b.paper(1)
+	s, result = b.load()
+	require.NotNil(t, s.Row(rowRef(2, 2)), "two people typed it")
+	require.Len(t, s.Questions, 1)
+	ask := s.Questions[0].Ask
+	assert.Equal(t, "Row 2 of card 2 was entered before, but the number of rows with ink, counted on the paper, is 1 now. Does the row stand on the card?", ask)
+	assert.Equal(t, sheetmodel.BibWaiting, s.Row(rowRef(2, 2)).BibState)
+	assert.Empty(t, result.Calls, "nothing stands on it meanwhile")
+	assert.True(t, open(result, ask))
+
+	b.answer(s.Questions[0].Key, stack.AnswerStands)
+	s, result = b.load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(rowRef(2, 2)).BibState)
+	require.Len(t, result.Calls, 1)
+	assert.False(t, result.Calls[0].Waiting)
+	assert.False(t, open(result, ask))
+
+	b.answer(s.Questions[0].Key, stack.AnswerNotThere)
+	s, result = b.load()
+	require.NotNil(t, s.Row(rowRef(2, 2)), "it stays listed, set aside")
+	assert.Equal(t, sheetmodel.BibSetAside, s.Row(rowRef(2, 2)).BibState)
+	assert.Empty(t, result.Calls)
+	assert.Len(t, s.Rows, 2)
+	assert.Equal(t, 1, s.Rows[0].Ref.Row)
+}
+
+func TestEntered_ThenAPhotoWithoutInkThere_TheRowWaits(t *testing.T) {
+	b := newTable(t)
+	b.paper(2)
+	b.row2()
+	photo := b.front(2, "19", "", "21")
+	empty := &photo.Read.Reading.Rows[1]
+	empty.HasInk = false
+	for _, r := range []*sheetmodel.Reading{&empty.Code, &empty.Gate, &empty.Panel} {
+		r.Text, r.State = "", sheetmodel.Empty
+	}
+	b.add(photo)
+	s, result := b.load()
+	require.Len(t, s.Rows, 3)
+	require.Len(t, s.Questions, 1)
+	assert.Contains(t, s.Questions[0].Ask, "the photo that counts shows no ink there")
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[1].BibState)
+	assert.True(t, open(result, s.Questions[0].Ask))
+	for _, c := range result.Calls {
+		assert.True(t, c.Waiting)
+	}
+
+	// It stands, but no picture shows it: only the judge can say which bib was meant.
+	b.answer(s.Questions[0].Key, stack.AnswerStands)
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[1].BibState)
+	assert.Equal(t, look.NeedJudge, s.Rows[1].BibSeen.Seen.Next)
+	assert.Contains(t, s.Rows[1].Reason, "no ink there")
+	_, err := b.store.Settle(t.Context(), store.Entry{
+		Reading: s.Rows[1].BibSeen.Key, Text: "14", Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: "Cy", Session: "Cy",
+	})
+	require.NoError(t, err)
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[1].BibState)
+}
+
+// A row was typed from a photo; a person says that a later photo without it counts.
+func TestEntered_FromAPhotoThatNoLongerCounts_StaysListed(t *testing.T) {
+	b := newTable(t)
+	b.add(b.front(2, "14", "19"))
+	b.types("Ada", "run1/Blue/card-2/front/row-02.bib", "19")
+	b.add(b.front(2, "14"))
+	s, _ := b.load()
+	require.Len(t, s.Questions, 1)
+	b.answer(s.Questions[0].Key, stack.AnswerLater)
+	s, result := b.load()
+	require.Len(t, s.Rows, 2)
+	require.Len(t, s.Questions, 2)
+	assert.NotZero(t, s.Questions[1].Earlier, "the photo with its ink is shown")
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[1].BibState)
+	assert.True(t, open(result, s.Questions[1].Ask))
+	b.answer(s.Questions[1].Key, stack.AnswerNotThere)
+	s, result = b.load()
+	assert.Equal(t, sheetmodel.BibSetAside, s.Rows[1].BibState)
+	assert.False(t, open(result, s.Questions[1].Ask))
+	for _, f := range result.Findings {
+		assert.NotEqual(t, "row-count", f.Rule, f.Sentence)
+	}
+}

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -159,7 +160,16 @@ func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) erro
 	if b.Gates, err = racefolder.ParseGates(r.PostFormValue("gates"), known); err != nil {
 		return d.card(w, r, s, http.StatusUnprocessableEntity, sentence(err.Error()))
 	}
-	if err := d.opt.Store.Bind(r.Context(), b); err != nil {
+	taken := &store.TakenError{Card: b.Card, Used: b.Used()}
+	if slices.ContainsFunc(m.full.Cards, func(o stack.Card) bool { return o.Printed != b.Card && o.Key == b.Used() }) {
+		err = taken // also where that card is only expected
+	} else {
+		err = d.opt.Store.Bind(r.Context(), b)
+	}
+	if errors.As(err, &taken) {
+		return d.card(w, r, s, http.StatusUnprocessableEntity, sentence(taken.Error()))
+	}
+	if err != nil {
 		return err
 	}
 	d.say(s, notice{Words: fmt.Sprintf("%s is bound to gates %s, as its header says.", cardWords(c.Key, c.Spare), gateWords(b.Gates)), Class: "settled"})

@@ -80,10 +80,7 @@ func (l *loader) cards() []Card {
 		c := at(p.Card)
 		c.In, c.Paper = true, &l.paper[i]
 	}
-	for _, b := range l.bindings {
-		c := at(b.Card)
-		c.Key.Run, c.Key.Course, c.Gates, c.Judge, c.Group = b.Run, b.Course, b.Gates, b.Judge, b.Group
-	}
+	l.bind(byKey, at)
 	for _, g := range l.gaps {
 		at(g.Card).GapReason = g.Reason
 	}
@@ -96,6 +93,35 @@ func (l *loader) cards() []Card {
 			strings.Compare(a.Key.Course, b.Key.Course), a.Key.Card-b.Key.Card, a.Printed.Run-b.Printed.Run)
 	})
 	return all
+}
+
+// bind gives the cards the places that they were used at. Where another card has that run, course and
+// number, the rows of two papers would become those of one: a card that was bound there is bound
+// nowhere then, and the draft of that course stays open.
+func (l *loader) bind(byKey map[sheetmodel.CardKey]*Card, at func(sheetmodel.CardKey) *Card) {
+	last := map[sheetmodel.CardKey]store.Binding{}
+	for _, b := range l.bindings {
+		last[b.Card] = b
+		at(b.Card)
+	}
+	claims := map[sheetmodel.CardKey]int{}
+	for printed := range byKey {
+		if b, bound := last[printed]; bound {
+			printed = b.Used()
+		}
+		claims[printed]++
+	}
+	for printed, b := range last {
+		c := byKey[printed]
+		if b.Used() != printed && claims[b.Used()] > 1 {
+			c.Key = sheetmodel.CardKey{Card: printed.Card}
+			why := (&store.TakenError{Card: printed, Used: b.Used()}).Error()
+			l.open = append(l.open, rules.Gap{Run: b.Run, Course: b.Course, Why: strings.ToUpper(why[:1]) + why[1:] + "."})
+			continue
+		}
+		c.Key, c.Gates, c.Judge, c.Group = b.Used(), b.Gates, b.Judge, b.Group
+	}
+	slices.SortFunc(l.open, func(a, b rules.Gap) int { return strings.Compare(a.Why, b.Why) })
 }
 
 // fill puts a card's sheets and its header in place.

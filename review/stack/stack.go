@@ -24,6 +24,7 @@ type Stack struct {
 	Questions []PhotoQuestion
 	Answers   map[string]string // all answers that stand, by question key
 	Decisions []store.Decision
+	open      []rules.Gap // cards that were bound to another card's place
 }
 
 // PhotoQuestion asks what the paper shows: which of two photos of one side counts, or whether a row
@@ -133,7 +134,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 
 // Facts is the stack as the rules look at it.
 func (s *Stack) Facts() rules.Facts {
-	f := rules.Facts{Race: s.Race, Answers: s.Answers}
+	f := rules.Facts{Race: s.Race, Answers: s.Answers, Open: slices.Clone(s.open)}
 	for _, c := range s.Cards {
 		f.Cards = append(f.Cards, c.Card)
 	}

@@ -23,6 +23,27 @@ type Binding struct {
 	At     time.Time          `json:"at"`
 }
 
+// Used is the card as the rules know it: by the run and course it was used in.
+func (b Binding) Used() sheetmodel.CardKey {
+	return sheetmodel.CardKey{Run: b.Run, Course: b.Course, Card: b.Card.Card}
+}
+
+// TakenError says that a card can't be bound to a run and course, for another one has its number there.
+type TakenError struct {
+	Card sheetmodel.CardKey // as printed
+	Used sheetmodel.CardKey // as which it was to be used
+}
+
+// Error says what to do in the words of whoever binds cards.
+func (e *TakenError) Error() string {
+	name := fmt.Sprintf("card %d", e.Card.Card)
+	if e.Card.Run == 0 {
+		name = "spare " + name
+	}
+	return fmt.Sprintf("%s can't be bound to %s, run %d: another card %d is there, and their rows would be mixed; give that place another number in race.yaml, or bind the card where it was used",
+		name, e.Used.Course, e.Used.Run, e.Used.Card)
+}
+
 // Answer is a person's answer to a question of the rules or of the stack.
 type Answer struct {
 	Question string    `json:"question"` // its key
@@ -48,7 +69,9 @@ type PaperCard struct {
 	At   time.Time          `json:"at"`
 }
 
-// Bind keeps a binding; its At is the store's clock.
+// Bind keeps a binding; its At is the store's clock. The error is a *TakenError if another card of
+// which the store has a photo, rows or a binding is used there under the same number; cards that are
+// only expected are not the store's to know.
 func (s *Store) Bind(ctx context.Context, b Binding) error {
 	if b.Run == 0 || b.By == "" || b.Source == "" {
 		return fmt.Errorf("card %s: a binding needs run, source and the person who confirmed it", CardName(b.Card))
@@ -58,12 +81,49 @@ func (s *Store) Bind(ctx context.Context, b Binding) error {
 		return fmt.Errorf("card %s: %w", CardName(b.Card), err)
 	}
 	return s.append(ctx, func(j *journal) error {
+		if err := j.free(b); err != nil {
+			return err
+		}
 		at := stampOf(j.at)
 		_, err = j.add(`INSERT INTO bindings (id, run, course, card, used_run, used_course, gates, judge, grp, source, person, at_utc, at_offset_s)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
 			b.Card.Run, b.Card.Course, b.Card.Card, b.Run, b.Course, string(gates), b.Judge, b.Group, b.Source, b.By, at.utc, at.offset)
 		return err
 	})
+}
+
+// free reports, as an error, whether another card is used as what b would be used as.
+func (j *journal) free(b Binding) error {
+	used := b.Used()
+	if used == b.Card {
+		return nil
+	}
+	rows, err := j.tx.QueryContext(j.ctx, `SELECT run, course, used_run, used_course FROM
+		(SELECT 0 AS id, run, course, card, run AS used_run, course AS used_course FROM sheets
+		UNION ALL SELECT 0, run, course, card, run, course FROM paper_cards
+		UNION ALL SELECT id, run, course, card, used_run, used_course FROM bindings) AS said
+		WHERE card = $1 ORDER BY id`, used.Card)
+	if err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
+	defer rows.Close()                                  //nolint:errcheck // rows.Err below tells of any fault of reading
+	last := map[sheetmodel.CardKey]sheetmodel.CardKey{} // by the card as printed: as what it is used
+	for rows.Next() {
+		printed, as := sheetmodel.CardKey{Card: used.Card}, sheetmodel.CardKey{Card: used.Card}
+		if err = rows.Scan(&printed.Run, &printed.Course, &as.Run, &as.Course); err != nil {
+			return fmt.Errorf("store: %w", err)
+		}
+		last[printed] = as
+	}
+	if err = rows.Err(); err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
+	for printed, as := range last {
+		if printed != b.Card && as == used {
+			return &TakenError{Card: b.Card, Used: used}
+		}
+	}
+	return nil
 }
 
 // Bindings returns all bindings in order; for each card the last one counts.

@@ -1,13 +1,16 @@
 package review_test
 
 import (
+	"net/http"
 	"net/url"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -23,7 +26,21 @@ func TestQuestions_RowTypedBefore_IsAskedWithoutAPicture(t *testing.T) {
 	assert.NotContains(t, body, "/ink/0/")
 	st, _ := b.Load()
 	a := p.send("/questions", url.Values{"question": {st.Questions[0].Key}, "answer": {stack.AnswerNotThere}})
-	assert.Equal(t, 200, a.status, a.body)
+	assert.Equal(t, http.StatusOK, a.status, a.body)
 	st, _ = b.Load()
 	assert.Equal(t, sheetmodel.BibSetAside, st.Row(ref(6, 2)).BibState)
+}
+
+// A spare that has the number of a place is bound to nothing else's rows.
+func TestBind_OntoAnotherCardsNumber_IsRefused(t *testing.T) {
+	b := stacktest.New(t)
+	b.Race.Run(1).Course("Blue").Places[0].Card = 201
+	spare := sheetmodel.CardKey{Card: 201}
+	require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: spare, Rows: 1, By: "Ada"}))
+	p := sit(t, open(t, b), "Cleo")
+	a := p.send("/bind/spare/card-201", url.Values{"run": {"1"}, "course": {"Blue"}, "gates": {"6"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+	assert.Contains(t, a.body, "another card 201 is there")
+	a = p.send("/bind/spare/card-201", url.Values{"run": {"2"}, "course": {"Blue"}, "gates": {"6"}})
+	assert.Equal(t, http.StatusOK, a.status, a.body)
 }

@@ -13,6 +13,7 @@ type stackView struct {
 	frame
 	Courses []courseView
 	Refused []store.Photo
+	Further []store.Photo // read, but with a further card in them that is not used
 	Unread  int
 	Foreign []store.Sheet
 	Photos  []photoQuestion
@@ -59,6 +60,9 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 	for _, p := range m.shown.Photos {
 		if p.Fate == store.FateRefused {
 			v.Refused = append(v.Refused, p)
+		}
+		if len(p.Further) > 0 {
+			v.Further = append(v.Further, p)
 		}
 	}
 	v.Courses = m.courses()

@@ -3,6 +3,7 @@ package review_test
 import (
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,6 +30,17 @@ func TestQuestions_RowTypedBefore_IsAskedWithoutAPicture(t *testing.T) {
 	assert.Equal(t, http.StatusOK, a.status, a.body)
 	st, _ = b.Load()
 	assert.Equal(t, sheetmodel.BibSetAside, st.Row(ref(6, 2)).BibState)
+}
+
+// A photo shows two cards, and one of them can't be trusted.
+func TestStack_FurtherCardRefused_IsShown(t *testing.T) {
+	b := stacktest.New(t)
+	p, _, err := b.Store.AddPhoto(t.Context(), "two-cards.jpg", strings.NewReader("\xff\xd8\xff two"), -1, at)
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), p.ID, "test reader", nil, store.Refusal{Fault: "cut", Detail: "2 of 6 marks seen", Remedy: "retake it by itself"}))
+	body := sit(t, open(t, b), "Cleo").get("/").body
+	assert.Contains(t, body, "two-cards.jpg, a further card in it")
+	assert.Contains(t, body, "Retake it by itself.")
 }
 
 // A spare that has the number of a place is bound to nothing else's rows.

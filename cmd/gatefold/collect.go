@@ -127,11 +127,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		}
 		report.Kept++
 		// A second card in the picture that can't be trusted must not vanish without a word.
-		further := p.More
-		if p.Refused != nil {
-			further = append([]refusal{*p.Refused}, further...)
-		}
-		for _, why := range further {
+		for _, why := range further(p) {
 			refusals = append(refusals, fmt.Errorf("photo %s: a further card in it is not used: %s", p.File, why))
 		}
 		return nil
@@ -176,13 +172,33 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 	}
 	if why != nil {
 		got.Refused = why
-		err := in.store.Refuse(ctx, p.SHA256, p.Reader, store.Refusal{Fault: why.Fault, Detail: why.Detail, Remedy: why.Remedy})
+		rest := further(p)
+		if why == p.Refused {
+			rest = p.More
+		}
+		err := in.store.Refuse(ctx, p.SHA256, p.Reader, toStore([]refusal{*why})[0], toStore(rest)...)
 		return got, err
 	}
 	for _, s := range sheets {
 		got.Cards = append(got.Cards, fmt.Sprintf("%s, run %d, card %d, %s", s.Card.Course, s.Card.Run, s.Card.Card, s.Identity.Side))
 	}
-	return got, in.store.AddSheets(ctx, p.SHA256, p.Reader, sheets)
+	return got, in.store.AddSheets(ctx, p.SHA256, p.Reader, sheets, toStore(further(p))...)
+}
+
+// further are the cards in a photo that can't be used, beside those that can.
+func further(p reading.Photo) []refusal {
+	if p.Refused == nil {
+		return p.More
+	}
+	return append([]refusal{*p.Refused}, p.More...)
+}
+
+func toStore(refusals []refusal) []store.Refusal {
+	var all []store.Refusal
+	for _, why := range refusals {
+		all = append(all, store.Refusal{Fault: why.Fault, Detail: why.Detail, Remedy: why.Remedy})
+	}
+	return all
 }
 
 // sheetsOf turns the cards of a photo into sheets of this race. A card of another race, or one whose

@@ -41,6 +41,25 @@ func TestOpen_NewerSchema_IsRefusedAndUnchanged(t *testing.T) {
 	assert.Contains(t, err.Error(), "use the newer program")
 }
 
+// A race begun with an older program goes on with this one.
+func TestOpen_OlderSchema_IsBroughtUpToDate(t *testing.T) {
+	dir := t.TempDir()
+	s, err := store.Open(t.Context(), dir, store.Options{Now: storetest.Clock()})
+	require.NoError(t, err)
+	p, _, err := s.AddPhoto(t.Context(), "a.jpg", strings.NewReader("\xff\xd8\xffa"), -1, time.Time{})
+	require.NoError(t, errors.Join(err, s.Close()))
+	db, err := sql.Open("sqlite", filepath.Join(dir, store.FileName))
+	require.NoError(t, err)
+	_, err = db.ExecContext(t.Context(), `DROP TABLE further_refusals; DELETE FROM schema_versions WHERE version > 1`)
+	require.NoError(t, errors.Join(err, db.Close()))
+	s, err = store.Open(t.Context(), dir, store.Options{Now: storetest.Clock()})
+	require.NoError(t, err)
+	require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{storetest.Side(4, 1, "46")}, store.Refusal{Fault: "cut"}))
+	p, err = s.Photo(t.Context(), p.ID)
+	require.NoError(t, errors.Join(err, s.Close()))
+	assert.Len(t, p.Further, 1)
+}
+
 func TestOpen_NoFolderOrNotWritable_SaysWhatToDo(t *testing.T) {
 	_, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "a\x00b"), store.Options{Now: storetest.Clock()})
 	require.ErrorContains(t, err, "may be written")

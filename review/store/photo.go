@@ -44,6 +44,8 @@ type Photo struct {
 	Fate    Fate      `json:"fate"`
 	Reader  string    `json:"reader,omitempty"` // who decided its fate last
 	Refusal *Refusal  `json:"refusal,omitempty"`
+	// Further are cards in the same photo that its newest reader could not use, beside those it kept.
+	Further []Refusal `json:"further_refused,omitempty"`
 }
 
 // AddPhoto keeps an original and returns it. known is true when these very bytes were there before:
@@ -79,15 +81,16 @@ func (s *Store) AddPhoto(ctx context.Context, sent string, r io.Reader, size int
 	return p, false, err
 }
 
-// Refuse records that reader can't trust a photo. A later reader may still accept it.
-func (s *Store) Refuse(ctx context.Context, photo, reader string, why Refusal) error {
+// Refuse records that reader can't trust a photo, and why not the further cards in it. A later reader
+// may still accept it.
+func (s *Store) Refuse(ctx context.Context, photo, reader string, why Refusal, further ...Refusal) error {
 	return s.append(ctx, func(j *journal) error {
-		_, err := s.outcome(j, photo, reader, &why)
+		_, err := s.outcome(j, photo, reader, &why, further)
 		return err
 	})
 }
 
-func (s *Store) outcome(j *journal, photo, reader string, why *Refusal) (int64, error) {
+func (s *Store) outcome(j *journal, photo, reader string, why *Refusal, further []Refusal) (int64, error) {
 	var n int
 	err := j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM photos WHERE sha256 = $1`, photo).Scan(&n)
 	if err != nil {
@@ -102,9 +105,17 @@ func (s *Store) outcome(j *journal, photo, reader string, why *Refusal) (int64, 
 	} else {
 		why = &Refusal{}
 	}
-	return j.add(`INSERT INTO outcomes (id, photo, reader, accepted, fault, detail, remedy, at_utc, at_offset_s)
+	outcome, err := j.add(`INSERT INTO outcomes (id, photo, reader, accepted, fault, detail, remedy, at_utc, at_offset_s)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
 		photo, reader, accepted, why.Fault, why.Detail, why.Remedy, at.utc, at.offset)
+	for _, f := range further {
+		if err != nil {
+			return 0, err
+		}
+		_, err = j.add(`INSERT INTO further_refusals (id, outcome, photo, fault, detail, remedy, at_utc, at_offset_s)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`, outcome, photo, f.Fault, f.Detail, f.Remedy, at.utc, at.offset)
+	}
+	return outcome, err
 }
 
 const selectPhotos = `SELECT p.id, p.sha256, p.sent_name, p.file, p.size, p.taken_utc, p.taken_offset_s,
@@ -114,12 +125,42 @@ const selectPhotos = `SELECT p.id, p.sha256, p.sent_name, p.file, p.size, p.take
 
 // Photos returns all photos in the order of their arrival.
 func (s *Store) Photos(ctx context.Context) ([]Photo, error) {
-	return collect(ctx, s.db, scanPhoto, selectPhotos+` ORDER BY p.id`)
+	photos, err := collect(ctx, s.db, scanPhoto, selectPhotos+` ORDER BY p.id`)
+	if err != nil {
+		return nil, err
+	}
+	return photos, s.addFurther(ctx, photos)
 }
 
 // Photo returns one photo, or ErrNotFound.
 func (s *Store) Photo(ctx context.Context, id string) (Photo, error) {
-	return single(ctx, s.db, "photo "+id, scanPhoto, selectPhotos+` WHERE p.sha256 = $1`, id)
+	p, err := single(ctx, s.db, "photo "+id, scanPhoto, selectPhotos+` WHERE p.sha256 = $1`, id)
+	if err != nil {
+		return p, err
+	}
+	one := []Photo{p}
+	err = s.addFurther(ctx, one)
+	return one[0], err
+}
+
+// addFurther completes photos by what else was refused in them.
+func (s *Store) addFurther(ctx context.Context, photos []Photo) error {
+	type named struct {
+		photo string
+		why   Refusal
+	}
+	all, err := collect(ctx, s.db, func(scan func(...any) error) (n named, err error) {
+		return n, scan(&n.photo, &n.why.Fault, &n.why.Detail, &n.why.Remedy)
+	}, `SELECT f.photo, f.fault, f.detail, f.remedy FROM further_refusals f
+		WHERE f.outcome = (SELECT MAX(x.id) FROM outcomes x WHERE x.photo = f.photo) ORDER BY f.id`)
+	for _, n := range all {
+		for i := range photos {
+			if photos[i].ID == n.photo {
+				photos[i].Further = append(photos[i].Further, n.why)
+			}
+		}
+	}
+	return err
 }
 
 func scanPhoto(scan func(...any) error) (Photo, error) {

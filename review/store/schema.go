@@ -8,7 +8,7 @@ import (
 
 // migrations bring a store from version n to n+1, counted from 0, an empty file. A published one is
 // never changed; a new one is added. Types and clauses are those that PostgreSQL shares.
-var migrations = []string{schema1}
+var migrations = []string{schema1, schema2}
 
 const schema1 = `
 CREATE TABLE sequence (last BIGINT NOT NULL);
@@ -76,6 +76,14 @@ CREATE TABLE gap_reasons (
 CREATE TABLE paper_cards (
   id BIGINT PRIMARY KEY, run INTEGER NOT NULL, course TEXT NOT NULL, card INTEGER NOT NULL, row_count INTEGER NOT NULL,
   person TEXT NOT NULL, at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+`
+
+// schema2 keeps what was refused beside the cards that were read in the same photo.
+const schema2 = `
+CREATE TABLE further_refusals (
+  id BIGINT PRIMARY KEY, outcome BIGINT NOT NULL REFERENCES outcomes (id), photo TEXT NOT NULL REFERENCES photos (sha256),
+  fault TEXT NOT NULL, detail TEXT NOT NULL, remedy TEXT NOT NULL, at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+CREATE INDEX further_refusals_photo ON further_refusals (photo);
 `
 
 // migrate brings the schema to the newest version, all of it or nothing.

@@ -75,8 +75,9 @@ func (s Sheet) Key(field string) string { return Key(s.Card, s.Side, field) }
 
 // AddSheets accepts a photo and keeps everything that was found in it, all or nothing. It replaces
 // what an earlier reader found in the same photo; no decision is lost, for decisions hang on the
-// paper's keys. reader is the version of reader, weights and thresholds.
-func (s *Store) AddSheets(ctx context.Context, photo, reader string, sheets []NewSheet) error {
+// paper's keys. reader is the version of reader, weights and thresholds. further says of other cards in
+// the same photo why they are not used.
+func (s *Store) AddSheets(ctx context.Context, photo, reader string, sheets []NewSheet, further ...Refusal) error {
 	pages := make([]kept, len(sheets))
 	for i, n := range sheets {
 		if len(n.Page) == 0 {
@@ -88,7 +89,7 @@ func (s *Store) AddSheets(ctx context.Context, photo, reader string, sheets []Ne
 		}
 	}
 	return s.append(ctx, func(j *journal) error {
-		outcome, err := s.outcome(j, photo, reader, nil)
+		outcome, err := s.outcome(j, photo, reader, nil, further)
 		if err != nil {
 			return err
 		}

@@ -59,7 +59,7 @@ func day(t *testing.T) []func(*store.Store) error {
 			if err != nil {
 				return err
 			}
-			return s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{Side(4, 3, "46")})
+			return s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{Side(4, 3, "46")}, store.Refusal{Fault: "cut"})
 		},
 		func(s *store.Store) error {
 			sheets, err := s.Sheets(t.Context())

@@ -43,6 +43,7 @@ func Run(t *testing.T, open Opener) {
 		{"Photo_Truncated_LeavesNothing", truncated},
 		{"Photo_NameWithFolders_IsNeverAPath", names},
 		{"Photo_RefusedThenAccepted_NewestReaderCounts", refusedThenAccepted},
+		{"Photo_FurtherCardRefused_IsKeptWithThePhoto", furtherRefused},
 		{"Reopened_FindsAllThatWasAcknowledged", reopened},
 		{"Step_Fails_NothingIsSeenAndARetryWorks", failingSteps},
 		{"Readings_SurviveWithCertaintyAndCurve", readings},
@@ -125,6 +126,28 @@ func names(t *testing.T, open Opener) {
 		_, err = s.OpenFile(bad)
 		require.ErrorIs(t, err, store.ErrNotFound, bad)
 	}
+}
+
+func furtherRefused(t *testing.T, open Opener) {
+	s := fresh(t, open)
+	p := addPhoto(t, s, 1)
+	cut := store.Refusal{Fault: "cut", Detail: "2 of 6 marks seen", Remedy: "retake this card by itself"}
+	require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader-1", []store.NewSheet{Side(4, 1, "46")}, cut))
+	p, err := s.Photo(t.Context(), p.ID)
+	require.NoError(t, err)
+	assert.Equal(t, store.FateAccepted, p.Fate)
+	assert.Equal(t, []store.Refusal{cut}, p.Further)
+	photos, err := s.Photos(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, []store.Photo{p}, photos)
+	require.NoError(t, s.Refuse(t.Context(), p.ID, "reader-2", store.Refusal{Fault: "blur"}, cut, cut))
+	p, err = s.Photo(t.Context(), p.ID)
+	require.NoError(t, err)
+	assert.Len(t, p.Further, 2)
+	require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader-3", []store.NewSheet{Side(4, 1, "46")}))
+	p, err = s.Photo(t.Context(), p.ID)
+	require.NoError(t, err)
+	assert.Empty(t, p.Further, "a better reader could use it")
 }
 
 func refusedThenAccepted(t *testing.T, open Opener) {

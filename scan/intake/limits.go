@@ -6,6 +6,7 @@ import "time"
 type Limits struct {
 	Memory int64         // bytes a worker may take beyond what it starts with; default DefaultMemory; Linux only
 	CPU    time.Duration // of the processor's time for a small picture or a page; default DefaultCPU
+	Each   time.Duration // of it for each megapixel that is declared and allowed; default DefaultEach
 	Wall   time.Duration // between two signs of life; default DefaultWall
 	Pages  int           // of one TIFF or PDF; default DefaultPages
 	Renew  int           // files after which a worker is replaced by a fresh one; default DefaultRenew
@@ -16,9 +17,8 @@ const (
 	// DefaultMemory lets every kind be unpacked up to scan.MaxPixels, also JPEG in many passes and HEIC of
 	// 10 bits; report.md says what each takes.
 	DefaultMemory = 768 << 20
-	// DefaultCPU is joined by perMegapixel for what a picture declares, if that is allowed at all.
-	DefaultCPU   = time.Second
-	perMegapixel = 60 * time.Millisecond
+	DefaultCPU    = time.Second
+	DefaultEach   = 60 * time.Millisecond // HEIC needs most
 	// DefaultWall ends a worker that hangs. It is long, for a laptop may be busy with something else.
 	DefaultWall  = 30 * time.Second
 	DefaultPages = 200
@@ -35,6 +35,9 @@ func (l Limits) withDefaults() Limits {
 	}
 	if l.CPU <= 0 {
 		l.CPU = DefaultCPU
+	}
+	if l.Each <= 0 {
+		l.Each = DefaultEach
 	}
 	if l.Wall <= 0 {
 		l.Wall = DefaultWall

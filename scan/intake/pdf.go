@@ -26,11 +26,8 @@ var PDFTools = []string{"pdfinfo", "pdfimages", "pdftoppm"}
 // PDFPackage holds PDFTools.
 const PDFPackage = "poppler-utils"
 
-// dotsPerInch of a page that isn't one scanned picture, and the bounds for one that is: phone apps that make
-// PDFs may declare a picture as large as a table, or as small as a stamp.
-const (
-	plainDPI, leastDPI, mostDPI = 300, 24, 1200
-)
+// plainDPI is the resolution, in dots an inch, for a page that isn't one scanned picture.
+const plainDPI = 300
 
 // pdfPage is what a PDF says of one of its pages.
 type pdfPage struct {
@@ -175,7 +172,7 @@ func notePicture(pages []pdfPage, cells []string) {
 	}
 	p := &pages[page-1]
 	if covers := w / xppi * 72 * h / yppi * 72; covers > 0.5*p.width*p.height {
-		p.dpi = min(max(xppi, yppi, leastDPI), mostDPI)
+		p.dpi = max(xppi, yppi) // phone apps may declare a picture as large as a table, or as small as a stamp
 	}
 }
 

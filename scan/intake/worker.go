@@ -134,7 +134,7 @@ func (j *job) allow(pixels int) {
 }
 
 func (j *job) budgetOf(pixels int) time.Duration {
-	return j.limits.CPU + time.Duration(pixels/1000)*perMegapixel/1000
+	return j.limits.CPU + time.Duration(pixels/1000)*j.limits.Each/1000
 }
 
 // send hands a picture over: its head, then its rows.

@@ -1,0 +1,228 @@
+package intake_test
+
+import (
+	"bytes"
+	"compress/zlib"
+	"encoding/binary"
+	"fmt"
+	"hash/crc32"
+	"image"
+	"os"
+	"regexp"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/scan"
+	"gatefold/scan/intake"
+)
+
+// patient is how long a refusal may take here. On an idle computer none takes 1 s, as report.md says; tests
+// share theirs.
+const patient = 15 * time.Second
+
+func TestPictures_BadFile_SaysWhatToDo(t *testing.T) {
+	d := open(t, intake.Options{})
+	img := gradient(320, 240)
+	whole := map[string][]byte{
+		"jpg": jpegOf(t, img), "png": pngOf(t, img), "tif": tiffOf(binary.LittleEndian, 1, img, img),
+		"pdf": pdfOf([][]byte{jpegOf(t, img)}, 320, 240, 300, 0),
+	}
+	heic, err := os.ReadFile("testdata/phone-6.heic")
+	require.NoError(t, err)
+	cut := func(b []byte) []byte { return append([]byte{}, b[:len(b)*2/3]...) }
+	oneHEIC := bytes.ReplaceAll(heic, sizeProperty(64, 96), sizeProperty(1, 1))
+	hugeHEIC := bytes.ReplaceAll(heic, sizeProperty(64, 96), sizeProperty(16_320, 12_240))
+	require.NotEqual(t, heic, hugeHEIC)
+	ring := append([]byte{}, whole["tif"]...)
+	copy(ring[len(ring)-4:], ring[4:8])
+
+	cases := []struct {
+		name string
+		file []byte
+		want string
+	}{
+		{"empty.jpg", nil, "the file is empty; send it again"},
+		{"note.jpg", []byte("bib 12, gate 4, and so on for a while"), "is none of JPEG, PNG, HEIC, TIFF and PDF; send"},
+		{"film.heic", []byte("\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00isommp42"), "is a film; send"},
+		{"pixel.jpg", jpegOf(t, gradient(1, 1)), "1 × 1 pixels show no card; send the photo itself"},
+		{"pixel.png", pngOf(t, gradient(1, 1)), "1 × 1 pixels show no card"},
+		{"pixel.tif", tiffOf(binary.BigEndian, 1, gradient(1, 1)), "1 × 1 pixels show no card"},
+		{"pixel.heic", oneHEIC, "show no card"},
+		{"pixel.pdf", pdfOf([][]byte{jpegOf(t, gradient(1, 1))}, 1, 1, 300, 0), "1 × 1 pixels show no card"},
+		{"200.jpg", jpegDeclaring(t, 16_320, 12_240), "16320 × 12240 pixels are more than 80 million; send it smaller"},
+		{"200.tif", tiffDeclaring(16_320, 12_240), "16320 × 12240 pixels are more than 80 million"},
+		{"200.heic", hugeHEIC, "12240 × 16320 pixels are more than 80 million"},
+		{"wall.pdf", bytes.Replace(whole["pdf"], []byte("[0 0 76.8000 57.6000]"), []byte("[0 0 14400. 14400.]  "), 1), "60000 × 60000 pixels are more than 80 million"},
+		{"stamp.pdf", pdfOf([][]byte{whole["jpg"]}, 320, 240, 5000, 0), ""},
+		{"table.pdf", pdfOf([][]byte{whole["jpg"]}, 320, 240, 2, 0), ""},
+		{"bomb.png", pngDeclaring(t, 100_000, 100_000), "100000 × 100000 pixels are more than 80 million"},
+		{"text.png", pngWithText(t, 400<<20), ""}, // a small picture; its note unpacks to 400 MB and is none of ours
+		{"cut.jpg", cut(whole["jpg"]), "the file is cut short"},
+		{"closed.jpg", append(cut(whole["jpg"]), 0xFF, 0xD9), "the file is cut short: "},
+		{"cut.png", cut(whole["png"]), "the file is cut short"},
+		{"cut.tif", cut(whole["tif"]), "the file is cut short"},
+		{"cut.heic", cut(heic), "can't be unpacked: "},
+		{"cut.pdf", whole["pdf"][:200], "the PDF "},
+		{"ring.tif", ring, "the file is damaged: its pages run in a ring"},
+		{"raw.tif", rawTIFF(), "holds no picture of its own, as raw files of cameras do"},
+		{"passes.jpg", manyPasses(t), "it is packed in more than 100 passes"},
+		{"swapped.png", whole["jpg"], ""}, // what a file is called doesn't matter
+		{"swapped.pdf", whole["tif"], ""},
+		{"swapped.jpg", whole["pdf"], ""},
+		{"swapped.tif", heic, ""},
+	}
+	for _, c := range cases {
+		began := time.Now()
+		n, errs := all(t, d, "folder/"+c.name, c.file, nil)
+		took := time.Since(began)
+		t.Logf("%-12s %7d bytes %6.0f ms %v", c.name, len(c.file), float64(took.Microseconds())/1000, errs)
+		assert.Less(t, took, patient, c.name)
+		if c.want == "" {
+			assert.Empty(t, errs, c.name)
+			assert.Positive(t, n, c.name)
+			continue
+		}
+		if assert.Len(t, errs, 1, c.name) {
+			var fault *scan.FileError
+			require.ErrorAs(t, errs[0], &fault, c.name)
+			assert.Contains(t, errs[0].Error(), "photo "+c.name+": ")
+			assert.Contains(t, errs[0].Error(), c.want, c.name)
+			assert.NotEmpty(t, fault.Remedy)
+		}
+		assert.Zero(t, n, c.name)
+	}
+}
+
+// Pages that are bad don't take the good ones along.
+func TestPictures_OneBadPage_CostsThatPage(t *testing.T) {
+	d := open(t, intake.Options{})
+	n, errs := all(t, d, "scan.tif", tiffOf(binary.LittleEndian, 1, gradient(40, 30), gradient(2, 2), gradient(30, 40)), nil)
+	assert.Equal(t, 2, n)
+	require.Len(t, errs, 1)
+	assert.EqualError(t, errs[0], "photo scan.tif: page 2: 2 × 2 pixels show no card; send the photo itself")
+}
+
+// sizeProperty is a HEIC box that declares a size. Source: ISO/IEC 23008-12, 6.5.3.
+func sizeProperty(w, h int) []byte {
+	b := []byte("ispe\x00\x00\x00\x00")
+	return binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(b, uint32(w)), uint32(h))
+}
+
+// tiffDeclaring is a TIFF whose directory declares w × h pixels and which holds a few.
+func tiffDeclaring(w, h int) []byte {
+	file := tiffOf(binary.LittleEndian, 1, gradient(16, 16))
+	dir := binary.LittleEndian.Uint32(file[4:])
+	put32(file[dir+2+8:], binary.LittleEndian, w)
+	put32(file[dir+2+12+8:], binary.LittleEndian, h)
+	return file
+}
+
+// rawTIFF is a TIFF whose only picture says that it is a small copy of another. Source: TIFF 6.0, tag 254.
+func rawTIFF() []byte {
+	file := tiffOf(binary.LittleEndian, 1, gradient(16, 16))
+	entry := binary.LittleEndian.Uint32(file[4:]) + 2 + 2*12 // bits per sample, not needed here
+	binary.LittleEndian.PutUint16(file[entry:], 254)
+	binary.LittleEndian.PutUint16(file[entry+2:], 4)
+	put32(file[entry+8:], binary.LittleEndian, 1)
+	return file
+}
+
+// pngWithText is a small PNG with a packed note of so many zeros. Source: ISO/IEC 15948, 11.3.4.4.
+func pngWithText(t testing.TB, zeros int) []byte {
+	t.Helper()
+	var packed bytes.Buffer
+	z := zlib.NewWriter(&packed)
+	block := make([]byte, 1<<20)
+	for range zeros >> 20 {
+		_, err := z.Write(block)
+		require.NoError(t, err)
+	}
+	require.NoError(t, z.Close())
+	chunk := append([]byte("zTXtComment\x00\x00"), packed.Bytes()...)
+	out := binary.BigEndian.AppendUint32(nil, uint32(len(chunk)-4))
+	out = binary.BigEndian.AppendUint32(append(out, chunk...), crc32.ChecksumIEEE(chunk))
+	file := pngOf(t, gradient(64, 64))
+	const header = 8 + 25 // signature and IHDR
+	return append(append(append([]byte{}, file[:header]...), out...), file[header:]...)
+}
+
+// manyPasses is a JPEG in many passes, each of which says nothing new and makes the unpacker go over the
+// whole picture once more. Source: ISO/IEC 10918-1, annex G.
+func manyPasses(t testing.TB) []byte {
+	t.Helper()
+	file := jpegOf(t, gradient(64, 64))
+	frame := bytes.Index(file, []byte{0xFF, 0xC0})
+	start := bytes.Index(file, []byte{0xFF, 0xDA})
+	require.Positive(t, frame)
+	require.Positive(t, start)
+	file[frame+1] = 0xC2 // in passes
+	out := append([]byte{}, file[:start]...)
+	for range 5000 {
+		// The first bit of the mean values, of one part, all zero: 64 blocks of one code each.
+		out = append(out, 0xFF, 0xDA, 0, 8, 1, 1, 0, 0, 0, 0)
+		out = append(out, bytes.Repeat([]byte{0}, 16)...)
+	}
+	return append(out, 0xFF, 0xD9)
+}
+
+// allZero is a PNG of w × h black pixels: a few kB that unpack to w*h bytes.
+func allZero(t testing.TB, w, h int) []byte {
+	t.Helper()
+	return pngOf(t, image.NewGray(image.Rect(0, 0, w, h)))
+}
+
+// A file that asks for more memory than there may be costs itself; the next is read by a fresh worker.
+func TestPictures_MoreMemoryThanAllowed_CostsThatFile(t *testing.T) {
+	d := open(t, intake.Options{Limits: intake.Limits{Memory: 24 << 20}})
+	_, errs := all(t, d, "large.png", allZero(t, 8000, 6000), nil)
+	require.Len(t, errs, 1)
+	assert.Regexp(t, `^photo large\.png: (unpacking it broke off \(.*\): it is damaged, or needs more than 24 MB|the picture can't be unpacked); `, errs[0].Error())
+	n, errs := all(t, d, "small.png", pngOf(t, gradient(64, 64)), nil)
+	assert.Empty(t, errs)
+	assert.Equal(t, 1, n)
+	// The same file, with the memory that files have by default.
+	n, errs = all(t, open(t, intake.Options{}), "large.png", allZero(t, 8000, 6000), nil)
+	assert.Empty(t, errs)
+	assert.Equal(t, 1, n)
+}
+
+// Libraries that are busy can't be asked to stop; tools of PDF are processes of their own.
+func TestPictures_TooSlow_CostsThatFile(t *testing.T) {
+	d := open(t, intake.Options{Limits: intake.Limits{CPU: time.Millisecond, Each: time.Nanosecond}})
+	_, errs := all(t, d, "slow.png", allZero(t, 8000, 6000), nil)
+	require.Len(t, errs, 1)
+	assert.EqualError(t, errs[0], "photo slow.png: it can't be unpacked within 0.0 s; send the photo as the phone took it, as JPEG")
+
+	d = open(t, intake.Options{})
+	began := time.Now()
+	_, errs = all(t, d, "slow.pdf", busyPDF(t), nil)
+	assert.Less(t, time.Since(began), patient)
+	t.Logf("slow.pdf: %v %v", time.Since(began), errs)
+	require.Len(t, errs, 1)
+	assert.EqualError(t, errs[0], "photo slow.pdf: the PDF takes too long to draw; send photos or a plain scan")
+
+	n, errs := all(t, d, "next.jpg", jpegOf(t, gradient(64, 64)), nil)
+	assert.Empty(t, errs)
+	assert.Equal(t, 1, n)
+}
+
+// busyPDF draws four million lines, packed into few bytes. Source: ISO 32000-1, 7.4.4 and 8.5.
+func busyPDF(t testing.TB) []byte {
+	t.Helper()
+	var packed bytes.Buffer
+	z := zlib.NewWriter(&packed)
+	lines := bytes.Repeat([]byte("0 0 m 500 700 l S 0 700 m 500 0 l S\n"), 1000)
+	for range 2000 {
+		_, err := z.Write(lines)
+		require.NoError(t, err)
+	}
+	require.NoError(t, z.Close())
+	file := pdfOf([][]byte{jpegOf(t, gradient(16, 16))}, 16, 16, 4, 0)
+	plain := regexp.MustCompile(`<< /Length \d+ >>\nstream\n(?s:q .*? Q)\nendstream`)
+	require.True(t, plain.Match(file))
+	// The table of places is off by then; readers look for the objects themselves.
+	return plain.ReplaceAllLiteral(file, fmt.Appendf(nil, "<< /Length %d /Filter /FlateDecode >>\nstream\n%s\nendstream", packed.Len(), packed.Bytes()))
+}

@@ -74,13 +74,7 @@ type todo struct {
 
 // todos lists what waits for a session, what it can do first.
 func (d *Desk) todos(m *moment, s *session) []todo {
-	spent := map[string]bool{}
-	who := look.Person(s.person)
-	for _, dec := range m.full.Decisions {
-		if dec.Session == s.id || look.Person(dec.By) == who {
-			spent[dec.Reading] = true
-		}
-	}
+	spent := m.spent(s)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	var all []todo
@@ -94,6 +88,9 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 			continue // a question about its photos, on its own page
 		case look.NeedJudge:
 			t.task = taskJudge
+			if d.told.knows(s, w.Entry.Key) {
+				t.task = taskOther // what they type of the judge's word is a nod
+			}
 		case look.NeedEntry, look.NeedSecondPerson:
 			t.task = taskType
 			if spent[w.Entry.Key] || d.told.knows(s, w.Entry.Key) {

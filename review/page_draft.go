@@ -24,6 +24,7 @@ type draftSection struct {
 	// Lines and rows with what a page needs beside them.
 	Proposed, Waiting                 []draftLine
 	WaitRows, SetAsides, RecordedRows []draftRow
+	Nothings                          []draftRow // on which nothing is written, as people say
 }
 
 type draftLine struct {
@@ -54,8 +55,8 @@ func (d *Desk) showDraft(w http.ResponseWriter, r *http.Request, s *session) err
 		return err
 	}
 	v := draftView{frame: f, Draft: dr}
-	for _, s := range dr.Sections {
-		v.Sections = append(v.Sections, m.draftSection(s))
+	for _, sec := range dr.Sections {
+		v.Sections = append(v.Sections, m.draftSection(sec, s))
 	}
 	for _, row := range m.shown.Rows {
 		if m.covered[row.BibSeen.Key] {
@@ -82,7 +83,7 @@ func (d *Desk) serveAll(r *http.Request, s *session, m *moment, what string) err
 	return d.serve(r.Context(), s, what, 0, true, keys...)
 }
 
-func (m *moment) draftSection(s draft.Section) draftSection {
+func (m *moment) draftSection(s draft.Section, sits *session) draftSection {
 	v := draftSection{Section: s, Name: courseWords(s.Run, s.Course)}
 	line := func(l draft.Line) draftLine { return draftLine{l, m.draftRows(l.Rows), m.draftRows(l.Further)} }
 	for _, l := range s.Proposed {
@@ -91,7 +92,21 @@ func (m *moment) draftSection(s draft.Section) draftSection {
 	for _, l := range s.Waiting {
 		v.Waiting = append(v.Waiting, line(l))
 	}
-	v.WaitRows, v.SetAsides, v.RecordedRows = m.draftRows(s.Rows), m.draftRows(s.SetAside), m.draftRows(s.Recorded)
+	v.WaitRows, v.RecordedRows = m.draftRows(s.Rows), m.draftRows(s.Recorded)
+	for _, r := range m.draftRows(s.SetAside) {
+		row, _ := m.row(r.Reading)
+		if row == nil || len(row.Nothing) == 0 {
+			v.SetAsides = append(v.SetAsides, r)
+			continue
+		}
+		r.Entry = entryPath(r.Reading)
+		for _, dec := range m.full.Decisions {
+			if dec.Reading == r.Reading && dec.Basis == sheetmodel.BasisNoWriting && dec.Undone == nil && mine(dec, sits) {
+				r.Undo = dec.ID
+			}
+		}
+		v.Nothings = append(v.Nothings, r)
+	}
 	return v
 }
 
@@ -205,6 +220,10 @@ func settledWords(s draft.Settled) string {
 	switch {
 	case s.Basis == sheetmodel.BasisSetAside:
 		how = "set aside"
+	case s.Basis == sheetmodel.BasisNoWriting && s.Blind:
+		how = "seen as no writing"
+	case s.Basis == sheetmodel.BasisNoWriting:
+		how = "seen as no writing, not unseen (does not count)"
 	case s.Basis == sheetmodel.BasisJudgeAsked && s.ReadBack:
 		how = s.Text + ", named by the judge"
 	case s.Basis == sheetmodel.BasisJudgeAsked:

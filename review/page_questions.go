@@ -119,6 +119,12 @@ func openKeys(m *moment, r *stack.Row) []string {
 			keys = append(keys, e.Key)
 		}
 	}
+	if r.Row.Panel != "" {
+		keys = append(keys, r.Panel.Key)
+	}
+	if r.Row.Rerun {
+		keys = append(keys, r.Rerun.Key)
+	}
 	return keys
 }
 

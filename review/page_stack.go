@@ -77,7 +77,9 @@ func (m *moment) courses() []courseView {
 	}
 	rows := map[sheetmodel.CardKey]int{}
 	for _, r := range m.full.Rows {
-		rows[r.Ref.CardKey]++
+		if len(r.Nothing) == 0 {
+			rows[r.Ref.CardKey]++
+		}
 	}
 	var all []courseView
 	at := map[[2]any]int{}

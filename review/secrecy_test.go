@@ -162,11 +162,15 @@ func TestSecrecy_OtherSecrets_GiveTheSameBytes(t *testing.T) {
 		for _, n := range names {
 			b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: n, Group: "girls"}, Course: "Blue"})
 		}
-		readAgain(t, b, func(text string) string {
-			if to := names[text]; other && to != "" {
-				return to
+		readAgain(t, b, func(_ sheetmodel.CardKey, r *sheetmodel.Row) {
+			if to := names[r.Bib.Text]; other && to != "" {
+				r.Bib.Text = to
 			}
-			return text
+			for i := range r.Bib.Rivals {
+				if to := names[r.Bib.Rivals[i].Text]; other && to != "" {
+					r.Bib.Rivals[i].Text = to
+				}
+			}
 		})
 		st, _ := b.Load()
 		return crawl(t, sit(t, open(t, b), "Cleo"), st)
@@ -181,8 +185,8 @@ func TestSecrecy_OtherSecrets_GiveTheSameBytes(t *testing.T) {
 	}
 }
 
-// readAgain puts the same pages in once more, with other texts read from them.
-func readAgain(t testing.TB, b *stacktest.Table, name func(string) string) {
+// readAgain puts the same pages in once more, with rows read otherwise.
+func readAgain(t testing.TB, b *stacktest.Table, otherwise func(sheetmodel.CardKey, *sheetmodel.Row)) {
 	t.Helper()
 	sheets, err := b.Store.Sheets(t.Context())
 	require.NoError(t, err)
@@ -196,12 +200,9 @@ func readAgain(t testing.TB, b *stacktest.Table, name func(string) string) {
 		read := s.Read
 		read.Reading.Rows = slices.Clone(read.Reading.Rows)
 		for i := range read.Reading.Rows {
-			bib := &read.Reading.Rows[i].Bib
-			bib.Text = name(bib.Text)
-			bib.Rivals = slices.Clone(bib.Rivals)
-			for j := range bib.Rivals {
-				bib.Rivals[j].Text = name(bib.Rivals[j].Text)
-			}
+			row := &read.Reading.Rows[i]
+			row.Bib.Rivals = slices.Clone(row.Bib.Rivals)
+			otherwise(s.Card, row)
 		}
 		if byPhoto[s.Photo] == nil {
 			order = append(order, s.Photo)

@@ -23,7 +23,6 @@ type session struct {
 	later  map[string]bool // entries left for later
 	aloud  string          // card whose judge is reading rows aloud
 	said   *notice         // shown once, on the next page
-	last   []int64         // own decisions, newest last, for taking back
 	served map[servedKey]bool
 }
 

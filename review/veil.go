@@ -35,11 +35,20 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 	recorded := map[sheetmodel.RowRef]bool{}
 	shown := *st
 	shown.Rows = slices.Clone(st.Rows)
+	boxes := saidEmpty(st.Decisions)
 	for i := range shown.Rows {
 		r := &shown.Rows[i]
 		if standing[r.Ref] == sheetmodel.StandsInform && mayAccuse(st.Race.Codes, r) && r.BibState != sheetmodel.BibTwoLooks {
 			covered[r.BibSeen.Key] = true
 			recorded[r.Ref] = true
+		}
+		if covered[r.BibSeen.Key] {
+			// Whoever is asked whether anything is written in the row isn't told what another said of its boxes.
+			for _, e := range r.Boxes() {
+				if boxes[e.Key] {
+					covered[e.Key] = true
+				}
+			}
 		}
 		cover(r, covered)
 	}
@@ -72,6 +81,17 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		}
 	}
 	return &shown, said, maps.Clone(covered)
+}
+
+// saidEmpty are the readings of which somebody has ever said that nothing is written there.
+func saidEmpty(decisions []storeDecision) map[string]bool {
+	said := map[string]bool{}
+	for _, d := range decisions {
+		if d.Basis == sheetmodel.BasisNoWriting {
+			said[d.Reading] = true
+		}
+	}
+	return said
 }
 
 // plainWhy says what a covered row still lacks.
@@ -123,7 +143,16 @@ func cover(r *stack.Row, covered map[string]bool) {
 	}
 	if hide(&r.BibSeen, &r.Ink.Bib, &r.Ink.BibAgain) {
 		r.Bib, r.Group, r.BibState, r.Reason = "", "", sheetmodel.BibWaiting, needsLook
+		// Nor is told that a panel seems ticked whoever is asked whether anything is written in the row.
+		if !r.Panel.Sure() {
+			blank(&r.Panel.Reading)
+			blank(&r.Ink.Panel)
+			r.Panel.Seen = look.Seen{State: sheetmodel.BibWaiting, Next: r.Panel.Seen.Next}
+			r.Row.Panel = ""
+		}
 	}
+	hide(&r.Panel, &r.Ink.Panel)
+	hide(&r.Rerun, &r.Ink.Rerun)
 	if hide(&r.Code, &r.Ink.Code, &r.Ink.CodeOther) {
 		r.Row.Code, r.CodeSure = "", false
 	}

@@ -8,18 +8,18 @@ import (
 
 // machine is what the ink alone gives.
 type machine struct {
-	text      string
-	rivals    []string
-	seconds   []string // what second writings of the same bib show
-	clear     bool
-	alone     bool
+	text    string
+	rivals  []string
+	seconds []string // what second writings of the same bib show
+	clear   bool
+	alone   bool
 	// specks: hardly darker than paper, and nothing can be made of it that a person must have written.
 	specks bool
 	// mayBeNothing: people who look at it can say that it isn't writing.
 	mayBeNothing bool
-	onlyJudge string // why a person who sees the same ink can't settle it
-	looks     []sheetmodel.Look
-	reader    string
+	onlyJudge    string // why a person who sees the same ink can't settle it
+	looks        []sheetmodel.Look
+	reader       string
 }
 
 func machineOf(ink Ink, reader string) machine {

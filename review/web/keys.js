@@ -15,6 +15,13 @@ function nextSource() {
   if (all.length) all[(at + 1) % all.length].checked = true;
 }
 
+/** Says that nothing is written; with a text typed, the key does nothing. */
+function nothingWritten() {
+  const text = document.getElementById('text');
+  if (text instanceof HTMLInputElement && text.value.trim() !== '') return;
+  press('.');
+}
+
 /** Opens the reason for setting a row aside. */
 function openAside() {
   const box = document.getElementById('aside');
@@ -32,7 +39,8 @@ export function showKeys() {
 export const keys = [
   { key: 'Enter', does: 'settle this writing, show the next', run: () => {}, inField: true }, // the form's own
   { key: 'Escape', does: 'leave it for later, show the next', run: () => press('Escape'), inField: true },
-  { key: '*', does: 'where the text comes from: the ink, read aloud, the judge asked, a nod', run: nextSource, inField: true },
+  { key: '*', does: 'where the text comes from: the ink, read aloud, the judge asked', run: nextSource, inField: true },
+  { key: '.', does: 'nothing is written in this row', run: nothingWritten, inField: true },
   { key: '/', does: 'set the row aside, with a reason', run: openAside, inField: true },
   { key: '+', does: 'loupe: closer, closest, the whole row', run: () => document.dispatchEvent(new Event('loupe')), inField: true },
   { key: '<', does: 'take the last entry back', run: () => press('<'), inField: true },

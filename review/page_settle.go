@@ -1,0 +1,220 @@
+package review
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	key := r.PathValue("key")
+	row, entry := m.row(key)
+	if row == nil {
+		return &pageError{http.StatusNotFound, "No row with ink has this entry", "Nothing was kept. Go to the next entry that waits."}
+	}
+	sheet, err := strconv.ParseInt(r.PostFormValue("sheet"), 10, 64)
+	if err != nil {
+		return &pageError{http.StatusBadRequest, "The form names no photo", "Nothing was kept. Open the entry again."}
+	}
+	// What was typed counts for the ink that was shown: a photo that came in between shows other ink.
+	var shown int64
+	if row.Sheet != nil {
+		shown = row.Sheet.ID
+	}
+	if sheet != shown {
+		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Open the entry again and look at the new photo."}
+	}
+	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: strings.TrimSpace(r.PostFormValue("note"))}
+	card := store.CardName(m.full.Cards[row.Card].Printed)
+	switch r.PostFormValue("do") {
+	case "later":
+		d.mu.Lock()
+		s.later[key] = true
+		d.mu.Unlock()
+		return see(w, r, d.nextPath(m, s))
+	case "aside":
+		// A row whose bib, gate or cause nobody can settle goes aside as a whole; its bib stands for it.
+		e.Reading, e.Basis = row.BibSeen.Key, sheetmodel.BasisSetAside
+		if e.Note == "" {
+			return d.entry(w, r, s, http.StatusUnprocessableEntity, "", "Give the reason why this row is set aside.")
+		}
+		return d.settle(w, r, s, row, e)
+	case "nothing", "nothing-here":
+		if strings.TrimSpace(r.PostFormValue("text")) != "" {
+			return d.entry(w, r, s, http.StatusUnprocessableEntity, r.PostFormValue("text"), "You have typed something, and said that nothing is written. Empty the field, or settle what you typed.")
+		}
+		if r.PostFormValue("do") == "nothing" {
+			return d.settle(w, r, s, row, emptyRow(row, e)...)
+		}
+		e.Basis = sheetmodel.BasisNoWriting
+		return d.settle(w, r, s, row, e)
+	case "settle":
+	default:
+		return &pageError{http.StatusBadRequest, "The form doesn't say what to do", "Nothing was kept. Open the entry again."}
+	}
+	how := r.PostFormValue("how")
+	switch how {
+	case howPaper:
+		e.Basis = sheetmodel.BasisOnPaper
+	case howAloud:
+		e.Basis, e.ReadBack = sheetmodel.BasisOnPaper, true
+		if d.fresh(m, s, key) {
+			break
+		}
+		// Whoever has typed it before doesn't type it unseen; what the judge says unprompted is the
+		// judge's word all the same. The store makes it a nod for those who were shown the text.
+		e.Basis = sheetmodel.BasisJudgeAsked
+	case howAsked:
+		e.Basis, e.ReadBack = sheetmodel.BasisJudgeAsked, true
+	case howNod:
+		e.Basis = sheetmodel.BasisJudgeAsked
+	default:
+		return d.entry(w, r, s, http.StatusUnprocessableEntity, r.PostFormValue("text"), "Say where the text comes from: the ink, or the judge.")
+	}
+	d.mu.Lock()
+	switch {
+	case how == howAloud:
+		s.aloud = card
+	case s.aloud == card:
+		s.aloud = ""
+	}
+	d.mu.Unlock()
+	e.Text = tidy(entry.Part, r.PostFormValue("text"))
+	if e.Text == "" {
+		return d.entry(w, r, s, http.StatusUnprocessableEntity, "", "Type what is written, or leave it for later, or set it aside.")
+	}
+	if !fits(m.race, entry.Part, e.Text) && r.PostFormValue("sure") != e.Text {
+		name, _, _ := partWords(entry.Part)
+		return d.entry(w, r, s, http.StatusUnprocessableEntity, e.Text, fmt.Sprintf("“%s” has not the shape of a %s. Enter once more to keep it as it is, or type it again.", e.Text, name))
+	}
+	return d.settle(w, r, s, row, e)
+}
+
+// settle keeps an entry and says on the next page what came of it, without the machine's text.
+func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *stack.Row, entries ...store.Entry) error {
+	kept, err := d.opt.Store.Settle(r.Context(), entries...)
+	if err != nil {
+		return err
+	}
+	d.mu.Lock()
+	for _, dec := range kept {
+		delete(s.later, dec.Reading)
+	}
+	d.mu.Unlock()
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	d.say(s, outcome(m, row, kept[0]))
+	return see(w, r, d.nextPath(m, s))
+}
+
+// outcome says what became of a decision. The text in it is the one this person has just typed.
+func outcome(m *moment, before *stack.Row, kept store.Decision) notice {
+	where := fmt.Sprintf("Card %d row %d", before.Ref.Card, before.Ref.Row)
+	n := notice{Undo: kept.ID, Class: "settled"}
+	if kept.Basis == sheetmodel.BasisSetAside {
+		n.Words = where + ": set aside, with its reason. It goes to the referee with the ink."
+		return n
+	}
+	row, entry := m.row(kept.Reading)
+	if kept.Basis == sheetmodel.BasisNoWriting {
+		return nothingOutcome(where, row, entry, n)
+	}
+	n.Words = fmt.Sprintf("%s: %s kept.", where, kept.Text)
+	if entry == nil {
+		return n
+	}
+	judge := kept.Basis == sheetmodel.BasisJudgeAsked || kept.ReadBack
+	if judge && kept.Basis == sheetmodel.BasisJudgeAsked && !kept.ReadBack {
+		n.Class = "noted"
+		n.Words += " It is no look: you had been shown what was read there, so the judge may only have agreed. Somebody else asks the judge, or the row is set aside."
+		return n
+	}
+	switch entry.Seen.State {
+	case sheetmodel.BibTwoLooks:
+		n.Words = fmt.Sprintf("%s: %s settled, two looks agree.", where, kept.Text)
+	case sheetmodel.BibOneLook, sheetmodel.BibWaiting:
+		n.Class = "noted"
+		switch entry.Seen.Next {
+		case look.NeedSecondPerson:
+			if judge {
+				n.Words = fmt.Sprintf("%s: %s kept, as the judge named it. The judge is not asked again: what is left is a second person who reads the ink unseen, or to set the row aside.", where, kept.Text)
+			} else {
+				n.Words += " It needs a second person, or the judge."
+			}
+		case look.NeedJudge:
+			n.Words += " It needs the judge: this ink can't be settled by reading it."
+		case look.NeedEntry:
+			n.Words += " It is kept as your word and no look, for it wasn't typed unseen: another person or the judge is needed."
+		case look.NeedNothing:
+		}
+	case sheetmodel.BibSetAside:
+	}
+	return n
+}
+
+// tidy brings typed text into its written form.
+func tidy(p sheetmodel.Part, text string) string {
+	switch p {
+	case sheetmodel.PartBib:
+		return sheetmodel.CanonicalBib(text)
+	case sheetmodel.PartGate:
+		return sheetmodel.CanonicalGate(text)
+	default:
+		return strings.ToUpper(strings.Join(strings.Fields(text), " "))
+	}
+}
+
+// fits only asks about slips of the keyboard; it never looks at the start list.
+func fits(race *sheetmodel.Race, p sheetmodel.Part, text string) bool {
+	switch p {
+	case sheetmodel.PartBib:
+		return sheetmodel.GrammarBib.Fits(text)
+	case sheetmodel.PartGate:
+		return sheetmodel.GrammarGate.Fits(text)
+	case sheetmodel.PartCode:
+		_, known := race.Codes.Find(text)
+		return known
+	default:
+		return true
+	}
+}
+
+// emptyRow says of every box of a row that holds ink, and of its bib, that nothing is written there.
+func emptyRow(row *stack.Row, e store.Entry) []store.Entry {
+	e.Basis = sheetmodel.BasisNoWriting
+	var all []store.Entry
+	for i, box := range row.Boxes() {
+		if box.Key != "" && (i == 0 || box.Reading.State != sheetmodel.Empty) {
+			e.Reading = box.Key
+			all = append(all, e)
+		}
+	}
+	return all
+}
+
+// nothingOutcome says what became of a word that nothing is written.
+func nothingOutcome(where string, row *stack.Row, entry *stack.Entry, n notice) notice {
+	switch {
+	case row != nil && len(row.Nothing) > 0:
+		n.Words = where + ": no writing, under your name. The draft lists the row so, with its ink."
+	case entry != nil && len(entry.Seen.Nothing) > 0:
+		n.Words = where + ": no writing in that box, under your name."
+	case entry != nil && entry.Seen.Next == look.NeedSecondPerson:
+		n.Class, n.Words = "noted", where+": your word is kept. A second person looks at it too before the row goes."
+	default:
+		n.Class, n.Words = "noted", where+": your word is kept, and doesn't settle it alone: the judge is asked, or the row is set aside."
+	}
+	return n
+}

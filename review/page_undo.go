@@ -1,0 +1,81 @@
+package review
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// postUndo takes one of this person's decisions back.
+func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	id, err := strconv.ParseInt(r.PostFormValue("decision"), 10, 64)
+	if err != nil {
+		return &pageError{http.StatusBadRequest, "The form names no decision", "Go back and choose what to take back."}
+	}
+	for _, dec := range m.full.Decisions {
+		if dec.ID != id {
+			continue
+		}
+		// What another person typed speaks for or against a bib; only they may take it back.
+		if dec.Basis != sheetmodel.BasisSetAside && look.Person(dec.By) != look.Person(s.person) {
+			return &pageError{http.StatusForbidden, "Somebody else typed this", "Only " + dec.By + " can take it back. To settle the entry otherwise, ask the judge or set the row aside."}
+		}
+		for _, id := range together(m, dec) {
+			if err := d.opt.Store.Undo(r.Context(), id, s.person, s.id); err != nil {
+				return err
+			}
+		}
+		d.say(s, notice{Words: d.undoneWords(s, dec), Class: "noted"})
+		if m, err = d.now(r.Context()); err != nil {
+			return err
+		}
+		for _, t := range d.todos(m, s) {
+			if t.Entry.Key == dec.Reading {
+				return see(w, r, entryPath(dec.Reading))
+			}
+		}
+		return see(w, r, "/draft")
+	}
+	return fmt.Errorf("decision %d: %w", id, store.ErrNotFound)
+}
+
+// together are the decisions that were taken in one step with dec: a whole row said to be empty.
+func together(m *moment, dec store.Decision) []int64 {
+	if dec.Basis != sheetmodel.BasisNoWriting {
+		return []int64{dec.ID}
+	}
+	row := dec.Reading[:strings.LastIndexByte(dec.Reading, '.')+1]
+	var ids []int64
+	for _, o := range m.full.Decisions {
+		if o.Basis == dec.Basis && o.Undone == nil && o.Session == dec.Session && o.At.Equal(dec.At) && strings.HasPrefix(o.Reading, row) {
+			ids = append(ids, o.ID)
+		}
+	}
+	return append(ids, dec.ID) // taking back twice changes nothing
+}
+
+// undoneWords says what a taken back decision means for whoever took it back.
+func (d *Desk) undoneWords(s *session, dec store.Decision) string {
+	words := "Taken back; it stays in the log. "
+	d.mu.Lock()
+	told := d.told.knows(s, dec.Reading)
+	d.mu.Unlock()
+	switch {
+	case told:
+		return words + "You have been shown what was read or typed there, so what you type now is no look: another person or the judge is needed."
+	case dec.Basis == sheetmodel.BasisSetAside:
+		return words + "The row waits again, for somebody who has not typed it."
+	case dec.Basis == sheetmodel.BasisJudgeAsked || dec.ReadBack:
+		return words + "Type the judge's word again if it was mistyped."
+	}
+	return words + "Type it again if it was mistyped: it is then kept as your word, but as no look, for only what is typed the first time counts as unseen. Another person, or the judge, gives the look."
+}

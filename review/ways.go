@@ -1,0 +1,119 @@
+package review
+
+import (
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// How a text came to the desk.
+const (
+	howPaper = "paper" // read off the ink
+	howAloud = "aloud" // the judge reads the row aloud
+	howAsked = "asked" // the judge, asked, named it
+	howNod   = "nod"   // the judge agreed to what we named; no page offers it, for it never counts
+)
+
+// ways are what one person can still say about a field that counts for something.
+type ways struct {
+	Paper   bool   // what they read off the ink
+	Aloud   bool   // the judge's word, read aloud
+	Asked   bool   // the judge's word, asked for
+	Nothing bool   // that nothing is written there
+	Judge   bool   // only the judge can settle it
+	Words   string // what will count, in one line
+	Other   string // why this person can't give a look; empty: they can
+}
+
+// Any reports whether there is anything to type.
+func (w ways) Any() bool { return w.Paper || w.Aloud || w.Asked }
+
+// ways says what can count, by the table of package look and by what this person was shown and has
+// typed. None of it depends on what the ink is read as.
+func (d *Desk) ways(m *moment, s *session, t *todo) ways {
+	key := t.Entry.Key
+	d.mu.Lock()
+	told := d.told.knows(s, key)
+	d.mu.Unlock()
+	spent := m.spent(s)[key]
+	heard := t.Need != look.NeedJudge && m.heard(key)
+	row, _ := m.row(key)
+	empty := row != nil && len(row.Nothing) > 0
+	fresh := !spent && !told
+	w := ways{
+		Paper: fresh && t.Need != look.NeedJudge || spent && !told && m.takenBack(s, key),
+		Aloud: fresh && !heard, Asked: !told && !heard, Nothing: fresh && !heard, Judge: t.Need == look.NeedJudge,
+	}
+	if empty {
+		return ways{Paper: true, Words: "Somebody has said that nothing is written here. What you read off the ink speaks against that, and the row waits again."}
+	}
+	switch {
+	case told:
+		w.Other = "You have typed or seen this one."
+		w.Words = "Nothing that you type can count any more, for you were shown what was read or typed there. Let somebody else sit down, or set the row aside."
+	case heard && fresh:
+		w.Words = "The judge has named it. What counts now is what you read off the ink."
+	case heard:
+		w.Other = "You have typed or seen this one."
+		w.Words = "The judge has named it and is not asked again. What counts now is somebody else who reads it off the ink, or set the row aside."
+	case spent && w.Paper:
+		w.Other = "You have typed or seen this one."
+		w.Words = "Typed again, it is kept as your word and is no look. The judge's own word counts, and so does what another person reads off the ink."
+	case spent:
+		w.Other = "You have typed or seen this one."
+		w.Words = "The judge's own word counts, if you name nothing first. So does what another person reads off the ink."
+		if w.Judge {
+			w.Words = "Only the judge's own word counts, and only if you name nothing first."
+		}
+	case w.Judge:
+		w.Words = "Only the judge's own word counts, and only if you name nothing first; or that nothing is written there."
+	default:
+		w.Words = "What you read off the ink counts, and so does the judge's own word, if you name nothing first."
+	}
+	return w
+}
+
+// spent are the fields of which a person can't say anything unseen any more, by what they did.
+func (m *moment) spent(s *session) map[string]bool {
+	spent := map[string]bool{}
+	who := look.Person(s.person)
+	for _, dec := range m.full.Decisions {
+		if mine(dec, s) || dec.Undone != nil && look.Person(dec.Undone.By) == who {
+			spent[dec.Reading] = true
+		}
+	}
+	return spent
+}
+
+// fresh reports whether what this person types of a field is typed unseen.
+func (d *Desk) fresh(m *moment, s *session, key string) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return !m.spent(s)[key] && !d.told.knows(s, key)
+}
+
+// takenBack reports whether the last thing this person said of a field was taken back.
+func (m *moment) takenBack(s *session, key string) bool {
+	back := false
+	for _, dec := range m.full.Decisions {
+		if dec.Reading == key && mine(dec, s) && dec.Basis != sheetmodel.BasisSetAside {
+			back = dec.Undone != nil
+		}
+	}
+	return back
+}
+
+func mine(dec store.Decision, s *session) bool {
+	return dec.Session == s.id || look.Person(dec.By) == look.Person(s.person)
+}
+
+// heard reports whether the judge's newest word about a field was unprompted.
+func (m *moment) heard(key string) bool {
+	heard := false
+	for _, dec := range m.full.Decisions {
+		if dec.Reading == key && dec.Undone == nil && (dec.ReadBack || dec.Basis == sheetmodel.BasisJudgeAsked) {
+			heard = dec.ReadBack && (dec.Blind || dec.Basis == sheetmodel.BasisJudgeAsked)
+		}
+	}
+	return heard
+}

@@ -12,7 +12,7 @@ import (
 // margin long sides at least; room (0 to 1 each) says where the sheet lies in the space that is left.
 // focal is the focal length in long sides of the picture: 0.75 to 0.95 are main cameras of phones.
 func (s *Shot) place(scene Scene, margin, focal float64, room [2]float64) {
-	surf := newSurface(float64(s.SheetW), float64(s.SheetH), s.Bend)
+	surf := s.surface()
 	s.CameraMM = [3]float64{0, 0, 400}
 	var lo, hi [2]float64
 	frame := [2]float64{1 / focal, 0.75 / focal} // of the picture, in focal lengths
@@ -86,6 +86,13 @@ func btoi(b bool) int {
 // reachOut lists points beyond the sheet that shall be in the picture too: of a second card, the share
 // that shows.
 func (s *Shot) reachOut() []sheetmodel.SheetPoint {
+	if s.Staging != nil {
+		var out []sheetmodel.SheetPoint
+		for _, p := range s.Staging.reach {
+			out = append(out, sheetmodel.SheetPoint{X: s.SheetW/2 + sheetmodel.MM(p[0]), Y: s.SheetH/2 + sheetmodel.MM(p[1])})
+		}
+		return out
+	}
 	if s.Second == nil {
 		return nil
 	}
@@ -107,7 +114,7 @@ func (s *Shot) reachOut() []sheetmodel.SheetPoint {
 func (v *View) extent(more []sheetmodel.SheetPoint) (lo, hi [2]float64) {
 	lo, hi = [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	for _, p := range append(v.outline(12), more...) {
-		q := v.PhotoFromSheet(p)
+		q := v.paperPoint(p)
 		x, y := q.X-v.midX, q.Y-v.midY
 		lo = [2]float64{math.Min(lo[0], x), math.Min(lo[1], y)}
 		hi = [2]float64{math.Max(hi[0], x), math.Max(hi[1], y)}
@@ -138,7 +145,7 @@ func (v *View) pxPerMM() float64 {
 	pts := v.outline(12)
 	area := 0.0
 	for i := range pts {
-		p, q := v.PhotoFromSheet(pts[i]), v.PhotoFromSheet(pts[(i+1)%len(pts)])
+		p, q := v.paperPoint(pts[i]), v.PhotoFromSheet(pts[(i+1)%len(pts)])
 		area += p.X*q.Y - q.X*p.Y
 	}
 	return math.Sqrt(math.Abs(area) / 2 / (float64(v.shot.SheetW) * float64(v.shot.SheetH)))

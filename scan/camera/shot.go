@@ -59,7 +59,8 @@ type Shot struct {
 	Covers      []Cover    `json:"covers"`
 	Damps       []Spot     `json:"damps"`
 	Second      *Second    `json:"second,omitempty"`
-	Seed        uint64     `json:"seed"` // of paper fibres, ground and noise
+	Seed        uint64     `json:"seed"`              // of paper fibres, ground and noise
+	Staging     *Staging   `json:"staging,omitempty"` // what fault families add; nil for photos of a level
 }
 
 // Second is another card beside or under the one photographed, turned by TurnDeg about its top left

@@ -28,6 +28,7 @@ type surface struct {
 	mean       float64 // halfway from the lowest point to the highest
 	bend       Bend
 	profMargin float64
+	mesh       *mesh // of a staged shot: where it is set, it is the surface
 }
 
 // knot is one point of the profile along the roll: position, height and angle of slope.
@@ -125,6 +126,9 @@ func (s *surface) along(u float64) (p, h float64) {
 
 // at returns where the point (x, y) of the flat sheet, measured from its middle, lies in space.
 func (s *surface) at(x, y float64) (px, py, h float64) {
+	if s.mesh != nil {
+		return s.mesh.at(x, y)
+	}
 	u, v := x*s.cos+y*s.sin, -x*s.sin+y*s.cos
 	p, h := s.along(u)
 	tx := math.Max(-s.w, math.Min(s.w, x))

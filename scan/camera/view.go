@@ -17,16 +17,33 @@ type View struct {
 	restMM float64 // mean height, for a first guess
 	halfW  float64
 	halfH  float64
+	over   []*pose // cards lying on this one
 }
 
 // View returns the maps of the shot. It costs a fraction of a millisecond; keep it for all calls on one photo.
 func (s *Shot) View() *View {
-	return s.viewOn(newSurface(float64(s.SheetW), float64(s.SheetH), s.Bend))
+	return s.viewOn(s.surface())
+}
+
+// surface returns the paper's shape.
+func (s *Shot) surface() *surface {
+	surf := newSurface(float64(s.SheetW), float64(s.SheetH), s.Bend)
+	if s.Staging != nil {
+		s.emboss(surf)
+	}
+	return surf
 }
 
 func (s *Shot) viewOn(surf *surface) *View {
 	v := &View{shot: *s, surf: surf, focal: s.FocalPx, halfW: float64(s.SheetW) / 2, halfH: float64(s.SheetH) / 2,
 		midX: float64(s.W)/2 - 0.5, midY: float64(s.H)/2 - 0.5}
+	v.rot = s.rotation()
+	v.restMM = surf.mean
+	return v
+}
+
+// rotation takes directions on the sheet to the camera: right, down, away.
+func (s *Shot) rotation() (rot [9]float64) {
 	// First the turn in the plane of the sheet, then the tilt: the side in direction TiltDirDeg recedes.
 	t, d, k := s.TurnDeg*math.Pi/180, s.TiltDirDeg*math.Pi/180, s.TiltDeg*math.Pi/180
 	turn := [9]float64{math.Cos(t), -math.Sin(t), 0, math.Sin(t), math.Cos(t), 0, 0, 0, 1}
@@ -40,12 +57,11 @@ func (s *Shot) viewOn(surf *surface) *View {
 	for i := range 3 {
 		for j := range 3 {
 			for m := range 3 {
-				v.rot[3*i+j] += tilt[3*i+m] * turn[3*m+j]
+				rot[3*i+j] += tilt[3*i+m] * turn[3*m+j]
 			}
 		}
 	}
-	v.restMM = surf.mean
-	return v
+	return rot
 }
 
 // Shot returns what the view was made of.
@@ -54,6 +70,13 @@ func (v *View) Shot() Shot { return v.shot }
 // PhotoFromSheet returns where a point of the sheet lies in the photo, exactly. Points up to about 25 mm
 // outside the sheet are fine too. Photo: EXIF turn applied.
 func (v *View) PhotoFromSheet(p sheetmodel.SheetPoint) sheetmodel.PhotoPoint {
+	px, py := v.onPaper(p)
+	x, y := v.project(px-v.halfW, py-v.halfH)
+	return sheetmodel.PhotoPoint{X: x, Y: y}
+}
+
+// paperPoint is PhotoFromSheet for a point of the paper instead of its print.
+func (v *View) paperPoint(p sheetmodel.SheetPoint) sheetmodel.PhotoPoint {
 	x, y := v.project(float64(p.X)-v.halfW, float64(p.Y)-v.halfH)
 	return sheetmodel.PhotoPoint{X: x, Y: y}
 }
@@ -87,7 +110,8 @@ func (v *View) SheetFromPhoto(p sheetmodel.PhotoPoint) (sheetmodel.SheetPoint, b
 	if v.near(x, y) {
 		x, y = v.refine(p.X, p.Y, x, y)
 	}
-	return sheetmodel.SheetPoint{X: sheetmodel.MM(x + v.halfW), Y: sheetmodel.MM(y + v.halfH)}, true
+	x, y = v.inPrint(x+v.halfW, y+v.halfH)
+	return sheetmodel.SheetPoint{X: sheetmodel.MM(x), Y: sheetmodel.MM(y)}, true
 }
 
 // flat meets the ray of a pixel with the plane at height h.
@@ -158,6 +182,9 @@ func (v *View) RowInView(r sheetmodel.Rect) bool {
 		if !v.shot.InFrame(v.PhotoFromSheet(p)) {
 			return false
 		}
+	}
+	if v.shot.Staging != nil {
+		return v.allInSight(r)
 	}
 	for _, c := range v.shot.Covers {
 		if c.touches(r, 0) {

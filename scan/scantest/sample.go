@@ -21,6 +21,7 @@ type Sample struct {
 	Identity sheetmodel.Identity
 	JPEG     []byte
 	View     *camera.View
+	Others   []*Sample // further cards of a staged photo, without JPEG
 }
 
 // Kind says what to photograph; the zero value draws everything at random.
@@ -31,6 +32,8 @@ type Kind struct {
 	Orientation int                  // EXIF, see camera.View.Take
 	Side        sheetmodel.SideName  // empty: either
 	Change      func(*camera.Shot)   // nil: none; may set one fault, or none
+	Doses       []camera.Dose        // fault families laid on a photo of the level without its own faults
+	PxPerMM     float64              // 0: the level's; of staged photos only
 }
 
 // Layouts returns the layouts that samples are drawn from: the built-in ones and two of a race.
@@ -74,6 +77,9 @@ func Make(kind Kind, seed uint64) (*Sample, error) {
 	}
 	if s.Layout.Spare {
 		s.Identity.Run, s.Identity.Course = 0, 0
+	}
+	if len(kind.Doses) > 0 {
+		return s, s.stage(kind, level, layouts, rng)
 	}
 	// The draw of the shot has a generator of its own: other writing must not change the photo's faults.
 	shot := level.Draw(sceneOf(s.Side, kind.Frame), rand.New(rand.NewPCG(seed, 0xca3e)))
@@ -119,11 +125,21 @@ func sceneOf(side *sheetmodel.Side, frame image.Point) camera.Scene {
 
 // write prints the side and fills it: scan sees handwriting as clutter, whatever it says.
 func (s *Sample) write(level camera.Level, pxPerMM float64, rng *rand.Rand) (camera.Sheet, error) {
+	paper, ink, err := s.layers(level, pxPerMM, rng)
+	if err != nil {
+		return camera.Sheet{}, err
+	}
+	ink.Over(paper)
+	return camera.Sheet{Image: paper, PxPerMM: pxPerMM}, nil
+}
+
+// layers returns the side's print, and what is written on it.
+func (s *Sample) layers(level camera.Level, pxPerMM float64, rng *rand.Rand) (*image.Gray, *hand.Ink, error) {
 	paper, err := print.Raster(s.Side, print.CardPrint{
 		Race: "Dachs Cup, Oberhang", Date: "14 February 2027", Discipline: "giant slalom", Course: "red", Identity: s.Identity,
 	}, pxPerMM)
 	if err != nil {
-		return camera.Sheet{}, err
+		return nil, nil, err
 	}
 	plan := fill.Plan{Header: map[string]string{
 		"header.judge": "Ida Moen", "header.phone": "555 0142", "header.gate-from": "11", "header.gate-to": "18", "foot.row-count": "4",
@@ -140,8 +156,7 @@ func (s *Sample) write(level camera.Level, pxPerMM float64, rng *rand.Rand) (cam
 	}
 	ink := hand.NewInk(sheetmodel.Rect{W: s.Side.W, H: s.Side.H}, pxPerMM)
 	fill.Side(ink, s.Side, plan, fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: scribble{}}, rng)
-	ink.Over(paper)
-	return camera.Sheet{Image: paper, PxPerMM: pxPerMM}, nil
+	return paper, ink, nil
 }
 
 // scribble writes letters where digits are meant.

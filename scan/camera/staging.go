@@ -1,0 +1,261 @@
+package camera
+
+import (
+	"math"
+
+	"gatefold/sheetmodel"
+)
+
+// Staging is what fault families add to a shot. Lengths are mm, places are on the paper from its top left
+// corner; paper and print differ when the printer scaled. Heights are above the table.
+type Staging struct {
+	Doses  []Dose `json:"doses"`
+	Relief Relief `json:"relief"`
+	Trim   Trim   `json:"trim"`
+	Holes  []Hole `json:"holes,omitempty"`
+	Print  Print  `json:"print"`
+
+	Others  []Lying `json:"others,omitempty"` // further cards, lowest first
+	Beneath int     `json:"beneath"`          // how many of them lie beneath this card
+
+	Bones  []Bone  `json:"bones,omitempty"` // what stands between sun and card
+	Wets   []Spot  `json:"wets,omitempty"`  // wet spots of ragged outline
+	Sleeve *Sleeve `json:"sleeve,omitempty"`
+
+	Through    float64 `json:"through"`     // share of the back's darkness that shows through dry paper
+	WetThrough float64 `json:"wet_through"` // and more of it through wet paper
+	BackTurned bool    `json:"back_turned"` // the back stands upside down behind the front
+	BackOther  bool    `json:"back_other"`  // and is another card's
+	Blank      bool    `json:"blank"`       // the seen side is empty: there is nothing to find
+
+	Smear      Smear   `json:"smear"`
+	GroundGain float64 `json:"ground_gain"` // 0 leaves the ground as it is
+	Chromatic  float64 `json:"chromatic"`   // share by which red is larger than green and green than blue
+	Look       float64 `json:"look"`        // local tone mapping and wide sharpening, 0 to 1
+	Messenger  int     `json:"messenger"`   // long side in px after a messenger; 0 for none
+
+	reach [][2]float64 // on the table, from the card's middle: what shall be in the picture, too
+}
+
+// Trim is the paper that is cut off along each edge, mm in the edge's middle, and how much askew.
+type Trim struct {
+	Left, Top, Right, Bottom float64
+	Slope                    float64 // mm per mm
+}
+
+// Hole is a punched hole.
+type Hole struct{ X, Y, R float64 }
+
+// Print is how the printer placed and wore the print.
+type Print struct {
+	Scale  float64 `json:"scale"` // of the print on the paper; 0 means 1
+	DX, DY float64 // mm, of the print's middle from the paper's
+	Pale   float64 `json:"pale"`   // share of darkness that is missing
+	Copied int     `json:"copied"` // photocopies between the printer and this paper
+}
+
+// Lying is another card on the same table: its middle from the middle of this one, its turn against it.
+type Lying struct {
+	X       float64 `json:"x"`
+	Y       float64 `json:"y"`
+	TurnDeg float64 `json:"turn_deg"`
+	Bend    Bend    `json:"bend"`
+	W       float64 `json:"w"` // paper size
+	H       float64 `json:"h"`
+}
+
+// Bone is a rounded rod in space, from A to B, R thick: fingers, an arm, the edge of a phone.
+type Bone struct {
+	A, B [3]float64 // on the table from the middle of the card, and height
+	R    float64
+}
+
+// Sleeve is a plastic sleeve: a slightly wavy mirror with drops on it.
+type Sleeve struct {
+	Amount float64    `json:"amount"` // light of the reflection's middle, share of the paper's
+	WaveMM float64    `json:"wave_mm"`
+	Slope  float64    `json:"slope"`
+	Window [3]float64 `json:"window"` // direction of the bright part of the sky that is mirrored
+	Width  float64    `json:"width"`  // of it, radians
+	Drops  []Hole     `json:"drops,omitempty"`
+}
+
+// Smear is pencil carried on by a glove.
+type Smear struct {
+	Amount float64 `json:"amount"`
+	DragMM float64 `json:"drag_mm"`
+	DirDeg float64 `json:"dir_deg"`
+	Lanes  []Spot  `json:"lanes,omitempty"` // where the glove went
+}
+
+// Sight says whether a point of the sheet can be seen in a photo, and why not.
+type Sight string
+
+// The sights.
+const (
+	InSight      Sight = "in sight"
+	OutOfPicture Sight = "outside the picture"
+	CutAway      Sight = "cut away" // not on the paper any more, or never printed there
+	CoveredUp    Sight = "covered"
+)
+
+// Sight returns whether p can be seen in the photo.
+func (v *View) Sight(p sheetmodel.SheetPoint) Sight {
+	s := &v.shot
+	x, y := v.onPaper(p)
+	if s.Staging != nil && s.inside(x, y) < 0 {
+		return CutAway
+	}
+	if !s.InFrame(v.PhotoFromSheet(p)) {
+		return OutOfPicture
+	}
+	for _, c := range s.Covers {
+		if c.distance(x, y) < 0 {
+			return CoveredUp
+		}
+	}
+	for _, o := range v.over {
+		if o.shadowless(x-v.halfW, y-v.halfH) {
+			return CoveredUp
+		}
+	}
+	return InSight
+}
+
+// onPaper takes a point of the print to the paper, in mm from the paper's top left corner.
+func (v *View) onPaper(p sheetmodel.SheetPoint) (x, y float64) {
+	x, y = float64(p.X), float64(p.Y)
+	if st := v.shot.Staging; st != nil {
+		k := st.Print.scale()
+		x = v.halfW + st.Print.DX + k*(x-v.halfW)
+		y = v.halfH + st.Print.DY + k*(y-v.halfH)
+	}
+	return x, y
+}
+
+// inPrint is the inverse of onPaper.
+func (v *View) inPrint(x, y float64) (float64, float64) {
+	if st := v.shot.Staging; st != nil {
+		k := st.Print.scale()
+		x = v.halfW + (x-v.halfW-st.Print.DX)/k
+		y = v.halfH + (y-v.halfH-st.Print.DY)/k
+	}
+	return x, y
+}
+
+func (p Print) scale() float64 {
+	if p.Scale == 0 {
+		return 1
+	}
+	return p.Scale
+}
+
+// inside returns how far a point of the paper lies inside the paper that is left, mm, negative outside.
+func (s *Shot) inside(x, y float64) float64 {
+	w, h := float64(s.SheetW), float64(s.SheetH)
+	st := s.Staging
+	if st == nil {
+		return min(x, w-x, y, h-y)
+	}
+	t := &st.Trim
+	in := min(x-t.Left-t.Slope*(y-h/2), w-x-t.Right-t.Slope*(y-h/2), y-t.Top-t.Slope*(x-w/2), h-y-t.Bottom-t.Slope*(x-w/2))
+	if t.Left+t.Top+t.Right+t.Bottom > 0 {
+		in = min(in, x, w-x, y, h-y) // a slanted cut gives no paper back
+	}
+	for _, hole := range st.Holes {
+		in = min(in, math.Hypot(x-hole.X, y-hole.Y)-hole.R)
+	}
+	return in
+}
+
+// other returns the shot of a further card of this photo: the same camera, seen from the other card.
+func (s *Shot) other(o Lying) Shot {
+	t := *s
+	t.SheetW, t.SheetH, t.Bend = sheetmodel.MM(o.W), sheetmodel.MM(o.H), o.Bend
+	t.TurnDeg = s.TurnDeg + o.TurnDeg
+	rot := s.rotation()
+	for i := range 3 {
+		t.CameraMM[i] += rot[3*i]*o.X + rot[3*i+1]*o.Y
+	}
+	t.Covers, t.Damps, t.Second = nil, nil, nil
+	t.Staging = &Staging{Doses: s.Staging.Doses}
+	t.Light.Azimuth -= o.TurnDeg
+	return t
+}
+
+// pose is where a card lies on the table: its view, and its place in the frame of the first card.
+type pose struct {
+	view     *View
+	x, y     float64 // middle
+	sin, cos float64
+	lift     float64 // mm of paper beneath
+}
+
+// toTable takes a point of the card, from its middle, to the table, from the first card's middle.
+func (p *pose) toTable(x, y float64) (float64, float64) {
+	return p.x + p.cos*x - p.sin*y, p.y + p.sin*x + p.cos*y
+}
+
+// fromTable is the inverse of toTable.
+func (p *pose) fromTable(x, y float64) (float64, float64) {
+	dx, dy := x-p.x, y-p.y
+	return p.cos*dx + p.sin*dy, -p.sin*dx + p.cos*dy
+}
+
+// shadowless reports whether the card lies over a point of the table.
+func (p *pose) shadowless(x, y float64) bool {
+	u, v := p.fromTable(x, y)
+	return math.Abs(u) < p.view.halfW && math.Abs(v) < p.view.halfH
+}
+
+// Cards returns the views of all cards in the photo: this one first, then Others in their order. Each
+// knows what covers its card.
+func (v *View) Cards() []*View {
+	all := v.poses()
+	out := make([]*View, len(all))
+	for i, p := range all {
+		out[i] = p.view
+	}
+	return out
+}
+
+// poses returns the cards in the photo as Cards does.
+func (v *View) poses() []*pose {
+	all := []*pose{{view: v, cos: 1}}
+	st := v.shot.Staging
+	if st == nil {
+		return all
+	}
+	const paper = 0.25 // mm
+	all[0].lift = paper * float64(st.Beneath)
+	for i, o := range st.Others {
+		shot := v.shot.other(o)
+		a := o.TurnDeg * math.Pi / 180
+		p := &pose{view: shot.View(), x: o.X, y: o.Y, sin: math.Sin(a), cos: math.Cos(a), lift: paper * float64(i)}
+		if i >= st.Beneath {
+			p.lift += paper
+		}
+		all = append(all, p)
+	}
+	// What lies on what: each card knows, in its own frame, those above it.
+	for i, p := range all[1:] {
+		for j, q := range all {
+			if q.lift <= p.lift || j == i+1 {
+				continue
+			}
+			x, y := p.fromTable(q.x, q.y)
+			p.view.over = append(p.view.over, &pose{view: q.view, x: x, y: y,
+				cos: q.cos*p.cos + q.sin*p.sin, sin: q.sin*p.cos - q.cos*p.sin})
+		}
+	}
+	// This card's covers lie on the others, too.
+	for _, p := range all[1:] {
+		for _, c := range v.shot.Covers {
+			c.X, c.Y = p.fromTable(c.X-v.halfW, c.Y-v.halfH)
+			c.X, c.Y = c.X+p.view.halfW, c.Y+p.view.halfH
+			c.TurnDeg -= math.Atan2(p.sin, p.cos) * 180 / math.Pi
+			p.view.shot.Covers = append(p.view.shot.Covers, c)
+		}
+	}
+	return all
+}

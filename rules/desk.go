@@ -16,6 +16,7 @@ type desk struct {
 	starters    map[string][]sheetmodel.Starter // by number as on the bib
 	bare        map[string][]string             // numbers of the list, by number without leading zeros
 	forerunners bibs
+	short       map[sheetmodel.RowRef]bool // rows with fewer than two looks
 	result      Result
 }
 
@@ -36,7 +37,7 @@ type courseRun struct {
 	racers  [][]*row           // rows of each racer, made by racerRows
 	grouped bool
 	lines   map[racer][]line
-	// proposed holds the racers with a call that waits for nothing, for run 2's list.
+	// proposed holds the racers with a call on rows that are all firm, for run 2's list.
 	proposed map[racer]bool
 }
 
@@ -61,6 +62,7 @@ type row struct {
 	attempt int  // 1, or 2 in a re-run
 
 	holds    []string // questions that keep it waiting
+	loose    []string // likewise, but the question rests on rows that are not firm themselves
 	asides   []string // reasons to set it aside
 	open     bool     // set aside, not yet settled by a person
 	badBib   []string // reasons that rest on a bib with fewer than two looks
@@ -68,9 +70,11 @@ type row struct {
 	informed string   // why it proposes nothing, though its code could
 
 	need    int  // more looks its bib needs
+	decides bool // a hindrance that a proposal depends on
 	accuses bool // it is part of a line of the draft
 	// lineWaits is true if that line can't stand yet, be it for another of its rows.
 	lineWaits bool
+	mayChange bool // once settled, it may change a line that is proposed without it
 	stands    sheetmodel.Standing
 }
 
@@ -121,7 +125,7 @@ func lay(f Facts) *desk {
 	d := &desk{
 		race: race, answers: f.Answers,
 		starters: map[string][]sheetmodel.Starter{}, bare: map[string][]string{},
-		forerunners: listBibs(race.Forerunners),
+		forerunners: listBibs(race.Forerunners), short: map[sheetmodel.RowRef]bool{},
 	}
 	for _, s := range race.Starters {
 		if len(d.starters[s.Number]) == 0 {
@@ -158,6 +162,9 @@ func lay(f Facts) *desk {
 		}
 		c.In = true // a row was read from it
 		r := &row{Row: w, card: c, attempt: 1}
+		if w.BibState != sheetmodel.BibTwoLooks {
+			d.short[w.Ref] = true
+		}
 		r.code, r.coded = race.Codes.Find(w.Code)
 		r.coded = r.coded && w.CodeSure
 		if w.GateSure {

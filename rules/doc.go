@@ -15,5 +15,6 @@
 // A rule is one file, rule_<name>.go, with its help and its basis as data, and one file of cases,
 // testdata/<name>.txt. A row goes through three kinds of trouble: a rule may block it (set aside,
 // with the reason), hold it (waits for a person's answer), or remark on it. What is left proposes,
-// if its bib has two looks.
+// if its bib has two looks. Rows that are settled make the events, their gates and their number by
+// themselves; rows that are not lie beside them until they are.
 package rules

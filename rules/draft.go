@@ -7,13 +7,13 @@ import (
 )
 
 // draft writes the lines of a course run: one for each racer, on the first event from the start down
-// that can stand now, with everything else of that racer as further evidence.
+// that rests on firm rows, with everything else of that racer as further evidence.
 func (p *pass) draft() {
 	for _, rows := range p.cr.racerRows() {
 		lines := p.cr.lines[rows[0].racer]
 		faults := keep(rows, (*row).live, p.accusing, func(w *row) bool { return !w.lost() })
-		for _, e := range p.cr.events(faults) {
-			lines = append(lines, line{events: []event{e}, gate: e.gate(), code: e.code})
+		for _, e := range p.cr.weigh(faults) {
+			lines = append(lines, line{events: []event{e}, gate: e.gate(), code: e.code, beside: e.beside})
 		}
 		if len(lines) > 0 {
 			p.propose(rows, lines)
@@ -28,18 +28,21 @@ type line struct {
 	code   sheetmodel.Code
 	basis  string // where it isn't the code's own
 	asks   string // the open question
-	all    bool   // every row must be able to carry it: they are counted together
+	beside []*row // may belong to it, or move it, once they are settled
 }
 
-// stands reports whether every event of the line has a row that can carry it, and nothing is open.
+// stands reports whether every row that carries the line can do so now, and nothing is open.
 func (l line) stands() bool {
-	return l.asks == "" && !slices.ContainsFunc(l.events, func(e event) bool {
-		ready := len(e.ready())
-		return ready == 0 || l.all && ready < len(e.rows)
-	})
+	return l.asks == "" && !slices.ContainsFunc(l.rows(), func(w *row) bool { return !w.ready() })
 }
 
-// rows returns the rows of all its events.
+// firm reports whether the line rests on firm rows and on no open count. It leads before all others
+// even while it waits: what holds it may be a row that is not settled.
+func (l line) firm() bool {
+	return l.asks == "" && !slices.ContainsFunc(l.rows(), (*row).notFirm)
+}
+
+// rows returns the rows of all its events, without those beside it.
 func (l line) rows() []*row {
 	var rows []*row
 	for _, e := range l.events {
@@ -52,7 +55,7 @@ func (l line) rows() []*row {
 func (p *pass) propose(rows []*row, lines []line) {
 	slices.SortStableFunc(lines, func(a, b line) int {
 		return firstOf(
-			compareBools(b.stands(), a.stands()), compareBools(a.asks != "", b.asks != ""),
+			compareBools(b.firm(), a.firm()), compareBools(a.asks != "", b.asks != ""),
 			p.cr.compareGates(a.gate, b.gate), compareBools(a.events[0].lost(), b.events[0].lost()),
 			compareRefs(a.events[0].rows[0].Ref, b.events[0].rows[0].Ref),
 		)
@@ -64,17 +67,11 @@ func (p *pass) propose(rows []*row, lines []line) {
 		Code: lead.code.Code, Meaning: lead.code.Meaning, Basis: orElse(lead.basis, lead.code.Basis),
 		Waiting: !lead.stands(),
 	}
-	var carrying []*row
-	for _, e := range lead.events {
-		if lead.all {
-			carrying = append(carrying, e.rows...)
-		} else {
-			carrying = append(carrying, e.carrying()...)
-		}
-	}
+	carrying := lead.rows()
 	for _, l := range lines {
-		for _, w := range l.rows() {
+		for _, w := range append(l.rows(), l.beside...) {
 			w.accuses = true
+			w.mayChange = !c.Waiting && !w.ready() && p.mayMove(w, lead)
 		}
 	}
 	for _, w := range carrying {
@@ -90,15 +87,27 @@ func (p *pass) propose(rows []*row, lines []line) {
 	}
 	if c.Waiting {
 		c.WaitsFor = p.lineWaits(lead, carrying)
-	} else {
-		p.cr.proposed[who] = true
 	}
 	for _, l := range lines {
 		for _, w := range l.rows() {
-			w.lineWaits = !l.stands()
+			w.lineWaits = c.Waiting || !l.stands()
 		}
 	}
+	p.cr.proposed[who] = lead.firm()
 	p.result.Calls = append(p.result.Calls, c)
+}
+
+// mayMove reports whether a row, once settled as it is, could change the line: not by one more witness
+// of what the line rests on, nor from further down.
+func (p *pass) mayMove(w *row, l line) bool {
+	for _, e := range l.events {
+		if !meet(e.gates, w.gates) {
+			continue
+		}
+		within := !slices.ContainsFunc(w.gates, func(g string) bool { return !slices.Contains(e.gates, g) })
+		return !within || w.code.Code != e.code.Code
+	}
+	return p.cr.compareGates(w.gate(), l.gate) <= 0
 }
 
 // lineWaits names what a waiting line lacks.

@@ -12,6 +12,8 @@ type event struct {
 	gates   []string // from the start down; empty: the code needs none
 	rows    []*row
 	attempt int
+	// beside holds rows that may belong to it once they are settled; they shape nothing.
+	beside []*row
 }
 
 func (e event) gate() string {
@@ -21,15 +23,11 @@ func (e event) gate() string {
 	return e.gates[0]
 }
 
-// ready returns the rows that can carry the event now.
-func (e event) ready() []*row { return keep(e.rows, (*row).ready) }
-
-// carrying returns the rows that carry the event: those ready now, or all if none is.
-func (e event) carrying() []*row {
-	if ready := e.ready(); len(ready) > 0 {
-		return ready
-	}
-	return e.rows
+// all returns its rows and those beside it, in order.
+func (e event) all() []*row {
+	all := append(slices.Clone(e.rows), e.beside...)
+	slices.SortFunc(all, func(a, b *row) int { return compareRefs(a.Ref, b.Ref) })
+	return all
 }
 
 // with returns the event as only these rows tell it.
@@ -59,6 +57,37 @@ func (e event) byCard() []event {
 
 // twice reports whether the event is a second lost ski whose judge saw both.
 func (e event) twice() bool { return e.code.Effect == sheetmodel.EffectLostTwo }
+
+// tiers splits rows by how much is settled: firm ones, those with two looks that a question keeps back,
+// and those short of a look. What a later tier says never shapes what an earlier one says.
+func tiers(rows []*row) [][]*row {
+	held := func(w *row) bool { return !w.firm() && w.BibState == sheetmodel.BibTwoLooks }
+	short := func(w *row) bool { return w.BibState != sheetmodel.BibTwoLooks }
+	return [][]*row{keep(rows, (*row).firm), keep(rows, held), keep(rows, short)}
+}
+
+// weigh puts rows of one racer together as events does, but tier by tier. A row of a later tier lies
+// beside the first event it may belong to; it neither moves, joins nor splits one. Rows that belong to
+// no firm event are events of their own, which can only wait.
+func (cr *courseRun) weigh(rows []*row) []event {
+	var events []event
+	for _, tier := range tiers(rows) {
+		var apart []*row
+		for _, w := range tier {
+			at := slices.IndexFunc(events, func(e event) bool {
+				return e.attempt == w.attempt && sameKind(e.code, w.code) && meet(e.gates, w.gates)
+			})
+			if at < 0 {
+				apart = append(apart, w)
+				continue
+			}
+			events[at].beside = append(events[at].beside, w)
+		}
+		events = append(events, cr.events(apart)...)
+	}
+	slices.SortFunc(events, cr.compareEvents)
+	return events
+}
 
 // events puts rows of one racer that share code, attempt and a gate together, from the start down.
 // Lost skis share a code here: a judge may write "lost ski" where another writes "second time".

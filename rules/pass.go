@@ -67,8 +67,13 @@ func (p *pass) ask(q question) string {
 		q.finding.Severity = sheetmodel.Asks
 		q.finding.Question = &sheetmodel.Question{Key: q.key, Ask: q.ask, Answers: q.answers}
 		p.say(q.finding)
+		loose := slices.ContainsFunc(q.finding.Rows, func(ref sheetmodel.RowRef) bool { return p.short[ref] })
 		for _, w := range q.hold {
-			w.holds = append(w.holds, q.why)
+			if loose {
+				w.loose = append(w.loose, q.why)
+			} else {
+				w.holds = append(w.holds, q.why)
+			}
 		}
 		if len(q.hold) == 0 {
 			p.gap(q.finding.Sentence, q.finding.Rows...)
@@ -202,10 +207,18 @@ func (w *row) live() bool {
 	return !w.gone() && w.named && w.coded && w.GateSure && len(w.badBib) == 0 && w.informed == ""
 }
 
-// ready reports whether the row can carry a proposal now.
-func (w *row) ready() bool {
+// firm reports whether the row has its two looks and no question of its own keeps it back. Firm rows
+// alone say where an event is, what it is called and how many there are. A question that rests on rows
+// without their two looks makes a proposal wait; it does not take a row out of it, or what is not
+// settled could move the proposal to another gate.
+func (w *row) firm() bool {
 	return w.live() && w.BibState == sheetmodel.BibTwoLooks && len(w.holds) == 0
 }
+
+func (w *row) notFirm() bool { return !w.firm() }
+
+// ready reports whether the row can carry a proposal now.
+func (w *row) ready() bool { return w.firm() && len(w.loose) == 0 }
 
 // weighs reports whether the row can change the draft, now or once its code is settled.
 func (d *desk) weighs(w *row) bool {

@@ -22,17 +22,26 @@ var ruleFaultThenDNF = Rule{
 			if len(faults) == 0 || !p.cr.dnf.holds(who) {
 				continue
 			}
-			why := "did not finish, fault" + atGate(p.cr.events(faults)[0].gate()) + ": no proposal"
 			// What still waits for a look or an answer may be another racer's: nothing is said of it yet.
-			sure := keep(faults, func(w *row) bool { return len(w.holds) == 0 && (w.lost() || w.ready()) })
+			sure := keep(faults, func(w *row) bool { return len(w.holds)+len(w.loose) == 0 && (w.lost() || w.ready()) })
+			firm := keep(faults, (*row).firm)
+			for _, tier := range tiers(faults) {
+				for _, w := range tier {
+					w.remark = "did not finish, fault" + atGate(p.cr.events(tier)[0].gate()) + ": no proposal"
+				}
+			}
 			for _, w := range faults {
-				w.informed = why
+				w.informed = w.remark // only now: what is informed is live no more
 			}
 			if len(sure) == 0 {
 				continue
 			}
+			lead := sure
+			if len(firm) > 0 {
+				lead = firm
+			}
 			p.say(p.about(sheetmodel.Informs, capital(racerName(who.group, who.number))+" did not finish and has a fault"+
-				atGate(p.cr.events(sure)[0].gate())+" ("+places(sure)+"): no proposal.", sure...))
+				atGate(p.cr.events(lead)[0].gate())+" ("+places(sure)+"): no proposal.", sure...))
 		}
 	},
 }

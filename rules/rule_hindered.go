@@ -11,14 +11,14 @@ var ruleHindered = Rule{
 	check: func(p *pass) {
 		for _, rows := range p.cr.racerRows() {
 			who := rows[0].racer
-			for _, e := range p.cr.events(hindrances(rows)) {
-				sentence := racerName(who.group, who.number) + " was hindered" + atGate(e.gate()) + " (" + places(e.rows) + "): "
+			for _, e := range p.cr.weigh(hindrances(rows)) {
+				sentence := racerName(who.group, who.number) + " was hindered" + atGate(e.gate()) + " (" + places(e.all()) + "): "
 				if p.cr.reruns.holds(who) {
 					sentence += "the re-run list has the racer."
 				} else {
 					sentence += "a re-run is the jury's to decide."
 				}
-				p.say(p.about(sheetmodel.Informs, capital(sentence), e.rows...))
+				p.say(p.about(sheetmodel.Informs, capital(sentence), e.all()...))
 			}
 		}
 	},

@@ -13,7 +13,7 @@ var ruleLeftCourse = Rule{
 	},
 	check: func(p *pass) {
 		for _, rows := range p.cr.racerRows() {
-			for _, e := range p.cr.events(leavings(rows)) {
+			for _, e := range p.cr.weigh(leavings(rows)) {
 				if e.gate() == "" {
 					continue
 				}
@@ -32,9 +32,9 @@ var ruleLeftCourse = Rule{
 func (p *pass) askBelow(e event, below []*row) {
 	who := e.rows[0].racer
 	name := racerName(who.group, who.number)
-	both := append(append([]*row{}, e.rows...), below...)
+	both := append(e.all(), below...)
 	p.ask(question{
-		finding: p.about(sheetmodel.Asks, capital(name)+" left the course at gate "+e.gate()+" ("+places(e.rows)+"), but is also written at "+
+		finding: p.about(sheetmodel.Asks, capital(name)+" left the course at gate "+e.gate()+" ("+places(e.all())+"), but is also written at "+
 			p.cr.gateWords(gatesOf(p.cr, below))+" ("+places(below)+"): a wrong bib, a racer who went on, or a re-run?", both...),
 		key: p.key(name, e.gate(), p.cr.gateKey(below)), ask: "Was " + name + " at " + p.cr.gateWords(gatesOf(p.cr, below)) + " too?",
 		answers: []sheetmodel.Answer{

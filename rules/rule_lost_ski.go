@@ -22,7 +22,7 @@ var ruleLostSki = Rule{
 		for _, rows := range p.cr.racerRows() {
 			rows = keep(rows, (*row).live, (*row).lost)
 			for attempt := 1; attempt <= 2; attempt++ {
-				events := p.cr.events(keep(rows, func(w *row) bool { return w.attempt == attempt }))
+				events := p.cr.weigh(keep(rows, func(w *row) bool { return w.attempt == attempt }))
 				if len(events) > 0 {
 					p.lostSkis(events)
 				}
@@ -62,8 +62,8 @@ func (p *pass) lostSkis(events []event) {
 // note records losses that propose nothing.
 func (p *pass) note(events []event, name, why string) {
 	for _, e := range events {
-		p.say(p.about(sheetmodel.Informs, capital(name)+" lost a ski"+atGate(e.gate())+" ("+places(e.rows)+"): "+why+".", e.rows...))
-		for _, w := range e.rows {
+		p.say(p.about(sheetmodel.Informs, capital(name)+" lost a ski"+atGate(e.gate())+" ("+places(e.all())+"): "+why+".", e.all()...))
+		for _, w := range e.all() {
 			w.remark = why
 		}
 	}
@@ -73,36 +73,87 @@ func (p *pass) note(events []event, name, why string) {
 func (p *pass) outAtOnce(events []event, name string) {
 	for _, e := range events {
 		if i, ok := p.cr.index[e.gate()]; ok && i >= len(p.cr.gates)-1 {
+			beside := e.beside
+			e.beside = nil
 			p.note([]event{e}, name, "recorded, below the second-last gate it does not put the racer out")
+			// What lies beside it may begin further up.
+			p.outAtOnce(p.cr.events(beside), name)
 			continue
 		}
-		p.cr.addLine(line{events: []event{e}, gate: e.gate(), code: e.code, basis: p.basis})
+		p.cr.addLine(line{events: []event{e}, gate: e.gate(), code: e.code, basis: p.basis, beside: e.beside})
 	}
 }
 
 // outFrom proposes the n-th loss. Losses on one judge's card are different ones; losses of different
-// judges may be one ski seen twice, and count as one until a person has said.
+// judges may be one ski seen twice, and count as one until a person has said. Firm rows are counted by
+// themselves first; with the others beside them they can only make a line that waits.
 func (p *pass) outFrom(events []event, name string, from int) {
-	// What can stand by itself stands, whatever else waits.
-	if sure := onOneCard(readyEvents(events), from); sure != nil {
-		p.proposeLoss(p.nth(sure, from, ""), from)
+	var firm, open []event
+	for _, e := range events {
+		if !slices.ContainsFunc(e.rows, (*row).notFirm) {
+			firm = append(firm, e)
+		}
+		beside := e.all()
+		e.beside = nil
+		open = append(open, e.with(beside))
+	}
+	if own := onOneCard(firm, from); own != nil {
+		p.proposeLoss(p.nth(own, from, ""), events, from)
 		return
 	}
-	if sure := onOneCard(events, from); sure != nil {
-		p.proposeLoss(p.nth(sure, from, ""), from)
+	settled := ""
+	if losses(firm) >= from {
+		q := p.howMany(firm, name)
+		switch count := p.count(q); {
+		case count < 0:
+			p.cr.addLine(p.nth(firm, from, q.why))
+			return
+		case count >= from:
+			p.proposeLoss(p.nth(firm, from, ""), events, from)
+			return
+		default:
+			p.recorded(firm, count, from)
+			settled = q.key
+		}
+	}
+	if own := onOneCard(open, from); own != nil {
+		p.cr.addLine(p.nth(own, from, ""))
 		return
 	}
-	least, most := leastLosses(events), losses(events)
-	if most < from {
-		p.note(events, name, "recorded, "+number(from)+" are needed")
+	if losses(open) < from {
+		p.note(open, name, "recorded, "+number(from)+" are needed")
 		return
 	}
+	q := p.howMany(open, name)
+	if q.key == settled {
+		return // the same gates: answered with these rows in view
+	}
+	switch count := p.count(q); {
+	case count < 0:
+		p.cr.addLine(p.nth(open, from, q.why))
+	case count >= from:
+		// The count rests on every row that was in view, also on those that aren't settled.
+		l := p.nth(open, from, "")
+		for _, e := range open {
+			if !slices.Contains(l.rows(), e.rows[0]) {
+				l.events = append(l.events, e)
+			}
+		}
+		p.cr.addLine(l)
+	default:
+		p.recorded(open, count, from)
+	}
+}
+
+// howMany asks how many different losses different judges saw.
+func (p *pass) howMany(events []event, name string) question {
 	var gates []string
 	var rows []*row
 	for _, e := range events {
 		gates = append(gates, orElse(e.gate(), "-"))
 		rows = append(rows, e.rows...)
 	}
+	most := losses(events)
 	either := "one ski seen twice, or " + number(most) + " losses"
 	if len(events) > 2 {
 		either = "one ski seen by each of them, or up to " + number(most) + " losses"
@@ -114,33 +165,43 @@ func (p *pass) outFrom(events []event, name string, from int) {
 		ask: "How many different losses were there?", why: either,
 		hold: rows,
 	}
-	for n := least; n <= most; n++ {
+	for n := leastLosses(events); n <= most; n++ {
 		label := number(n) + " losses"
 		if n == 1 {
 			label = "one: the same ski, seen more than once"
 		}
 		q.answers = append(q.answers, sheetmodel.Answer{Value: strconv.Itoa(n), Label: label})
 	}
-	given := p.ask(q)
-	count, err := strconv.Atoi(given)
-	switch {
-	case given == "" || err != nil:
-		p.proposeLoss(p.nth(events, from, q.why), from)
-	case count >= from:
-		// Every event is needed, but not every witness.
-		if ready := readyEvents(events); len(ready) == len(events) && losses(ready) >= from {
-			events = ready
-		}
-		p.proposeLoss(p.nth(events, from, ""), from)
-	default:
-		for _, w := range rows {
+	return q
+}
+
+// count returns how many losses a person has said, or -1 while the question is open.
+func (p *pass) count(q question) int {
+	n, err := strconv.Atoi(p.ask(q))
+	if err != nil {
+		return -1
+	}
+	return n
+}
+
+// recorded says of rows that a person counted too few losses on them.
+func (p *pass) recorded(events []event, count, from int) {
+	for _, e := range events {
+		for _, w := range e.rows {
 			w.remark = "recorded, " + number(count) + " counted, " + number(from) + " are needed"
 		}
 	}
 }
 
-// proposeLoss adds the line of a loss that reaches the number.
-func (p *pass) proposeLoss(l line, from int) {
+// proposeLoss adds the line of a loss that reaches the number on firm rows, out of all events.
+func (p *pass) proposeLoss(l line, all []event, from int) {
+	for _, e := range all {
+		for _, w := range keep(e.all(), (*row).notFirm) {
+			if p.mayMove(w, l) {
+				l.beside = append(l.beside, w)
+			}
+		}
+	}
 	if l.stands() {
 		rows := l.rows()
 		name := racerName(rows[0].racer.group, rows[0].racer.number)
@@ -157,7 +218,7 @@ func (p *pass) nth(events []event, from int, asks string) line {
 		if count < from {
 			continue
 		}
-		l := line{events: []event{e}, gate: e.gate(), code: e.code, basis: p.basis, asks: asks, all: true}
+		l := line{events: []event{e}, gate: e.gate(), code: e.code, basis: p.basis, asks: asks}
 		if !e.twice() || from > 2 {
 			l.events = append(l.events, events[:i]...)
 		}
@@ -217,17 +278,6 @@ func onOneCard(events []event, from int) []event {
 		}
 	}
 	return nil
-}
-
-// readyEvents returns the events with only those rows that can carry them now.
-func readyEvents(events []event) []event {
-	var ready []event
-	for _, e := range events {
-		if rows := e.ready(); len(rows) > 0 {
-			ready = append(ready, e.with(rows))
-		}
-	}
-	return ready
 }
 
 func (cr *courseRun) addLine(l line) {

@@ -13,8 +13,10 @@ var ruleLostSkiAndFault = Rule{
 	},
 	check: func(p *pass) {
 		for _, rows := range p.cr.racerRows() {
-			events := p.cr.events(keep(rows, (*row).live))
-			for _, lost := range events {
+			live := keep(rows, (*row).live)
+			firm, open := p.cr.events(keep(live, (*row).firm)), p.cr.events(keep(live, (*row).notFirm))
+			events := append(slices.Clone(firm), open...)
+			for i, lost := range events {
 				if !lost.lost() {
 					continue
 				}
@@ -24,10 +26,14 @@ var ruleLostSkiAndFault = Rule{
 				if at < 0 {
 					continue
 				}
+				leads := "the fault leads."
+				if i >= len(firm) || at >= len(firm) {
+					leads = "if both are settled so, the fault leads."
+				}
 				who := rows[0].racer
 				both := append(slices.Clone(events[at].rows), lost.rows...)
 				p.say(p.about(sheetmodel.Asks, capital(racerName(who.group, who.number))+" lost a ski and has a fault"+atGate(events[at].gate())+
-					" ("+places(both)+"): the fault leads.", both...))
+					" ("+places(both)+"): "+leads, both...))
 			}
 		}
 	},

@@ -1,6 +1,10 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
 
 var ruleRerunVoid = Rule{
 	Doc: Doc{
@@ -19,41 +23,80 @@ var ruleRerunVoid = Rule{
 			if len(faults) == 0 || len(hindered) == 0 && !granted {
 				continue
 			}
-			if len(hindered) == 0 {
-				p.askWhenHindered(who, faults)
+			settled := keep(hindered, (*row).firm)
+			if granted && len(settled) == 0 {
+				// A hindrance that isn't settled doesn't free what the re-run list holds.
+				for _, w := range hindered {
+					w.decides = true
+				}
+				for _, alike := range apart(faults) {
+					p.askWhenHindered(who, alike)
+				}
 				continue
+			}
+			if len(settled) > 0 {
+				hindered = settled
 			}
 			place := p.cr.events(hindered)[0].gate()
 			faults = keep(faults, func(w *row) bool { return p.cr.above(w, place) })
-			if len(faults) == 0 {
-				continue
+			for _, alike := range apart(faults) {
+				p.askVoid(who, alike, hindered, place, granted)
 			}
-			name := racerName(who.group, who.number)
-			sentence := capital(name) + " has a fault" + atGate(p.cr.events(faults)[0].gate()) + " (" + places(faults) +
-				"), above the hindrance" + atGate(place) + " (" + places(hindered) + "): "
-			if !granted && p.cr.reruns.known() {
-				p.say(p.about(sheetmodel.Informs, sentence+"a re-run would perhaps be void.", append(faults, hindered...)...))
-				continue
-			}
-			p.ask(question{
-				finding: p.about(sheetmodel.Asks, sentence+"a re-run is perhaps void.", append(faults, hindered...)...),
-				key:     p.key(name, p.cr.gateKey(faults)), ask: "Does the re-run of " + name + " count?", aside: faults,
-				answers: []sheetmodel.Answer{
-					{Value: "void", Label: "no: the fault came first, the proposal stays"},
-					{Value: answerSetAside, Label: "yes: set the rows of the first attempt aside"},
-				},
-				why: "the re-run of " + name + " counts",
-			})
 		}
 	},
 }
 
-// askWhenHindered asks about faults in a first attempt whose hindrance is on no card.
+// apart splits faults into those to ask about together, tier by tier: what was answered about settled
+// rows stays answered when another row comes beside them. A row at a gate that is asked about already
+// goes with that question.
+func apart(faults []*row) [][]*row {
+	var groups [][]*row
+	for _, tier := range tiers(faults) {
+		before := len(groups)
+		for _, w := range tier {
+			at := slices.IndexFunc(groups, func(g []*row) bool {
+				return slices.ContainsFunc(g, func(other *row) bool { return other.gate() == w.gate() })
+			})
+			switch {
+			case at >= 0:
+				groups[at] = append(groups[at], w)
+			case len(groups) == before:
+				groups = append(groups, []*row{w})
+			default:
+				groups[before] = append(groups[before], w)
+			}
+		}
+	}
+	return groups
+}
+
+// askVoid asks about faults in a first attempt, above the hindrance: they may make the re-run void.
+func (p *pass) askVoid(who racer, faults, hindered []*row, place string, granted bool) {
+	name := racerName(who.group, who.number)
+	both := slices.Concat(faults, hindered)
+	sentence := capital(name) + " has a fault" + atGate(p.cr.events(faults)[0].gate()) + " (" + places(faults) +
+		"), above the hindrance" + atGate(place) + " (" + places(hindered) + "): "
+	if !granted && p.cr.reruns.known() {
+		p.say(p.about(sheetmodel.Informs, sentence+"a re-run would perhaps be void.", both...))
+		return
+	}
+	p.ask(question{
+		finding: p.about(sheetmodel.Asks, sentence+"a re-run is perhaps void.", both...),
+		key:     p.key(name, p.cr.gateKey(faults)), ask: "Does the re-run of " + name + " count?", aside: faults,
+		answers: []sheetmodel.Answer{
+			{Value: "void", Label: "no: the fault came first, the proposal stays"},
+			{Value: answerSetAside, Label: "yes: set the rows of the first attempt aside"},
+		},
+		why: "the re-run of " + name + " counts",
+	})
+}
+
+// askWhenHindered asks about faults in a first attempt whose hindrance is on no card, or not surely.
 func (p *pass) askWhenHindered(who racer, faults []*row) {
 	name := racerName(who.group, who.number)
 	p.ask(question{
 		finding: p.about(sheetmodel.Asks, capital(name)+" has a re-run and a fault in the first attempt ("+places(faults)+
-			"), but the hindrance is on no card: if the fault came first, the re-run is void.", faults...),
+			"), but no card tells of the hindrance with two looks at its bib: if the fault came first, the re-run is void.", faults...),
 		key: p.key(name, p.cr.gateKey(faults)), ask: "Which came first?",
 		answers: []sheetmodel.Answer{
 			{Value: "void", Label: "the fault: the rows count"},

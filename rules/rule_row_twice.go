@@ -15,6 +15,8 @@ var ruleRowTwice = Rule{
 	check: func(p *pass) {
 		for _, rows := range p.cr.racerRows() {
 			rows = keep(rows, (*row).live, p.accusing)
+			// Of rows in two attempts the first is the one that is settled.
+			rows = slices.Concat(tiers(rows)...)
 			seen := map[*row]bool{}
 			for i, w := range rows {
 				if seen[w] {

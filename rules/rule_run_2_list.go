@@ -38,8 +38,8 @@ var ruleRun2List = Rule{
 					f := capital(w.where()) + ": " + why + "."
 					p.blockBib(w, f, why)
 				case p.proposedBefore(who):
-					p.askRow(w, name, capital(w.where())+": "+name+" is proposed for disqualification in run 1; the referee has not decided.",
-						name+" is proposed for disqualification in run 1", "Did "+name+" start in run 2?",
+					p.askRow(w, name, capital(w.where())+": "+name+" has a line in the draft of run 1; the referee has not decided.",
+						name+" has a line in the draft of run 1", "Did "+name+" start in run 2?",
 						sheetmodel.Answer{Value: answerCounts, Label: "yes: the row counts"})
 				}
 			}
@@ -47,7 +47,7 @@ var ruleRun2List = Rule{
 	},
 }
 
-// proposedBefore reports whether a call on the racer stands in an earlier run, on any course.
+// proposedBefore reports whether firm rows make a call on the racer in an earlier run, on any course.
 func (p *pass) proposedBefore(who racer) bool {
 	for _, cr := range p.courseRuns {
 		if cr.run < p.cr.run && cr.run > 0 && cr.proposed[who] {

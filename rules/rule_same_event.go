@@ -9,11 +9,15 @@ var ruleSameEvent = Rule{
 	},
 	check: func(p *pass) {
 		for _, rows := range p.cr.racerRows() {
-			for _, e := range p.cr.events(keep(rows, (*row).live)) {
+			who := rows[0].racer
+			for _, e := range p.cr.weigh(keep(rows, (*row).live)) {
+				if all := e.all(); len(e.beside) > 0 && all[0].card != all[len(all)-1].card {
+					p.say(p.about(sheetmodel.Informs, capital(racerName(who.group, who.number))+atGate(e.gate())+" ("+places(e.rows)+
+						") may be on "+places(e.beside)+" too: until that is settled it adds nothing.", all...))
+				}
 				if e.rows[0].card == e.rows[len(e.rows)-1].card {
 					continue
 				}
-				who := rows[0].racer
 				p.say(p.about(sheetmodel.Informs, capital(racerName(who.group, who.number))+atGate(e.gate())+
 					" is on more than one card ("+places(e.rows)+"): one event, counted once.", e.rows...))
 			}

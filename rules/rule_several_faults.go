@@ -14,14 +14,35 @@ var ruleSeveralFaults = Rule{
 			if len(lines) < 2 {
 				continue
 			}
-			var rows []*row
+			var firm, open, all []*row
+			grounds := 0
 			for _, l := range lines {
-				rows = append(rows, l.rows()...)
+				all = append(all, l.rows()...)
+				if l.firm() {
+					grounds++
+					firm = append(firm, l.rows()...)
+				} else {
+					open = append(open, l.rows()...)
+				}
 			}
-			sentence := capital(racerName(who.group, who.number)) + " has " + number(len(lines)) + " grounds for a proposal (" + places(rows) + "): one line of the draft"
-			p.say(p.about(sheetmodel.Informs, sentence+atComma(lines[0].gate)+", the rest as further evidence.", rows...))
+			name := capital(racerName(who.group, who.number))
+			if grounds > 0 && grounds < len(lines) {
+				sentence := name + " has " + grounded(grounds) + " (" + places(firm) + ") and perhaps " + number(len(lines)-grounds) +
+					" more (" + places(open) + "): one line of the draft"
+				p.say(p.about(sheetmodel.Informs, sentence+atComma(lines[0].gate)+", which may change when the rest is settled.", all...))
+				continue
+			}
+			sentence := name + " has " + grounded(len(lines)) + " (" + places(all) + "): one line of the draft"
+			p.say(p.about(sheetmodel.Informs, sentence+atComma(lines[0].gate)+", the rest as further evidence.", all...))
 		}
 	},
+}
+
+func grounded(n int) string {
+	if n == 1 {
+		return "one ground for a proposal"
+	}
+	return number(n) + " grounds for a proposal"
 }
 
 func atComma(gate string) string {

@@ -63,12 +63,15 @@ func (d *desk) waitsFor(w *row) []string {
 		open = append(open, "its gate is not settled")
 	}
 	open = append(open, w.badBib...)
-	open = append(open, w.holds...)
+	open = append(append(open, w.holds...), w.loose...)
 	if w.need > 0 {
 		open = append(open, "its bib needs "+plural(w.need, "more look"))
 	}
 	if len(open) == 0 && w.lineWaits {
 		open = append(open, "another row of its line waits")
+	}
+	if len(open) > 0 && w.mayChange {
+		open = append(open, "it may change a proposed line")
 	}
 	return open
 }
@@ -80,6 +83,8 @@ func (d *desk) looksWanted(w *row) int {
 		return 0
 	case !w.coded:
 		return 2 // it may be a fault
+	case w.decides:
+		return 2
 	case w.code.Effect == sheetmodel.EffectLeft, w.code.Effect == sheetmodel.EffectHindered:
 		return 1
 	case w.code.Effect == sheetmodel.EffectLostSki && !w.accuses && len(w.badBib) == 0:

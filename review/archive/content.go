@@ -116,7 +116,7 @@ func readings(b *bag, photos []store.Photo, sheets []store.Sheet, in Input) erro
 			}
 		}
 		e := sheetEntry{Sheet: s}
-		if s.Page != "" {
+		if s.Page != "" && !slices.Contains(b.leftOut, s.Page) {
 			e.File = sheetFile(s)
 		}
 		f.Sheets = append(f.Sheets, e)
@@ -227,12 +227,15 @@ func raceFiles(b *bag, in Input) error {
 		patterns = append(patterns, "*.yaml", "*.csv")
 	}
 	for _, p := range patterns {
-		found, err := filepath.Glob(filepath.Join(in.Store.Dir(), filepath.FromSlash(p)))
+		found, err := filepath.Glob(filepath.Join(in.Folder, filepath.FromSlash(p)))
 		if err != nil {
 			return err
 		}
 		slices.Sort(found)
 		for _, path := range found {
+			if info, err := os.Stat(path); err != nil || !info.Mode().IsRegular() {
+				continue // no file that a race was read from
+			}
 			text, err := os.ReadFile(path)
 			if err != nil {
 				return err

@@ -6,7 +6,7 @@ import (
 )
 
 // readme explains the archive to someone who has only the folder.
-func readme(in Input) string {
+func readme(in Input, leftOut []string) string {
 	r := in.Stack.Race
 	names := `Names of racers, names of judges, clubs and phone numbers were LEFT OUT of the data files. The photos
 and the straightened sides were not changed: whatever a judge wrote on a card, such as a name or a phone
@@ -16,7 +16,12 @@ Remarks that they typed are kept as they are.`
 		names = `Names of racers (many of them children), names of judges, clubs and phone numbers ARE IN this archive.
 Keep it as you would keep a start list with phone numbers: give it only to those who need it.`
 	}
-	return strings.NewReplacer("{race}", oneLine(r.Name), "{date}", oneLine(r.Date), "{discipline}", oneLine(r.Discipline), "{names}", names,
+	damaged := ""
+	if len(leftOut) > 0 {
+		damaged = "\nLEFT OUT\nThese files were damaged or missing in the race folder when this archive was made, and are not in it:\n\n    " +
+			strings.Join(leftOut, "\n    ") + "\n"
+	}
+	return strings.NewReplacer("{damaged}", damaged, "{race}", oneLine(r.Name), "{date}", oneLine(r.Date), "{discipline}", oneLine(r.Discipline), "{names}", names,
 		"{made}", in.At.Format("2006-01-02 15:04 -0700")).Replace(readmeText)
 }
 
@@ -67,4 +72,4 @@ from the paper by two people. draft.pdf says for each line which it was.
 
 NAMES
 {names}
-`, strings.Repeat("=", 78), "{made}")
+{damaged}`, strings.Repeat("=", 78), "{made}")

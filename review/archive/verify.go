@@ -12,6 +12,7 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -33,12 +34,28 @@ type Problem struct {
 	Detail string `json:"detail,omitempty"`
 }
 
-// String names the file first.
+// String names the file first. A name that a terminal might take for a command, or that is very long,
+// is quoted and shortened.
 func (p Problem) String() string {
 	if p.Detail == "" {
-		return p.File + ": " + string(p.Fault)
+		return spell(p.File) + ": " + string(p.Fault)
 	}
-	return p.File + ": " + string(p.Fault) + ": " + p.Detail
+	return spell(p.File) + ": " + string(p.Fault) + ": " + p.Detail
+}
+
+// longName is as much of a name as a message shows.
+const longName = 120
+
+// spell writes the name of a file that somebody else chose.
+func spell(file string) string {
+	short := file
+	if r := []rune(file); len(r) > longName {
+		short = string(r[:longName/2]) + "..." + string(r[len(r)-longName/2:])
+	}
+	if q := strconv.Quote(short); q != `"`+short+`"` {
+		return q
+	}
+	return short
 }
 
 // Report is what Verify found.
@@ -58,13 +75,18 @@ func (r Report) OK() bool { return len(r.Problems) == 0 }
 // Nothing is changed, no link is followed, and no name in a manifest leads out of dir.
 func Verify(dir string) (Report, error) {
 	v := &verifier{root: dir, report: Report{Dir: dir, Problems: []Problem{}}, named: map[string]bool{}}
-	text, err := os.ReadFile(filepath.Join(dir, declarationFile))
+	f, err := openPlain(filepath.Join(dir, declarationFile))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return v.report, fmt.Errorf("archive %s: no %s in it; name the folder that holds it", dir, declarationFile)
 	case err != nil:
-		return v.report, fmt.Errorf("archive %s: %w", dir, err)
-	case !strings.HasPrefix(string(text), "BagIt-Version: 1.0\n") && !strings.HasPrefix(string(text), "BagIt-Version: 1.0\r\n"):
+		return v.report, fmt.Errorf("archive %s: %s: %w", dir, declarationFile, err)
+	}
+	text, err := io.ReadAll(io.LimitReader(f, maxLine))
+	if err = errors.Join(err, f.Close()); err != nil {
+		return v.report, fmt.Errorf("archive %s: %s: %w", dir, declarationFile, err)
+	}
+	if !strings.HasPrefix(string(text), "BagIt-Version: 1.0\n") && !strings.HasPrefix(string(text), "BagIt-Version: 1.0\r\n") {
 		v.add(declarationFile, FaultBroken, "not BagIt-Version: 1.0")
 	}
 	for _, m := range []string{manifestFile, tagManifestFile} {
@@ -91,16 +113,18 @@ func (v *verifier) add(file string, fault Fault, detail string) {
 
 // manifest checks every file that a manifest names.
 func (v *verifier) manifest(name string) error {
-	f, err := os.Open(filepath.Join(v.root, name))
+	f, err := openPlain(filepath.Join(v.root, name))
 	if errors.Is(err, fs.ErrNotExist) {
 		v.add(name, FaultMissing, "")
 		return nil
 	}
 	if err != nil {
-		return err
+		v.add(name, FaultBroken, reasonOf(err))
+		return nil
 	}
 	defer f.Close() //nolint:errcheck // only read
 	lines := bufio.NewScanner(f)
+	lines.Buffer(nil, maxLine)
 	n := 0
 	for lines.Scan() {
 		n++
@@ -114,19 +138,47 @@ func (v *verifier) manifest(name string) error {
 			continue
 		}
 		if v.named[file] && name == manifestFile {
-			v.add(name, FaultBroken, fmt.Sprintf("line %d names %s again", n, file))
+			v.add(name, FaultBroken, fmt.Sprintf("line %d names %s again", n, spell(file)))
 			continue
 		}
 		v.named[file] = true
 		v.check(file, sum)
 	}
-	if err = lines.Err(); err != nil {
+	switch err = lines.Err(); {
+	case errors.Is(err, bufio.ErrTooLong):
+		v.add(name, FaultBroken, fmt.Sprintf("line %d is longer than %d kB; what stands below was not checked", n+1, maxLine>>10))
+	case err != nil:
 		v.add(name, FaultBroken, err.Error())
 	}
-	if n == 0 {
+	if n == 0 && err == nil {
 		v.add(name, FaultBroken, "empty")
 	}
 	return nil
+}
+
+// maxLine is the longest line of a manifest that is read: a sum and the longest name that systems allow.
+const maxLine = 64 << 10
+
+// openPlain opens a plain file. It looks first: opening a pipe waits for a writer, and a link may lead
+// to one. The error doesn't name the file.
+func openPlain(path string) (*os.File, error) {
+	info, err := os.Lstat(path)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, errors.New("not a plain file")
+	}
+	return os.Open(path)
+}
+
+// reasonOf leaves the path away, which the message names already.
+func reasonOf(err error) string {
+	var at *fs.PathError
+	if errors.As(err, &at) {
+		return at.Err.Error()
+	}
+	return err.Error()
 }
 
 // cutLine takes a manifest line apart. Source: RFC 8493, section 2.1.3: a sum, white space, a path
@@ -155,7 +207,7 @@ func (v *verifier) check(file, sum string) {
 		v.add(file, FaultMissing, "")
 		return
 	case err != nil:
-		v.add(file, FaultBroken, err.Error())
+		v.add(file, FaultBroken, reasonOf(err))
 		return
 	case !at.Mode().IsRegular():
 		v.add(file, FaultBroken, "not a plain file")
@@ -164,7 +216,7 @@ func (v *verifier) check(file, sum string) {
 	v.report.Checked++
 	got, err := sumOf(full)
 	if err != nil {
-		v.add(file, FaultBroken, err.Error())
+		v.add(file, FaultBroken, reasonOf(err))
 	} else if got != sum {
 		v.add(file, FaultAltered, "")
 	}

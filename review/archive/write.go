@@ -1,12 +1,15 @@
 package archive
 
 import (
+	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"gatefold/review/crop"
@@ -24,10 +27,15 @@ type Input struct {
 	Stack  *stack.Stack
 	Result rules.Result
 	At     time.Time // of the laptop's clock
+	// Folder is the race's, where its files lie; empty: the store's.
+	Folder string
 	// Names puts in the names of racers and judges, clubs and phones, and the race folder's own files.
 	Names bool
 	// Layout finds a layout by its content hash; it makes the draft's crops exact. It may be nil.
 	Layout func(hash string) *sheetmodel.Layout
+	// WithoutDamaged leaves out originals and pages that are missing or no longer match their SHA-256,
+	// and names them in README and Summary. Without it the first one is an error.
+	WithoutDamaged bool
 	// Step, where set, is called before each file is made and before the folder gets its name, and its
 	// error stops the work. It is for fault tests.
 	Step func(step string) error
@@ -41,6 +49,8 @@ type Summary struct {
 	Originals int    `json:"originals"`
 	Sheets    int    `json:"sheets"`
 	Names     bool   `json:"names_included"`
+	// LeftOut names what was damaged in the store and so isn't in the archive, by its name there.
+	LeftOut []string `json:"left_out"`
 }
 
 // ErrExists is returned when the folder is there already. Archives are never overwritten.
@@ -50,18 +60,20 @@ var ErrExists = errors.New("is there already; name another folder")
 // archive is there at the end, synced to disk, or nothing of it. The same race and the same time give
 // the same bytes. The store is only read.
 //
-// A kept original or page that no longer matches its SHA-256 is an error that names it: what is
-// broken is not put away as if it were whole.
+// A kept original or page that no longer matches its SHA-256 is an error that names it, or is left out
+// and named if in says so: what is broken is not put away as if it were whole. A dir inside the race
+// folder is an error, too: the archive would hold itself next time, and be lost with the race.
 func Write(ctx context.Context, dir string, in Input) (Summary, error) {
 	dir = filepath.Clean(dir)
-	if _, err := os.Lstat(dir); err == nil {
-		return Summary{}, fmt.Errorf("archive %s: %w", dir, ErrExists)
+	in.Folder = cmp.Or(in.Folder, in.Store.Dir())
+	if err := Free(dir, in.Folder); err != nil {
+		return Summary{}, err
 	}
 	temp, err := os.MkdirTemp(filepath.Dir(dir), "."+filepath.Base(dir)+"-unfinished-*")
 	if err != nil {
 		return Summary{}, fmt.Errorf("archive %s: %w; check free space and that the folder may be written", dir, err)
 	}
-	b := &bag{dir: temp, at: in.At, step: in.Step}
+	b := &bag{dir: temp, at: in.At, step: in.Step, leaveOut: in.WithoutDamaged, leftOut: []string{}}
 	summary, err := fill(ctx, b, in)
 	if err == nil {
 		err = b.finish(in)
@@ -79,15 +91,52 @@ func Write(ctx context.Context, dir string, in Input) (Summary, error) {
 		return Summary{}, fmt.Errorf("archive %s: %w", dir, err)
 	}
 	summary.Dir, summary.Files, summary.Bytes, summary.Names = dir, len(b.payload), b.bytes, in.Names
+	summary.LeftOut = b.leftOut
 	return summary, nil
 }
+
+// Free says why no archive of the race in folder race can be made as dir, or returns nil.
+func Free(dir, race string) error {
+	switch _, err := os.Lstat(dir); {
+	case within(dir, race):
+		return fmt.Errorf("archive %s: %w", dir, ErrInside)
+	case err == nil:
+		return fmt.Errorf("archive %s: %w", dir, ErrExists)
+	}
+	return nil
+}
+
+// within reports whether dir, which need not exist, would lie in folder, whatever links lead there.
+func within(dir, folder string) bool {
+	at, err := filepath.Abs(filepath.Dir(dir))
+	if err != nil {
+		return false // making it fails as well, and says why
+	}
+	race, err := os.Stat(folder)
+	if err != nil {
+		return false
+	}
+	if real, err := filepath.EvalSymlinks(at); err == nil {
+		at = real
+	}
+	for {
+		if info, err := os.Stat(at); err == nil && os.SameFile(info, race) {
+			return true
+		}
+		up := filepath.Dir(at)
+		if up == at {
+			return false
+		}
+		at = up
+	}
+}
+
+// ErrInside is returned for a folder inside the race folder.
+var ErrInside = errors.New("lies inside the race folder; name a folder beside it")
 
 // fill writes the payload.
 func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
 	var sum Summary
-	if err := b.text("data/README.txt", readme(in)); err != nil {
-		return sum, err
-	}
 	photos, err := in.Store.Photos(ctx)
 	if err != nil {
 		return sum, err
@@ -96,10 +145,13 @@ func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
 		if err = ctx.Err(); err != nil {
 			return sum, err
 		}
-		if err = b.copyStored(in.Store, p.File, "data/"+p.File, p.ID); err != nil {
+		copied, err := b.copyStored(in.Store, p.File, "data/"+p.File, p.ID)
+		if err != nil {
 			return sum, err
 		}
-		sum.Originals++
+		if copied {
+			sum.Originals++
+		}
 	}
 	sheets, err := in.Store.Sheets(ctx)
 	if err != nil {
@@ -112,12 +164,16 @@ func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
 		if err = ctx.Err(); err != nil {
 			return sum, err
 		}
-		if err = b.copyStored(in.Store, s.Page, "data/"+sheetFile(s), s.PageSHA256); err != nil {
+		copied, err := b.copyStored(in.Store, s.Page, "data/"+sheetFile(s), s.PageSHA256)
+		if err != nil {
 			return sum, err
 		}
-		sum.Sheets++
+		if copied {
+			sum.Sheets++
+		}
 	}
 	steps := []func() error{
+		func() error { return b.text("data/README.txt", readme(in, b.leftOut)) },
 		func() error { return raceFiles(b, in) },
 		func() error { return readings(b, photos, sheets, in) },
 		func() error { return decisions(ctx, b, in) },
@@ -139,10 +195,20 @@ func drafts(b *bag, in Input) error {
 	if err != nil {
 		return err
 	}
-	cutter := &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return in.Store.OpenFile(file) }}
+	cutter := &crop.Cutter{Open: func(file string) (io.ReadCloser, error) {
+		if slices.Contains(b.leftOut, file) {
+			return nil, fmt.Errorf("%s: damaged: %w", file, store.ErrNotFound)
+		}
+		return in.Store.OpenFile(file)
+	}}
+	var paper bytes.Buffer
+	// With pictures lost the paper is written whole all the same, and says at each row what is missing.
+	if err = d.WritePDF(&paper, cutter); err != nil && (len(b.leftOut) == 0 || paper.Len() == 0) {
+		return err
+	}
 	return errors.Join(
 		b.write("data/draft.json", d.WriteJSON),
 		b.write("data/draft.csv", d.WriteCSV),
-		b.write("data/draft.pdf", func(w io.Writer) error { return d.WritePDF(w, cutter) }),
+		b.write("data/draft.pdf", func(w io.Writer) error { _, err := paper.WriteTo(w); return err }),
 	)
 }

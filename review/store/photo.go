@@ -203,6 +203,12 @@ func (s *Store) OpenFile(file string) (*os.File, error) {
 // VerifyFiles reads every original and every page that a row names and returns a sentence for each
 // that is missing or altered. It also asks the database to check itself.
 func (s *Store) VerifyFiles(ctx context.Context) ([]string, error) {
+	return s.VerifyFilesEach(ctx, func(int, int) {})
+}
+
+// VerifyFilesEach is VerifyFiles for a person who waits: before each file it calls each with the
+// file's number, from 1, and the number of all.
+func (s *Store) VerifyFilesEach(ctx context.Context, each func(n, of int)) ([]string, error) {
 	type named struct{ file, sha string }
 	files, err := collect(ctx, s.db, func(scan func(...any) error) (named, error) {
 		var n named
@@ -212,7 +218,11 @@ func (s *Store) VerifyFiles(ctx context.Context) ([]string, error) {
 		return nil, err
 	}
 	var bad []string
-	for _, n := range files {
+	for i, n := range files {
+		if err := ctx.Err(); err != nil {
+			return bad, err
+		}
+		each(i+1, len(files))
 		sha, err := s.hash(n.file)
 		switch {
 		case errors.Is(err, ErrNotFound):

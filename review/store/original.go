@@ -87,11 +87,14 @@ func (s *Store) fill(f *os.File, r io.Reader, size int64) (kept, error) {
 type headWriter struct{ head []byte }
 
 func (h *headWriter) Write(p []byte) (int, error) {
-	if room := 8 - len(h.head); room > 0 {
+	if room := 16 - len(h.head); room > 0 {
 		h.head = append(h.head, p[:min(room, len(p))]...)
 	}
 	return len(p), nil
 }
+
+// stillBrands are what HEIC files of phones begin with. Source: ISO/IEC 23008-12, annex B.
+var stillBrands = map[string]bool{"heic": true, "heix": true, "hevc": true, "mif1": true, "msf1": true}
 
 // extension names the content, not what the sender called it.
 func (h *headWriter) extension() string {
@@ -100,6 +103,12 @@ func (h *headWriter) extension() string {
 		return ".jpg"
 	case bytes.HasPrefix(h.head, []byte("\x89PNG\r\n\x1a\n")):
 		return ".png"
+	case bytes.HasPrefix(h.head, []byte("%PDF-")):
+		return ".pdf"
+	case bytes.HasPrefix(h.head, []byte("II*\x00")), bytes.HasPrefix(h.head, []byte("MM\x00*")):
+		return ".tif"
+	case len(h.head) >= 12 && string(h.head[4:8]) == "ftyp" && stillBrands[string(h.head[8:12])]:
+		return ".heic"
 	default:
 		return ".bin"
 	}

@@ -16,6 +16,7 @@ type excess struct {
 	of    map[sheetmodel.Rect]float64
 	mark  float64 // that of a plain mark on this side, by this pen under this light; 0 if there is none
 	n     int     // how many plain marks that was measured on
+	ink   float64 // mm² of a plain mark of the code's, 0 if there is none
 	least float64 // thousandths that grain and light alone may make
 }
 
@@ -92,15 +93,24 @@ func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
 			m.compare(boxes, e)
 		}
 	}
-	var plain []float64
+	var plain, ink []float64
 	for _, f := range side.Fields {
 		for _, o := range f.Options {
-			if v, ok := e.of[o.Rect]; ok && m.tick(o.Rect, nil).mark == marked {
-				plain = append(plain, v)
+			v, ok := e.of[o.Rect]
+			if !ok {
+				continue
+			}
+			s := m.tick(o.Rect, nil)
+			if s.mark != marked {
+				continue
+			}
+			plain = append(plain, v)
+			if f.Part == sheetmodel.PartCode {
+				ink = append(ink, s.area)
 			}
 		}
 	}
-	e.mark, e.n = median(plain), len(plain)
+	e.mark, e.n, e.ink = median(plain), len(plain), median(ink)
 	return e
 }
 

@@ -2,6 +2,7 @@ package ocr
 
 import (
 	"fmt"
+	"slices"
 
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
@@ -23,16 +24,22 @@ type comb struct {
 	ink   writing
 	boxes []int // indices of the boxes to classify
 	seen  bool  // ink was seen in one of them
+	// strokes of each box, in the comb's order
+	strokes []strokes
 }
 
 // openComb examines a comb; nothing is written in it if there are no boxes to classify. A box without
 // visible ink that is darker than its like is shown to the nets too.
 func (pg *page) openComb(f sheetmodel.Field) comb {
 	c := comb{field: f, ink: pg.ink.examine(f)}
+	c.strokes = make([]strokes, len(c.ink.boxes))
 	for i, ink := range c.ink.boxes {
 		if ink || pg.faint.unseen(f.Rect.Box(i, f.Boxes)) {
 			c.boxes = append(c.boxes, i)
 			c.seen = c.seen || ink
+		}
+		if ink {
+			c.strokes[i] = pg.ink.strokesOf(pg.ink.ofBox(c.ink.own, f.Rect, i, f.Boxes))
 		}
 	}
 	if c.seen && pg.poor() {
@@ -125,6 +132,9 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	for _, d := range c.ink.doubts {
 		out.Doubt(d.Kind, d.Detail)
 	}
+	if pg.layered(c, a, b) && !out.HasDoubt(sheetmodel.DoubtOverwritten) {
+		out.Doubt(sheetmodel.DoubtOverwritten, "one digit may be written over another")
+	}
 	if !c.seen {
 		out.Doubt(sheetmodel.DoubtFaintInk, "darker than its like: perhaps very pale writing")
 	}
@@ -142,6 +152,16 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 		out.Doubt(sheetmodel.DoubtLowCertainty, "not certain enough by itself")
 	}
 	return out
+}
+
+// layered reports whether a digit of a comb may be two, one written over the other.
+func (pg *page) layered(c comb, a, b []Dist) bool {
+	for k, d := range mean(a, b) {
+		if c.strokes[c.boxes[k]].layered(pg.habit, slices.Max(d[:ClassEmpty])) {
+			return true
+		}
+	}
+	return false
 }
 
 // spread puts the classified boxes in their places; the others hold nothing.

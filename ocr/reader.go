@@ -108,6 +108,7 @@ type page struct {
 	ink     *inkMap
 	blur    float64 // standard deviation, mm
 	faint   *excess
+	habit   habit
 	hidden  func(sheetmodel.Rect) bool
 }
 
@@ -189,6 +190,11 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 		case sheetmodel.Printed:
 		}
 	}
+	var digits []strokes
+	for _, c := range combs {
+		digits = append(digits, c.strokes...)
+	}
+	pg.habit = habitOf(digits)
 	numbers, err := r.readCombs(pg, combs)
 	if err != nil {
 		return nil, err

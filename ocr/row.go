@@ -73,35 +73,8 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 	if stray && row.Bib.State != sheetmodel.Empty {
 		row.Bib.Doubt(sheetmodel.DoubtOutsideBox, "there is more ink in this row, in none of its boxes")
 	}
-	if row.BibAgain.State != sheetmodel.Empty && row.BibAgain.Text == "" && row.Bib.State != sheetmodel.Empty {
-		row.Bib.Doubt(sheetmodel.DoubtQuestionMark, "the box beside it holds something that is no number")
-	}
-	if behindBib(row, fields) {
-		row.Bib.Doubt(sheetmodel.DoubtQuestionMark, "ink right behind the bib may belong to it")
-	}
+	doubtQueried(pg, &row, fields)
 	return row
-}
-
-// behindBib reports whether ink in the option next to the bib may be something about the bib, such as a
-// question mark: it leaves its box.
-func behindBib(row sheetmodel.Row, fields []sheetmodel.Field) bool {
-	if row.Bib.State == sheetmodel.Empty || !row.Code.HasDoubt(sheetmodel.DoubtOutsideBox) {
-		return false
-	}
-	for _, f := range fields {
-		if f.Part == sheetmodel.PartCode && len(f.Options) > 0 {
-			first := f.Options[0].Value
-			if row.Code.Text == first {
-				return true
-			}
-			for _, v := range row.Code.Rivals {
-				if v.Text == first {
-					return true
-				}
-			}
-		}
-	}
-	return false
 }
 
 // lookAtBand sets HasInk and Struck and reports whether the row has ink that belongs to no field.

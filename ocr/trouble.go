@@ -12,6 +12,7 @@ type writing struct {
 	region sheetmodel.Rect
 	area   float64 // mm² of ink that belongs to the field
 	peak   int16   // its darkest px, thousandths
+	own    []piece // what stands in the comb, not what only reaches into it
 	doubts []sheetmodel.Doubt
 }
 
@@ -60,6 +61,7 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 			continue
 		}
 		m.mark(&w, p, comb)
+		w.own = append(w.own, p)
 		w.area += inside
 		w.peak = max(w.peak, p.peak)
 		if w.region.W == 0 {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -27,7 +28,25 @@ type questionView struct {
 	Answers  []sheetmodel.Answer
 	Ink      []inkView
 	Words    []string // for each picture
+	Entries  []string // for each picture, the page of what waits in it, or empty
 	NoInk    []string // rows without one
+	Head     []headPart
+	Sheet    int64
+}
+
+// headPart is a part of a card's head or foot that a person can type instead of what was read there.
+type headPart struct {
+	Name   string // of the form's field
+	Label  string
+	Digits bool
+}
+
+// heads says which parts of the head or foot a rule holds against what is known.
+var heads = map[string][]headPart{
+	"written-gates": {{string(sheetmodel.PartGateFrom), "Gates from", true}, {string(sheetmodel.PartGateTo), "to", true}},
+	"run-gates":     {{string(sheetmodel.PartGateFrom), "Gates from", true}, {string(sheetmodel.PartGateTo), "to", true}},
+	"row-count":     {{string(sheetmodel.PartRowCount), "Rows that stand", true}},
+	"ringed-course": {{string(sheetmodel.PartCourse), "Course ringed", false}},
 }
 
 // questions are the findings that ask a person something, as far as they rest on nothing that may
@@ -74,12 +93,19 @@ func (d *Desk) showQuestions(w http.ResponseWriter, r *http.Request, s *session)
 			}
 			if ink := d.rowInk(row.Sheet, ref); ink != nil {
 				view.Ink, view.Words = append(view.Ink, *ink), append(view.Words, words)
+				view.Entries = append(view.Entries, m.firstWait(ref))
 			}
 		}
 		if len(q.Rows) == 0 && q.Card != nil {
 			if c := m.full.Card(*q.Card); c != nil && c.Front != nil {
-				view.Ink = append(view.Ink, inkView{Src: inkPath(c.Front.ID, "side"), Alt: fmt.Sprintf("Photo of the front of card %d", c.Key.Card)})
-				view.Words = append(view.Words, fmt.Sprintf("Card %d, front", c.Key.Card))
+				ink, words := d.headInk(c, q.Rule)
+				view.Ink, view.Words = append(view.Ink, ink), append(view.Words, words)
+				for _, part := range heads[q.Rule] {
+					if e := headEntry(c, part.Name); e != nil {
+						view.Head, view.Sheet = append(view.Head, part), c.Front.ID
+						told = append(told, e.Key)
+					}
+				}
 			}
 		}
 		v.Questions = append(v.Questions, view)
@@ -99,6 +125,94 @@ func (d *Desk) showQuestions(w http.ResponseWriter, r *http.Request, s *session)
 		return err
 	}
 	return d.render(w, "questions", http.StatusOK, v)
+}
+
+// firstWait is the page of the first entry that waits in a row, or empty.
+func (m *moment) firstWait(ref sheetmodel.RowRef) string {
+	for _, w := range m.waits {
+		if w.Row == ref {
+			return entryPath(w.Entry.Key)
+		}
+	}
+	return ""
+}
+
+// headInk is the part of a card's front that a question is about.
+func (d *Desk) headInk(c *stack.Card, rule string) (inkView, string) {
+	what := map[string]string{"row-count": "foot"}[rule]
+	if what == "" && heads[rule] != nil {
+		what = "head"
+	}
+	if k, ok := d.crop(c.Front, what); ok {
+		return inkView{Src: inkPath(c.Front.ID, what), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the %s of card %d", what, c.Key.Card)},
+			fmt.Sprintf("Card %d, %s", c.Key.Card, what)
+	}
+	return inkView{Src: inkPath(c.Front.ID, "side"), Alt: fmt.Sprintf("Photo of the front of card %d", c.Key.Card)}, fmt.Sprintf("Card %d, front", c.Key.Card)
+}
+
+// headEntry is a part of a card's head or foot, nil if its layout has none.
+func headEntry(c *stack.Card, part string) *stack.Entry {
+	i := slices.IndexFunc(c.Header, func(e stack.Entry) bool { return string(e.Part) == part && e.Key != "" })
+	if i < 0 {
+		return nil
+	}
+	return &c.Header[i]
+}
+
+// postHead keeps what a person reads in a card's head or foot, where a question rests on what was
+// read there. It is never typed unseen, so it is no look: it takes the place of the reading in what is
+// held against the placing list.
+func (d *Desk) postHead(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	asked := m.questions()
+	i := slices.IndexFunc(asked, func(f sheetmodel.Finding) bool { return f.Question.Key == r.PostFormValue("question") })
+	if i < 0 || asked[i].Card == nil || heads[asked[i].Rule] == nil {
+		return &pageError{http.StatusConflict, "This is not asked any more", "Nothing was kept: another entry has changed it. Look at the questions again."}
+	}
+	c := m.full.Card(*asked[i].Card)
+	if c == nil || c.Front == nil || r.PostFormValue("sheet") != fmt.Sprint(c.Front.ID) {
+		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Look at the questions again."}
+	}
+	var entries []store.Entry
+	for _, part := range heads[asked[i].Rule] {
+		text := tidyHead(m.race, sheetmodel.Part(part.Name), r.PostFormValue(part.Name))
+		if e := headEntry(c, part.Name); e != nil && text != "" {
+			entries = append(entries, store.Entry{Reading: e.Key, Text: text, Basis: sheetmodel.BasisOnPaper, By: s.person, Session: s.id, Sheet: c.Front.ID})
+		}
+	}
+	if len(entries) == 0 {
+		return &pageError{http.StatusUnprocessableEntity, "Nothing was typed", "Go back and type what you read on the card, or answer the question."}
+	}
+	kept, err := d.opt.Store.Settle(r.Context(), entries...)
+	if err != nil {
+		return err
+	}
+	if m, err = d.now(r.Context()); err != nil {
+		return err
+	}
+	n := notice{Words: fmt.Sprintf("%s: kept as you read it, under your name.", cardWords(c.Key, c.Spare)), Class: "settled", Undo: kept[0].ID}
+	if c := m.full.Card(*asked[i].Card); c != nil && slices.ContainsFunc(m.questions(), func(f sheetmodel.Finding) bool { return f.Card != nil && *f.Card == c.Key && f.Rule == asked[i].Rule }) {
+		n.Words, n.Class = n.Words+" The question stays: that is not what is known of the card.", "noted"
+	}
+	d.say(s, n)
+	return see(w, r, "/questions")
+}
+
+// tidyHead brings typed text into its written form; a course is called as the race calls it.
+func tidyHead(race *sheetmodel.Race, p sheetmodel.Part, text string) string {
+	text = strings.Join(strings.Fields(text), " ")
+	if p == sheetmodel.PartCourse {
+		for _, c := range race.Courses {
+			if strings.EqualFold(c, text) {
+				return c
+			}
+		}
+		return text
+	}
+	return sheetmodel.CanonicalGate(text)
 }
 
 // rowInk is a whole row as a picture, or nil.

@@ -43,20 +43,19 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 				return see(w, r, entryPath(dec.Reading))
 			}
 		}
+		if row, _ := m.row(dec.Reading); row == nil {
+			return see(w, r, "/questions") // a card's head
+		}
 		return see(w, r, "/draft")
 	}
 	return fmt.Errorf("decision %d: %w", id, store.ErrNotFound)
 }
 
-// together are the decisions that were taken in one step with dec: a whole row said to be empty.
+// together are the decisions that were kept in one step with dec, such as a whole row said to be empty.
 func together(m *moment, dec store.Decision) []int64 {
-	if dec.Basis != sheetmodel.BasisNoWriting {
-		return []int64{dec.ID}
-	}
-	row := dec.Reading[:strings.LastIndexByte(dec.Reading, '.')+1]
 	var ids []int64
 	for _, o := range m.full.Decisions {
-		if o.Basis == dec.Basis && o.Undone == nil && o.Session == dec.Session && o.At.Equal(dec.At) && strings.HasPrefix(o.Reading, row) {
+		if o.Undone == nil && o.Session == dec.Session && o.At.Equal(dec.At) {
 			ids = append(ids, o.ID)
 		}
 	}
@@ -70,6 +69,8 @@ func (d *Desk) undoneWords(s *session, dec store.Decision) string {
 	told := d.told.knows(s, dec.Reading)
 	d.mu.Unlock()
 	switch {
+	case !strings.Contains(dec.Reading, "/row-"):
+		return words + "The card is read again as it was before."
 	case told:
 		return words + "You have been shown what was read or typed there, so what you type now is no look: another person or the judge is needed."
 	case dec.Basis == sheetmodel.BasisSetAside:

@@ -85,6 +85,7 @@ func (d *Desk) Handler() http.Handler {
 		{"GET /ink/{sheet}/{what}", d.showInk},
 		{"GET /questions", d.showQuestions}, // what the rules ask
 		{"POST /questions", d.postQuestion},
+		{"POST /head", d.postHead},
 		{"GET /draft", d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", d.showDownload},
 		{"/", d.showNothing},

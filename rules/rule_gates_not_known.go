@@ -11,16 +11,14 @@ var ruleGatesNotKnown = Rule{
 		if !p.cr.bound {
 			return
 		}
-		in := false
 		for _, c := range p.cr.cards {
-			in = in || c.In
 			if c.In && len(c.gates) == 0 {
 				sentence := capital(c.where()) + ": nobody has said which gates its judge watched."
 				p.say(p.onCard(sheetmodel.Warns, sentence, c))
 				p.gap(sentence)
 			}
 		}
-		if in && len(p.cr.gates) == 0 {
+		if len(p.cr.gates) == 0 {
 			sentence := "The gates of this course in this run are not known, so no gate on a card can be checked."
 			p.say(sheetmodel.Finding{Severity: sheetmodel.Warns, Sentence: sentence})
 			p.gap(sentence)

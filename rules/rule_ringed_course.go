@@ -13,14 +13,14 @@ var ruleRingedCourse = Rule{
 				continue
 			}
 			p.ask(question{
-				finding: p.onCard(sheetmodel.Asks, capital(c.where())+" is printed for "+c.Key.Course+", but its judge ringed "+c.Ringed+".", c),
+				finding: p.onCard(sheetmodel.Asks, capital(c.where())+" is printed for "+c.Key.Course+", but the ring in its head is read as "+c.Ringed+".", c),
 				key:     p.key(c.Key.Card, c.Ringed),
 				ask:     "On which course was this card used?",
 				answers: []sheetmodel.Answer{
 					{Value: answerCounts, Label: "on " + c.Key.Course + ", as printed"},
 					{Value: answerSetAside, Label: "on " + c.Ringed + ": set its rows aside here and bind it there"},
 				},
-				hold: c.rows, why: "printed " + c.Key.Course + ", ringed " + c.Ringed,
+				hold: c.rows, why: "printed " + c.Key.Course + ", ring read as " + c.Ringed,
 			})
 		}
 	},

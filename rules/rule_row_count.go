@@ -27,7 +27,7 @@ var ruleRowCount = Rule{
 				continue
 			default:
 				written = strconv.Itoa(*c.RowCount)
-				sentence = fmt.Sprintf("%s: its judge wrote %s, the card has %d.", capital(c.where()), plural(*c.RowCount, "row"), standing)
+				sentence = fmt.Sprintf("%s: the number at its foot is read as %s, the card has %d.", capital(c.where()), plural(*c.RowCount, "row"), standing)
 				if *c.RowCount > standing {
 					sentence += " A row may be lost or on another card."
 				}

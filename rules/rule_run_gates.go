@@ -65,7 +65,7 @@ func (p *pass) askGates(c *card, remark string) {
 		written = orElse(c.HeaderFrom, "?") + "-" + c.HeaderTo
 	}
 	placed := p.cr.gateWords(c.gates)
-	sentence := capital(c.where()) + " was placed at " + placed + ", but its header says " + written
+	sentence := capital(c.where()) + " was placed at " + placed + ", but its header is read as " + written
 	if remark != "" {
 		sentence += ": " + remark
 	}
@@ -82,7 +82,7 @@ func (p *pass) askGates(c *card, remark string) {
 		finding: p.onCard(sheetmodel.Asks, sentence+".", c),
 		key:     p.key(c.Key.Card, written), ask: "Which gates did this judge watch in this run?",
 		answers: append(answers, sheetmodel.Answer{Value: answerSetAside, Label: "others, or in another run: set its rows aside"}),
-		hold:    c.rows, why: "placed at " + placed + ", header says " + written,
+		hold:    c.rows, why: "placed at " + placed + ", header read as " + written,
 	})
 	if given == "written" {
 		c.gates = labels

@@ -150,7 +150,7 @@ func (l *loader) fill(c *Card) {
 	for _, r := range c.Front.Read.Reading.Header {
 		c.Header = append(c.Header, l.entry(c.Front, r, nil))
 	}
-	c.header()
+	l.header(c)
 }
 
 // tiesOf returns what was worked out from exactly the two sheets that count, newest first; failing
@@ -188,14 +188,20 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 	return e
 }
 
-// header takes over what the header says for certain.
-func (c *Card) header() {
+// header takes over what the header says for certain, and what a person read there instead: it is held
+// against the placing list and makes no row clearer.
+func (l *loader) header(c *Card) {
 	number := func(e Entry) (int, bool) {
 		n, err := strconv.Atoi(e.Seen.Text)
 		return n, err == nil
 	}
 	for _, e := range c.Header {
-		if !e.Sure() || e.Seen.Text == "" {
+		if !e.Sure() && HeldAgainst[e.Part] {
+			e.Seen.Text = l.typed(e.Key)
+		} else if !e.Sure() {
+			continue
+		}
+		if e.Seen.Text == "" {
 			continue
 		}
 		switch e.Part {
@@ -224,6 +230,22 @@ func (c *Card) header() {
 		default: // a judge's name, a phone: pictures, never used as facts
 		}
 	}
+}
+
+// HeldAgainst are the parts of head and foot that are only compared with what is known without them.
+var HeldAgainst = map[sheetmodel.Part]bool{
+	sheetmodel.PartGateFrom: true, sheetmodel.PartGateTo: true, sheetmodel.PartCourse: true, sheetmodel.PartRowCount: true,
+}
+
+// typed is what was last typed of a reading and stands, empty if nothing was.
+func (l *loader) typed(key string) string {
+	text := ""
+	for _, d := range l.decisions[key] {
+		if d.Basis == sheetmodel.BasisOnPaper || d.Basis == sheetmodel.BasisJudgeAsked {
+			text = d.Text
+		}
+	}
+	return text
 }
 
 // partOf is the last word of a field's name.

@@ -101,6 +101,9 @@ func (a *app) cards(dir string, o cardsOptions) error {
 			return err
 		}
 	}
+	for _, left := range folder.Sample() {
+		a.complain(sampleNote(left))
+	}
 	if o.asJSON {
 		return a.printJSON(report)
 	}
@@ -112,7 +115,7 @@ func (a *app) cards(dir string, o cardsOptions) error {
 		if form == print.FoldOver {
 			how = "one side, then fold"
 		}
-		a.printf("%d cards and %d spares; print at actual size, %s\n", report.Cards, report.Spares, how)
+		a.printf("%s and %s; print at actual size, %s\n", count(report.Cards, "card"), count(report.Spares, "spare"), how)
 	}
 	return nil
 }

@@ -43,15 +43,15 @@ type refusal = reading.Refusal
 func collectCommand(a *app) *cobra.Command {
 	var asJSON, timing bool
 	c := &cobra.Command{
-		Use:   "collect RACE PHOTO...",
+		Use:   "collect RACE PHOTO|FOLDER...",
 		Short: "Add photos of cards to a race: keep the originals, read them, tie both sides together",
 		Long: `Keeps every photo's original in the race folder, unchanged, before anything else; then
-reads it. A photo that can't be trusted is refused with the reason and what to do, and
+reads it. Of a folder, all its photos are taken, in the order of their names. A photo that can't be trusted is refused with the reason and what to do, and
 its original is kept all the same. Photos that are there already are not read twice,
 unless they were refused.
 
 What was read waits on the page (gatefold desk RACE) for what only a person can settle.`,
-		Example: "  gatefold collect demo/race photos/*.jpg",
+		Example: "  gatefold collect demo/race photos\n  gatefold collect demo/race IMG_1234.jpg IMG_1235.jpg",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			return a.collect(c.Context(), args[0], args[1:], asJSON, timing)
@@ -72,7 +72,11 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	if err != nil {
 		return err
 	}
-	forms, err := reading.Prepare(layouts)
+	lost, err := lostLayouts(folder)
+	if err != nil {
+		return err
+	}
+	forms, err := reading.Prepare(append(layouts, lost...))
 	if err != nil {
 		return err
 	}
@@ -81,12 +85,16 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	in := &intake{race: folder.Race(), store: s}
+	in := &intake{dir: dir, folder: folder, lost: lost, race: folder.Race(), store: s}
 	report := collectReport{Format: 1, Race: folder.Race().Name, Photos: []collectedFile{}}
 
 	// Originals first: whatever happens while reading, no photo is lost.
 	var fresh []string
-	var errs []error
+	files, skipped, err := photosIn(files)
+	errs := []error{err}
+	for _, s := range skipped {
+		a.complain(s)
+	}
 	there := map[string]bool{} // by SHA-256: which of the photos were in the race before
 	for _, file := range files {
 		kept, known, err := in.keep(ctx, file)
@@ -142,16 +150,54 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	if asJSON {
 		errs = append(errs, a.printJSON(report))
 	} else {
-		a.printf("%d photos read, %d refused, %d were there before\n", report.Kept, report.Refused, report.Known)
-		a.printf("next: gatefold desk %s\n", dir)
+		were := "were"
+		if report.Known == 1 {
+			were = "was"
+		}
+		a.printf("%s read, %d refused, %d %s there before\n", count(report.Kept, "photo"), report.Refused, report.Known, were)
+		a.printf("next: gatefold desk %s\n", racefolder.ShellWord(dir))
 	}
 	return together(errors.Join(errs...), refused(errors.Join(refusals...)))
 }
 
 // intake brings what was read into a race's store.
 type intake struct {
-	race  *sheetmodel.Race
-	store *store.Store
+	dir    string
+	folder *racefolder.Folder
+	lost   []*sheetmodel.Layout // see lostLayouts
+	race   *sheetmodel.Race
+	store  *store.Store
+}
+
+// lostLayouts are the layouts that cards would be printed with now, for a race folder that keeps none:
+// it was copied without them. They only fit a card that carries their hash.
+func lostLayouts(folder *racefolder.Folder) ([]*sheetmodel.Layout, error) {
+	kept, err := folder.Layouts()
+	if err != nil || len(kept) > 0 {
+		return nil, err
+	}
+	var all []*sheetmodel.Layout
+	for _, paper := range []string{"a5", "half-letter"} {
+		for _, spare := range []bool{false, true} {
+			l, err := sheetmodel.GateCard().BindRace(folder.Race(), paper, spare)
+			if err != nil {
+				return nil, nil //nolint:nilerr // then no card was printed with it, and gatefold cards says why
+			}
+			all = append(all, l)
+		}
+	}
+	return all, nil
+}
+
+// restore keeps a lost layout again, once a card proves that it was printed with it.
+func (in *intake) restore(hash string) error {
+	for _, l := range in.lost {
+		if l.Hash() == hash {
+			_, err := in.folder.SaveLayout(l)
+			return err
+		}
+	}
+	return nil
 }
 
 // keep adds the original of one file.
@@ -170,6 +216,10 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 	if why == nil && len(sheets) == 0 {
 		why = p.Refused
 	}
+	if why != nil && why.Fault == "unknown-layout" {
+		why.Remedy = "bring the folder layouts back from where the cards were printed; or put codes, groups, courses and second_writing back " +
+			"as they were then, and the layout is written again by: gatefold cards " + racefolder.ShellWord(in.dir)
+	}
 	if why != nil {
 		got.Refused = why
 		rest := further(p)
@@ -180,6 +230,9 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 		return got, err
 	}
 	for _, s := range sheets {
+		if err := in.restore(s.Layout); err != nil {
+			return got, err
+		}
 		got.Cards = append(got.Cards, fmt.Sprintf("%s, run %d, card %d, %s", s.Card.Course, s.Card.Run, s.Card.Card, s.Identity.Side))
 	}
 	return got, in.store.AddSheets(ctx, p.SHA256, p.Reader, sheets, toStore(further(p))...)

@@ -3,8 +3,10 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"path/filepath"
 
 	"gatefold/review/crop"
@@ -20,6 +22,7 @@ import (
 type standing struct {
 	folder *racefolder.Folder
 	store  *store.Store
+	empty  string // a folder for an empty store, gone on Close; none if the race has a store of its own
 }
 
 // openRace opens a race with its store, which is made if nothing was collected yet.
@@ -35,7 +38,55 @@ func (a *app) openRace(ctx context.Context, dir string) (*standing, error) {
 	return &standing{folder: folder, store: s}, nil
 }
 
-func (s *standing) Close() error { return s.store.Close() }
+// openToLook opens a race with its store for a command that only looks. A race for which nothing was
+// collected has no store yet, and looking makes none: an empty one stands elsewhere until Close.
+func (a *app) openToLook(ctx context.Context, dir string) (*standing, error) {
+	if hasStore(dir) {
+		return a.openRace(ctx, dir)
+	}
+	folder, err := racefolder.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	empty, err := os.MkdirTemp("", "gatefold-empty-*")
+	if err != nil {
+		return nil, fmt.Errorf("race folder %s: %w; make room in the folder for temporary files", dir, reasonOf(err))
+	}
+	s, err := store.Open(ctx, empty, store.Options{Now: a.now})
+	if err != nil {
+		return nil, errors.Join(err, os.RemoveAll(empty))
+	}
+	return &standing{folder: folder, store: s, empty: empty}, nil
+}
+
+// hasStore reports whether anything was ever collected or settled for a race. Whatever has the store's
+// name counts: opening it says what is wrong with it.
+func hasStore(dir string) bool {
+	_, err := os.Lstat(filepath.Join(dir, store.FileName))
+	return !errors.Is(err, fs.ErrNotExist)
+}
+
+// lookAt opens a race to look, lays its stack out, and hands all of it to see.
+func (a *app) lookAt(ctx context.Context, dir string, see func(*standing, *stack.Stack, rules.Result) error) (err error) {
+	s, err := a.openToLook(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	st, result, err := s.look(ctx)
+	if err != nil {
+		return err
+	}
+	return see(s, st, result)
+}
+
+func (s *standing) Close() error {
+	err := s.store.Close()
+	if s.empty != "" {
+		err = errors.Join(err, os.RemoveAll(s.empty))
+	}
+	return err
+}
 
 // look lays the stack out and lets the rules look at it.
 func (s *standing) look(ctx context.Context) (*stack.Stack, rules.Result, error) {

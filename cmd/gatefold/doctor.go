@@ -1,12 +1,20 @@
 package main
 
 import (
+	"cmp"
+	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 
 	"github.com/spf13/cobra"
+
+	"gatefold/review/store"
+	"gatefold/sheetmodel/racefolder"
 )
 
 // finding of the doctor: one thing that was looked at.
@@ -15,6 +23,8 @@ type symptom struct {
 	OK     bool   `json:"ok"`
 	Found  string `json:"found"`
 	Remedy string `json:"remedy,omitempty"`
+
+	trouble string // the word for it where it is not OK; empty: MISSING
 }
 
 // doctorReport is what `gatefold doctor --json` prints.
@@ -31,12 +41,16 @@ func doctorCommand(a *app) *cobra.Command {
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "doctor [FOLDER]",
-		Short: "Say whether this computer has what gatefold needs",
+		Short: "Say whether this computer has what gatefold needs, and whether a race's photos are whole",
 		Long: `Looks at the image library, the text recognition and its English data, the built-in
 reader, the fonts and the free disk space of FOLDER (default: here), and says for
-each what was found and, if it is not enough, what to install.`,
-		Args: cobra.MaximumNArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error {
+each what was found and, if it is not enough, what to install.
+
+If FOLDER is a race, its files are looked over too, and every photo that was collected is
+compared with its checksum: a disk can spoil a file without a word.`,
+		Example: "  gatefold doctor\n  gatefold doctor spring-race",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
 			folder := "."
 			if len(args) == 1 {
 				folder = args[0]
@@ -46,6 +60,13 @@ each what was found and, if it is not enough, what to install.`,
 				Found: fmt.Sprintf("%s, %s/%s", runtime.Version(), runtime.GOOS, runtime.GOARCH)})
 			report.Symptoms = append(report.Symptoms, imagingSymptoms()...)
 			report.Symptoms = append(report.Symptoms, symptom{Part: "fonts", OK: true, Found: "built in"}, diskSymptom(folder))
+			if len(args) == 1 {
+				more, err := a.raceSymptoms(c.Context(), folder)
+				if err != nil {
+					return err
+				}
+				report.Symptoms = append(report.Symptoms, more...)
+			}
 			for _, s := range report.Symptoms {
 				report.Healthy = report.Healthy && s.OK
 			}
@@ -57,7 +78,7 @@ each what was found and, if it is not enough, what to install.`,
 				a.printSymptoms(report)
 			}
 			if !report.Healthy {
-				return refused(fmt.Errorf("doctor: something is missing; see the lines marked MISSING above"))
+				return refused(fmt.Errorf("doctor: something is missing or damaged; see the lines that don't begin with ok"))
 			}
 			return nil
 		},
@@ -70,13 +91,71 @@ func (a *app) printSymptoms(r doctorReport) {
 	for _, s := range r.Symptoms {
 		word := "ok"
 		if !s.OK {
-			word = "MISSING"
+			word = cmp.Or(s.trouble, "MISSING")
 		}
-		a.printf("%-8s %-18s %s\n", word, s.Part, s.Found)
+		for i, line := range strings.Split(s.Found, "\n") {
+			if i > 0 {
+				word, s.Part = "", ""
+			}
+			a.printf("%-8s %-18s %s\n", word, s.Part, line)
+		}
 		if s.Remedy != "" {
 			a.printf("%-8s %-18s %s\n", "", "", s.Remedy)
 		}
 	}
+}
+
+// raceSymptoms looks at a race's files and at each photo that it keeps. A folder that is no race has none.
+func (a *app) raceSymptoms(ctx context.Context, dir string) ([]symptom, error) {
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return nil, nil
+	}
+	if _, err := os.Lstat(filepath.Join(dir, racefolder.RaceFile)); errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	race := symptom{Part: "race", OK: true}
+	folder, err := racefolder.Open(dir)
+	if err == nil {
+		race.Found = folder.Race().Name
+		_, err = folder.Layouts()
+	}
+	if err != nil {
+		race.OK, race.trouble = false, "MISTAKE"
+		race.Found, _, _ = strings.Cut(err.Error(), "\n")
+		race.Remedy = "for all mistakes: gatefold race " + racefolder.ShellWord(dir)
+	}
+	photos, err := a.photosSymptom(ctx, dir)
+	return []symptom{race, photos}, err
+}
+
+func (a *app) photosSymptom(ctx context.Context, dir string) (found symptom, err error) {
+	found = symptom{Part: "photos", OK: true, Found: "none yet"}
+	if !hasStore(dir) {
+		return found, nil
+	}
+	s, err := store.Open(ctx, dir, store.Options{Now: a.now})
+	if err != nil {
+		found.OK, found.trouble, found.Found = false, "DAMAGED", err.Error()
+		if newer := (&store.NewerError{}); !errors.As(err, &newer) {
+			found.Remedy = "bring " + store.FileName + " back from a copy"
+		}
+		return found, ctx.Err()
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	bad, err := a.damaged(ctx, s)
+	if err != nil {
+		return found, err
+	}
+	all, err := s.Photos(ctx)
+	if err != nil {
+		return found, err
+	}
+	found.Found = count(len(all), "photo") + ", each as it was sent"
+	if len(bad) > 0 {
+		found.OK, found.trouble, found.Found = false, "DAMAGED", strings.Join(bad, "\n")
+		found.Remedy = "bring the files back from a copy; a photo can also be collected again"
+	}
+	return found, nil
 }
 
 func diskSymptom(folder string) symptom {

@@ -28,7 +28,7 @@ numbers are left out unless you ask for them.`,
 		Example: "  gatefold draft demo/race\n  gatefold draft demo/race --out drafts      (PDF, CSV and JSON)",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) (err error) {
-			s, err := a.openRace(c.Context(), args[0])
+			s, err := a.openToLook(c.Context(), args[0])
 			if err != nil {
 				return err
 			}

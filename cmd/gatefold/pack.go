@@ -1,57 +1,113 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"gatefold/review/archive"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel/racefolder"
 )
 
 func packCommand(a *app) *cobra.Command {
-	var names, asJSON bool
+	var names, without, asJSON bool
 	c := &cobra.Command{
 		Use:   "pack RACE FOLDER",
 		Short: "Put a race away as one folder that can be verified years later",
 		Long: `Writes originals, straightened sheets, readings, decisions, findings and the draft into a
 new folder (BagIt, RFC 8493) with a checksum for every file and a README for someone who
-has no gatefold. Nothing is overwritten: FOLDER must not be there yet.
+has no gatefold. Nothing is overwritten: FOLDER must not be there yet, and not lie inside
+the race folder. First every kept photo is checked: a damaged one is named and stops the
+packing, unless --without-damaged leaves it out.
 
 Names of racers and judges and phone numbers are left out of the data unless you ask for
 them; photos keep what is written on them.`,
 		Example: "  gatefold pack demo/race archive-2027-01-23",
 		Args:    cobra.ExactArgs(2),
-		RunE: func(c *cobra.Command, args []string) (err error) {
-			s, err := a.openRace(c.Context(), args[0])
-			if err != nil {
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := archive.Free(args[1], args[0]); err != nil {
 				return err
 			}
-			defer func() { err = errors.Join(err, s.Close()) }()
-			st, result, err := s.look(c.Context())
-			if err != nil {
-				return err
-			}
-			layouts, err := s.layouts()
-			if err != nil {
-				return err
-			}
-			in := archive.Input{Store: s.store, Stack: st, Result: result, At: a.now(), Names: names, Layout: layouts}
-			summary, err := archive.Write(c.Context(), args[1], in)
-			if err != nil {
-				return err
-			}
-			if asJSON {
-				return a.printJSON(summary)
-			}
-			a.printf("wrote %s; check it with gatefold verify %s, or there with sha256sum -c manifest-sha256.txt\n", args[1], args[1])
-			return nil
+			return a.lookAt(c.Context(), args[0], func(s *standing, st *stack.Stack, result rules.Result) error {
+				if err := a.refuseDamaged(c.Context(), s, without); err != nil {
+					return err
+				}
+				layouts, err := s.layouts()
+				if err != nil {
+					return err
+				}
+				summary, err := archive.Write(c.Context(), args[1], archive.Input{
+					Store: s.store, Folder: args[0], Stack: st, Result: result, At: a.now(), Names: names, Layout: layouts, WithoutDamaged: without,
+				})
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					err = a.printJSON(summary)
+				} else {
+					a.printf("wrote %s with %s; check it with gatefold verify %s, or in it with sha256sum -c manifest-sha256.txt\n",
+						args[1], count(summary.Originals, "photo"), racefolder.ShellWord(args[1]))
+				}
+				var left []error
+				for _, file := range summary.LeftOut {
+					left = append(left, fmt.Errorf("archive %s: left out, for it is damaged or missing: %s", args[1], file))
+				}
+				return together(err, refused(errors.Join(left...)))
+			})
 		},
 	}
 	c.Flags().BoolVar(&names, "names", false, "with names of racers and judges, clubs and phone numbers: keep the folder close")
+	c.Flags().BoolVar(&without, "without-damaged", false, "leave out photos that are damaged or missing in the race folder, and say so in the archive")
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: pack.schema.json)")
 	return c
+}
+
+// refuseDamaged reads every kept file before a long work begins. What is damaged is an error, unless it
+// may be left out; a damaged database always is one.
+func (a *app) refuseDamaged(ctx context.Context, s *standing, leaveOut bool) error {
+	damaged, err := a.damaged(ctx, s.store)
+	if err != nil {
+		return err
+	}
+	var errs []error
+	for _, d := range damaged {
+		if !leaveOut || strings.HasPrefix(d, store.FileName) {
+			errs = append(errs, errors.New(d))
+		}
+	}
+	if len(errs) == 0 {
+		return nil
+	}
+	return errors.Join(append(errs, errors.New("nothing was packed; bring the files back from a copy (a photo can also be collected again), "+
+		"or pack the rest with --without-damaged"))...)
+}
+
+// damaged says which kept files of a race are no longer as they were, with progress.
+func (a *app) damaged(ctx context.Context, s *store.Store) ([]string, error) {
+	bad, err := s.VerifyFilesEach(ctx, func(n, of int) { a.progress("checking file %d of %d", n, of) })
+	a.progressDone()
+	if err != nil {
+		return nil, err
+	}
+	photos, err := s.Photos(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i, sentence := range bad {
+		for _, p := range photos {
+			if rest, ok := strings.CutPrefix(sentence, p.File+": "); ok {
+				bad[i] = fmt.Sprintf("photo %s (kept as %s): %s", p.Sent, p.File, rest)
+			}
+		}
+	}
+	return bad, nil
 }
 
 func verifyCommand(a *app) *cobra.Command {
@@ -80,11 +136,11 @@ missing, altered, broken or not listed. Nothing is changed.`,
 				errs = append(errs, fmt.Errorf("archive %s: %s", args[0], p))
 			}
 			if n := len(errs); n > 0 {
-				errs = append(errs, fmt.Errorf("archive %s: not as it was packed: %d problems in %d files; keep it, and compare with another copy",
-					args[0], n, report.Checked))
+				errs = append(errs, fmt.Errorf("archive %s: not as it was packed: %s in %s; keep it, and compare with another copy",
+					args[0], count(n, "problem"), count(report.Checked, "file")))
 			}
 			if len(errs) == 0 && !asJSON {
-				a.printf("%s: %d files, all as they were packed\n", args[0], report.Checked)
+				a.printf("%s: %s, all as packed\n", args[0], count(report.Checked, "file"))
 			}
 			return refused(errors.Join(errs...))
 		},

@@ -24,6 +24,13 @@ The JSON holds no names and no phone numbers.`,
 				return err
 			}
 			report := reportRace(folder)
+			kept, err := folder.Layouts()
+			if err != nil {
+				return err
+			}
+			if drift := racefolder.Drifted(folder.Race(), kept); drift != "" {
+				report.Notes = append(report.Notes, drift)
+			}
 			if asJSON {
 				return a.printJSON(report)
 			}

@@ -76,6 +76,9 @@ func reportRace(folder *racefolder.Folder) raceReport {
 		Discipline: r.Discipline, Starters: len(r.Starters), Forerunners: listOf(r.Forerunners), Codes: r.Codes, Rules: r.Rules,
 		Groups: []groupReport{}, Open: []openPoint{}, Notes: append([]string{}, folder.Notes()...),
 	}
+	for _, left := range folder.Sample() {
+		rep.Notes = append(rep.Notes, sampleNote(left))
+	}
 	for _, g := range r.Groups {
 		n := 0
 		for _, s := range r.Starters {
@@ -108,6 +111,9 @@ func reportRace(folder *racefolder.Folder) raceReport {
 	}
 	return rep
 }
+
+// sampleNote says that a part of a race is still the one that gatefold start wrote.
+func sampleNote(left string) string { return "sample data: " + left }
 
 func (rep *raceReport) open(run int, course, format string, args ...any) {
 	rep.Open = append(rep.Open, openPoint{run, course, fmt.Sprintf(format, args...)})
@@ -174,7 +180,7 @@ func (rep raceReport) print(a *app) {
 		a.printf("%s%s %d%s", sep, g.Name, g.Starters, strings.TrimSuffix(" on "+g.Course, " on "))
 	}
 	a.printf("; forerunners: %s\n", rep.Forerunners)
-	a.printf("codes: %s, %d codes\n", rep.Codes.Name, len(rep.Codes.Codes))
+	a.printf("codes: %s, %s\n", rep.Codes.Name, count(len(rep.Codes.Codes), "code"))
 	a.printf("rules: %s; lost ski %s (%s); protests %d min (%s)\n", rep.Rules.Name, lostSkiWords(rep.Rules), rep.Rules.LostSkiBasis,
 		rep.Rules.ProtestMinutes, rep.Rules.ProtestBasis)
 	for _, r := range rep.Runs {
@@ -198,7 +204,7 @@ func (rep raceReport) print(a *app) {
 }
 
 func (c courseReport) print(a *app) {
-	a.printf("  %s: %d starters, ", c.Course, c.Starters)
+	a.printf("  %s: %s, ", c.Course, count(c.Starters, "starter"))
 	if len(c.Gates) == 0 {
 		a.printf("gates not known yet, ")
 	} else {
@@ -208,7 +214,7 @@ func (c courseReport) print(a *app) {
 		a.printf("places not known yet\n")
 		return
 	}
-	a.printf("%d places\n", len(c.Places))
+	a.printf("%s\n", count(len(c.Places), "place"))
 	for _, p := range c.Places {
 		gates := "gates not known yet"
 		if len(p.Gates) > 0 {

@@ -20,7 +20,7 @@ func readCommand(a *app) *cobra.Command {
 	var race string
 	var layoutFiles []string
 	c := &cobra.Command{
-		Use:   "read PHOTO...",
+		Use:   "read PHOTO|FOLDER...",
 		Short: "Read photos of cards and print what they say; nothing is kept",
 		Long: `Straightens each photo, says which card and side it shows, and reads every field with
 its certainty. Photos are only read, never changed, and nothing is kept: to add photos
@@ -40,7 +40,11 @@ with that race's layouts: name its folder with --race.`,
 				return err
 			}
 			out := reading.Output{Format: 1, Photos: []reading.Photo{}}
-			version, err := readAll(c.Context(), forms, reading.Options{Tesseract: hints}, args, func(p reading.Photo) error {
+			files, skipped, missing := photosIn(args)
+			for _, s := range skipped {
+				a.complain(s)
+			}
+			version, err := readAll(c.Context(), forms, reading.Options{Tesseract: hints}, files, func(p reading.Photo) error {
 				out.Photos = append(out.Photos, p)
 				if !asJSON {
 					a.printPhoto(p)
@@ -52,6 +56,7 @@ with that race's layouts: name its folder with --race.`,
 			}
 			// A file that isn't there fails the command; what the others say is printed all the same.
 			out.Reader = version
+			err = errors.Join(missing, err)
 			if asJSON {
 				err = errors.Join(err, a.printJSON(out))
 			}

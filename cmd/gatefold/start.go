@@ -34,7 +34,7 @@ if one of the files exists, nothing is written.`,
 			for _, f := range files {
 				a.printf("wrote %s\n", f)
 			}
-			a.printf("next: fill them in, then run: gatefold race %s\n", args[0])
+			a.printf("next: fill them in, then run: gatefold race %s\n", racefolder.ShellWord(args[0]))
 			return nil
 		},
 	}

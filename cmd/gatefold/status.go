@@ -1,13 +1,17 @@
 package main
 
 import (
-	"errors"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"gatefold/review/draft"
 	"gatefold/review/look"
+	"gatefold/review/stack"
 	"gatefold/review/store"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
 )
 
 // statusReport is what `gatefold status --json` prints: numbers only, no bib and no name, so that
@@ -44,88 +48,99 @@ func statusCommand(a *app) *cobra.Command {
 		Use:   "status RACE",
 		Short: "Say in a few lines what was read, what waits and what the draft holds",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) (err error) {
-			s, err := a.openRace(c.Context(), args[0])
-			if err != nil {
-				return err
-			}
-			defer func() { err = errors.Join(err, s.Close()) }()
-			st, result, err := s.look(c.Context())
-			if err != nil {
-				return err
-			}
-			r := statusReport{Format: 1, Race: st.Race.Name, Photos: len(st.Photos), Rows: len(st.Rows), Open: []openSection{}}
-			for _, p := range st.Photos {
-				if p.Fate == store.FateRefused {
-					r.Refused++
+		RunE: func(c *cobra.Command, args []string) error {
+			return a.lookAt(c.Context(), args[0], func(s *standing, st *stack.Stack, result rules.Result) error {
+				r, err := statusOf(st, result, a.now())
+				if err != nil {
+					return err
 				}
-			}
-			for _, card := range st.Cards {
-				r.Cards++
-				if card.In {
-					r.CardsIn++
+				if asJSON {
+					return a.printJSON(r)
 				}
-			}
-			for _, w := range st.Waiting(result) {
-				r.Waiting++
-				if w.Need == look.NeedJudge {
-					r.NeedJudge++
+				a.printStatus(r, args[0])
+				for _, left := range s.folder.Sample() {
+					a.printf("note: %s\n", sampleNote(left))
 				}
-			}
-			for _, f := range result.Findings {
-				if f.Question != nil && st.Answers[f.Question.Key] == "" {
-					r.Questions++
-				}
-			}
-			for _, q := range st.Questions {
-				if !q.Answered {
-					r.Questions++
-				}
-			}
-			for _, call := range result.Calls {
-				if call.Waiting {
-					r.CallsWait++
-				} else {
-					r.Proposed++
-				}
-			}
-			for _, row := range result.Standings {
-				switch row.Standing {
-				case sheetmodel.StandsSetAside:
-					r.SetAside++
-				case sheetmodel.StandsInform:
-					r.Recorded++
-				case sheetmodel.StandsCall, sheetmodel.StandsWaiting:
-				}
-			}
-			r.Complete = len(result.Incomplete) == 0
-			for _, gap := range result.Incomplete {
-				last := len(r.Open) - 1
-				if last < 0 || r.Open[last].Run != gap.Run || r.Open[last].Course != gap.Course {
-					r.Open = append(r.Open, openSection{Run: gap.Run, Course: gap.Course})
-					last++
-				}
-				r.Open[last].Reasons++
-			}
-			if asJSON {
-				return a.printJSON(r)
-			}
-			a.printStatus(r, args[0])
-			return nil
+				return nil
+			})
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: status.schema.json)")
 	return c
 }
 
+// statusOf counts what stands and what is open, the latter as the draft counts it.
+func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport, error) {
+	r := statusReport{Format: 1, Race: st.Race.Name, Photos: len(st.Photos), Rows: len(st.Rows), Open: []openSection{}}
+	for _, p := range st.Photos {
+		if p.Fate == store.FateRefused {
+			r.Refused++
+		}
+	}
+	for _, card := range st.Cards {
+		r.Cards++
+		if card.In {
+			r.CardsIn++
+		}
+	}
+	for _, w := range st.Waiting(result) {
+		r.Waiting++
+		if w.Need == look.NeedJudge {
+			r.NeedJudge++
+		}
+	}
+	for _, f := range result.Findings {
+		if f.Question != nil && st.Answers[f.Question.Key] == "" {
+			r.Questions++
+		}
+	}
+	for _, q := range st.Questions {
+		if !q.Answered {
+			r.Questions++
+		}
+	}
+	for _, call := range result.Calls {
+		if call.Waiting {
+			r.CallsWait++
+		} else {
+			r.Proposed++
+		}
+	}
+	for _, row := range result.Standings {
+		switch row.Standing {
+		case sheetmodel.StandsSetAside:
+			r.SetAside++
+		case sheetmodel.StandsInform:
+			r.Recorded++
+		case sheetmodel.StandsCall, sheetmodel.StandsWaiting:
+		}
+	}
+	d, err := draft.New(st, result, draft.Options{At: at})
+	if err != nil {
+		return r, err
+	}
+	r.Complete = !d.Incomplete
+	for _, section := range d.Sections {
+		if n := len(section.Incomplete); n > 0 {
+			r.Open = append(r.Open, openSection{Run: section.Run, Course: section.Course, Reasons: n})
+		}
+	}
+	return r, nil
+}
+
 func (a *app) printStatus(r statusReport, dir string) {
 	a.printf("%s\n", r.Race)
-	a.printf("  read       %d photos, %d refused; %d of %d cards in, %d rows with ink\n", r.Photos, r.Refused, r.CardsIn, r.Cards, r.Rows)
-	a.printf("  waits      %d entries for a person, %d of them for the judge; %d questions\n", r.Waiting, r.NeedJudge, r.Questions)
-	a.printf("  draft      %d proposed, %d waiting; %d rows set aside, %d only recorded\n", r.Proposed, r.CallsWait, r.SetAside, r.Recorded)
+	if r.Photos == 0 {
+		a.printf("  read       no photos yet; %d of %s in\n", r.CardsIn, count(r.Cards, "card"))
+	} else {
+		a.printf("  read       %s, %d refused; %d of %s in, %s with ink\n", count(r.Photos, "photo"), r.Refused, r.CardsIn, count(r.Cards, "card"),
+			count(r.Rows, "row"))
+	}
+	a.printf("  waits      %s for a person, %d of them for the judge; %s\n", count(r.Waiting, "entry"), r.NeedJudge, count(r.Questions, "question"))
+	a.printf("  draft      %d proposed, %d waiting; %s set aside, %d only recorded\n", r.Proposed, r.CallsWait, count(r.SetAside, "row"), r.Recorded)
 	if !r.Complete {
 		a.printf("             not complete: the page says why\n")
 	}
-	a.printf("  the page   gatefold desk %s\n", dir)
+	a.printf("  the page   gatefold desk %s\n", racefolder.ShellWord(dir))
 	a.printf("A draft for the referee: referee and jury decide under their own rule book.\n")
 }

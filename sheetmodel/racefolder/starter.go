@@ -86,8 +86,8 @@ func starterRace(dir string, opts StarterOptions) ([]byte, error) {
 	if !idShape.MatchString(opts.ID) {
 		return nil, OptionError(fmt.Sprintf("race id %q must be 2 to 40 letters, digits and hyphens", opts.ID))
 	}
-	opts.Name = orDefault(strings.TrimSpace(opts.Name), "New race")
-	opts.Zone = orDefault(opts.Zone, "UTC")
+	opts.Name = orDefault(strings.TrimSpace(opts.Name), sampleName)
+	opts.Zone = orDefault(opts.Zone, sampleZone)
 	if _, err := time.Parse(time.DateOnly, opts.Date); err != nil {
 		return nil, OptionError(fmt.Sprintf("date %q is not a day of the calendar; write it as year-month-day, 2027-01-23", opts.Date))
 	}

@@ -16,13 +16,15 @@ var csvColumns = []string{
 
 // WriteCSV writes the draft as CSV (RFC 4180: a header, commas, CRLF, quotes doubled), UTF-8. Each row
 // of a card is a record; a line that rests on several rows has several. Missing cards, open gates and
-// reasons why a section is incomplete have records of their own.
+// reasons why a section is incomplete have records of their own; so has the notice, once, before all others.
 //
 // A cell that a spreadsheet might run as a formula starts with an apostrophe.
 func (d *Draft) WriteCSV(w io.Writer) error {
 	c := csv.NewWriter(w)
 	c.UseCRLF = true
-	records := [][]string{csvColumns}
+	notice := make([]string, len(csvColumns))
+	notice[2], notice[18] = "notice", Notice
+	records := [][]string{csvColumns, notice}
 	for _, s := range d.Sections {
 		records = append(records, sectionRecords(s)...)
 	}
@@ -94,7 +96,7 @@ func sectionRecords(s Section) [][]string {
 
 func emptyRecord(s Section, status string) []string {
 	rec := make([]string, len(csvColumns))
-	rec[0], rec[1], rec[2], rec[18] = strconv.Itoa(s.Run), s.Course, status, Notice
+	rec[0], rec[1], rec[2] = strconv.Itoa(s.Run), s.Course, status
 	return rec
 }
 

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"flag"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -140,6 +141,30 @@ func TestDraft_EveryRow_IsInExactlyOnePlace(t *testing.T) {
 	}
 }
 
+// A run for which nobody has set gates or placed a judge is in the draft, and not complete.
+func TestDraft_RunWithoutGates_IsIncomplete(t *testing.T) {
+	b := stacktest.New(t)
+	for i := range b.Race.Runs {
+		for j := range b.Race.Runs[i].Courses {
+			b.Race.Runs[i].Courses[j].Gates, b.Race.Runs[i].Courses[j].Places = nil, nil
+		}
+	}
+	d := make1(t, b, draft.Options{})
+	assert.True(t, d.Incomplete)
+	require.Len(t, d.Sections, 4, "both courses in both runs")
+	for _, s := range d.Sections {
+		assert.Equal(t, []string{
+			"The gates of this course in this run are not known.", "No judge is placed, so no card is expected.",
+		}, s.Incomplete)
+	}
+
+	// Judges are placed, their gates are said, the course's are not.
+	b = stacktest.New(t)
+	b.Race.Run(1).Course("Blue").Gates = nil
+	assert.Contains(t, blue(t, make1(t, b, draft.Options{})).Incomplete,
+		"The gates of this course in this run are not known, so no gate on a card can be checked.")
+}
+
 func TestDraft_UnreadPhoto_IsIncomplete(t *testing.T) {
 	b := afternoon(t)
 	_, _, err := b.Store.AddPhoto(t.Context(), "late.jpg", strings.NewReader("\xff\xd8\xff late"), -1, time.Time{})
@@ -205,6 +230,30 @@ func keepFiles(t *testing.T, files [3][]byte) {
 	}
 }
 
+// The first page lists what the pages after it show: a line for each proposal, and what is open.
+func TestWritePDF_FirstPage_IsTheSummary(t *testing.T) {
+	tool, err := exec.LookPath("pdftotext")
+	if err != nil {
+		t.Skip("pdftotext is not installed")
+	}
+	b := afternoon(t)
+	path := filepath.Join(t.TempDir(), "draft.pdf")
+	var pdf bytes.Buffer
+	require.NoError(t, make1(t, b, draft.Options{Judges: true}).WritePDF(&pdf, b.Cutter()))
+	require.NoError(t, os.WriteFile(path, pdf.Bytes(), 0o600))
+	text, err := exec.CommandContext(t.Context(), tool, "-l", "1", "-layout", path, "-").Output()
+	require.NoError(t, err)
+	page := strings.Join(strings.Fields(string(text)), " ")
+	for _, want := range []string{
+		"girls 14 6 F: gate missed or straddled card 1, B1, Olli", "row read + typed unseen; 1 more row",
+		"girls 30 25 F: gate missed or straddled card 5, B5, Sepp", "row read + judge asked",
+		"proposed 2 · waiting 2 · set aside 1 · conflicts 0 · missing cards 1 · gates without a card: none",
+	} {
+		assert.Contains(t, page, want)
+	}
+	assert.NotContains(t, page, "look:", "the ink comes on the pages after it")
+}
+
 // Source: RFC 4180, section 2 (CRLF, header, equal number of fields); OWASP, CSV Injection.
 func TestWriteCSV_IsRegularAndHarmless(t *testing.T) {
 	b := afternoon(t)
@@ -218,8 +267,13 @@ func TestWriteCSV_IsRegularAndHarmless(t *testing.T) {
 		for _, cell := range r {
 			assert.False(t, cell != "" && strings.Contains("=+-@\t\r", cell[:1]), "%q", cell)
 		}
-		if i > 0 {
+		switch i {
+		case 0:
+			assert.Equal(t, "notice", r[len(r)-1])
+		case 1:
 			assert.Equal(t, draft.Notice, r[len(r)-1])
+		default:
+			assert.Empty(t, r[len(r)-1], "the notice is printed once")
 		}
 	}
 	found := false

@@ -86,7 +86,8 @@ type courseRun struct {
 	course string
 }
 
-// places lists the runs and courses that have cards, expected or in.
+// places lists the runs and courses that have cards, expected or in, and those of the race that nobody
+// has set gates or placed judges for: a draft that left those out would look complete.
 func (b *builder) places() []courseRun {
 	var all []courseRun
 	for _, c := range b.Cards {
@@ -95,9 +96,16 @@ func (b *builder) places() []courseRun {
 			all = append(all, at)
 		}
 	}
+	for _, r := range b.Race.Runs {
+		for _, c := range r.Courses {
+			if at := (courseRun{r.Number, c.Course}); !slices.Contains(all, at) {
+				all = append(all, at)
+			}
+		}
+	}
 	slices.SortStableFunc(all, func(x, y courseRun) int {
 		// What is bound to no run comes last: it is a question, not a result.
-		return cmp.Or(order(x.run == 0)-order(y.run == 0), x.run-y.run)
+		return cmp.Or(order(x.run == 0)-order(y.run == 0), x.run-y.run, b.Race.CourseIndex(x.course)-b.Race.CourseIndex(y.course))
 	})
 	return all
 }
@@ -138,6 +146,7 @@ func (b *builder) section(run int, course string) Section {
 	b.sectionRows(&s, inLine)
 	b.sectionCards(&s)
 	b.sectionFindings(&s)
+	s.notBegun(b.Race)
 	s.Counts.Proposed, s.Counts.Waiting = len(s.Proposed), len(s.Waiting)+len(s.Rows)
 	s.Counts.SetAside, s.Counts.Recorded = len(s.SetAside), len(s.Recorded)
 	return s
@@ -218,6 +227,17 @@ func (b *builder) sectionCards(s *Section) {
 			s.Incomplete = append(s.Incomplete, q.Ask)
 		}
 	}
+}
+
+// notBegun says why a section without any card is not complete.
+func (s *Section) notBegun(race *sheetmodel.Race) {
+	if s.Counts.CardsExpected > 0 {
+		return
+	}
+	if c := race.Run(s.Run).Course(s.Course); c != nil && len(c.Gates) == 0 {
+		s.Incomplete = append(s.Incomplete, "The gates of this course in this run are not known.")
+	}
+	s.Incomplete = append(s.Incomplete, "No judge is placed, so no card is expected.")
 }
 
 func (b *builder) sectionFindings(s *Section) {

@@ -79,7 +79,7 @@ func (p *paper) foot(d *Draft) {
 	p.text(marginX, 287.5, regular, 8, 60, Notice)
 	p.right(287.5, regular, 8, 60, fmt.Sprintf("page %d of {pages}", p.f.PageNo()))
 	if d.Incomplete {
-		p.text(marginX, 291.5, bold, 8, 0, "INCOMPLETE: see the head of each section.")
+		p.text(marginX, 291.5, bold, 8, 0, "INCOMPLETE: "+strings.Join(openSections(d), ", ")+".")
 	}
 }
 

@@ -16,7 +16,17 @@ import (
 func (d *Draft) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 	p := newPaper(d, cutter)
 	p.overview(d)
+	p.summary(d)
+	first := true
 	for _, s := range d.Sections {
+		if s.Counts.CardsExpected == 0 {
+			continue // the summary has said all there is
+		}
+		if first {
+			p.f.AddPage()
+			p.y = top
+		}
+		first = false
 		p.section(s)
 	}
 	if err := p.write(w); err != nil {

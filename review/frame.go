@@ -89,15 +89,17 @@ func gateWords(gates []string) string {
 	return gates[0] + "–" + gates[len(gates)-1]
 }
 
-// sentence begins with a capital and ends with a full stop.
+// sentence begins with a capital, unless it begins with a path, and ends with a full stop.
 func sentence(s string) string {
 	s = strings.TrimSpace(s)
 	if s == "" {
 		return ""
 	}
-	runes := []rune(s)
-	runes[0] = unicode.ToUpper(runes[0])
-	s = string(runes)
+	if first, _, _ := strings.Cut(s, ": "); !strings.ContainsAny(first, `/\`) {
+		runes := []rune(s)
+		runes[0] = unicode.ToUpper(runes[0])
+		s = string(runes)
+	}
 	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") && !strings.HasSuffix(s, "!") {
 		s += "."
 	}

@@ -1,6 +1,13 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+// answerMended says that a list holds the bib by now. It is held against the list, not taken as said.
+const answerMended = "out"
 
 var ruleLeftButFinished = Rule{
 	Doc: Doc{
@@ -18,16 +25,23 @@ var ruleLeftButFinished = Rule{
 				continue // stopped for the hindrance, as the rule asks
 			}
 			name := racerName(who.group, who.number)
-			p.ask(question{
+			q := question{
 				finding: p.about(sheetmodel.Asks, capital(name)+" left the course"+atGate(p.cr.events(left)[0].gate())+" ("+places(left)+
 					"), but is not in the did-not-finish list: a wrong bib, or went on after a stop.", left...),
 				key: p.key(name, p.cr.gateKey(left)), ask: "Did " + name + " finish?", aside: left, why: "not this racer",
 				answers: []sheetmodel.Answer{
 					{Value: "finished", Label: "yes, after a stop: the jury is told"},
-					{Value: "out", Label: "no: the list is mended"},
+					{Value: answerMended, Label: "no: the list is mended"},
 					{Value: answerSetAside, Label: "the judge's bib is wrong: set the row aside"},
 				},
-			})
+			}
+			if p.answers[q.key] == answerMended {
+				// The answer says what the list holds, and the list doesn't: another question, which it can't close.
+				q.finding.Sentence += " It was answered that the list is mended, but it still doesn't have the bib: write it there, or answer otherwise."
+				q.key = p.key(name, p.cr.gateKey(left), "not-mended")
+				q.answers = slices.DeleteFunc(q.answers, func(a sheetmodel.Answer) bool { return a.Value == answerMended })
+			}
+			p.ask(q)
 		}
 	},
 }

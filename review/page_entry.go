@@ -112,7 +112,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 	v := entryView{
 		frame: f, Path: entryPath(key), Course: courseWords(card.Key.Run, card.Key.Course),
 		Card: fmt.Sprintf("%s, row %d", cardWords(card.Key, card.Spare), row.Ref.Row), Judge: card.Judge, Phone: card.Phone,
-		Ways: d.ways(m, s, it), Why: whyWords(it.Wait), Typed: typed, Wrong: wrong,
+		Ways: d.ways(m, s, it), Why: strings.TrimSpace(whyWords(it.Wait) + " " + row.Hint), Typed: typed, Wrong: wrong,
 		Number: f.Left.Type + f.Left.Judge,
 	}
 	v.Part, v.Hint, v.Digits = partWords(it.Entry.Part)

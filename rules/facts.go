@@ -50,6 +50,8 @@ type Row struct {
 	Struck    bool // struck out by the judge: shown, never a call
 	// Blank: it was entered, but a person says that nothing stands there on the paper. It is set aside.
 	Blank bool
+	// Unsure: all its ink is so faint that it may be grain of the paper, and nobody has entered anything.
+	Unsure bool
 }
 
 // RowStanding says where one row ended up.

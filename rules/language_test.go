@@ -225,6 +225,10 @@ func (s *script) row(words []string) error {
 			w.Drawn = false
 		case "re-run":
 			w.Rerun = true
+		case "unsure":
+			w.Unsure = true
+		case "blank":
+			w.Blank = true
 		case "struck":
 			w.Struck = true
 		default:
@@ -251,7 +255,7 @@ func (s *script) facts() rules.Facts {
 	}
 	count := map[sheetmodel.CardKey]int{}
 	for _, w := range s.rows {
-		if !w.Struck {
+		if !w.Struck && !w.Blank {
 			count[w.Ref.CardKey]++
 		}
 	}

@@ -5,7 +5,7 @@ import "gatefold/sheetmodel"
 var ruleJudgeStays = Rule{
 	Doc: Doc{
 		Name: "judge-stays", Basis: "666",
-		Help: "A judge who noted a fault or a hindrance stays until protests are settled, set-aside rows included; so does one whose card isn't in. The TD releases them, not the program.",
+		Help: "A judge who noted a fault or a hindrance stays until protests are settled, set-aside rows included; so does one whose card isn't in. Ink that may be grain of the paper keeps nobody for certain. The TD releases them, not the program.",
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
@@ -13,13 +13,15 @@ var ruleJudgeStays = Rule{
 				continue
 			}
 			rows := keep(c.rows, p.keepsJudge)
+			written := keep(rows, func(w *row) bool { return !w.Unsure })
 			switch {
+			case len(written) == 0 && len(rows) > 0:
+				f := p.onCard(sheetmodel.Informs, "The judge of "+c.where()+" may have to stay: "+plural(len(rows), "row")+" may hold writing or grain of the paper; look at it before they go.", c)
+				f.Rows = refs(rows)
+				p.say(f)
 			case len(rows) > 0:
-				key := c.Key
-				f := sheetmodel.Finding{Severity: sheetmodel.Informs, Card: &key, Sentence: "The judge of " + c.where() + " stays until the TD releases them: " + plural(len(rows), "row") + " may be asked about."}
-				for _, w := range rows {
-					f.Rows = append(f.Rows, w.Ref)
-				}
+				f := p.onCard(sheetmodel.Informs, "The judge of "+c.where()+" stays until the TD releases them: "+plural(len(written), "row")+" may be asked about.", c)
+				f.Rows = refs(written)
 				p.say(f)
 			case !c.In && c.GapReason == "":
 				p.say(p.onCard(sheetmodel.Informs, "The judge of "+c.where()+" stays until the card is in.", c))
@@ -30,11 +32,20 @@ var ruleJudgeStays = Rule{
 
 // keepsJudge reports whether a row may still need its judge.
 func (p *pass) keepsJudge(w *row) bool {
-	if w.Struck {
+	if w.Struck || w.Blank {
 		return false
 	}
 	if w.coded && (w.code.Effect == sheetmodel.EffectPropose || w.code.Effect == sheetmodel.EffectHindered) {
 		return true
 	}
 	return w.stands != sheetmodel.StandsInform
+}
+
+// refs returns where rows are, in their order.
+func refs(rows []*row) []sheetmodel.RowRef {
+	var all []sheetmodel.RowRef
+	for _, w := range rows {
+		all = append(all, w.Ref)
+	}
+	return all
 }

@@ -50,7 +50,7 @@ func machineOf(ink Ink, reader string) machine {
 		}
 	}
 	m.clear = ink.Reading.State == sheetmodel.Clear && m.text != "" && m.onlyJudge == ""
-	m.specks = specks(ink)
+	m.specks = Specks(ink)
 	m.mayBeNothing = !m.clear && len(ink.Ties) == 0 && !ink.Reading.HasDoubt(sheetmodel.DoubtHidden)
 	if m.clear {
 		m.looks = []sheetmodel.Look{m.writing()}
@@ -73,10 +73,10 @@ func machineOf(ink Ink, reader string) machine {
 	return m
 }
 
-// specks reports whether the ink is grain of the paper as far as a machine can say: none at all, or
+// Specks reports whether the ink is grain of the paper as far as a machine can say: none at all, or
 // faint ink that gives no number, or a box that is a little darker than its neighbours. Strong ink
 // that can't be read is no speck, and neither is a number, however faint.
-func specks(ink Ink) bool {
+func Specks(ink Ink) bool {
 	r := ink.Reading
 	if len(ink.Ties) > 0 {
 		return false

@@ -86,10 +86,14 @@ func (l *loader) askEntered(c *Card, r *Row) {
 	l.Questions = append(l.Questions, q)
 }
 
-// enteredIn lists, for each card, the rows of its front that hold a decision that stands.
+// enteredIn lists, for each card, the rows of its front that hold a decision that stands, other than
+// that nothing is written there.
 func enteredIn(decisions map[string][]sheetmodel.Decision) map[sheetmodel.CardKey][]int {
 	entered := map[sheetmodel.CardKey][]int{}
-	for key := range decisions {
+	for key, all := range decisions {
+		if !slices.ContainsFunc(all, func(d sheetmodel.Decision) bool { return d.Basis != sheetmodel.BasisNoWriting }) {
+			continue
+		}
 		card, side, field, err := store.ParseKey(key)
 		if err != nil || side != sheetmodel.Front {
 			continue

@@ -81,10 +81,21 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		Struck: ink.Struck,
 		Drawn:  r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
 	}
+	r.Unsure = !slices.Contains(l.entered[c.Printed], ink.Number) && specks(ink, ties)
 	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil {
 		r.hold(fmt.Sprintf("two photos of the %s of its card differ", q.Side))
 	}
 	return r
+}
+
+// specks reports whether all ink of a row may be grain of the paper.
+func specks(ink sheetmodel.Row, ties []look.Tied) bool {
+	for _, r := range []sheetmodel.Reading{ink.Bib, ink.BibAgain, ink.Code, ink.CodeOther, ink.Gate, ink.Panel, ink.Rerun} {
+		if r.Field != "" && !look.Specks(look.Ink{Pictured: true, Reading: r, Ties: ties, Grammar: grammarOf[partOf(r.Field)]}) {
+			return false
+		}
+	}
+	return true
 }
 
 // hold lets a row wait for the answer to a question; one that was set aside stays so.

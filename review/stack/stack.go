@@ -97,6 +97,9 @@ type Row struct {
 	Gate    Entry
 	Panel   Entry
 	Rerun   Entry
+	// Hint is what the card's foot says of a row that may be only grain of the paper; words for a person,
+	// never evidence: the row waits all the same.
+	Hint string
 	// Nothing are the people on whose word nothing is written in the row; empty: something is. Such a
 	// row is listed and is no fact for the rules, like a row without ink.
 	Nothing []string
@@ -129,6 +132,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	}
 	l.lay()
 	l.settleNothing()
+	l.footHints()
 	return &l.Stack, nil
 }
 

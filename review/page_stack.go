@@ -1,7 +1,9 @@
 package review
 
 import (
+	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 
 	"gatefold/review/stack"
@@ -49,6 +51,10 @@ type cardView struct {
 	Reason      string // why it is missing
 	Rows        int
 	Waits       int
+	First       string   // page of the first that waits
+	Questions   int      // open questions that name the card
+	Ask         string   // where the first of them stands
+	Doubles     []string // sides that are in one photo twice, in words
 }
 
 func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) error {
@@ -72,9 +78,14 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 // courses lays the cards out by run and course, from the start down.
 func (m *moment) courses() []courseView {
 	waits := map[sheetmodel.CardKey]int{}
+	first := map[sheetmodel.CardKey]string{}
 	for _, w := range m.waits {
 		waits[w.Row.CardKey]++
+		if first[w.Row.CardKey] == "" {
+			first[w.Row.CardKey] = entryPath(w.Entry.Key)
+		}
 	}
+	asked := m.askedOf()
 	rows := map[sheetmodel.CardKey]int{}
 	for _, r := range m.full.Rows {
 		if len(r.Nothing) == 0 {
@@ -101,8 +112,12 @@ func (m *moment) courses() []courseView {
 		v.Lines = append(v.Lines, courseLine{Card: &cardView{
 			Path: "/card/" + cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Place: place.Name, Judge: c.Judge, Phone: c.Phone,
 			Gates: gateWords(m.gatesOf(c)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, Paper: c.Paper != nil,
-			Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key],
+			Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], First: first[c.Key],
+			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c),
 		}})
+		if keys := asked[c.Printed]; len(keys) > 0 {
+			v.Lines[len(v.Lines)-1].Card.Ask += "#" + url.PathEscape(keys[0])
+		}
 	}
 	for key, n := range at {
 		run := m.race.Run(key[0].(int))
@@ -123,6 +138,62 @@ func (m *moment) courses() []courseView {
 		return 0
 	})
 	return all
+}
+
+// askedOf returns the keys of the open questions about each card, by what is printed on it.
+func (m *moment) askedOf() map[sheetmodel.CardKey][]string {
+	asked := map[sheetmodel.CardKey][]string{}
+	add := func(card sheetmodel.CardKey, key string) {
+		if !slices.Contains(asked[card], key) {
+			asked[card] = append(asked[card], key)
+		}
+	}
+	for _, f := range m.questions() {
+		keys := []sheetmodel.CardKey{}
+		if f.Card != nil {
+			keys = append(keys, *f.Card)
+		}
+		for _, ref := range f.Rows {
+			keys = append(keys, ref.CardKey)
+		}
+		for _, k := range keys {
+			if c := m.full.Card(k); c != nil {
+				add(c.Printed, f.Question.Key)
+			}
+		}
+	}
+	for _, q := range m.photoQuestions() {
+		add(q.Card, q.Key)
+	}
+	return asked
+}
+
+// doubles names the sides of a card that one photo shows twice: two papers with one number, or a
+// picture of a picture.
+func (m *moment) doubles(c *stack.Card) []string {
+	var all []string
+	sheets := append([]*store.Sheet{c.Front, c.Back}, c.Other...)
+	for i, s := range sheets {
+		if s == nil {
+			continue
+		}
+		for _, o := range sheets[i+1:] {
+			words := fmt.Sprintf("%s twice in photo %s", s.Side, m.sentName(s.Photo))
+			if o != nil && o.Photo == s.Photo && o.Side == s.Side && !slices.Contains(all, words) {
+				all = append(all, words)
+			}
+		}
+	}
+	return all
+}
+
+// sentName is what a photo was called by its sender.
+func (m *moment) sentName(id string) string {
+	i := slices.IndexFunc(m.full.Photos, func(p store.Photo) bool { return p.ID == id })
+	if i < 0 {
+		return "unknown"
+	}
+	return m.full.Photos[i].Sent
 }
 
 // cover draws who watches which gate, and puts the stretches that nobody watches between the cards.

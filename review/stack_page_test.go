@@ -1,0 +1,38 @@
+package review_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+func TestStack_CardsWithOpenQuestions_AreMarkedAndLinked(t *testing.T) {
+	p := sit(t, open(t, twoWritten(t)), "Cleo")
+	body := p.get("/").body
+	assert.Regexp(t, `<a class="doubt" href="/questions#[^"]+"><span class="sign" aria-hidden="true"></span>1 question</a>`, body)
+	assert.Regexp(t, `<a class="doubt" href="/entry/run1/Blue/card-1/front/row-01.bib"><span class="sign" aria-hidden="true"></span>\d+ to settle</a>`, body)
+}
+
+// One photo holds the same side of the same card twice.
+func TestStack_DoublesInOnePhoto_AreNamed(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	var twice []store.NewSheet
+	for i, s := range append(sheets, sheets[0]) {
+		twice = append(twice, store.NewSheet{
+			Part: i + 1, Card: s.Card, Layout: s.Layout, Read: s.Read,
+			Identity: sheetmodel.Identity{Run: s.Card.Run, Card: s.Card.Card, Side: s.Side, Race: s.Race},
+		})
+	}
+	p := sit(t, open(t, b), "Cleo")
+	assert.NotContains(t, p.get("/").body, "twice in photo")
+	require.NoError(t, b.Store.AddSheets(t.Context(), sheets[0].Photo, "another reader", twice))
+	assert.Contains(t, p.get("/").body, "front twice in photo card-01.png")
+}

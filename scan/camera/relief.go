@@ -62,14 +62,25 @@ func (r *Relief) heights(w, h float64, wet func(x, y float64) float64) func(x, y
 		waves.smooth = true
 		parts = append(parts, func(x, y float64) float64 { return 0.5 * r.CockleMM * waves.at(x, y) * wet(x+w/2, y+h/2) })
 	}
-	return func(x, y float64) float64 {
-		// Beyond the edge there is no paper: the last height goes on.
-		x, y = max(-w/2, min(w/2, x)), max(-h/2, min(h/2, y))
+	all := func(x, y float64) float64 {
 		sum := 0.0
 		for _, p := range parts {
 			sum += p(x, y)
 		}
 		return sum
+	}
+	return func(x, y float64) float64 {
+		ex, ey := max(-w/2, min(w/2, x)), max(-h/2, min(h/2, y))
+		out := math.Hypot(x-ex, y-ey)
+		if out == 0 {
+			return all(x, y)
+		}
+		// Beyond the edge there is no paper. Its slope dies away there: a kink at the edge would show as a ragged
+		// outline.
+		const in, fade = 1.5, 6.0 // mm
+		edge := all(ex, ey)
+		slope := (edge - all(ex-in*(x-ex)/out, ey-in*(y-ey)/out)) / in
+		return edge + slope*fade*(1-math.Exp(-out/fade))
 	}
 }
 

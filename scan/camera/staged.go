@@ -249,8 +249,9 @@ func (sg *stage) render() []float32 {
 
 // patchOf is what one tile knows of one card.
 type patchOf struct {
-	l *layer
-	c [4]*paperCorner
+	l     *layer
+	c     [4]*paperCorner
+	solid bool // the tile shows nothing but this card
 }
 
 // here lists the cards that may be seen in a tile, lowest first; whole says that the lowest of them hides
@@ -269,7 +270,7 @@ func (sg *stage) here(ti, tj int) (list []patchOf, whole bool) {
 		if in < -half-8 {
 			continue
 		}
-		list = append([]patchOf{{l, c}}, list...)
+		list = append([]patchOf{{l, c, in > half}}, list...)
 		if in > half {
 			return list, true
 		}
@@ -289,12 +290,7 @@ func (sg *stage) tile(out []float32, w, h, ti, tj int) {
 		return
 	}
 	cards, whole := sg.here(ti, tj)
-	var mine *layer
-	for _, l := range sg.layers {
-		if l.first {
-			mine = l
-		}
-	}
+	mine := sg.layers[sg.st.Beneath]
 	at := tj*sg.nx + ti
 	own := [4]*paperCorner{&mine.at[at], &mine.at[at+1], &mine.at[at+sg.nx], &mine.at[at+sg.nx+1]}
 	covers := sg.coversNear(own)
@@ -312,7 +308,7 @@ func (sg *stage) tile(out []float32, w, h, ti, tj int) {
 				sg.table(px, g, share, fall, cards)
 			}
 			for i := range cards {
-				sg.paper(px, &cards[i], share, fall, i+1 < len(cards))
+				sg.paper(px, &cards[i], share, fall)
 			}
 			if len(covers) > 0 {
 				me := mix(own, share)
@@ -379,15 +375,17 @@ func (sg *stage) table(px []float32, g [4]*groundCorner, share [4]float32, fall 
 
 func exp32(x float32) float32 { return float32(math.Exp(float64(x))) }
 
-// paper lays a card over px. between says that another card lies on it.
-func (sg *stage) paper(px []float32, p *patchOf, share [4]float32, fall float32, between bool) {
+// paper lays a card over px.
+func (sg *stage) paper(px []float32, p *patchOf, share [4]float32, fall float32) {
 	k := mix(p.c, share)
 	l := p.l
 	v := l.pose.view
 	sx, sy := float64(k.x), float64(k.y)
-	cov := float32(v.shot.inside(sx, sy)/sg.edgeMM + 0.5)
-	if cov <= 0 {
-		return
+	cov := float32(1)
+	if !p.solid {
+		if cov = min(1, float32(v.shot.inside(sx, sy)/sg.edgeMM+0.5)); cov <= 0 {
+			return
+		}
 	}
 	shine := float32(0)
 	light := (k.sky + k.direct*vis(k.q)) * fall
@@ -422,7 +420,6 @@ func (sg *stage) paper(px []float32, p *patchOf, share [4]float32, fall float32,
 	if l.first && sg.st.Sleeve != nil {
 		value = value*0.93 + 0.02*fall + k.glare*fall + shine*fall
 	}
-	cov = min(cov, 1)
 	for ch := range 3 {
 		px[ch] += cov * (value - px[ch])
 	}
@@ -495,7 +492,7 @@ func (sg *stage) lay(px []float32, c Cover, x, y float64, fall float32) {
 			}
 			lit += gloss * math.Pow(math.Max(0, k), 24) / math.Max(0.2, colour[1])
 		}
-		if c.What == "fingertip" {
+		if c.What == "fingertip" && c.HY == 0 {
 			colour = c.nail(x, y)
 		}
 		light = float32(lit) * fall * (1 + 0.05*sg.grain(x*0.7, y*0.7))

@@ -5,6 +5,7 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"sync"
 
 	"gatefold/sheetmodel"
 )
@@ -109,10 +110,19 @@ func (b *staging) size() (w, h float64) { return float64(b.SheetW), float64(b.Sh
 func (b *staging) span(lo, hi float64) float64 { return lo + (hi-lo)*b.rng.Float64() }
 
 func stageSnow(b *staging, _ *Family, amount float64) func() {
-	const mean = 0.86 // of the snow's texture
-	b.Ground, b.Staging.GroundGain = Snow, (1-amount)/mean
+	b.Ground, b.Staging.GroundGain = Snow, (1-amount)/snowLight()
 	return nil
 }
+
+// snowLight is the mean of the snow's texture.
+var snowLight = sync.OnceValue(func() float64 {
+	sum := 0.0
+	t := groundTexture(Snow)
+	for _, c := range t {
+		sum += 0.3*float64(c[0]) + 0.6*float64(c[1]) + 0.1*float64(c[2])
+	}
+	return sum / float64(len(t))
+})
 
 func stageHand(b *staging, f *Family, amount float64) func() {
 	w, h := b.size()
@@ -247,28 +257,39 @@ func stageCut(b *staging, _ *Family, amount float64) func() {
 	return nil
 }
 
-func stageCorner(b *staging, _ *Family, amount float64) func() {
-	corner := b.rng.IntN(4)
+func stageCorner(b *staging, f *Family, amount float64) func() {
+	b.TurnDeg = 90*float64(b.rng.IntN(4)) + f.draw("askew_deg", b.rng)
+	side := b.rng.IntN(4)
 	return func() {
-		// Move the camera until the corner lies out by so much along the picture's diagonal.
+		// Move the camera until the corner that reaches farthest to one side lies out by so much.
 		for range 6 {
 			v := b.View()
-			p := v.Corners()[corner]
-			mid := [2]float64{v.midX, v.midY}
-			at := [2]float64{p.X, p.Y}
-			size := [2]float64{float64(b.W), float64(b.H)}
-			for a := range 2 {
-				want := -amount * b.PxPerMM * math.Sqrt2 / 2
-				if at[a] > mid[a] {
-					want = size[a] + amount*b.PxPerMM*math.Sqrt2/2
-				}
-				b.CameraMM[a] += (want - at[a]) * b.CameraMM[2] / b.FocalPx
+			c := v.Corners()
+			size := float64(b.W)
+			if side >= 2 {
+				size = float64(b.H)
 			}
+			lo, hi := math.Inf(1), math.Inf(-1)
+			for _, p := range c {
+				at := [2]float64{p.X, p.Y}[side/2]
+				lo, hi = math.Min(lo, at), math.Max(hi, at)
+			}
+			move := -amount*b.PxPerMM - lo
+			if side%2 == 1 {
+				move = size + amount*b.PxPerMM - hi
+			}
+			b.CameraMM[side/2] += move * b.CameraMM[2] / b.FocalPx
 		}
 	}
 }
 
-func stageHalves(b *staging, _ *Family, deg float64) func() {
+// lowLight lets the sun stand where it shows the paper's height.
+func (b *staging) lowLight(f *Family) {
+	b.Light.Elevation, b.Light.Sky = f.draw("sun_deg", b.rng), f.draw("sky", b.rng)
+}
+
+func stageHalves(b *staging, f *Family, deg float64) func() {
+	b.lowLight(f)
 	w, h := b.size()
 	dir := 0.0 // across the longer side
 	if h > w {
@@ -279,23 +300,24 @@ func stageHalves(b *staging, _ *Family, deg float64) func() {
 	return nil
 }
 
-func stageQuarters(b *staging, _ *Family, deg float64) func() {
-	stageHalves(b, nil, deg)
+func stageQuarters(b *staging, f *Family, deg float64) func() {
+	stageHalves(b, f, deg)
 	first := b.Staging.Relief.Creases[0]
 	b.Staging.Relief.Creases = append(b.Staging.Relief.Creases,
 		Crease{DirDeg: first.DirDeg + 90 + 0.6*b.rng.NormFloat64(), At: 1.5 * b.rng.NormFloat64(), Deg: 0.8 * deg * b.sign()})
 	return nil
 }
 
-func stageCurl(b *staging, _ *Family, height float64) func() {
+func stageCurl(b *staging, f *Family, height float64) func() {
 	// Rolled evenly, or more and more towards one side.
 	b.Bend = Bend{DirDeg: float64(90*b.rng.IntN(2)) + 12*b.rng.NormFloat64(), HeightMM: height, FoldDir: 1,
 		Bow: b.sign(), Curl: 0.8 * b.span(-1, 1)}
-	b.Light.Elevation = math.Min(b.Light.Elevation, 55)
+	b.lowLight(f)
 	return nil
 }
 
 func stageCrumple(b *staging, f *Family, height float64) func() {
+	b.lowLight(f)
 	b.Bend.HeightMM = math.Min(b.Bend.HeightMM, 2)
 	b.Staging.Relief.CrumpleMM, b.Staging.Relief.FacetMM, b.Staging.Relief.Seed = height, f.draw("facet_mm", b.rng), b.rng.Uint64()
 	return nil

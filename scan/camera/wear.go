@@ -82,7 +82,7 @@ func (p *Print) copies(img *image.Gray, pxPerMM float64, seed uint64) {
 				}
 			}
 		}
-		pl.gauss(0.055 * math.Sqrt(each) * pxPerMM)
+		pl.gauss(0.042 * math.Sqrt(each) * pxPerMM)
 		threshold := float32(0.55 + bias + 0.03*rng.NormFloat64())
 		steep := float32(2.2 + 0.5*each)
 		ox, oy := rng.IntN(512), rng.IntN(512)

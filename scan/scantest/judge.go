@@ -43,6 +43,7 @@ type Outcome struct {
 	Extra   int  // further pages in the photo
 	NoIdent bool // straightened without its identity
 	Took    time.Duration
+	Due     bool // of a refusal of a staged sample: the truth gives the same reason
 }
 
 // Judge reads a sample and compares it with its truth. clock measures the time from file to page.

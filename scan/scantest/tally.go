@@ -12,6 +12,7 @@ import (
 // Tally adds up outcomes of one level.
 type Tally struct {
 	Total, Found, Wrong, Refused int
+	Due                          int // of Refused, see Outcome
 	NoIdent, Extra               int
 	Fields, Flagged              int // see Outcome
 	Caught, Missed               int
@@ -31,6 +32,9 @@ func (t *Tally) Add(o Outcome) {
 		t.Wrong++
 	case Refused:
 		t.Refused++
+		if o.Due {
+			t.Due++
+		}
 		if t.Faults == nil {
 			t.Faults = map[scan.Fault]int{}
 		}
@@ -48,6 +52,7 @@ func (t *Tally) Add(o Outcome) {
 // Merge adds another tally of the same level.
 func (t *Tally) Merge(o *Tally) {
 	t.Total, t.Found, t.Wrong, t.Refused = t.Total+o.Total, t.Found+o.Found, t.Wrong+o.Wrong, t.Refused+o.Refused
+	t.Due += o.Due
 	t.NoIdent, t.Extra = t.NoIdent+o.NoIdent, t.Extra+o.Extra
 	t.Fields, t.Flagged = t.Fields+o.Fields, t.Flagged+o.Flagged
 	t.Caught, t.Missed = t.Caught+o.Caught, t.Missed+o.Missed

@@ -128,7 +128,7 @@ func (d *Desk) who(w http.ResponseWriter, r *http.Request, s *session, status in
 	if err != nil {
 		return err
 	}
-	v := whoView{frame: frame{Title: "Who sits here?", Here: "who", Race: race.Name, Day: race.Date, Notes: draft.Notice}, Wrong: wrong, To: r.FormValue("to")}
+	v := whoView{frame: frame{Title: "Who sits here?", Here: "who", Race: race.Name, Day: race.Date, Notes: draft.Notice}, Wrong: wrong, To: localPath(r.FormValue("to"))}
 	if s != nil {
 		v.Person = s.person
 	}
@@ -148,11 +148,7 @@ func (d *Desk) postWho(w http.ResponseWriter, r *http.Request, s *session) error
 	if err := d.begin(w, name); err != nil {
 		return err
 	}
-	to := r.PostFormValue("to")
-	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) || to == "/who" {
-		to = "/"
-	}
-	return see(w, r, to)
+	return see(w, r, localPath(r.PostFormValue("to")))
 }
 
 // spelling returns a name as it was spelled first, in the log or at this desk: a second person must be

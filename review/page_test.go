@@ -247,7 +247,7 @@ func TestDesk_StrangersAndOtherSites_AreTurnedAway(t *testing.T) {
 	r, err = http.NewRequestWithContext(t.Context(), http.MethodGet, server.URL+"/", nil)
 	require.NoError(t, err)
 	r.Host = "elsewhere.example"
-	assert.Equal(t, http.StatusMisdirectedRequest, p.do(r).status)
+	assert.Equal(t, http.StatusForbidden, p.do(r).status)
 
 	nobody := &person{t: t, base: server.URL, http: http.DefaultClient}
 	assert.Equal(t, "/who", nobody.get("/draft").path)

@@ -11,8 +11,10 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"strings"
 	"sync"
 	"time"
+	"unicode"
 
 	"gatefold/review/crop"
 	"gatefold/review/store"
@@ -28,6 +30,8 @@ type Options struct {
 	Layout func(hash string) *sheetmodel.Layout // by content hash; returns nil where there is none
 	Now    func() time.Time
 	Random io.Reader // for the names of sessions
+	// Host is a name under which the desk was asked to listen, beside the loopback; may be empty.
+	Host string
 }
 
 // Desk serves the pages of one race. Safe for concurrent use.
@@ -92,7 +96,7 @@ func (d *Desk) Handler() http.Handler {
 	} {
 		mux.Handle(r.pattern, d.wrap(r.run))
 	}
-	return harden(mux)
+	return harden(mux, d.opt.Host)
 }
 
 // HTTP returns a server for the handler with time limits that suit a page on one laptop.
@@ -108,7 +112,7 @@ const maxForm = 64 << 10
 
 // harden adds what every answer has: nothing from elsewhere runs in a page, no other site posts here,
 // and no other name than this laptop's own leads here.
-func harden(next http.Handler) http.Handler {
+func harden(next http.Handler, name string) http.Handler {
 	guarded := http.NewCrossOriginProtection().Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -117,8 +121,8 @@ func harden(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
-		if !ownHost(r.Host) {
-			http.Error(w, "This page answers to 127.0.0.1 and localhost only; open it by the address that gatefold printed.", http.StatusMisdirectedRequest)
+		if !ownHost(r, name) {
+			http.Error(w, "This page doesn't answer to that name; open it by the address that gatefold printed.", http.StatusForbidden)
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, maxForm)
@@ -126,13 +130,37 @@ func harden(next http.Handler) http.Handler {
 	})
 }
 
-// ownHost refuses names that another site's DNS may point at this laptop.
-func ownHost(host string) bool {
-	name, _, err := net.SplitHostPort(host)
+// ownHost lets through what this laptop is called by itself: the loopback, the address that the request
+// came in at, and the name it was told to listen under. Any other name may be another site's whose DNS
+// points here.
+func ownHost(r *http.Request, told string) bool {
+	name, _, err := net.SplitHostPort(r.Host)
 	if err != nil {
-		name = host
+		name = strings.TrimSuffix(strings.TrimPrefix(r.Host, "["), "]")
 	}
-	return name == "localhost" || net.ParseIP(name) != nil
+	if strings.EqualFold(name, "localhost") || told != "" && strings.EqualFold(name, told) {
+		return true
+	}
+	ip := net.ParseIP(name)
+	if ip == nil {
+		return false
+	}
+	local, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
+	return ip.IsLoopback() || ok && ip.Equal(local.IP)
+}
+
+// localPath returns to if it is the path of one of our own pages, else the stack's.
+func localPath(to string) string {
+	u, err := url.Parse(to)
+	odd := func(r rune) bool { return unicode.IsControl(r) || r == '\\' }
+	switch {
+	case err != nil, u.Scheme != "", u.Host != "", u.User != nil, u.Opaque != "":
+	case !strings.HasPrefix(to, "/"), strings.HasPrefix(to, "//"), strings.ContainsFunc(to, odd), strings.ContainsFunc(u.Path, odd),
+		strings.HasPrefix(u.Path, "//"), u.Path == "/who":
+	default:
+		return to
+	}
+	return "/"
 }
 
 // wrap gives a page its session and turns its error into a page that says what to do.
@@ -141,13 +169,13 @@ func (d *Desk) wrap(run func(http.ResponseWriter, *http.Request, *session) error
 		s := d.session(r)
 		if s == nil && r.URL.Path != "/who" {
 			if r.Method == http.MethodGet {
-				http.Redirect(w, r, "/who?to="+template.URLQueryEscaper(r.URL.Path), http.StatusSeeOther)
+				http.Redirect(w, r, "/who?to="+url.QueryEscape(r.URL.EscapedPath()), http.StatusSeeOther)
 			} else {
 				d.fail(w, r, nil, &pageError{http.StatusUnauthorized, "Nobody is named at this desk", "Your last step was not kept. Enter your name and do it again."})
 			}
 			return
 		}
-		err := r.ParseForm()
+		err := readForm(r)
 		if err == nil {
 			err = run(w, r, s)
 		}
@@ -155,6 +183,16 @@ func (d *Desk) wrap(run func(http.ResponseWriter, *http.Request, *session) error
 			d.fail(w, r, s, err)
 		}
 	})
+}
+
+// readForm reads what was sent; an address or a form that is no form is the sender's fault.
+func readForm(r *http.Request) error {
+	err := r.ParseForm()
+	var tooLong *http.MaxBytesError
+	if err == nil || errors.As(err, &tooLong) {
+		return err
+	}
+	return &pageError{http.StatusBadRequest, "What was sent can't be read", "Nothing was kept. Go back, open the page again by its link and send it once more."}
 }
 
 // render writes a page to memory first, so that half a page is never sent.
@@ -186,13 +224,10 @@ type failView struct {
 func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err error) {
 	var known *pageError
 	var tooLong *http.MaxBytesError
-	var escape url.EscapeError
 	switch {
 	case errors.As(err, &known):
 	case errors.As(err, &tooLong):
 		known = &pageError{http.StatusRequestEntityTooLarge, "That was too much text for one form", "Shorten it and send it again."}
-	case errors.As(err, &escape):
-		known = &pageError{http.StatusBadRequest, "The form can't be read", "Go back, open the page again and send it once more."}
 	case errors.Is(err, store.ErrNotFound), errors.Is(err, os.ErrNotExist):
 		known = &pageError{http.StatusNotFound, "This is not in the race's store", "Go back to the stack; the card may have been photographed again."}
 	case r.Context().Err() != nil:

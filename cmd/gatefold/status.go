@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -130,12 +131,15 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 
 func (a *app) printStatus(r statusReport, dir string) {
 	a.printf("%s\n", r.Race)
-	if r.Photos == 0 {
-		a.printf("  read       no photos yet; %d of %s in\n", r.CardsIn, count(r.Cards, "card"))
-	} else {
-		a.printf("  read       %s, %d refused; %d of %s in, %s with ink\n", count(r.Photos, "photo"), r.Refused, r.CardsIn, count(r.Cards, "card"),
-			count(r.Rows, "row"))
+	photos, cards := "no photos yet", fmt.Sprintf("%d of %s in", r.CardsIn, count(r.Cards, "card"))
+	if r.Photos > 0 {
+		photos = fmt.Sprintf("%s, %d refused", count(r.Photos, "photo"), r.Refused)
+		cards += ", " + count(r.Rows, "row") + " with ink"
 	}
+	if r.Cards == 0 {
+		cards = "no card is expected yet: write gates and places into race.yaml"
+	}
+	a.printf("  read       %s; %s\n", photos, cards)
 	a.printf("  waits      %s for a person, %d of them for the judge; %s\n", count(r.Waiting, "entry"), r.NeedJudge, count(r.Questions, "question"))
 	a.printf("  draft      %d proposed, %d waiting; %s set aside, %d only recorded\n", r.Proposed, r.CallsWait, count(r.SetAside, "row"), r.Recorded)
 	if !r.Complete {

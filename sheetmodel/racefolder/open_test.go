@@ -133,7 +133,7 @@ func TestOpen_BadRaceFile_SaysWhereWhatAndWhatToDo(t *testing.T) {
 		{"gate twice", "12a, 13-20", "12a, 12-20", []string{"demo/race.yaml:17: run 1, Blue: gate 12 is written twice; write each gate once, from the start down"}},
 		{"no gate", "gates: 13-20", "gates: all", []string{`demo/race.yaml:21: run 1, Blue, place 2: "all" is not a gate; write numbers and ranges, as in 1-12, 12a, 13-34`}},
 		{"gate nought", "gates: 1-12, 12a, 13-20", "gates: 0-20", []string{"demo/race.yaml:17: run 1, Blue: gates 0-20: gates are counted from 1; correct it"}},
-		{"card twice", "- card: 2", "- card: 1", []string{"demo/race.yaml:20: run 1, Blue, place 2: card 1 already belongs to the place on line 19; each card has one place"}},
+		{"card twice", "- card: 2", "- card: 1", []string{"demo/race.yaml:20: run 1, Blue, place 2: card 1 already belongs to the place on line 19; each card has one place, and numbers run on over the courses of a run"}},
 		{"no card", "- card: 2\n            gates", "- gates", []string{"demo/race.yaml:20: run 1, Blue, place 2: card is missing; write the number printed on the judge's card, card: 4"}},
 		{"card is a word", "- card: 2", "- card: B", []string{`demo/race.yaml:20: run 1, Blue, place 2: card "B" is not a card number; write the number printed on the card, as in 4 or 4, 5`}},
 		{"key of a place", "{card: 1, name: A, gates", "{card: 1, nam: A, gates", []string{`demo/race.yaml:19: run 1, Blue, place 1: "nam" is not a key here; did you mean name?`}},

@@ -120,6 +120,19 @@ func TestDrifted_SaysWhenPaperAndFilesDiffer(t *testing.T) {
 	assert.Contains(t, racefolder.Drifted(f.Race(), []*sheetmodel.Layout{l}), "print again")
 }
 
+// Cards of the second course are printed with the numbers behind those of the first.
+func TestOpen_SameCardNumberInTwoCoursesOfARun_IsRefused(t *testing.T) {
+	dir := starterRace(t)
+	change(t, dir, racefolder.RaceFile, "places: not known", "places: [{card: 1}]")
+	_, err := racefolder.Open(dir)
+	require.Error(t, err)
+	said := strings.Split(err.Error(), "\n")
+	require.Len(t, said, 2, "once for each run")
+	for i, s := range said {
+		assert.Regexp(t, `run `+string(rune('1'+i))+`, Red, place 1: card 1 already belongs to the place on line \d+; each card has one place, and numbers run on`, s)
+	}
+}
+
 func TestOpen_SpareInThePlacingList_IsRefused(t *testing.T) {
 	for text, want := range map[string]string{"201": "card 201 is a spare", "[3, 250]": "card 250 is a spare", "199-201": "card 199-201 is a spare"} {
 		dir := printedRace(t)

@@ -62,6 +62,7 @@ func (f *raceFile) runCourses(m *mapping, run *sheetmodel.Run) {
 		return
 	}
 	seen := map[string]int{}
+	cardLine := map[int]int{}
 	for i, n := range m.nodes("courses") {
 		where := fmt.Sprintf("run %d, courses, entry %d", run.Number, i+1)
 		c := mappingOf(f.p, n, where, "course", "gates", "places")
@@ -83,7 +84,7 @@ func (f *raceFile) runCourses(m *mapping, run *sheetmodel.Run) {
 		}
 		seen[name] = c.line("course")
 		c.where = f.whereCourse(run.Number, name) + ": "
-		f.courseRun(c, run.Number, run.Course(name))
+		f.courseRun(c, run.Number, run.Course(name), cardLine)
 	}
 }
 
@@ -95,7 +96,9 @@ func (f *raceFile) whereCourse(run int, course string) string {
 	return fmt.Sprintf("run %d, %s", run, course)
 }
 
-func (f *raceFile) courseRun(m *mapping, run int, cr *sheetmodel.CourseRun) {
+// courseRun reads gates and places of one course in one run. cardLine holds the lines of the run's cards
+// so far: no number on paper stands for two cards of a run.
+func (f *raceFile) courseRun(m *mapping, run int, cr *sheetmodel.CourseRun, cardLine map[int]int) {
 	gatesKnown := true
 	if !notKnown(scalarOf(m, "gates")) {
 		gates, err := courseGates(texts(m.items("gates")))
@@ -108,12 +111,12 @@ func (f *raceFile) courseRun(m *mapping, run int, cr *sheetmodel.CourseRun) {
 	if notKnown(scalarOf(m, "places")) {
 		return
 	}
-	cardLine := map[int]int{}
 	for i, n := range m.nodes("places") {
 		where := fmt.Sprintf("%s, place %d", f.whereCourse(run, cr.Course), i+1)
 		for _, p := range f.place(n, where, cr.Gates, gatesKnown) {
-			if cardLine[p.Card] > 0 {
-				f.p.at(n.Line, "%s: card %d already belongs to the place on line %d; each card has one place", where, p.Card, cardLine[p.Card])
+			if line := cardLine[p.Card]; line > 0 {
+				f.p.at(n.Line, "%s: card %d already belongs to the place on line %d; each card has one place, and numbers run on over the courses of a run",
+					where, p.Card, line)
 				continue
 			}
 			cardLine[p.Card] = n.Line

@@ -81,7 +81,10 @@ func starterRace(dir string, opts StarterOptions) ([]byte, error) {
 		if err != nil {
 			return nil, fmt.Errorf("race folder %s: %w", dir, err)
 		}
-		opts.ID = slug(filepath.Base(abs))
+		if opts.ID = slug(filepath.Base(abs)); opts.ID == "" {
+			// Two races must not share an id: the cards of one would be taken for the other's.
+			opts.ID = "race-" + opts.Date
+		}
 	}
 	if !idShape.MatchString(opts.ID) {
 		return nil, OptionError(fmt.Sprintf("race id %q must be 2 to 40 letters, digits and hyphens", opts.ID))
@@ -120,7 +123,7 @@ func quoteYAML(text string) string {
 	return strings.TrimSuffix(string(b), "\n")
 }
 
-// slug makes a race id of a folder's name.
+// slug makes a race id of a folder's name, or nothing where too little of it can stand in an id.
 func slug(name string) string {
 	var b strings.Builder
 	for _, r := range strings.ToLower(name) {
@@ -136,7 +139,7 @@ func slug(name string) string {
 		s = strings.Trim(s[:40], "-")
 	}
 	if len(s) < 2 {
-		return "race"
+		return ""
 	}
 	return s
 }

@@ -41,23 +41,39 @@ type collectedFile struct {
 type refusal = reading.Refusal
 
 func collectCommand(a *app) *cobra.Command {
-	var asJSON, timing bool
+	var asJSON, timing, watch bool
 	c := &cobra.Command{
 		Use:   "collect RACE PHOTO|FOLDER...",
 		Short: "Add photos of cards to a race: keep the originals, read them, tie both sides together",
 		Long: `Keeps every photo's original in the race folder, unchanged, before anything else; then
-reads it. Of a folder, all its photos are taken, in the order of their names. A photo that can't be trusted is refused with the reason and what to do, and
-its original is kept all the same. Photos that are there already are not read twice,
-unless they were refused.
+reads it. Of a folder, all its photos are taken, in the order of their names. A photo
+that can't be trusted is refused with the reason and what to do, and its original is kept
+all the same. Photos that are there already are not read twice, unless they were refused.
+
+With --watch it goes on and collects every photo that is put into the folders or into
+folders in them, by a cable, a card or a program that syncs; one that is still being
+written is waited for. The interrupt key (Ctrl-C) ends it.
 
 What was read waits on the page (gatefold desk RACE) for what only a person can settle.`,
-		Example: "  gatefold collect demo/race photos\n  gatefold collect demo/race IMG_1234.jpg IMG_1235.jpg",
+		Example: "  gatefold collect demo/race photos\n  gatefold collect demo/race IMG_1234.jpg IMG_1235.jpg\n  gatefold collect demo/race --watch phone",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.collect(c.Context(), args[0], args[1:], asJSON, timing)
+			if !watch {
+				return a.collect(c.Context(), args[0], args[1:], asJSON, timing)
+			}
+			if asJSON {
+				return usageErrorf("--watch says what it does as it goes; leave --json out")
+			}
+			if err := checkFolders(args[1:]); err != nil {
+				return err
+			}
+			return a.collectWatching(c.Context(), args[1:], lookEvery, func(files []string) error {
+				return a.collect(c.Context(), args[0], files, false, timing)
+			})
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: collect.schema.json)")
+	c.Flags().BoolVar(&watch, "watch", false, "go on, and collect what is put into the folders")
 	c.Flags().BoolVar(&timing, "timing", false, "say on standard error when the first photo was ready")
 	return c
 }

@@ -32,7 +32,10 @@ only a person can settle, the questions of the rules, and the draft for the refe
 
 Nobody is shown what the machine read before they have typed what they see. The page is
 reachable from this laptop only, needs no internet, and works with the keyboard alone:
-press ? on it for the keys. Stop it with Ctrl-C; everything settled is kept.`,
+press ? on it for the keys. Stop it with Ctrl-C; everything settled is kept.
+
+A race has one desk at a time. Two people take turns at it under their own names; photos
+may be added with gatefold collect while it is open.`,
 		Example: "  gatefold desk demo/race\n  gatefold desk demo/race --listen 127.0.0.1:8080 --open-none",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -51,12 +54,17 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
+	lease, err := takeDeskLease(dir, a.now())
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, lease.Close()) }()
 	layouts, err := s.layouts()
 	if err != nil {
 		return err
 	}
 	current := &currentRace{dir: dir, race: s.folder.Race(), stamp: stampOf(dir)}
-	d, err := review.New(ctx, review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader})
+	d, err := review.New(ctx, review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen)})
 	if err != nil {
 		return err
 	}
@@ -68,6 +76,9 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 		a.complain("the desk asks for a name and no password: anybody in this network can open it; leave --listen out to keep it on this laptop")
 	}
 	address := "http://" + l.Addr().String() + "/"
+	if err = lease.say(address, a.now()); err != nil {
+		return errors.Join(err, l.Close())
+	}
 	a.printf("the desk is open at %s (Ctrl-C closes it)\n", address)
 	if browse {
 		openBrowser(ctx, address)
@@ -90,6 +101,15 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 	}
 	a.printf("the desk is closed; everything settled is kept\n")
 	return nil // closing it is how it ends
+}
+
+// hostName is the name in an address to listen on, empty if there is a number or nothing.
+func hostName(listen string) string {
+	host, _, err := net.SplitHostPort(listen)
+	if err != nil || net.ParseIP(host) != nil {
+		return ""
+	}
+	return host
 }
 
 // currentRace reads the race folder again when one of its files has changed: judges are placed, and

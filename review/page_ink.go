@@ -147,7 +147,7 @@ func (d *Desk) showInk(w http.ResponseWriter, r *http.Request, s *session) error
 		return err
 	}
 	var keys []string
-	for _, read := range store.Readings(sheet.Read.Reading) {
+	for _, read := range sheet.Read.Reading.Readings() {
 		if what == "side" || strings.HasPrefix(read.Field, what+".") {
 			keys = append(keys, sheet.Key(read.Field))
 		}

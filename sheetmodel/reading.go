@@ -107,6 +107,25 @@ type SheetReading struct {
 	Ink    []Reading    `json:"ink,omitempty"` // drawing and remark fields: empty or not, never transcribed
 }
 
+// Readings lists all Readings of the side that have a field, in the order of the sheet.
+func (s SheetReading) Readings() []Reading {
+	all := append([]Reading(nil), s.Header...)
+	for _, row := range s.Rows {
+		all = append(all, row.Bib, row.BibAgain, row.Code, row.CodeOther, row.Gate, row.Panel, row.Rerun)
+	}
+	for _, e := range s.Strips {
+		all = append(all, e.Bib)
+	}
+	all = append(all, s.Ink...)
+	present := all[:0]
+	for _, one := range all {
+		if one.Field != "" {
+			present = append(present, one)
+		}
+	}
+	return present
+}
+
 // Field returns the header Reading with the given field name, and whether there is one.
 func (s SheetReading) Field(name string) (Reading, bool) {
 	for _, r := range s.Header {

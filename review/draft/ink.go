@@ -28,7 +28,7 @@ func (b *builder) panelCrop(c *stack.Card, panel string) *crop.Crop {
 	}
 	prefix := stack.PanelField(panel, "")
 	var readings []sheetmodel.Reading
-	for _, r := range store.Readings(c.Back.Read.Reading) {
+	for _, r := range c.Back.Read.Reading.Readings() {
 		if strings.HasPrefix(r.Field, prefix) {
 			readings = append(readings, r)
 		}

@@ -128,7 +128,7 @@ func addSheet(j *journal, outcome int64, photo, reader string, n NewSheet, page 
 	if err != nil {
 		return err
 	}
-	for _, r := range Readings(n.Read.Reading) {
+	for _, r := range n.Read.Reading.Readings() {
 		_, err = j.add(`INSERT INTO readings (id, read_id, reading, text, state, certainty, curve) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
 			read, Key(n.Card, side, r.Field), r.Text, string(r.State), r.Certainty.Value(), r.Certainty.Curve())
 		if err != nil {
@@ -136,25 +136,6 @@ func addSheet(j *journal, outcome int64, photo, reader string, n NewSheet, page 
 		}
 	}
 	return nil
-}
-
-// Readings lists all Readings of a side that have a field, in the order of the sheet.
-func Readings(r sheetmodel.SheetReading) []sheetmodel.Reading {
-	all := append([]sheetmodel.Reading(nil), r.Header...)
-	for _, row := range r.Rows {
-		all = append(all, row.Bib, row.BibAgain, row.Code, row.CodeOther, row.Gate, row.Panel, row.Rerun)
-	}
-	for _, e := range r.Strips {
-		all = append(all, e.Bib)
-	}
-	all = append(all, r.Ink...)
-	present := all[:0]
-	for _, one := range all {
-		if one.Field != "" {
-			present = append(present, one)
-		}
-	}
-	return present
 }
 
 const selectSheets = `SELECT s.id, s.photo, p.id, s.part, s.run, s.course, s.card, s.side, s.race, s.layout, s.corners, s.grid,

@@ -203,7 +203,7 @@ func (r *photoReader) alone(read sheetmodel.SheetReading) []string {
 		bibs[s.Bib.Field] = true
 	}
 	var fields []string
-	for _, one := range All(read) {
+	for _, one := range read.Readings() {
 		ok := one.State == sheetmodel.Clear
 		if bibs[one.Field] && one.Text != "" {
 			_, ok = r.ocr.Curves().Judge(calib.Bib1P, joint.ScoreOf(joint.FromReading(one)))

@@ -4,12 +4,15 @@ package main
 
 import (
 	"fmt"
+	"os/exec"
 	"slices"
+	"strings"
 
 	"github.com/otiai10/gosseract/v2"
 	"gocv.io/x/gocv"
 
 	"gatefold/cmd/internal/reading"
+	photofile "gatefold/scan/intake"
 )
 
 // imagingSymptoms looks at what only a program built with cgo has.
@@ -26,7 +29,23 @@ func imagingSymptoms() []symptom {
 	default:
 		text.Found += " with English data"
 	}
-	return append(out, text, readerSymptom())
+	return append(out, text, heicSymptom(), pdfSymptom(), readerSymptom())
+}
+
+func heicSymptom() symptom {
+	if !photofile.HasHEIC() {
+		return symptom{Part: "HEIC photos", Found: "no libheif", Remedy: "install " + photofile.HEICPackage + "; JPEG is read without it"}
+	}
+	return symptom{Part: "HEIC photos", OK: true, Found: "libheif " + photofile.HEICVersion()}
+}
+
+func pdfSymptom() symptom {
+	for _, tool := range photofile.PDFTools {
+		if _, err := exec.LookPath(tool); err != nil {
+			return symptom{Part: "PDF scans", Found: "no " + tool, Remedy: "install " + photofile.PDFPackage + "; photos are read without it"}
+		}
+	}
+	return symptom{Part: "PDF scans", OK: true, Found: strings.Join(photofile.PDFTools, ", ")}
 }
 
 // readerSymptom opens the reader as every command that reads photos does.

@@ -14,6 +14,7 @@ package intake
 struct heif_error { int code; int subcode; const char *message; };
 
 static struct {
+	const char *(*version)(void);
 	void *(*context_alloc)(void);
 	void (*context_free)(void *);
 	struct heif_error (*read)(void *, const void *, size_t, const void *);
@@ -39,6 +40,7 @@ static int heif_open(const char *name) {
 	if (!lib)
 		return -1;
 #define CALL(field, symbol) if (!(*(void **)&heif.field = dlsym(lib, symbol))) return -1
+	CALL(version, "heif_get_version");
 	CALL(context_alloc, "heif_context_alloc");
 	CALL(context_free, "heif_context_free");
 	CALL(read, "heif_context_read_from_memory_without_copy");
@@ -57,6 +59,8 @@ static int heif_open(const char *name) {
 #undef CALL
 	return 0;
 }
+
+static const char *heif_version(void) { return heif.version(); }
 
 struct still { void *context, *handle, *image; int w, h; char says[200]; };
 
@@ -133,11 +137,11 @@ import (
 	"gatefold/scan"
 )
 
-// heifLibrary is libheif's name for programs; heifPackage what Debian calls it.
-const (
-	heifLibrary = "libheif.so.1"
-	heifPackage = "libheif1"
-)
+// heifLibrary is what programs call libheif.
+const heifLibrary = "libheif.so.1"
+
+// HEICPackage is what Debian calls the package that HEIC files need.
+const HEICPackage = "libheif1"
 
 // HasHEIC reports whether the library for HEIC files is on this computer.
 var HasHEIC = sync.OnceValue(func() bool {
@@ -145,13 +149,21 @@ var HasHEIC = sync.OnceValue(func() bool {
 	return C.heif_open(name) == 0
 })
 
+// HEICVersion is the version of the library, where HasHEIC.
+func HEICVersion() string {
+	if !HasHEIC() {
+		return ""
+	}
+	return C.GoString(C.heif_version())
+}
+
 // unpackHEIC sends the main picture of a HEIC or AVIF file. Its own boxes say how to turn it, and libheif has
 // done so; the EXIF turn beside them says it once more and must not be applied again.
 //
 // Source: ISO/IEC 23008-12, 6.5.10 (irot) and annex A.2.1: Exif is descriptive there.
 func (j *job) unpackHEIC() error {
 	if !HasHEIC() {
-		return j.refuse(0, 0, "HEIC needs "+heifLibrary+", which is not installed", "install "+heifPackage+", or "+remedyPlain)
+		return j.refuse(0, 0, "HEIC needs "+heifLibrary+", which is not installed", "install "+HEICPackage+", or "+remedyPlain)
 	}
 	s := &C.struct_still{}
 	defer C.still_close(s)

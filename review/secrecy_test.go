@@ -11,10 +11,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review"
+	"gatefold/review/draft"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
@@ -232,4 +235,35 @@ func TestServed_IsLoggedBeforeItIsSent(t *testing.T) {
 	for _, path := range []string{"/next", "/draft", a.path} {
 		assert.Equal(t, http.StatusInternalServerError, p.get(path).status, path)
 	}
+}
+
+// A draft that is printed elsewhere than on the pages is made from Veil: it holds no text that may still be
+// typed, says how many are left out, and proposes the same.
+func TestVeil_DraftForPrint_HoldsNoTextThatMayStillBeTyped(t *testing.T) {
+	b, secrets := secretStack(t)
+	st, result := b.Load()
+	shown, said, bibs := review.Veil(st, result)
+	assert.Equal(t, 7, bibs)
+	files := func(st *stack.Stack, said rules.Result) (string, []string) {
+		d, err := draft.New(st, said, draft.Options{At: time.Date(2027, 1, 23, 11, 0, 0, 0, time.UTC), Layout: b.LayoutByHash})
+		require.NoError(t, err)
+		var text bytes.Buffer
+		require.NoError(t, d.WriteJSON(&text))
+		require.NoError(t, d.WriteCSV(&text))
+		var bibs []string
+		for _, s := range d.Sections {
+			for _, l := range s.Proposed {
+				bibs = append(bibs, l.Bib+" "+l.Gate)
+			}
+		}
+		return text.String(), bibs
+	}
+	open, want := files(st, result)
+	covered, got := files(shown, said)
+	for _, s := range secrets {
+		assert.True(t, strings.Contains(open, s), "%s is in no draft: not a test", s)
+		assert.False(t, strings.Contains(covered, s), "%s is told", s)
+	}
+	assert.Equal(t, []string{"14 25"}, want)
+	assert.Equal(t, want, got)
 }

@@ -17,6 +17,20 @@ const heldBack = "recorded; its bib is not shown while it may still have to be t
 // needsLook is what a page says of a row whose bib waits.
 const needsLook = "its bib still needs a look"
 
+// Veil returns what may be shown of a stack to somebody who may still type a row of it unseen, and what
+// the rules say about that; a draft that is printed elsewhere than on the desk's pages is made from it.
+// bibs is the number of rows whose bib is covered. The stack itself is not changed, and the sheets as they
+// were read still hang on its rows.
+func Veil(st *stack.Stack, result rules.Result) (shown *stack.Stack, said rules.Result, bibs int) {
+	shown, said, covered := veil(st, result)
+	for i := range shown.Rows {
+		if covered[shown.Rows[i].BibSeen.Key] {
+			bibs++
+		}
+	}
+	return shown, said, bibs
+}
+
 // veil returns a copy of the stack without the texts that somebody may still type unseen, what the
 // rules say about that copy, and the keys of the readings that were covered.
 //

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"gatefold/review"
 	"gatefold/review/crop"
 	"gatefold/review/draft"
 	"gatefold/review/stack"
@@ -111,16 +112,21 @@ func (s *standing) layouts() (func(hash string) *sheetmodel.Layout, error) {
 	return func(hash string) *sheetmodel.Layout { return byHash[hash] }, nil
 }
 
-// draft makes the draft as of now.
-func (s *standing) draft(ctx context.Context, opt draft.Options) (*draft.Draft, error) {
+// draft makes the draft as of now. Unless uncovered, it holds nothing of what may still be typed unseen,
+// and covered is the number of rows whose bib it leaves out.
+func (s *standing) draft(ctx context.Context, opt draft.Options, uncovered bool) (d *draft.Draft, covered int, err error) {
 	st, result, err := s.look(ctx)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	if opt.Layout, err = s.layouts(); err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	return draft.New(st, result, opt)
+	if !uncovered {
+		st, result, covered = review.Veil(st, result)
+	}
+	d, err = draft.New(st, result, opt)
+	return d, covered, err
 }
 
 // cutter shows the ink of this race's pages.

@@ -14,7 +14,7 @@ import (
 
 func draftCommand(a *app) *cobra.Command {
 	var out string
-	var asJSON bool
+	var asJSON, uncovered bool
 	var opt draft.Options
 	c := &cobra.Command{
 		Use:   "draft RACE",
@@ -24,7 +24,11 @@ what was set aside, which cards are missing and which gates nobody's card covers
 
 It is a draft: referee and jury decide under their own rule book. A line stands only
 where the bib was seen twice and both looks agree. Names of racers and judges and phone
-numbers are left out unless you ask for them.`,
+numbers are left out unless you ask for them.
+
+Like the page, it doesn't say what was read in a row that somebody may still have to type
+unseen: whoever has read the answer can't be the second look at that row. With --uncovered
+it says all; who reads that should type none of those rows afterwards.`,
 		Example: "  gatefold draft demo/race\n  gatefold draft demo/race --out drafts      (PDF, CSV and JSON)",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) (err error) {
@@ -34,7 +38,7 @@ numbers are left out unless you ask for them.`,
 			}
 			defer func() { err = errors.Join(err, s.Close()) }()
 			opt.At = a.now()
-			d, err := s.draft(c.Context(), opt)
+			d, covered, err := s.draft(c.Context(), opt, uncovered)
 			if err != nil {
 				return err
 			}
@@ -42,16 +46,22 @@ numbers are left out unless you ask for them.`,
 			case asJSON:
 				return d.WriteJSON(a.out)
 			case out != "":
-				return a.writeDraft(d, s, out)
+				if err := a.writeDraft(d, s, out); err != nil {
+					return err
+				}
 			default:
 				a.printDraft(d)
-				return nil
 			}
+			if covered > 0 {
+				a.printf("the bibs of %s are not shown: somebody may still have to type them unseen (--uncovered shows them)\n", count(covered, "row"))
+			}
+			return nil
 		},
 	}
 	f := c.Flags()
 	f.StringVar(&out, "out", "", "write draft.pdf, draft.csv and draft.json into this folder")
 	f.BoolVar(&asJSON, "json", false, "print as JSON (schema: draft.schema.json)")
+	f.BoolVar(&uncovered, "uncovered", false, "also say what waits: who reads it can't be the unseen second look at those rows")
 	f.BoolVar(&opt.Names, "names", false, "with racers' names and clubs: often minors, keep the file close")
 	f.BoolVar(&opt.Judges, "judges", false, "with judges' names")
 	f.BoolVar(&opt.Phones, "phones", false, "with judges' phone numbers")

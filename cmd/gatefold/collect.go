@@ -171,7 +171,11 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 			were = "was"
 		}
 		a.printf("%s read, %d refused, %d %s there before\n", count(report.Kept, "photo"), report.Refused, report.Known, were)
-		a.printf("next: gatefold desk %s\n", racefolder.ShellWord(dir))
+		if report.Kept+report.Known == 0 && report.Refused > 0 {
+			a.printf("next: see to each refused photo, then add it again: gatefold collect %s PHOTO…\n", racefolder.ShellWord(dir))
+		} else {
+			a.printf("next: gatefold desk %s\n", racefolder.ShellWord(dir))
+		}
 	}
 	return together(errors.Join(errs...), refused(errors.Join(refusals...)))
 }

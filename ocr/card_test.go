@@ -61,11 +61,16 @@ func (w writer) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
 
 // filled draws one side as an even, sharp photo would show it, 8-bit grey. The caller closes it.
 func filled(t testing.TB, name sheetmodel.SideName, plan fill.Plan, seed uint64, after func(*hand.Ink, *hand.Writer, *rand.Rand)) gocv.Mat {
+	return matOf(t, drawn(t, name, camera.Levels()["ordinary"].Pens(), plan, seed, after))
+}
+
+// drawn is filled with any pen.
+func drawn(t testing.TB, name sheetmodel.SideName, pens hand.Pens, plan fill.Plan, seed uint64, after func(*hand.Ink, *hand.Writer, *rand.Rand)) *image.Gray {
 	m, err := mnist()
 	require.NoError(t, err)
 	rng := rand.New(rand.NewPCG(seed, 1))
 	side := layout().Side(name)
-	pen := hand.DrawWriter(camera.Levels()["ordinary"].Pens(), rng)
+	pen := hand.DrawWriter(pens, rng)
 	const inkPxPerMM = 16
 	paper, err := print.Raster(side, print.CardPrint{
 		Race: "Dachs Cup", Course: "red", Identity: sheetmodel.Identity{
@@ -82,7 +87,7 @@ func filled(t testing.TB, name sheetmodel.SideName, plan fill.Plan, seed uint64,
 	shot := camera.Flat(side.W, side.H, 10)
 	patch, err := shot.View().TakePatch(camera.Sheet{Image: paper, PxPerMM: inkPxPerMM}, sheetmodel.Rect{W: side.W, H: side.H})
 	require.NoError(t, err)
-	return matOf(t, patch.Straighten(sheetmodel.Rect{W: side.W, H: side.H}, pagePxPerMM, nil))
+	return patch.Straighten(sheetmodel.Rect{W: side.W, H: side.H}, pagePxPerMM, nil)
 }
 
 func matOf(t testing.TB, img *image.Gray) gocv.Mat {

@@ -3,6 +3,7 @@ package ocr
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gatefold/ocr/calib"
@@ -14,6 +15,7 @@ func (r *Reader) readTick(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 	out := blankReading(f, pg.side.Name)
 	s := pg.ink.tick(f.Rect, pg.faint)
 	out.Region = s.region
+	pg.hints[f.Name] = s.hint
 	switch s.mark {
 	case unmarked:
 		return out
@@ -61,6 +63,7 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 		}
 		return out
 	}
+	pg.hints[f.Name] = len(plain) == 0 && stray == 0 && !slices.ContainsFunc(maybe, func(i int) bool { return !sights[i].hint })
 	best := heaviest(sights, plain, maybe)
 	out.Text, out.Region = f.Options[best].Value, sights[best].region
 	if len(plain) == 1 && len(maybe) == 0 {

@@ -35,6 +35,8 @@ const (
 	sureOf      = 3    // plain marks that must have been seen
 	aloneShare  = 0.75 // with this much, and no other option above missedShare, none is needed
 	aloneLeast  = 10.0
+	hintShare   = 0.6 // with less and no stroke to be seen, a row without any other ink is blank
+	hintAlone   = 16.0
 	letterMost  = 6.0 // thousandths by which the print in a box may be misjudged
 )
 
@@ -60,6 +62,14 @@ func (e *excess) sure(box sheetmodel.Rect) bool {
 // standsOut reports whether a box is so dark that it is marked even if no ink is seen in it.
 func (e *excess) standsOut(box sheetmodel.Rect) bool {
 	return e.n >= sureOf && e.of[box] >= max(aloneShare*e.mark, aloneLeast)
+}
+
+// hint reports whether a box without a stroke to be seen is less dark than a mark makes it.
+func (e *excess) hint(box sheetmodel.Rect) bool {
+	if e.mark > 0 {
+		return e.of[box] < hintShare*e.mark
+	}
+	return e.of[box] < hintAlone
 }
 
 // excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,

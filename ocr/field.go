@@ -74,7 +74,7 @@ const (
 // nothing reports whether a comb whose ink can't be seen, or is a spot no larger than grain makes on such a
 // page, holds none for the readers either.
 func (pg *page) nothing(c comb, a, b []Dist) bool {
-	if c.seen && (c.ink.area > spotMM2 || !pg.poor() || len(c.ink.doubts) > 1) {
+	if c.seen && (!pg.poor() || len(c.ink.doubts) > 1 || c.ink.area > spotMM2 && !pg.onlyGrain(c.ink)) {
 		return false
 	}
 	for _, d := range mean(a, b) {
@@ -88,6 +88,11 @@ func (pg *page) nothing(c comb, a, b []Dist) bool {
 		}
 	}
 	return true
+}
+
+// onlyGrain reports whether all that stands in a comb are spots of grain.
+func (pg *page) onlyGrain(w writing) bool {
+	return w.area <= grainWhole && !slices.ContainsFunc(w.own, func(p piece) bool { return !pg.ink.grain(p) })
 }
 
 // readCombs classifies the boxes of many combs at once and turns each into a Reading.
@@ -202,13 +207,14 @@ func shown(text string) string {
 // ink or none. Handwriting is doubtful with no text, a drawing is clear as soon as there is ink.
 func (m *inkMap) readInk(f sheetmodel.Field, side sheetmodel.SideName) sheetmodel.Reading {
 	out := blankReading(f, side)
-	area := 0.0
+	area, grain := 0.0, true
 	for _, p := range m.pieces(f.Rect.Grow(1)) {
 		if in := m.within(p, f.Rect); in >= 0.5*p.area {
 			area += in
+			grain = grain && m.grain(p)
 		}
 	}
-	if area < speckMM2 {
+	if area < speckMM2 || grain && area <= grainWhole {
 		return out
 	}
 	out.State = sheetmodel.Doubtful

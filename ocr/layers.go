@@ -70,7 +70,7 @@ var (
 )
 
 const (
-	layerLimit      = -2.2 // one good digit in 150 lies above
+	layerLimit      = -2.6 // one good digit in 200 lies above on ordinary photos, one in 65 on hard ones
 	layerLimitAlone = -1.2
 )
 

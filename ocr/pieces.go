@@ -1,6 +1,7 @@
 package ocr
 
 import (
+	"math"
 	"slices"
 
 	"gatefold/sheetmodel"
@@ -111,6 +112,19 @@ func (m *inkMap) collect(l *labels, x0, y0, x1, y1 int) []piece {
 		}
 	}
 	return out
+}
+
+// What grain can look like on a grainy page: spots, round and pale. A stroke of the palest pencil that is
+// still ink is longer, though it may lie in parts.
+const (
+	grainMM    = 1.7 // longest side
+	grainPeak  = 5.5 // deviations
+	grainWhole = 2.0 // mm², all spots of a field together
+)
+
+// grain reports whether a piece may be a spot of the page's grain.
+func (m *inkMap) grain(p piece) bool {
+	return m.noise > goodNoise && p.extent() < grainMM && float64(p.peak) < math.Max(faintDark, grainPeak*m.noise)
 }
 
 // within returns the area of the piece inside r, in mm².

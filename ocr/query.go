@@ -73,7 +73,7 @@ var queryWeights = [markSigns + 1]float64{
 	9.146, -7.912, 0.711, -0.979, -4.487, 8.708, 0.183, -4.148, 12.155, 0.889, 4.345, -1.732, 0.888, -26.637,
 }
 
-const queryLimit = -2.1 // one plain mark in fifty lies above
+const queryLimit = -2.6 // one plain mark in 35 lies above
 
 // queried reports whether what stands in a row's first box may be a question mark behind its bib.
 func (pg *page) queried(box sheetmodel.Rect) bool {

@@ -12,7 +12,7 @@ import (
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 1
+const inkVersion = 2
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -109,6 +109,7 @@ type page struct {
 	blur    float64 // standard deviation, mm
 	faint   *excess
 	habit   habit
+	hints   map[string]bool // fields that hold no more than a hint of a mark
 	hidden  func(sheetmodel.Rect) bool
 }
 
@@ -144,7 +145,7 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 	if err != nil {
 		return out, err
 	}
-	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, blur: blur, faint: m.excessOf(side), hidden: hidden}
+	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, blur: blur, faint: m.excessOf(side), hints: map[string]bool{}, hidden: hidden}
 	read, err := r.fields(pg)
 	if err != nil {
 		return out, err

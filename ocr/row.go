@@ -59,6 +59,9 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 		}
 	}
 	stray := lookAtBand(pg.ink, &row, band, fields)
+	if !row.HasInk {
+		blankRow(pg, all)
+	}
 	for _, x := range all {
 		row.HasInk = row.HasInk || x.State != sheetmodel.Empty
 	}
@@ -77,6 +80,22 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 	return row
 }
 
+// blankRow empties the fields of a row in which no stroke is seen anywhere and nothing but hints of marks,
+// as grain, a fold of light or a letter printed darker than its like make them: without a bib they mean
+// nothing, and who writes a bib leaves ink.
+func blankRow(pg *page, all map[sheetmodel.Part]*sheetmodel.Reading) {
+	for _, x := range all {
+		if x.State != sheetmodel.Empty && (!pg.hints[x.Field] || x.HasDoubt(sheetmodel.DoubtHidden)) {
+			return
+		}
+	}
+	for _, x := range all {
+		if x.State != sheetmodel.Empty {
+			*x = sheetmodel.Reading{Field: x.Field, Side: x.Side, State: sheetmodel.Empty, Region: x.Region}
+		}
+	}
+}
+
 // lookAtBand sets HasInk and Struck and reports whether the row has ink that belongs to no field.
 func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []sheetmodel.Field) (stray bool) {
 	wide := sheetmodel.Rect{X: band.X - besideRowMM, Y: band.Y, W: band.W + 2*besideRowMM, H: band.H}
@@ -85,20 +104,30 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 	for _, p := range m.pieces(look) {
 		inside := m.within(p, wide)
 		own := inside >= 0.5*p.area && inside >= speckMM2
-		if !own && inside < crossingMM2 {
+		if !own && inside < crossingMM2 || m.grain(p) {
 			continue
 		}
-		row.HasInk = true
 		inFields := 0.0
 		for _, f := range fields {
 			inFields += m.within(p, f.Rect)
 		}
+		if inFields == 0 && m.comesIn(p, look) {
+			continue
+		}
+		row.HasInk = true
 		if inside-inFields >= strayMM2 && inFields < 0.5*inside {
 			stray = true
 		}
 	}
 	row.Struck = row.HasInk && m.struckAcross(band)
 	return stray
+}
+
+// comesIn reports whether a piece beside the fields comes in from the margin and from another row, as a
+// finger, a clip or the edge of another card does: it is no ink of this row's.
+func (m *inkMap) comesIn(p piece, look sheetmodel.Rect) bool {
+	x0, y0, x1, y1 := pxSpan(look, m.w, m.h)
+	return (p.x0 <= x0 || p.x1 >= x1) && (p.y0 <= y0 || p.y1 >= y1)
 }
 
 // struckAcross reports whether a nearly level line of ink runs through a good part of a row. Its parts

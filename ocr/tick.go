@@ -32,6 +32,7 @@ type sight struct {
 	area   float64 // mm² of ink inside
 	region sheetmodel.Rect
 	why    sheetmodel.Doubt // for unsure
+	hint   bool             // no stroke is seen, only spots or shade: nothing by itself, see blankRow
 }
 
 // tick looks at one printed box. A missed mark is as bad as a wrong one, so everything between nothing
@@ -39,7 +40,7 @@ type sight struct {
 func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 	s := sight{region: box}
 	longest, foreign, seeds := 0.0, 0.0, 0
-	tangled, leaves := false, false
+	tangled, leaves, strokes := false, false, false
 	for _, p := range m.pieces(box.Grow(3)) {
 		inside := m.within(p, box)
 		if inside == 0 {
@@ -54,6 +55,7 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 		longest = max(longest, p.extent())
 		s.region = s.region.Union(p.rect())
 		tangled = tangled || m.tangled(p)
+		strokes = strokes || !m.grain(p)
 		r := p.rect()
 		leaves = leaves || r.Y < box.Y-overTop || r.X < box.X-overSide || r.X+r.W > box.X+box.W+overSide || r.Y+r.H > box.Y+box.H+overSide
 	}
@@ -86,6 +88,8 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 	default:
 		s.mark = marked
 	}
+	s.hint = s.why.Kind == sheetmodel.DoubtFaintInk && foreign < dustMM2 &&
+		(s.area < dustMM2 || !strokes && s.area <= grainWhole) && (faint == nil || faint.hint(box))
 	return s
 }
 

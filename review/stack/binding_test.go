@@ -24,11 +24,11 @@ func TestBinding_OntoAnExpectedCard_BindsNothing(t *testing.T) {
 	b.add(b.spare("19"))
 	bind := store.Binding{Card: sheetmodel.CardKey{Card: 201}, Run: 1, Course: "Blue", Gates: []string{"7"}, Judge: "X", Source: "header", By: "Ada"}
 	require.NoError(t, b.store.Bind(t.Context(), bind))
-	s, result := b.load()
+	s, _ := b.load()
 	assert.NotNil(t, s.Row(sheetmodel.RowRef{CardKey: bind.Used(), Row: 1}))
 
 	b.race.Run(1).Course("Blue").Places[0].Card = 201
-	s, result = b.load()
+	s, result := b.load()
 	seen := map[sheetmodel.CardKey]int{}
 	for _, c := range s.Cards {
 		seen[c.Key]++

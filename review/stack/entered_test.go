@@ -32,12 +32,12 @@ func TestEntered_FewerRowsCountedOnThePaper_TheRowWaits(t *testing.T) {
 	b := newTable(t)
 	b.paper(2)
 	b.row2()
-	s, result := b.load()
+	_, result := b.load()
 	require.Len(t, result.Calls, 1)
 	require.False(t, result.Calls[0].Waiting)
 
 	b.paper(1)
-	s, result = b.load()
+	s, result := b.load()
 	require.NotNil(t, s.Row(rowRef(2, 2)), "two people typed it")
 	require.Len(t, s.Questions, 1)
 	ask := s.Questions[0].Ask

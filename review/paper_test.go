@@ -56,3 +56,21 @@ func TestBind_OntoAnotherCardsNumber_IsRefused(t *testing.T) {
 	a = p.send("/bind/spare/card-201", url.Values{"run": {"2"}, "course": {"Blue"}, "gates": {"6"}})
 	assert.Equal(t, http.StatusOK, a.status, a.body)
 }
+
+// The foot of a card says that no row stands, and one seems to hold specks.
+func TestEntry_SpecksOnACardWhoseFootSaysNone_SaysSo(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 2, stacktest.Row{Bib: "30", Code: "F", Gate: "9", Panel: "B"})
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	front := sheets[0]
+	grain(&front.Read.Reading.Rows[0])
+	front.Read.Reading.Header[0].Text = "0"
+	p := sit(t, open(t, b), "Cleo")
+	const words = "At the foot of the card its judge wrote that no row stands."
+	require.NoError(t, b.Store.AddSheets(t.Context(), front.Photo, "another reader", []store.NewSheet{{
+		Part: 1, Card: front.Card, Layout: front.Layout, Read: front.Read,
+		Identity: sheetmodel.Identity{Run: 1, Card: 2, Side: sheetmodel.Front, Race: front.Race},
+	}}))
+	assert.Contains(t, p.get(bibPage(2, 1)).body, words)
+}

@@ -1,6 +1,7 @@
 package stack_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -119,4 +120,21 @@ func TestEntered_FromAPhotoThatNoLongerCounts_StaysListed(t *testing.T) {
 	for _, f := range result.Findings {
 		assert.NotEqual(t, "row-count", f.Rule, f.Sentence)
 	}
+}
+
+// A better reader finds that the photo shows another card: the one that was typed is missing, not gone.
+func TestEntered_OnACardThatNoPhotoShowsAnyMore_IsMissing(t *testing.T) {
+	b := newTable(t)
+	n := b.front(2, "14")
+	n.Card.Card, n.Identity.Card = 77, 77
+	b.add(n)
+	b.types("Ada", "run1/Blue/card-77/front/row-01.bib", "14")
+	photos, err := b.store.Photos(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, b.store.AddSheets(t.Context(), photos[0].ID, "better reader", []store.NewSheet{b.front(2, "14")}))
+	s, result := b.load()
+	c := s.Card(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 77})
+	require.NotNil(t, c)
+	assert.False(t, c.In)
+	assert.True(t, slices.ContainsFunc(result.Findings, func(f sheetmodel.Finding) bool { return f.Rule == "missing-card" && f.Card.Card == 77 }))
 }

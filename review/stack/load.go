@@ -76,6 +76,9 @@ func (l *loader) cards() []Card {
 	for k := range l.sides {
 		at(k.card).In = true
 	}
+	for k := range l.entered {
+		at(k) // also when no photo shows it any more: a better reader found another card in it
+	}
 	for i, p := range l.paper {
 		c := at(p.Card)
 		c.In, c.Paper = true, &l.paper[i]

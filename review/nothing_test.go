@@ -159,6 +159,25 @@ func TestNothing_AgainstAClearReading_TheJudgeIsAsked(t *testing.T) {
 	assert.Contains(t, sit(t, server, "Emil").get(bibPage(1, 1)).body, "Only the judge knows what was meant")
 }
 
+// The bib's specks are settled by one person, but a mark beside them isn't: the row is asked of another
+// person as a whole, not of the judge.
+func TestNothing_OneBoxMayHoldAMark_ASecondPersonLooksAtTheRow(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	readAgain(t, b, func(_ sheetmodel.CardKey, r *sheetmodel.Row) {
+		grain(r)
+		r.Code.Doubts = append(r.Code.Doubts, sheetmodel.Doubt{Kind: sheetmodel.DoubtTwoMarks, Detail: "marked: F, W"})
+	})
+	server := open(t, b)
+	a := nothing(sit(t, server, "Cleo"), 1, 1)
+	assert.Contains(t, a.body, "A second person looks at it too before the row goes.")
+	dora := sit(t, server, "Dora")
+	assert.Contains(t, dora.get(bibPage(1, 1)).body, "Another person&#39;s eyes are needed.")
+	nothing(dora, 1, 1)
+	s, _ := b.Load()
+	assert.Equal(t, []string{"Cleo", "Dora"}, s.Row(ref(1, 1)).Nothing)
+}
+
 // One box may be empty and the row not.
 func TestNothing_OneBox_LeavesTheRow(t *testing.T) {
 	b := stacktest.New(t)

@@ -42,12 +42,14 @@ func (r *Row) saidNothing() []string {
 }
 
 // settleNothing takes the row as empty if the boxes nobody spoke of hold no ink either. A row with no
-// bib but other ink isn't empty: the judge is asked.
+// bib but other ink isn't empty: the judge is asked, unless a second person may still say that it is.
 func (r *Row) settleNothing(said []string) {
 	whole := r.Ink.BibAgain.Field == "" || r.Ink.BibAgain.State != sheetmodel.Clear
+	second := false // another box needs a second person's word of the same kind
 	for _, e := range r.Boxes() {
 		untouched := e.Key == "" || e.Reading.State == sheetmodel.Empty && len(e.Seen.Typed) == 0
 		whole = whole && (untouched || len(e.Seen.Nothing) > 0)
+		second = second || e.Seen.Next == look.NeedSecondPerson && slices.Contains(e.Seen.Rivals, look.NoWriting)
 	}
 	s := &r.BibSeen.Seen
 	switch {
@@ -55,6 +57,9 @@ func (r *Row) settleNothing(said []string) {
 	case whole:
 		r.Nothing = said
 		r.BibState, r.Reason = sheetmodel.BibSetAside, look.SaidNothing(said)
+	case len(s.Nothing) > 0 && second:
+		s.State, s.Next, s.Reason, s.Nothing = sheetmodel.BibWaiting, look.NeedSecondPerson, "a second person looks at the row too", nil
+		r.BibState, r.Reason = s.State, s.Reason
 	case len(s.Nothing) > 0:
 		s.State, s.Next, s.Reason, s.Nothing = sheetmodel.BibWaiting, look.NeedJudge, "no bib is written, but the row holds other ink", nil
 		r.BibState, r.Reason = s.State, s.Reason

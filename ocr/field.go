@@ -162,7 +162,9 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 // layered reports whether a digit of a comb may be two, one written over the other.
 func (pg *page) layered(c comb, a, b []Dist) bool {
 	for k, d := range mean(a, b) {
-		if c.strokes[c.boxes[k]].layered(pg.habit, slices.Max(d[:ClassEmpty])) {
+		i := c.boxes[k]
+		beside := c.field.Part == sheetmodel.PartBibAgain && i == 0
+		if c.strokes[i].layered(pg.habit, slices.Max(d[:ClassEmpty]), beside) {
 			return true
 		}
 	}

@@ -72,15 +72,23 @@ var (
 const (
 	layerLimit      = -2.6 // one good digit in 200 lies above on ordinary photos, one in 65 on hard ones
 	layerLimitAlone = -1.2
+	// layerBeside is for the first box of the second writing: there a question mark behind the bib falls
+	// on a digit. One good digit in 35 lies above.
+	layerBeside = -5.0
 )
 
-// layered reports whether a digit may be two, one written over the other.
-func (s strokes) layered(h habit, most float64) bool {
+// layered reports whether a digit may be two, one written over the other, or may have something else
+// written over it. beside says that a question mark behind the bib would fall on it.
+func (s strokes) layered(h habit, most float64, beside bool) bool {
 	if s.area < leastDigitMM2 {
 		return false
 	}
 	if h.known {
-		return weigh(s.signs(h, most), layerWeights) > layerLimit
+		limit := layerLimit
+		if beside {
+			limit = layerBeside
+		}
+		return weigh(s.signs(h, most), layerWeights) > limit
 	}
 	return weigh(s.signs(h, most), layerWeightsAlone) > layerLimitAlone
 }

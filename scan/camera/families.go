@@ -24,6 +24,7 @@ type FamilyName string
 // Family is one family of faults; families.yaml says what its amount means.
 type Family struct {
 	Name   FamilyName      `yaml:"name"`
+	Group  string          `yaml:"group"`  // no two of a group in one photo; empty: goes with all
 	Level  string          `yaml:"level"`  // the value of levels.yaml that its amount is, or none
 	Beyond int             `yaml:"beyond"` // first step that leaves the hard level; 0 if none does
 	Edges  []float64       `yaml:"steps"`
@@ -58,6 +59,31 @@ func Families() []Family {
 // FamiliesBut returns all families but those named, for training and tuning on what a report leaves out.
 func FamiliesBut(names ...FamilyName) []Family {
 	return slices.DeleteFunc(Families(), func(f Family) bool { return slices.Contains(names, f.Name) })
+}
+
+// DrawDoses draws up to n families of all that go together in one photo, each at a step inside the hard
+// level; a card is always there to be found. For each family by itself, loop over Families and their steps;
+// for training that leaves one out, pass FamiliesBut of it.
+func DrawDoses(all []Family, n int, rng *rand.Rand) []Dose {
+	taken := map[string]bool{}
+	var out []Dose
+	for _, i := range rng.Perm(len(all)) {
+		f := &all[i]
+		if len(out) == n {
+			break
+		}
+		if f.Name == "one-sided" || f.Group != "" && taken[f.Group] || f.Beyond == 1 {
+			continue
+		}
+		steps := FamilySteps
+		if f.Beyond > 0 {
+			steps = f.Beyond - 1
+		}
+		step := 1 + rng.IntN(steps)
+		out = append(out, Dose{Family: f.Name, Step: step, Amount: f.Step(step).Draw(rng)})
+		taken[f.Group] = true
+	}
+	return out
 }
 
 // FamilyOf returns the family of that name.

@@ -9,7 +9,8 @@ const (
 )
 
 // mesh is a sheet whose shape no formula gives: the place in space of a grid of its points, with cubic
-// curves between. Lengths on the paper are kept to a few thousandths (a test measures it).
+// curves between. Lengths on the paper are kept to a few thousandths, in the worst crumples to a hundredth: a
+// test measures it.
 type mesh struct {
 	nx, ny int
 	x0, y0 float64      // of node 0 on the flat sheet, from its middle

@@ -2,6 +2,7 @@ package camera
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image"
 	"image/jpeg"
@@ -20,8 +21,12 @@ type Patch struct {
 
 // TakePatch photographs only what lies around rect, in grey: the same optics, light and noise as Take,
 // a few ms for one row of a card. sheet need hold no more than rect and 1 mm around it. What lies outside
-// the picture's frame is photographed all the same.
+// the picture's frame is photographed all the same. Staged shots have no patches: their light comes from
+// the whole scene.
 func (v *View) TakePatch(sheet Sheet, rect sheetmodel.Rect) (*Patch, error) {
+	if v.shot.Staging != nil {
+		return nil, errors.New("patch of a staged shot: its light comes from the whole scene; take the whole photo")
+	}
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	for _, p := range edgePoints(rect, 6) {
 		q := v.PhotoFromSheet(p)

@@ -30,11 +30,11 @@ func (s *Shot) Needs() (cards int, back bool) {
 // 0.2 to 0.4 s on one core for a card at 8 px/mm.
 func (v *View) TakeCards(cards []Pictures, orientation int) (*Photo, error) {
 	s := &v.shot
-	if s.Staging == nil {
-		return v.Take(cards[0].Seen, orientation)
-	}
 	if n, _ := s.Needs(); n != len(cards) {
 		return nil, fmt.Errorf("photo of %d cards: %d pictures given; give one for each", n, len(cards))
+	}
+	if s.Staging == nil {
+		return v.Take(cards[0].Seen, orientation)
 	}
 	lin := v.newStage(cards).render()
 	s.disperse(lin)

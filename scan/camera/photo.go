@@ -21,9 +21,13 @@ type Photo struct {
 // stores an upright file without EXIF.
 //
 // The sheet's picture must cover the whole side at 20 px/mm or so; 10 is enough below 5 px/mm.
-// About 1 s on one core for 12 megapixels, less with more cores.
+// About 1 s on one core for 12 megapixels, less with more cores. A staged shot of several cards is an error:
+// see TakeCards.
 func (v *View) Take(sheet Sheet, orientation int) (*Photo, error) {
 	s := &v.shot
+	if s.Staging != nil {
+		return v.TakeCards([]Pictures{{Seen: sheet}}, orientation)
+	}
 	const margin = 2 // mm of white around the sheet, so that blur reaches beyond its edge
 	area := sheetmodel.Rect{W: s.SheetW, H: s.SheetH}.Grow(margin)
 	sc := v.newScene(sheet, area)

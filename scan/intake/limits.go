@@ -14,9 +14,9 @@ type Limits struct {
 
 // What a file may cost where nothing else is said.
 const (
-	// DefaultMemory lets every kind be unpacked up to scan.MaxPixels, also JPEG in many passes and HEIC of
-	// 10 bits; report.md says what each takes.
-	DefaultMemory = 768 << 20
+	// DefaultMemory lets every kind be unpacked up to scan.MaxPixels, also JPEG in many passes: report.md says
+	// what each takes.
+	DefaultMemory = 512 << 20
 	DefaultCPU    = time.Second
 	DefaultEach   = 60 * time.Millisecond // HEIC needs most
 	// DefaultWall ends a worker that hangs. It is long, for a laptop may be busy with something else.

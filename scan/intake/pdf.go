@@ -73,35 +73,56 @@ func hidden(b []byte) (*os.File, error) {
 	return f, nil
 }
 
-// tool runs a tool of poppler on f, which it sees as /dev/fd/3, and returns what it prints, up to most bytes.
-func (j *job) tool(f *os.File, pixels, most int, args ...string) ([]byte, error) {
-	if _, err := f.Seek(0, io.SeekStart); err != nil {
-		return nil, err
-	}
+// tool runs a tool of poppler on f, which it sees as /dev/fd/3, and lets read take what it prints. pixels is
+// what it may draw. The error is a *scan.FileError.
+func (j *job) tool(f *os.File, pixels int, read func(io.Reader) error, args ...string) error {
 	ctx, cancel := context.WithTimeout(context.Background(), j.limits.Wall)
 	defer cancel()
 	c := exec.CommandContext(ctx, args[0], args[1:]...)
 	c.ExtraFiles = []*os.File{f}
-	var says bytes.Buffer
-	c.Stderr = &says
+	says := &head{most: 4096}
+	c.Stderr = says
 	out, err := c.StdoutPipe()
-	if err != nil {
-		return nil, err
+	if err == nil {
+		err = c.Start()
 	}
-	if err := c.Start(); err != nil {
-		return nil, err
+	if err != nil {
+		return pdfFault("", err)
 	}
 	_ = limitTool(c.Process.Pid, j.budgetOf(pixels)) // it may have ended already
-	printed, readErr := io.ReadAll(io.LimitReader(out, int64(most)+1))
-	if len(printed) > most {
-		cancel()
-		_ = c.Wait()
-		return nil, &scan.FileError{Detail: "it unpacks to more than it declares", Remedy: remedyPlain}
-	}
+	readErr := read(out)
+	_ = out.Close() // what it still has to print, nobody reads
 	if err := cmp.Or(c.Wait(), readErr); err != nil {
-		return nil, pdfFault(says.String(), err)
+		return pdfFault(says.String(), err)
 	}
-	return printed, nil
+	return nil
+}
+
+// head keeps the first bytes of what is written to it.
+type head struct {
+	bytes.Buffer
+	most int
+}
+
+func (h *head) Write(p []byte) (int, error) {
+	if room := h.most - h.Len(); room > 0 {
+		h.Buffer.Write(p[:min(room, len(p))])
+	}
+	return len(p), nil
+}
+
+// list runs a tool that prints a list.
+func (j *job) list(f *os.File, args ...string) (string, error) {
+	const most = 1 << 20
+	var text []byte
+	err := j.tool(f, 0, func(r io.Reader) (err error) {
+		text, err = io.ReadAll(io.LimitReader(r, most))
+		if err == nil && len(text) == most {
+			err = errors.New("a list without end")
+		}
+		return err
+	}, args...)
+	return string(text), err
 }
 
 // pdfFault turns a tool's complaint into ours.
@@ -123,16 +144,15 @@ var (
 
 // pdfPages lists the pages of a PDF with their sizes and resolutions.
 func (j *job) pdfPages(f *os.File) ([]pdfPage, error) {
-	const listing = 1 << 20
-	info, err := j.tool(f, 0, listing, "pdfinfo", "-l", strconv.Itoa(j.limits.Pages), "/dev/fd/3")
+	info, err := j.list(f, "pdfinfo", "-l", strconv.Itoa(j.limits.Pages), "/dev/fd/3")
 	if err != nil {
 		return nil, err
 	}
-	count := pdfCount.FindSubmatch(info)
+	count := pdfCount.FindStringSubmatch(info)
 	if count == nil {
 		return nil, &scan.FileError{Detail: "the PDF can't be read", Remedy: remedyAgain}
 	}
-	n, err := strconv.Atoi(string(count[1]))
+	n, err := strconv.Atoi(count[1])
 	if err != nil || n < 1 {
 		return nil, &scan.FileError{Detail: "the PDF has no page", Remedy: remedyAgain}
 	}
@@ -140,19 +160,19 @@ func (j *job) pdfPages(f *os.File) ([]pdfPage, error) {
 		return nil, &scan.FileError{Detail: fmt.Sprintf("the PDF has %d pages, more than %d", n, j.limits.Pages), Remedy: "split it"}
 	}
 	pages := make([]pdfPage, n)
-	for _, m := range pdfSize.FindAllSubmatch(info, -1) {
-		i, _ := strconv.Atoi(string(m[1]))
-		w, _ := strconv.ParseFloat(string(m[2]), 64)
-		h, _ := strconv.ParseFloat(string(m[3]), 64)
+	for _, m := range pdfSize.FindAllStringSubmatch(info, -1) {
+		i, _ := strconv.Atoi(m[1])
+		w, _ := strconv.ParseFloat(m[2], 64)
+		h, _ := strconv.ParseFloat(m[3], 64)
 		if i >= 1 && i <= n {
 			pages[i-1] = pdfPage{width: w, height: h, dpi: plainDPI}
 		}
 	}
-	list, err := j.tool(f, 0, listing, "pdfimages", "-list", "/dev/fd/3")
+	list, err := j.list(f, "pdfimages", "-list", "/dev/fd/3")
 	if err != nil {
 		return nil, err
 	}
-	for line := range strings.Lines(string(list)) {
+	for line := range strings.Lines(list) {
 		notePicture(pages, strings.Fields(line))
 	}
 	return pages, nil
@@ -185,33 +205,35 @@ func (j *job) unpackPDFPage(f *os.File, p pdfPage, page, pages int) error {
 		return j.refuseAs(page, pages, err)
 	}
 	j.allow(w * h)
+	var grey gocv.Mat
 	n := strconv.Itoa(page)
-	printed, err := j.tool(f, w*h, 2*w*h+4096, "pdftoppm", "-gray", "-r", strconv.FormatFloat(p.dpi, 'f', -1, 64), "-f", n, "-l", n, "/dev/fd/3")
+	err := j.tool(f, w*h, func(r io.Reader) (err error) {
+		grey, err = greyOfPGM(r, w, h)
+		return err
+	}, "pdftoppm", "-gray", "-r", strconv.FormatFloat(p.dpi, 'f', -1, 64), "-f", n, "-l", n, "/dev/fd/3")
 	if err != nil {
+		_ = grey.Close()
 		return j.refuseAs(page, pages, err)
-	}
-	grey, err := greyOfPGM(printed)
-	if err != nil {
-		return j.refuse(page, pages, "the page can't be drawn", remedyAgain)
 	}
 	defer grey.Close()
 	return j.sendMat(scan.Meta{Format: string(pdfFile), Orientation: 1}, page, pages, grey)
 }
 
-// greyOfPGM reads a picture in the plainest of formats. Source: Netpbm, pgm(5), P5.
-func greyOfPGM(b []byte) (gocv.Mat, error) {
-	r := bufio.NewReader(bytes.NewReader(b))
-	var w, h, most int
-	if _, err := fmt.Fscanf(r, "P5\n%d %d\n%d\n", &w, &h, &most); err != nil {
-		return gocv.Mat{}, err
+// greyOfPGM reads a picture of about w × h pixels, or turned by a quarter, in the plainest of formats. The
+// caller closes the Mat. Source: Netpbm, pgm(5), P5.
+func greyOfPGM(r io.Reader, w, h int) (gocv.Mat, error) {
+	b := bufio.NewReader(r)
+	var gotW, gotH, most int
+	if _, err := fmt.Fscanf(b, "P5\n%d %d\n%d\n", &gotW, &gotH, &most); err != nil {
+		return gocv.Mat{}, fmt.Errorf("no picture: %w", err)
 	}
-	if err := scan.CheckSize("", w, h); err != nil || most != 255 || w*h > len(b) {
-		return gocv.Mat{}, errors.New("not as expected")
+	if most != 255 || gotW < 1 || gotH < 1 || gotW > w+h || gotH > w+h || gotW*gotH > w*h+4*(w+h) {
+		return gocv.Mat{}, errors.New("not the picture that was asked for")
 	}
-	grey := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U)
+	grey := gocv.NewMatWithSize(gotH, gotW, gocv.MatTypeCV8U)
 	pixels, err := grey.DataPtrUint8()
 	if err == nil {
-		_, err = io.ReadFull(r, pixels)
+		_, err = io.ReadFull(b, pixels)
 	}
 	if err != nil {
 		_ = grey.Close()

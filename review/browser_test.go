@@ -108,6 +108,9 @@ func (b *browser) shot(name string, width int64) {
 	b.t.Helper()
 	b.do(chromedp.EmulateViewport(width, 860), chromedp.Evaluate[chromedp.Void](`document.querySelectorAll('img').forEach((i) => { i.loading = 'eager' })`),
 		chromedp.Sleep(400*time.Millisecond))
+	require.Eventually(b.t, func() bool {
+		return eval[bool](b, `[...document.images].every((i) => i.complete)`)
+	}, 30*time.Second, 100*time.Millisecond, "pictures are still loading")
 	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 	require.NoError(b.t, err)
 	dir := *shots

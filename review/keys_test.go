@@ -41,7 +41,7 @@ func TestKeys_FromTheNameToTheDraft(t *testing.T) {
 	assert.Contains(t, eval[string](b, `document.querySelector('[aria-live]').innerText`), "2 entries to type")
 	b.keys("<")
 	require.Equal(t, bibPage(1, 2), eval[string](b, path))
-	assert.Contains(t, eval[string](b, `document.querySelector('main').innerText`), "You have typed or seen this one.")
+	assert.Contains(t, eval[string](b, `document.querySelector('main').innerText`), "You have typed this one.")
 
 	b.do(chromedp.Navigate(server.URL + "/next"))
 	b.settle()

@@ -76,13 +76,13 @@ func TestEntry_TypedOtherwise_NeedsASecondPersonAndTellsNothing(t *testing.T) {
 	assert.Contains(t, next.body, "4 kept. It needs a second person, or the judge.")
 	assert.NotEqual(t, bibPage(1, 2), next.path)
 	mine := cleo.get(bibPage(1, 2))
-	assert.Contains(t, mine.body, "You have typed or seen this one.")
+	assert.Contains(t, mine.body, "You have typed this one.")
 	for _, page := range []answer{next, mine, cleo.get("/draft")} {
 		assert.NotContains(t, page.body, `>9<`)
 	}
 	// The same person under another spelling is no second person.
 	again := sit(t, server, " cLEO ")
-	assert.Contains(t, again.get(bibPage(1, 2)).body, "You have typed or seen this one.")
+	assert.Contains(t, again.get(bibPage(1, 2)).body, "You have typed this one.")
 
 	dora := sit(t, server, "Dora")
 	page := dora.get(bibPage(1, 2))

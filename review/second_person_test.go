@@ -76,7 +76,7 @@ func TestEntry_AfterARestartUnderAnotherSpelling_IsNotBlind(t *testing.T) {
 		ada := sit(t, second, again)
 		assert.Contains(t, ada.get("/").body, "<strong>Ada</strong>", "the spelling that the log knows, for %q", again)
 		page := ada.get("/entry/" + key)
-		assert.Contains(t, page.body, "You have typed or seen this one.", "%q", again)
+		assert.Contains(t, page.body, "You have been shown what was read or typed here.", "%q", again)
 		ada.typed(page, "14", "paper")
 		st, _ = b.Load()
 		assert.False(t, st.Decisions[len(st.Decisions)-1].Blind, "%q", again)

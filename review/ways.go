@@ -49,18 +49,18 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 	}
 	switch {
 	case told:
-		w.Other = "You have typed or seen this one."
-		w.Words = "Nothing that you type can count any more, for you were shown what was read or typed there. Let somebody else sit down, or set the row aside."
+		w.Other = "You have been shown what was read or typed here."
+		w.Words = "Nothing that you type counts here any more. Somebody else types it unseen or asks the judge, or the row is set aside."
 	case heard && fresh:
 		w.Words = "The judge has named it. What counts now is what you read off the ink."
 	case heard:
-		w.Other = "You have typed or seen this one."
+		w.Other = "You have typed this one."
 		w.Words = "The judge has named it and is not asked again. What counts now is somebody else who reads it off the ink, or set the row aside."
 	case spent && w.Paper:
-		w.Other = "You have typed or seen this one."
+		w.Other = "You have typed this one."
 		w.Words = "Typed again, it is kept as your word and is no look. The judge's own word counts, and so does what another person reads off the ink."
 	case spent:
-		w.Other = "You have typed or seen this one."
+		w.Other = "You have typed this one."
 		w.Words = "The judge's own word counts, if you name nothing first. So does what another person reads off the ink."
 		if w.Judge {
 			w.Words = "Only the judge's own word counts, and only if you name nothing first."

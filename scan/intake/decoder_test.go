@@ -70,7 +70,7 @@ func TestPictures_WorkerKilledMidFile_CostsThatFile(t *testing.T) {
 		}
 	}
 	require.Len(t, errs, 1)
-	assert.EqualError(t, errs[0], "photo scan.tif: unpacking it broke off (signal: killed): it is damaged, or needs more than 512 MB; "+
+	require.EqualError(t, errs[0], "photo scan.tif: unpacking it broke off (signal: killed): it is damaged, or needs more than 512 MB; "+
 		"send the photo as the phone took it, as JPEG")
 	assert.Less(t, good, len(pages))
 
@@ -142,7 +142,7 @@ func TestOpen_NoWorker_FailsClearly(t *testing.T) {
 	d := open(t, intake.Options{Command: []string{"/bin/true"}})
 	_, errs := all(t, d, "card.jpg", jpegOf(t, gradient(64, 64)), nil)
 	require.Len(t, errs, 1)
-	assert.ErrorContains(t, errs[0], "photo decoder: its process does not start")
+	require.ErrorContains(t, errs[0], "photo decoder: its process does not start")
 	var fault *scan.FileError
 	assert.NotErrorAs(t, errs[0], &fault, "no fault of the photo")
 }

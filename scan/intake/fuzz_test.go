@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // What the program itself parses of a file from outside, or of a worker that such a file may have taken over.
@@ -20,7 +21,7 @@ func FuzzTIFFPages(f *testing.F) {
 			pages, err := tiffPages(file, order, 5)
 			assert.LessOrEqual(t, len(pages), 5)
 			for _, p := range pages {
-				assert.NoError(t, err)
+				require.NoError(t, err)
 				assert.Less(t, int(p.at)+2, len(file))
 				assert.LessOrEqual(t, p.turnAt+2, len(file))
 				assert.True(t, p.orientation >= 1 && p.orientation <= 8)

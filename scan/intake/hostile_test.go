@@ -102,7 +102,7 @@ func TestPictures_OneBadPage_CostsThatPage(t *testing.T) {
 	n, errs := all(t, d, "scan.tif", tiffOf(binary.LittleEndian, 1, gradient(40, 30), gradient(2, 2), gradient(30, 40)), nil)
 	assert.Equal(t, 2, n)
 	require.Len(t, errs, 1)
-	assert.EqualError(t, errs[0], "photo scan.tif: page 2: 2 × 2 pixels show no card; send the photo itself")
+	require.EqualError(t, errs[0], "photo scan.tif: page 2: 2 × 2 pixels show no card; send the photo itself")
 }
 
 // sizeProperty is a HEIC box that declares a size. Source: ISO/IEC 23008-12, 6.5.3.
@@ -194,7 +194,7 @@ func TestPictures_TooSlow_CostsThatFile(t *testing.T) {
 	d := open(t, intake.Options{Limits: intake.Limits{CPU: time.Millisecond, Each: time.Nanosecond}})
 	_, errs := all(t, d, "slow.png", allZero(t, 8000, 6000), nil)
 	require.Len(t, errs, 1)
-	assert.EqualError(t, errs[0], "photo slow.png: it can't be unpacked within 0.0 s; send the photo as the phone took it, as JPEG")
+	require.EqualError(t, errs[0], "photo slow.png: it can't be unpacked within 0.0 s; send the photo as the phone took it, as JPEG")
 
 	d = open(t, intake.Options{})
 	began := time.Now()
@@ -202,7 +202,7 @@ func TestPictures_TooSlow_CostsThatFile(t *testing.T) {
 	assert.Less(t, time.Since(began), patient)
 	t.Logf("slow.pdf: %v %v", time.Since(began), errs)
 	require.Len(t, errs, 1)
-	assert.EqualError(t, errs[0], "photo slow.pdf: the PDF takes too long to draw; send photos or a plain scan")
+	require.EqualError(t, errs[0], "photo slow.pdf: the PDF takes too long to draw; send photos or a plain scan")
 
 	n, errs := all(t, d, "next.jpg", jpegOf(t, gradient(64, 64)), nil)
 	assert.Empty(t, errs)

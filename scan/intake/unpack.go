@@ -29,6 +29,7 @@ func (j *job) unpack() error {
 		return j.unpackHEIC()
 	case pdfFile:
 		return j.unpackPDF()
+	case otherFile:
 	}
 	if what := looksLike(j.file); what != "" {
 		return j.refuse(0, 0, "is "+what, remedyPlain)

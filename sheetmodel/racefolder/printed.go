@@ -19,11 +19,13 @@ import (
 // PrintedFile is the record of what a number on a printed card stands for, beside the layouts.
 const PrintedFile = LayoutsFolder + "/printed.yaml"
 
-// printed is what cards carry only as a number or a hash. A layout keeps words; the identity keeps none.
+// printed is what cards carry only as a number or a hash, and the groups that judges ring on them. What
+// the codes mean stays the league's affair: a printed code that is gone is asked about, row by row.
 type printed struct {
 	Format  int      `yaml:"format"`
 	ID      string   `yaml:"id"`
 	Courses []string `yaml:"courses"` // the identity's course no. 1 is the first
+	Groups  []string `yaml:"groups"`
 }
 
 const (
@@ -31,13 +33,13 @@ const (
 	printedHead   = "# What the numbers on the printed cards stand for. Written by gatefold cards; don't edit.\n"
 )
 
-// SavePrinted remembers id and courses of the race, before cards with their numbers go out. It changes
+// SavePrinted remembers id, courses and groups of the race, before cards with their numbers go out. It changes
 // nothing if they are remembered already. When it returns nil, the record survives a power cut.
 //
 // A Folder that opened agrees with the record, so nothing that is printed is ever forgotten.
 func (f *Folder) SavePrinted() error {
 	race := f.Race()
-	data, err := yaml.Marshal(printed{Format: printedFormat, ID: race.ID, Courses: race.Courses})
+	data, err := yaml.Marshal(printed{Format: printedFormat, ID: race.ID, Courses: race.Courses, Groups: groupNames(race)})
 	if err != nil {
 		return fmt.Errorf("%s: %w", PrintedFile, err)
 	}
@@ -78,6 +80,7 @@ func (f *raceFile) printed(files *files) {
 		p.at(0, "format %d is newer than this program reads (%d); use a newer gatefold", was.Format, printedFormat)
 		return
 	}
+	f.wasGroups = was.Groups
 	if f.race.ID != "" && f.race.ID != was.ID {
 		f.top.fail("id", "id is %s, but cards were printed with id %s and belong to that race only; write id: %s again, or make a folder of its own for a new race with: gatefold start FOLDER",
 			f.race.ID, was.ID, was.ID)
@@ -87,6 +90,23 @@ func (f *raceFile) printed(files *files) {
 		f.top.fail("courses", "courses are %s, but cards were printed for %s, and a card carries only the number of its course; "+
 			"begin with %s again, new courses go behind them (no printed card in use? remove %s, then print all cards anew)",
 			flowList(f.race.Courses), flowList(was.Courses), flowList(was.Courses), path.Join(filepath.ToSlash(files.dir), PrintedFile))
+	}
+}
+
+// printedGroups demands that every group that can be ringed on a printed card is still one of the race:
+// what is ringed is taken by its name.
+func (f *raceFile) printedGroups() {
+	var gone []string
+	names := groupNames(f.race)
+	for _, g := range f.wasGroups {
+		if !slices.Contains(names, g) {
+			gone = append(gone, g)
+		}
+	}
+	if len(gone) > 0 {
+		f.unsureGroups = true
+		f.top.fail("groups", "groups lack %s, which cards were printed with, to be ringed; write it back as it was (a group without starters does no harm)",
+			strings.Join(gone, ", "))
 	}
 }
 

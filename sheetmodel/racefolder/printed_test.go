@@ -71,6 +71,20 @@ func TestOpen_NewCourseBehindThePrinted_IsReadAndRemembered(t *testing.T) {
 	assert.ErrorContains(t, err, "cards were printed for [Blue, Red, Green]")
 }
 
+func TestOpen_PrintedGroupGone_IsRefused_NewOnesAreNot(t *testing.T) {
+	dir := printedRace(t)
+	change(t, dir, racefolder.RaceFile, "\ngroups:\n", "\ngroups:\n  - {name: guests, course: Red}\n")
+	_, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	change(t, dir, racefolder.RaceFile, "name: girls", "name: U12 girls")
+	_, err = racefolder.Open(dir)
+	require.Error(t, err)
+	said := strings.Split(err.Error(), "\n")
+	assert.Regexp(t, `race\.yaml:\d+: groups lack girls, which cards were printed with, to be ringed; write it back as it was`, said[0])
+	require.Len(t, said, 2, "the start list's girls are no mistake of their own")
+	assert.Contains(t, said[1], "may come from the same mistake")
+}
+
 func TestOpen_OtherIDThanPrinted_IsRefused(t *testing.T) {
 	dir := printedRace(t)
 	change(t, dir, racefolder.RaceFile, "id: spring", "id: autumn")

@@ -36,6 +36,8 @@ type raceFile struct {
 
 	// The names themselves are in doubt: whatever doesn't fit them is no mistake of its own.
 	unsureCourses, unsureGroups bool
+
+	wasGroups []string // that cards were printed with
 }
 
 // readRaceFile reads the parts of race.yaml that need no other file. It returns nil when nothing
@@ -54,6 +56,7 @@ func readRaceFile(files *files, p *problems, text []byte) *raceFile {
 	f.courses()
 	f.printed(files)
 	f.groups()
+	f.printedGroups()
 	f.race.Rules = readRules(p, top)
 	f.runs()
 	return f

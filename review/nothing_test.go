@@ -77,7 +77,7 @@ func TestNothing_SpecksOnly_OnePersonsWordSettlesTheRow(t *testing.T) {
 	assert.Len(t, s.Decisions, 4, "every box with specks")
 	// Nothing is dropped silently: page and files list it.
 	assert.Contains(t, p.get("/draft").body, "no writing, said by Cleo")
-	assert.Contains(t, p.get("/draft/draft.csv").body, "no writing, said by Cleo")
+	assert.Regexp(t, `set aside,none,.*no writing, said by Cleo`, p.get("/draft/draft.csv").body)
 	assert.Contains(t, p.get("/draft/draft.json").body, "no writing, said by Cleo")
 }
 
@@ -196,6 +196,21 @@ func TestNothing_OneBox_LeavesTheRow(t *testing.T) {
 	assert.Empty(t, row.Nothing)
 	assert.True(t, row.GateSure)
 	assert.Empty(t, row.Row.Gate)
+}
+
+// A card typed from the paper has no reader: two people say so.
+func TestNothing_OnAPaperCard_NeedsTwoPeople(t *testing.T) {
+	b := stacktest.New(t)
+	server := open(t, b)
+	cleo := sit(t, server, "Cleo")
+	cleo.send("/paper/run1/Blue/card-6", url.Values{"rows": {"2"}})
+	nothing(cleo, 6, 2)
+	s, _ := b.Load()
+	assert.Empty(t, s.Row(ref(6, 2)).Nothing)
+	nothing(sit(t, server, "Dora"), 6, 2)
+	s, _ = b.Load()
+	assert.Equal(t, []string{"Cleo", "Dora"}, s.Row(ref(6, 2)).Nothing)
+	assert.Empty(t, s.Row(ref(6, 1)).Nothing)
 }
 
 func TestNothing_WithATextTyped_IsAskedAbout(t *testing.T) {

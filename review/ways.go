@@ -78,7 +78,7 @@ func (m *moment) spent(s *session) map[string]bool {
 	spent := map[string]bool{}
 	who := look.Person(s.person)
 	for _, dec := range m.full.Decisions {
-		if mine(dec, s) || dec.Undone != nil && look.Person(dec.Undone.By) == who {
+		if dec.Session == s.id || look.Person(dec.By) == who || dec.Undone != nil && look.Person(dec.Undone.By) == who {
 			spent[dec.Reading] = true
 		}
 	}

@@ -127,6 +127,7 @@ type Row struct {
 	// itself has to be looked at.
 	Picture *crop.Crop `json:"picture,omitempty"`
 	Drawing *crop.Crop `json:"drawing,omitempty"`
+	nothing bool       // people say that nothing is written in the row
 }
 
 // Look is one of the looks a bib rests on.

@@ -176,7 +176,7 @@ func (b *builder) sectionRows(s *Section, inLine map[sheetmodel.RowRef]bool) {
 		s.Counts.Rows++
 		if len(r.Nothing) > 0 { // no fact for the rules, and never dropped silently
 			row := b.row(r)
-			row.Why = r.Reason
+			row.Why, row.nothing = r.Reason, true
 			s.SetAside = append(s.SetAside, row)
 			continue
 		}

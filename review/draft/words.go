@@ -9,6 +9,9 @@ import (
 
 // bibWords is a row's bib as it may be printed: a doubtful one is never printed as if it stood.
 func bibWords(r Row) string {
+	if r.nothing {
+		return "none"
+	}
 	switch sheetmodel.BibState(r.BibState) {
 	case sheetmodel.BibTwoLooks, sheetmodel.BibOneLook:
 		return r.Bib

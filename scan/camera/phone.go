@@ -181,7 +181,7 @@ func (v *View) message(img *image.RGBA, long int) (*image.RGBA, *View, error) {
 		return nil, nil, fmt.Errorf("photo of %d x %d px: decoded to %T, not to colour", w, h, file)
 	}
 	// Every new px is the mean of what it covers.
-	wx, wy := shares(w, nw), shares(h, nh)
+	wx, wy := spread(w, nw), spread(h, nh)
 	bands(nh, func(from, to int) {
 		for y := from; y < to; y++ {
 			for x := range nw {
@@ -209,18 +209,18 @@ func (v *View) message(img *image.RGBA, long int) (*image.RGBA, *View, error) {
 	return out, nv, nil
 }
 
-type reach struct {
+type stretch struct {
 	from  int
 	share []float64
 }
 
-// shares says which old px make up each of n new ones.
-func shares(old, n int) []reach {
-	out := make([]reach, n)
+// spread says which old px make up each of n new ones.
+func spread(old, n int) []stretch {
+	out := make([]stretch, n)
 	k := float64(old) / float64(n)
 	for i := range out {
 		lo, hi := float64(i)*k, float64(i+1)*k
-		r := reach{from: int(lo)}
+		r := stretch{from: int(lo)}
 		for j := int(lo); j < old && float64(j) < hi-1e-9; j++ {
 			r.share = append(r.share, (math.Min(hi, float64(j+1))-math.Max(lo, float64(j)))/k)
 		}

@@ -193,3 +193,16 @@ func (v *View) RowInView(r sheetmodel.Rect) bool {
 	}
 	return true
 }
+
+// toCamera is the direction from a point of the card, from its middle, to the camera, in the card's frame.
+func (v *View) toCamera(x, y float64) [3]float64 {
+	r, c := &v.rot, &v.shot.CameraMM
+	// The camera stands at minus its own shift, turned back into the frame of the sheet; up is minus away.
+	d := [3]float64{
+		-(r[0]*c[0] + r[3]*c[1] + r[6]*c[2]) - x,
+		-(r[1]*c[0] + r[4]*c[1] + r[7]*c[2]) - y,
+		r[2]*c[0] + r[5]*c[1] + r[8]*c[2],
+	}
+	n := math.Sqrt(dot(d, d))
+	return [3]float64{d[0] / n, d[1] / n, d[2] / n}
+}

@@ -92,7 +92,7 @@ func (pg *page) nothing(c comb, a, b []Dist) bool {
 
 // onlyGrain reports whether all that stands in a comb are spots of grain.
 func (pg *page) onlyGrain(w writing) bool {
-	return w.area <= grainWhole && !slices.ContainsFunc(w.own, func(p piece) bool { return !pg.ink.grain(p) })
+	return w.area <= pg.ink.mostGrain() && !slices.ContainsFunc(w.own, func(p piece) bool { return !pg.ink.grain(p) })
 }
 
 // readCombs classifies the boxes of many combs at once and turns each into a Reading.
@@ -162,9 +162,14 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 // layered reports whether a digit of a comb may be two, one written over the other.
 func (pg *page) layered(c comb, a, b []Dist) bool {
 	for k, d := range mean(a, b) {
-		i := c.boxes[k]
-		beside := c.field.Part == sheetmodel.PartBibAgain && i == 0
-		if c.strokes[i].layered(pg.habit, slices.Max(d[:ClassEmpty]), beside) {
+		i, limit := c.boxes[k], layerLimit
+		if pg.poor() {
+			limit = layerPoor
+		}
+		if c.field.Part == sheetmodel.PartBibAgain && i == 0 {
+			limit = layerBeside
+		}
+		if c.strokes[i].layered(pg.habit, slices.Max(d[:ClassEmpty]), limit) {
 			return true
 		}
 	}
@@ -216,7 +221,7 @@ func (m *inkMap) readInk(f sheetmodel.Field, side sheetmodel.SideName) sheetmode
 			grain = grain && m.grain(p)
 		}
 	}
-	if area < speckMM2 || grain && area <= grainWhole {
+	if area < speckMM2 || grain && area <= m.mostGrain() {
 		return out
 	}
 	out.State = sheetmodel.Doubtful

@@ -69,28 +69,26 @@ var (
 	}
 )
 
+// Limits of the sum, above which a digit is doubtful.
 const (
-	layerLimit      = -2.6 // one good digit in 200 lies above on ordinary photos, one in 65 on hard ones
-	layerLimitAlone = -1.2
+	layerLimit = -2.6 // one good digit in 200 lies above
+	layerPoor  = -1.6 // on pages where strokes are hard to measure: one in 100
+	layerAlone = -1.2 // where the habit isn't known: one in 50
 	// layerBeside is for the first box of the second writing: there a question mark behind the bib falls
 	// on a digit. One good digit in 35 lies above.
 	layerBeside = -5.0
 )
 
-// layered reports whether a digit may be two, one written over the other, or may have something else
-// written over it. beside says that a question mark behind the bib would fall on it.
-func (s strokes) layered(h habit, most float64, beside bool) bool {
-	if s.area < leastDigitMM2 {
+// layered reports whether a digit may be two, one written over the other. limit is for known habits.
+func (s strokes) layered(h habit, most, limit float64) bool {
+	switch {
+	case s.area < leastDigitMM2:
 		return false
-	}
-	if h.known {
-		limit := layerLimit
-		if beside {
-			limit = layerBeside
-		}
+	case h.known:
 		return weigh(s.signs(h, most), layerWeights) > limit
+	default:
+		return weigh(s.signs(h, most), layerWeightsAlone) > layerAlone
 	}
-	return weigh(s.signs(h, most), layerWeightsAlone) > layerLimitAlone
 }
 
 func weigh(signs [layerSigns]float64, weights [layerSigns + 1]float64) float64 {

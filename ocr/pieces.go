@@ -114,18 +114,24 @@ func (m *inkMap) collect(l *labels, x0, y0, x1, y1 int) []piece {
 	return out
 }
 
-// What grain can look like on a grainy page: spots, round and pale. A stroke of the palest pencil that is
-// still ink is longer, though it may lie in parts.
+// What grain can look like on a grainy page: pale spots, the larger the more grain. The palest pencil that
+// is still ink is darker, or longer, though it may lie in parts.
 const (
-	grainMM    = 1.7 // longest side
-	grainPeak  = 5.5 // deviations
-	grainWhole = 2.0 // mm², all spots of a field together
+	grainMM    = 1.7  // longest side, at least
+	grainReach = 0.23 // of it in mm, for each thousandth of noise
+	grainPeak  = 5.5  // deviations
+	grainWhole = 2.0  // mm², all spots of a field together, at least
+	grainArea  = 0.21 // of it in mm², for each thousandth of noise
 )
 
 // grain reports whether a piece may be a spot of the page's grain.
 func (m *inkMap) grain(p piece) bool {
-	return m.noise > goodNoise && p.extent() < grainMM && float64(p.peak) < math.Max(faintDark, grainPeak*m.noise)
+	return m.noise > goodNoise && p.extent() < math.Max(grainMM, grainReach*m.noise) &&
+		float64(p.peak) < math.Max(faintDark, grainPeak*m.noise)
 }
+
+// mostGrain is how much ink of a field may be grain, mm².
+func (m *inkMap) mostGrain() float64 { return math.Max(grainWhole, grainArea*m.noise) }
 
 // within returns the area of the piece inside r, in mm².
 func (m *inkMap) within(p piece, r sheetmodel.Rect) float64 {

@@ -89,7 +89,7 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 		s.mark = marked
 	}
 	s.hint = s.why.Kind == sheetmodel.DoubtFaintInk && foreign < dustMM2 &&
-		(s.area < dustMM2 || !strokes && s.area <= grainWhole) && (faint == nil || faint.hint(box))
+		(s.area < dustMM2 || !strokes && s.area <= m.mostGrain()) && (faint == nil || faint.hint(box))
 	return s
 }
 

@@ -105,7 +105,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	report := collectReport{Format: 1, Race: folder.Race().Name, Photos: []collectedFile{}}
 
 	// Originals first: whatever happens while reading, no photo is lost.
-	var fresh []string
+	var fresh []photoFile
 	files, skipped, err := photosIn(files)
 	errs := []error{err}
 	for _, s := range skipped {
@@ -128,7 +128,9 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 			continue
 		}
 		// One that was refused is looked at again: its layout may be here by now, or a better reader.
-		fresh = append(fresh, file)
+		// The kept original is read, not the file that was sent: a card may be pulled out by now, and a file
+		// may have grown.
+		fresh = append(fresh, photoFile{name: filepath.Base(file), file: filepath.Join(dir, filepath.FromSlash(kept.File))})
 	}
 	done := 0
 	var refusals []error

@@ -44,7 +44,7 @@ with that race's layouts: name its folder with --race.`,
 			for _, s := range skipped {
 				a.complain(s)
 			}
-			version, err := readAll(c.Context(), forms, reading.Options{Tesseract: hints}, files, func(p reading.Photo) error {
+			version, err := readAll(c.Context(), forms, reading.Options{Tesseract: hints}, filesAsNamed(files), func(p reading.Photo) error {
 				out.Photos = append(out.Photos, p)
 				if !asJSON {
 					a.printPhoto(p)
@@ -107,8 +107,20 @@ func layoutsFor(race string, files []string) ([]*sheetmodel.Layout, error) {
 // workers reads side by side: more than two gain nothing on the laptops this runs on.
 const workers = 2
 
-// readAll reads files in order of their names as given and hands each photo to each, in that order.
-func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, files []string, each func(reading.Photo) error) (string, error) {
+// photoFile is a photo to be read: what a person calls it, and where its bytes lie.
+type photoFile struct{ name, file string }
+
+// filesAsNamed are photos that lie where a person said.
+func filesAsNamed(files []string) []photoFile {
+	all := make([]photoFile, 0, len(files))
+	for _, f := range files {
+		all = append(all, photoFile{name: filepath.Base(f), file: f})
+	}
+	return all
+}
+
+// readAll reads files in the order given and hands each photo to each, in that order.
+func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, files []photoFile, each func(reading.Photo) error) (string, error) {
 	type result struct {
 		photo reading.Photo
 		err   error
@@ -142,12 +154,12 @@ func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, fil
 			defer group.Done()
 			defer r.Close() //nolint:errcheck // freeing nets
 			for i := take(); i < len(files); i = take() {
-				data, err := readInput("photo", files[i])
+				data, err := readInput("photo", files[i].file)
 				if err != nil {
 					results[i] <- result{err: err}
 					continue
 				}
-				p, err := r.Read(ctx, filepath.Base(files[i]), data)
+				p, err := r.Read(ctx, files[i].name, data)
 				results[i] <- result{photo: p, err: err}
 			}
 		}()

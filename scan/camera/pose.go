@@ -140,6 +140,9 @@ func edgePoints(r sheetmodel.Rect, n int) []sheetmodel.SheetPoint {
 	return out
 }
 
+// PxPerMM returns how large the photo shows the card: the square root of its area in px² over its area in mm².
+func (v *View) PxPerMM() float64 { return v.pxPerMM() }
+
 // pxPerMM is the square root of the sheet's area in px² over its area in mm².
 func (v *View) pxPerMM() float64 {
 	pts := v.outline(12)

@@ -4,10 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"slices"
 	"time"
 
 	"gatefold/scan"
+	"gatefold/scan/camera"
 )
 
 // JudgeCards reads a staged sample and compares every page with the truth of the card it lies on.
@@ -51,23 +51,41 @@ func JudgeCards(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 	if out.Verdict == Wrong {
 		return out
 	}
-	missing := 0
-	for i, c := range cards {
-		if !found[i] && (i == 0 || !c.lostRows()) {
-			missing++
-		}
-	}
-	if missing == 0 {
-		return out
-	}
-	out.Verdict, out.Errors, out.Why = Refused, nil, fmt.Sprintf("%d of %d cards missing: %v", missing, len(cards), err)
 	var refusal *scan.RefusedError
 	if errors.As(err, &refusal) {
 		out.Fault = refusal.Fault
 	}
-	told := []scan.Fault{scan.FaultOutside, scan.FaultCovered}
-	out.Due = s.blank() || missing == 1 && !found[0] && s.lostRows() && slices.Contains(told, out.Fault)
+	missing, due := 0, 0
+	for i, c := range cards {
+		if found[i] || i > 0 && c.lostRows() {
+			continue
+		}
+		missing++
+		if s.blank() || c.excuses(out.Fault) {
+			due++
+		}
+	}
+	if missing == 0 {
+		out.Fault = ""
+		return out
+	}
+	out.Verdict, out.Errors, out.Due = Refused, nil, due == missing
+	out.Why = fmt.Sprintf("%d of %d cards missing: %v", missing, len(cards), err)
 	return out
+}
+
+// excuses reports whether the truth gives the same reason to refuse the card.
+func (s *Sample) excuses(fault scan.Fault) bool {
+	switch fault {
+	case scan.FaultOutside, scan.FaultCovered:
+		return s.lostRows()
+	case scan.FaultSmall:
+		return s.View.PxPerMM() < camera.Levels()[camera.Hard].PxPerMM.Min
+	case scan.FaultBlurred:
+		return s.View.Shot().BlurSigmaMM > camera.Levels()[camera.Hard].BlurSigmaMM.Max
+	default: // the truth knows no other reason
+		return false
+	}
 }
 
 func (s *Sample) blank() bool {
@@ -95,4 +113,3 @@ func nearest(cards []*Sample, p *scan.Page) int {
 	}
 	return best
 }
-

@@ -68,7 +68,7 @@ func TestParseFamilies_BadFiles_AreRefused(t *testing.T) {
 		"format: 1\nfamilies: [{name: snow, steps: [1, 2]}]", "format: 1\nfamilies: [{name: snow, beyond: 6, steps: [1, 2, 3, 4, 5, 6]}]",
 	} {
 		_, err := parseFamilies([]byte(text))
-		assert.Error(t, err, text)
+		require.Error(t, err, text)
 	}
 	_, err := Levels()[Hard].DrawFamilies(testScene(), []Dose{{Family: "snow", Step: 6}}, rand.New(rand.NewPCG(1, 1)))
 	require.ErrorContains(t, err, "no step 6")

@@ -180,8 +180,7 @@ func (sg *stage) paperAt(l *layer, px, py float64, g *groundCorner) paperCorner 
 	fx, fy := l.pose.fromTable(float64(g.fx)-sg.v.halfW, float64(g.fy)-sg.v.halfH)
 	x, y := fx, fy
 	n := [3]float64{0, 0, 1}
-	worn, self := 0.0, 60.0
-	h := 0.0
+	var worn, self, h float64
 	if v.near(fx, fy) {
 		if gx, gy, ok := v.flat(px, py, v.restMM); ok {
 			x, y = v.refine(px, py, gx, gy)
@@ -189,7 +188,6 @@ func (sg *stage) paperAt(l *layer, px, py float64, g *groundCorner) paperCorner 
 		m := v.surf.mesh
 		at, share := m.between(x, y)
 		n = [3]float64{}
-		worn, self = 0, 0
 		for k, i := range at {
 			for a := range 3 {
 				n[a] += float64(share[k] * m.normal[i][a])

@@ -13,14 +13,15 @@ import (
 	"gocv.io/x/gocv"
 )
 
-// MaxPixels is the largest declared picture size that Decode accepts. Phones make 12 to 50 million;
-// some 100 million and more, which shows no more of a card.
+// MaxPixels is the largest picture size that Decode unpacks. Phones make 12 to 50 million; some 100 and 200
+// million, which shows no more of a card: a JPEG of up to four times as many is unpacked at half its width
+// and height.
 const MaxPixels = 80_000_000
 
 // Meta says what kind of file a photo came from.
 type Meta struct {
 	Format      string // "jpeg" or "png"; further kinds come through package intake
-	Width       int    // px, EXIF turn applied
+	Width       int    // px as unpacked, EXIF turn applied
 	Height      int
 	Orientation int // EXIF orientation, 1 to 8; 1 where the file has none
 }
@@ -57,7 +58,10 @@ func Decode(name string, file []byte) (gocv.Mat, Meta, error) {
 	case err != nil:
 		return refuse("the file is damaged: "+err.Error(), "send it again")
 	}
-	if err := CheckSize(name, size.Width, size.Height); err != nil {
+	part, pixels := 1, size.Width*size.Height // no overflow: a side has 65,535 px at most, or 31 bits in PNG
+	if format == "jpeg" && pixels > MaxPixels && pixels <= 4*MaxPixels {
+		part = 2
+	} else if err := CheckSize(name, size.Width, size.Height); err != nil {
 		return gocv.Mat{}, Meta{}, err
 	}
 	if !complete(file, format) {
@@ -66,7 +70,7 @@ func Decode(name string, file []byte) (gocv.Mat, Meta, error) {
 	var grey gocv.Mat
 	var detail, remedy string
 	if format == "jpeg" {
-		grey, detail, remedy = greyOfJPEG(file, size.Width, size.Height)
+		grey, detail, remedy = greyOfJPEG(file, size.Width, size.Height, part)
 	} else {
 		grey, detail, remedy = greyOfPNG(file, size.Width, size.Height)
 	}
@@ -93,7 +97,7 @@ func CheckSize(name string, w, h int) error {
 		return &FileError{Name: name, Detail: fmt.Sprintf("%d × %d pixels show no card", w, h), Remedy: "send the photo itself"}
 	case w > MaxPixels/h:
 		return &FileError{Name: name, Detail: fmt.Sprintf("%d × %d pixels are more than %d million", w, h, MaxPixels/1_000_000),
-			Remedy: "send it smaller"}
+			Remedy: "send it smaller; 12 million are plenty"}
 	}
 	return nil
 }

@@ -137,7 +137,7 @@ func TestDecode_BadFile_SaysWhatToDo(t *testing.T) {
 		"thumb.jpg":   {thumbnail[:len(thumbnail)/2], "the file is cut short; send it again"},
 		"half.png":    {wholePNG[:len(wholePNG)/2], "the file is cut short; send it again"},
 		"header.jpg":  {whole[:10], "send it again"},
-		"huge.png":    {huge, "100000 × 100000 pixels are more than 80 million; send it smaller"},
+		"huge.png":    {huge, "100000 × 100000 pixels are more than 80 million; send it smaller; 12 million are plenty"},
 		"tiny.png":    {pngOf(t, gradient(1, 1)), "1 × 1 pixels show no card"},
 		"garbled.jpg": {append(append([]byte{}, whole[:2]...), bytes.Repeat([]byte{7}, 400)...), "send it again"},
 	} {
@@ -226,4 +226,36 @@ func TestDecode_MoreBehindThePicture_DoesNoHarm(t *testing.T) {
 		require.NoError(t, err, name)
 		require.NoError(t, m.Close())
 	}
+}
+
+// uniformJPEG is a JPEG of w × h pixels of middle grey, both whole blocks: four blocks are three bytes. Source:
+// ISO/IEC 10918-1, tables K.3 and K.5: no change of the mean is 00, end of block 1010.
+func uniformJPEG(t testing.TB, w, h int) []byte {
+	t.Helper()
+	img := image.NewGray(image.Rect(0, 0, 16, 16))
+	for i := range img.Pix {
+		img.Pix[i] = 128
+	}
+	file := jpegOf(t, img)
+	frame, scan := bytes.Index(file, []byte{0xFF, 0xC0}), bytes.Index(file, []byte{0xFF, 0xDA})
+	require.Positive(t, frame)
+	require.Positive(t, scan)
+	binary.BigEndian.PutUint16(file[frame+5:], uint16(h))
+	binary.BigEndian.PutUint16(file[frame+7:], uint16(w))
+	start := scan + 2 + int(binary.BigEndian.Uint16(file[scan+2:]))
+	four := []byte{0x28, 0xA2, 0x8A}
+	return append(append(file[:start:start], bytes.Repeat(four, (w/8*h/8+3)/4)...), 0xFF, 0xD9)
+}
+
+func TestDecode_200Megapixels_ComeAtHalfTheWidth(t *testing.T) {
+	file := withOrientation(uniformJPEG(t, 16_320, 12_240), 6, binary.BigEndian)
+	m, meta, err := scan.Decode("card.jpg", file)
+	require.NoError(t, err)
+	defer m.Close()
+	assert.Equal(t, scan.Meta{Format: "jpeg", Width: 6120, Height: 8160, Orientation: 6}, meta)
+	pixels, err := m.DataPtrUint8()
+	require.NoError(t, err)
+	assert.Equal(t, len(pixels), bytes.Count(pixels, []byte{128}))
+	_, _, err = scan.Decode("card.jpg", uniformJPEG(t, 32_000, 12_240))
+	require.ErrorContains(t, err, "pixels are more than 80 million; send it smaller")
 }

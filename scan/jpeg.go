@@ -64,8 +64,8 @@ static void on_progress(j_common_ptr info) {
 	}
 }
 
-// grey_of_jpeg unpacks a file of n bytes into w * h grey values, and returns how that ended.
-static int grey_of_jpeg(const uint8_t *file, unsigned long n, uint8_t *grey, JDIMENSION w, JDIMENSION h,
+// grey_of_jpeg unpacks a file of n bytes, made smaller by part, into w * h grey values, and returns how that ended.
+static int grey_of_jpeg(const uint8_t *file, unsigned long n, unsigned part, uint8_t *grey, JDIMENSION w, JDIMENSION h,
                         JDIMENSION *lost, char *says) {
 	struct jpeg_decompress_struct d;
 	struct jpeg_progress_mgr progress;
@@ -84,11 +84,16 @@ static int grey_of_jpeg(const uint8_t *file, unsigned long n, uint8_t *grey, JDI
 		jpeg_read_header(&d, TRUE);
 		if (d.jpeg_color_space == JCS_CMYK || d.jpeg_color_space == JCS_YCCK) {
 			c.end = PRINTING_COLOURS;
-		} else if (d.image_width != w || d.image_height != h) {
+			goto out;
+		}
+		d.out_color_space = JCS_GRAYSCALE;
+		d.scale_num = 1;
+		d.scale_denom = part;
+		jpeg_calc_output_dimensions(&d);
+		if (d.output_width != w || d.output_height != h) {
 			c.end = UNREADABLE;
 			strcpy(c.says, "two sizes in one file");
 		} else {
-			d.out_color_space = JCS_GRAYSCALE;
 			jpeg_start_decompress(&d);
 			while (d.output_scanline < h) {
 				JSAMPROW rows[8];
@@ -100,6 +105,7 @@ static int grey_of_jpeg(const uint8_t *file, unsigned long n, uint8_t *grey, JDI
 			jpeg_finish_decompress(&d);
 		}
 	}
+out:
 	*lost = c.lost;
 	memcpy(says, c.says, sizeof c.says);
 	jpeg_destroy_decompress(&d);
@@ -116,12 +122,14 @@ import (
 	"gocv.io/x/gocv"
 )
 
-// greyOfJPEG unpacks a JPEG file of w × h pixels, as it lies in the file. The caller closes the Mat.
+// greyOfJPEG unpacks a JPEG file of w × h pixels, as it lies in the file. The caller closes the Mat. With
+// part 2 it has half the rows and columns, each pixel the mean of four: nothing larger is ever in memory.
 //
 // Any part that the file doesn't hold is an error: OpenCV, which unpacks with the same library, fills it
 // with grey and says nothing, and a grey half would pass for an empty card. What comes behind the picture
 // doesn't matter; phones put further pictures, films and depths there.
-func greyOfJPEG(file []byte, w, h int) (grey gocv.Mat, detail, remedy string) {
+func greyOfJPEG(file []byte, w, h, part int) (grey gocv.Mat, detail, remedy string) {
+	w, h = (w+part-1)/part, (h+part-1)/part
 	grey = gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U)
 	pixels, err := grey.DataPtrUint8()
 	if err != nil || len(pixels) != w*h {
@@ -130,7 +138,7 @@ func greyOfJPEG(file []byte, w, h int) (grey gocv.Mat, detail, remedy string) {
 	}
 	var lost C.JDIMENSION
 	var says [C.JMSG_LENGTH_MAX]C.char
-	end := C.grey_of_jpeg((*C.uint8_t)(unsafe.Pointer(&file[0])), C.ulong(len(file)),
+	end := C.grey_of_jpeg((*C.uint8_t)(unsafe.Pointer(&file[0])), C.ulong(len(file)), C.uint(part),
 		(*C.uint8_t)(unsafe.Pointer(&pixels[0])), C.JDIMENSION(w), C.JDIMENSION(h), &lost, &says[0])
 	if end == C.WHOLE {
 		return grey, "", ""

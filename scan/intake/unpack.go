@@ -39,8 +39,8 @@ func (j *job) unpack() error {
 
 // unpackPhoto sends the picture of a JPEG or PNG file.
 func (j *job) unpackPhoto() error {
-	if w, h, ok := scan.DeclaredSize(j.file); ok && scan.CheckSize(j.name, w, h) == nil {
-		j.allow(w * h)
+	if w, h, ok := scan.DeclaredSize(j.file); ok {
+		j.allow(min(w*h, 4*scan.MaxPixels))
 	}
 	grey, meta, err := scan.Decode(j.name, j.file)
 	if err != nil {

@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -107,11 +106,8 @@ func (a *app) printSymptoms(r doctorReport) {
 
 // raceSymptoms looks at a race's files and at each photo that it keeps. A folder that is no race has none.
 func (a *app) raceSymptoms(ctx context.Context, dir string) ([]symptom, error) {
-	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
-		return nil, nil
-	}
-	if _, err := os.Lstat(filepath.Join(dir, racefolder.RaceFile)); errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
+	if _, err := os.Lstat(filepath.Join(dir, racefolder.RaceFile)); err != nil {
+		return nil, ctx.Err() // no race here, or none that can be looked at: the disk's line says more
 	}
 	race := symptom{Part: "race", OK: true}
 	folder, err := racefolder.Open(dir)

@@ -107,7 +107,7 @@ func (a *app) printDraft(d *draft.Draft) {
 		for _, l := range s.Waiting {
 			a.printf("  waiting   %s\n", strings.Join(l.WaitsFor, "; "))
 		}
-		a.printf("  %d rows set aside, %d only recorded\n", s.Counts.SetAside, s.Counts.Recorded)
+		a.printf("  %s set aside, %d only recorded\n", count(s.Counts.SetAside, "row"), s.Counts.Recorded)
 		for _, why := range s.Incomplete {
 			a.printf("  open      %s\n", why)
 		}

@@ -161,15 +161,15 @@ const maxLine = 64 << 10
 
 // openPlain opens a plain file. It looks first: opening a pipe waits for a writer, and a link may lead
 // to one. The error doesn't name the file.
-func openPlain(path string) (*os.File, error) {
-	info, err := os.Lstat(path)
+func openPlain(full string) (*os.File, error) {
+	info, err := os.Lstat(full)
 	if err != nil {
 		return nil, err
 	}
 	if !info.Mode().IsRegular() {
 		return nil, errors.New("not a plain file")
 	}
-	return os.Open(path)
+	return os.Open(full)
 }
 
 // reasonOf leaves the path away, which the message names already.

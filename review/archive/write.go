@@ -116,8 +116,8 @@ func within(dir, folder string) bool {
 	if err != nil {
 		return false
 	}
-	if real, err := filepath.EvalSymlinks(at); err == nil {
-		at = real
+	if followed, err := filepath.EvalSymlinks(at); err == nil {
+		at = followed
 	}
 	for {
 		if info, err := os.Stat(at); err == nil && os.SameFile(info, race) {

@@ -261,8 +261,8 @@ func TestVeil_DraftForPrint_HoldsNoTextThatMayStillBeTyped(t *testing.T) {
 	open, want := files(st, result)
 	covered, got := files(shown, said)
 	for _, s := range secrets {
-		assert.True(t, strings.Contains(open, s), "%s is in no draft: not a test", s)
-		assert.False(t, strings.Contains(covered, s), "%s is told", s)
+		assert.Contains(t, open, s, "%s is in no draft: not a test", s)
+		assert.NotContains(t, covered, s, "%s is told", s)
 	}
 	assert.Equal(t, []string{"14 25"}, want)
 	assert.Equal(t, want, got)

@@ -199,29 +199,42 @@ func TestPictures_TooSlow_CostsThatFile(t *testing.T) {
 
 	d = open(t, intake.Options{})
 	began := time.Now()
-	_, errs = all(t, d, "slow.pdf", busyPDF(t), nil)
+	_, errs = all(t, d, "slow.pdf", busyPDF(t, 1, 4_000_000), nil)
 	assert.Less(t, time.Since(began), patient)
-	t.Logf("slow.pdf: %v %v", time.Since(began), errs)
 	require.Len(t, errs, 1)
 	require.EqualError(t, errs[0], "photo slow.pdf: the PDF takes too long to draw; send photos or a plain scan")
+
+	// Quickly listed, slowly drawn: the first page ends it for the other 199.
+	began = time.Now()
+	_, errs = all(t, d, "slow.pdf", busyPDF(t, 200, 4000), nil)
+	assert.Less(t, time.Since(began), patient)
+	require.Len(t, errs, 1)
+	require.EqualError(t, errs[0], "photo slow.pdf: page 1: the PDF takes too long to draw; send photos or a plain scan")
 
 	n, errs := all(t, d, "next.jpg", jpegOf(t, gradient(64, 64)), nil)
 	assert.Empty(t, errs)
 	assert.Equal(t, 1, n)
 }
 
-// busyPDF draws four million lines, packed into few bytes. Source: ISO 32000-1, 7.4.4 and 8.5.
-func busyPDF(t testing.TB) []byte {
+// busyPDF draws so many dashed lines across each page, packed into few bytes. Source: ISO 32000-1, 7.4.4, 8.4.3.6
+// and 8.5.
+func busyPDF(t testing.TB, pages, lines int) []byte {
 	t.Helper()
 	var packed bytes.Buffer
 	z := zlib.NewWriter(&packed)
-	lines := bytes.Repeat([]byte("0 0 m 500 700 l S 0 700 m 500 0 l S\n"), 1000)
-	for range 2000 {
-		_, err := z.Write(lines)
+	_, err := z.Write([]byte("[0.02 0.03] 0 d 0.01 w\n"))
+	require.NoError(t, err)
+	thousand := bytes.Repeat([]byte("0 0 m 288 288 l S 0 288 m 288 0 l S\n"), 500)
+	for range lines / 1000 {
+		_, err := z.Write(thousand)
 		require.NoError(t, err)
 	}
 	require.NoError(t, z.Close())
-	file := pdfOf([][]byte{jpegOf(t, gradient(16, 16))}, 16, 16, 4, 0)
+	small := make([][]byte, pages)
+	for i := range small {
+		small[i] = jpegOf(t, gradient(16, 16))
+	}
+	file := pdfOf(small, 16, 16, 4, 0)
 	plain := regexp.MustCompile(`<< /Length \d+ >>\nstream\n(?s:q .*? Q)\nendstream`)
 	require.True(t, plain.Match(file))
 	// The table of places is off by then; readers look for the objects themselves.

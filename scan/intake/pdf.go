@@ -53,12 +53,16 @@ func (j *job) unpackPDF() error {
 		return j.refuseAs(0, 0, err)
 	}
 	for i, p := range pages {
-		if err := j.unpackPDFPage(f, p, i+1, len(pages)); err != nil {
-			return err
+		slow, err := j.unpackPDFPage(f, p, i+1, len(pages))
+		if err != nil || slow {
+			return err // one page that takes too long ends it: 200 of them would take minutes
 		}
 	}
 	return nil
 }
+
+// errSlow is wrapped where a tool was ended for the time that it took.
+var errSlow = errors.New("it takes too long")
 
 // hidden puts bytes into a file without a name, which vanishes with its last user.
 func hidden(b []byte) (*os.File, error) {
@@ -125,16 +129,18 @@ func (j *job) list(f *os.File, args ...string) (string, error) {
 	return string(text), err
 }
 
-// pdfFault turns a tool's complaint into ours.
+// pdfFault turns a tool's complaint into ours, with errSlow beside it where that is why.
 func pdfFault(says string, err error) error {
-	detail, remedy := "the PDF can't be read", remedyAgain
+	fault := &scan.FileError{Detail: "the PDF can't be read", Remedy: remedyAgain}
+	var exit *exec.ExitError
 	switch {
 	case strings.Contains(says, "Incorrect password"):
-		detail, remedy = "the PDF is locked with a password", "save it without one"
-	case strings.Contains(err.Error(), "killed") || strings.Contains(err.Error(), "CPU time"):
-		detail, remedy = "the PDF takes too long to draw", "send photos or a plain scan"
+		fault.Detail, fault.Remedy = "the PDF is locked with a password", "save it without one"
+	case errors.As(err, &exit) && !exit.Exited() && strings.Contains(exit.String(), "killed"):
+		fault.Detail, fault.Remedy = "the PDF takes too long to draw", "send photos or a plain scan"
+		return errors.Join(fault, errSlow)
 	}
-	return &scan.FileError{Detail: detail, Remedy: remedy}
+	return fault
 }
 
 var (
@@ -196,27 +202,28 @@ func notePicture(pages []pdfPage, cells []string) {
 	}
 }
 
-func (j *job) unpackPDFPage(f *os.File, p pdfPage, page, pages int) error {
+// unpackPDFPage sends one page, or refuses it; slow: for the time it takes.
+func (j *job) unpackPDFPage(f *os.File, p pdfPage, page, pages int) (slow bool, err error) {
 	w, h := int(math.Ceil(p.width*p.dpi/72)), int(math.Ceil(p.height*p.dpi/72))
 	if !(p.width > 0 && p.height > 0 && p.width < 1e6 && p.height < 1e6) {
-		return j.refuse(page, pages, "the page has no size", remedyAgain)
+		return false, j.refuse(page, pages, "the page has no size", remedyAgain)
 	}
 	if err := scan.CheckSize(j.name, w, h); err != nil {
-		return j.refuseAs(page, pages, err)
+		return false, j.refuseAs(page, pages, err)
 	}
 	j.allow(w * h)
 	var grey gocv.Mat
 	n := strconv.Itoa(page)
-	err := j.tool(f, w*h, func(r io.Reader) (err error) {
+	err = j.tool(f, w*h, func(r io.Reader) (err error) {
 		grey, err = greyOfPGM(r, w, h)
 		return err
 	}, "pdftoppm", "-gray", "-r", strconv.FormatFloat(p.dpi, 'f', -1, 64), "-f", n, "-l", n, "/dev/fd/3")
 	if err != nil {
 		_ = grey.Close()
-		return j.refuseAs(page, pages, err)
+		return errors.Is(err, errSlow), j.refuseAs(page, pages, err)
 	}
 	defer grey.Close()
-	return j.sendMat(scan.Meta{Format: string(pdfFile), Orientation: 1}, page, pages, grey)
+	return false, j.sendMat(scan.Meta{Format: string(pdfFile), Orientation: 1}, page, pages, grey)
 }
 
 // greyOfPGM reads a picture of about w × h pixels, or turned by a quarter, in the plainest of formats. The

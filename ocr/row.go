@@ -38,6 +38,7 @@ const (
 	crossingMM2   = 2.0  // ink of a neighbour's that is a row's own matter too
 	strayMM2      = 0.6  // ink in no field that makes the row doubtful
 	strikeRowPart = 0.45 // of the row's length: a line through the row
+	thingMM2      = 12.0 // beside the fields: larger than a note
 )
 
 // readRow assembles one row. It has ink if anything was written in its band, in a field or not.
@@ -124,8 +125,12 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 }
 
 // comesIn reports whether a piece beside the fields comes in from the margin and from another row, as a
-// finger, a clip or the edge of another card does: it is no ink of this row's.
+// finger, a clip or the edge of another card does: it is no ink of this row's. A note in the margin is not
+// as large.
 func (m *inkMap) comesIn(p piece, look sheetmodel.Rect) bool {
+	if p.area < thingMM2 {
+		return false
+	}
 	x0, y0, x1, y1 := pxSpan(look, m.w, m.h)
 	return (p.x0 <= x0 || p.x1 >= x1) && (p.y0 <= y0 || p.y1 >= y1)
 }

@@ -11,7 +11,6 @@ import (
 	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/rules"
-	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/racefolder"
 )
 
@@ -29,7 +28,7 @@ type statusReport struct {
 	NeedJudge int           `json:"waiting_for_judge"`
 	Questions int           `json:"questions"` // of the rules and of photos, not answered
 	Proposed  int           `json:"proposed"`
-	CallsWait int           `json:"calls_waiting"`
+	CallsWait int           `json:"calls_waiting"` // lines and rows that wait, as the draft counts them
 	SetAside  int           `json:"rows_set_aside"`
 	Recorded  int           `json:"rows_recorded"`
 	Complete  bool          `json:"complete"`
@@ -100,28 +99,14 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 			r.Questions++
 		}
 	}
-	for _, call := range result.Calls {
-		if call.Waiting {
-			r.CallsWait++
-		} else {
-			r.Proposed++
-		}
-	}
-	for _, row := range result.Standings {
-		switch row.Standing {
-		case sheetmodel.StandsSetAside:
-			r.SetAside++
-		case sheetmodel.StandsInform:
-			r.Recorded++
-		case sheetmodel.StandsCall, sheetmodel.StandsWaiting:
-		}
-	}
 	d, err := draft.New(st, result, draft.Options{At: at})
 	if err != nil {
 		return r, err
 	}
 	r.Complete = !d.Incomplete
 	for _, section := range d.Sections {
+		r.Proposed, r.CallsWait = r.Proposed+section.Counts.Proposed, r.CallsWait+section.Counts.Waiting
+		r.SetAside, r.Recorded = r.SetAside+section.Counts.SetAside, r.Recorded+section.Counts.Recorded
 		if n := len(section.Incomplete); n > 0 {
 			r.Open = append(r.Open, openSection{Run: section.Run, Course: section.Course, Reasons: n})
 		}

@@ -183,6 +183,44 @@ func TestSheetFromPhoto_StagedShots_ComeBack(t *testing.T) {
 	}
 }
 
+// TestSight_BehindItsOwnFolds_IsCovered compares Sight with which point of the sheet is really met first.
+func TestSight_BehindItsOwnFolds_IsCovered(t *testing.T) {
+	hidden, missed := 0, 0
+	for seed := range uint64(12) {
+		s := stagedShot(t, "crumple", 5, seed)
+		s.TiltDeg = 58 // steeper than any level: to have something hidden
+		s.place(testScene(), 0.05, 0.8, [2]float64{0.5, 0.5})
+		v := s.View()
+		for y := sheetmodel.MM(3); y < testH-2; y += 5 {
+			for x := sheetmodel.MM(3); x < testW-2; x += 5 {
+				p := sheetmodel.SheetPoint{X: x, Y: y}
+				q, _ := v.SheetFromPhoto(v.PhotoFromSheet(p))
+				// Two points of the sheet are seen at one place: the one farther from the camera is hidden.
+				a, b := v.PhotoFromSheet(p), v.PhotoFromSheet(q)
+				if math.Hypot(float64(q.X-p.X), float64(q.Y-p.Y)) < 3 || v.away(p) <= v.away(q) || math.Hypot(a.X-b.X, a.Y-b.Y) > 0.1 {
+					continue
+				}
+				if s.inside(float64(q.X), float64(q.Y)) < 0 {
+					continue // no paper there
+				}
+				hidden++
+				missed += btoi(v.Sight(p) != CoveredUp)
+			}
+		}
+	}
+	t.Logf("%d points hidden, %d of them missed", hidden, missed)
+	assert.Greater(t, hidden, 20)
+	assert.LessOrEqual(t, missed, hidden/20, "only where a fold just touches the line of sight")
+}
+
+// away is the distance from the camera.
+func (v *View) away(p sheetmodel.SheetPoint) float64 {
+	x, y, h := v.surf.at(float64(p.X)-v.halfW, float64(p.Y)-v.halfH)
+	r, c := &v.rot, &v.shot.CameraMM
+	d := [3]float64{r[0]*x + r[1]*y - r[2]*h + c[0], r[3]*x + r[4]*y - r[5]*h + c[1], r[6]*x + r[7]*y - r[8]*h + c[2]}
+	return math.Sqrt(dot(d, d))
+}
+
 // TestMesh_Crumpled_KeepsLengths measures what no paper does: stretch.
 func TestMesh_Crumpled_KeepsLengths(t *testing.T) {
 	for _, name := range []FamilyName{"halves", "quarters", "crumple", "wet"} {

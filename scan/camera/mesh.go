@@ -183,34 +183,69 @@ func (m *mesh) between(x, y float64) (at [4]int, share [4]float32) {
 func (m *mesh) selfShadow(elevation, azimuth float64) {
 	m.sun = make([]float32, len(m.at3))
 	sin, cos := math.Sincos(azimuth)
-	rise := math.Tan(elevation)
+	rise, top := math.Tan(elevation), m.top()
+	for j := range m.ny {
+		for i := range m.nx {
+			worst := 9.0
+			m.march(i, j, cos, sin, rise, top, func(gap, way float64) {
+				worst = math.Min(worst, gap/(0.25+sunWidth*way))
+			})
+			m.sun[j*m.nx+i] = float32(worst)
+		}
+	}
+}
+
+// behindItself returns for each node whether the sheet itself stands between it and the camera.
+func (m *mesh) behindItself(toCamera func(x, y float64) [3]float64) []bool {
+	out := make([]bool, len(m.at3))
+	top := m.top()
+	for j := range m.ny {
+		for i := range m.nx {
+			d := toCamera(m.x0+float64(i)*meshStep, m.y0+float64(j)*meshStep)
+			flat := math.Hypot(d[0], d[1])
+			if flat < 1e-6 {
+				continue
+			}
+			n := m.normal[j*m.nx+i]
+			hidden := float64(n[0])*d[0]+float64(n[1])*d[1]+float64(n[2])*d[2] < 0.05
+			m.march(i, j, d[0]/flat, d[1]/flat, d[2]/flat, top, func(gap, _ float64) { hidden = hidden || gap < 0 })
+			out[j*m.nx+i] = hidden
+		}
+	}
+	return out
+}
+
+func (m *mesh) top() float64 {
 	top := 0.0
 	for _, p := range m.at3 {
 		top = math.Max(top, p[2])
 	}
-	height := func(fx, fy float64) (float64, bool) {
-		i, j := int(fx), int(fy)
-		if fx < 0 || fy < 0 || i >= m.nx-1 || j >= m.ny-1 {
-			return 0, false
-		}
-		tx, ty := fx-float64(i), fy-float64(j)
-		a := m.at3[j*m.nx+i : j*m.nx+i+2]
-		b := m.at3[(j+1)*m.nx+i : (j+1)*m.nx+i+2]
-		return (a[0][2]*(1-tx)+a[1][2]*tx)*(1-ty) + (b[0][2]*(1-tx)+b[1][2]*tx)*ty, true
-	}
-	for j := range m.ny {
-		for i := range m.nx {
-			h := m.at3[j*m.nx+i][2]
-			worst := 9.0
-			for t := 1.5; h+t*meshStep*rise < top+0.2; t += 1 {
-				o, ok := height(float64(i)+t*cos, float64(j)+t*sin)
-				if !ok {
-					break
-				}
-				gap := h + t*meshStep*rise - o
-				worst = math.Min(worst, gap/(0.25+sunWidth*t*meshStep))
+	return top
+}
+
+// march goes from a node in a direction that rises by rise, step by step until it is above all paper, and
+// tells how far above the paper it is and how far it went, mm.
+func (m *mesh) march(i, j int, cos, sin, rise, top float64, at func(gap, way float64)) {
+	start := m.at3[j*m.nx+i]
+	for t := 1.0; start[2]+t*meshStep*rise < top+0.2; t += 0.5 {
+		// The place in space, and the place on the sheet that lies there: paper is drawn in where it is bent.
+		x, y := start[0]+t*meshStep*cos, start[1]+t*meshStep*sin
+		fx, fy := (x-m.x0)/meshStep, (y-m.y0)/meshStep
+		for range 2 {
+			k, l := int(fx), int(fy)
+			if fx < 0 || fy < 0 || k >= m.nx-1 || l >= m.ny-1 {
+				return
 			}
-			m.sun[j*m.nx+i] = float32(worst)
+			p := m.at3[l*m.nx+k]
+			fx, fy = float64(k)+(x-p[0])/meshStep, float64(l)+(y-p[1])/meshStep
 		}
+		k, l := int(fx), int(fy)
+		if fx < 0 || fy < 0 || k >= m.nx-1 || l >= m.ny-1 {
+			return
+		}
+		tx, ty := fx-float64(k), fy-float64(l)
+		a, b := m.at3[l*m.nx+k:l*m.nx+k+2], m.at3[(l+1)*m.nx+k:(l+1)*m.nx+k+2]
+		o := (a[0][2]*(1-tx)+a[1][2]*tx)*(1-ty) + (b[0][2]*(1-tx)+b[1][2]*tx)*ty
+		at(start[2]+t*meshStep*rise-o, t*meshStep)
 	}
 }

@@ -114,6 +114,13 @@ func (v *View) Sight(p sheetmodel.SheetPoint) Sight {
 			return CoveredUp
 		}
 	}
+	if v.behind != nil {
+		at, _ := v.surf.mesh.between(x-v.halfW, y-v.halfH)
+		hidden := v.behind()
+		if hidden[at[0]] || hidden[at[1]] || hidden[at[2]] || hidden[at[3]] {
+			return CoveredUp // by the sheet's own folds
+		}
+	}
 	for _, o := range v.over {
 		if o.shadowless(x-v.halfW, y-v.halfH) {
 			return CoveredUp

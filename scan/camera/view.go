@@ -2,6 +2,7 @@ package camera
 
 import (
 	"math"
+	"sync"
 
 	"gatefold/sheetmodel"
 )
@@ -17,7 +18,8 @@ type View struct {
 	restMM float64 // mean height, for a first guess
 	halfW  float64
 	halfH  float64
-	over   []*pose // cards lying on this one
+	over   []*pose       // cards lying on this one
+	behind func() []bool // by node of the mesh: what the sheet itself hides; nil without mesh
 }
 
 // View returns the maps of the shot. It costs a fraction of a millisecond; keep it for all calls on one photo.
@@ -39,6 +41,9 @@ func (s *Shot) viewOn(surf *surface) *View {
 		midX: float64(s.W)/2 - 0.5, midY: float64(s.H)/2 - 0.5}
 	v.rot = s.rotation()
 	v.restMM = surf.mean
+	if surf.mesh != nil {
+		v.behind = sync.OnceValue(func() []bool { return surf.mesh.behindItself(v.toCamera) })
+	}
 	return v
 }
 

@@ -237,12 +237,12 @@ func uniformJPEG(t testing.TB, w, h int) []byte {
 		img.Pix[i] = 128
 	}
 	file := jpegOf(t, img)
-	frame, scan := bytes.Index(file, []byte{0xFF, 0xC0}), bytes.Index(file, []byte{0xFF, 0xDA})
+	frame, passAt := bytes.Index(file, []byte{0xFF, 0xC0}), bytes.Index(file, []byte{0xFF, 0xDA})
 	require.Positive(t, frame)
-	require.Positive(t, scan)
+	require.Positive(t, passAt)
 	binary.BigEndian.PutUint16(file[frame+5:], uint16(h))
 	binary.BigEndian.PutUint16(file[frame+7:], uint16(w))
-	start := scan + 2 + int(binary.BigEndian.Uint16(file[scan+2:]))
+	start := passAt + 2 + int(binary.BigEndian.Uint16(file[passAt+2:]))
 	four := []byte{0x28, 0xA2, 0x8A}
 	return append(append(file[:start:start], bytes.Repeat(four, (w/8*h/8+3)/4)...), 0xFF, 0xD9)
 }

@@ -59,7 +59,7 @@ func TestReadInput_WhatIsNoFile_IsNamedAtOnce(t *testing.T) {
 				require.NoError(t, err)
 				assert.Equal(t, whole, a.data)
 			} else {
-				assert.EqualError(t, a.err, "photo "+name+": "+want)
+				require.EqualError(t, a.err, "photo "+name+": "+want)
 			}
 		case <-time.After(10 * time.Second):
 			t.Fatalf("%s is waited for", name)

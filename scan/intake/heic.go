@@ -190,6 +190,10 @@ func (j *job) unpackHEIC() error {
 		return j.refuse(0, 0, "no memory for it", remedyPlain)
 	}
 	if C.still_grey(s, (*C.uint8_t)(unsafe.Pointer(&pixels[0]))) != 0 {
+		if strings.Contains(C.GoString(&s.says[0]), "Unsupported codec") { // newer Debian keeps the coders apart
+			return j.refuse(0, 0, "the picture can't be unpacked: libheif lacks the coder for it",
+				"install libheif-plugin-libde265, or "+remedyPlain)
+		}
 		return j.refuse(0, 0, says("the picture can't be unpacked"), remedyAgain)
 	}
 	return j.sendMat(scan.Meta{Format: string(heicFile), Orientation: 1}, 1, 1, grey)

@@ -79,7 +79,7 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	case howNod:
 		e.Basis = sheetmodel.BasisJudgeAsked
 	default:
-		return d.entry(w, r, s, http.StatusUnprocessableEntity, r.PostFormValue("text"), "Say where the text comes from: the ink, or the judge.")
+		return d.entry(w, r, s, http.StatusUnprocessableEntity, r.PostFormValue("text"), "Not kept yet. Choose below where it comes from, or press * until the right one is marked; then Enter.")
 	}
 	d.mu.Lock()
 	switch {

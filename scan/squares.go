@@ -38,7 +38,7 @@ func findSquares(v *view) []square {
 	defer hierarchy.Close()
 	longer := max(v.w, v.h)
 	for _, reach := range reaches {
-		block := int(reach*float64(longer)) | 1
+		block := max(int(reach*float64(longer))|1, 3) // a picture of a few px has no smaller neighbourhood
 		gocv.AdaptiveThreshold(v.mat, &dark, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, block, thresholdStep)
 		contours := gocv.FindContoursWithParams(dark, &hierarchy, gocv.RetrievalList, gocv.ChainApproxNone)
 		for i := range contours.Size() {

@@ -56,6 +56,7 @@ func TestKeys_FromTheNameToTheDraft(t *testing.T) {
 	assert.Equal(t, "aloud", eval[string](b, `document.querySelector('input[name=how]:checked').value`))
 	b.keys("/")
 	assert.Equal(t, "note", eval[string](b, focused))
+	assert.Empty(t, eval[string](b, `document.activeElement.value`), "the key that opens the reason is no part of it")
 	b.keys("wind tore it" + kb.Enter)
 	b.do(chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
 	b.keys("d")

@@ -109,12 +109,13 @@ func (m machine) texts() []string {
 	return append(insert(nil, m.text), m.others(nil, nil)...)
 }
 
-// onlyJudge holds the doubts that another pair of eyes on the same ink can't end.
+// onlyJudge holds the doubts that another pair of eyes on the same ink can't end. Each is the machine's
+// impression, and so the words that the page shows say no more than that.
 var onlyJudge = map[sheetmodel.DoubtKind]string{
-	sheetmodel.DoubtQuestionMark: "the judge put a question mark beside it",
-	sheetmodel.DoubtStruckOut:    "it is struck out",
-	sheetmodel.DoubtHidden:       "part of it is covered or outside the picture",
-	sheetmodel.DoubtWritings:     "another bib is written the second time",
+	sheetmodel.DoubtQuestionMark: "there seems to be a question mark beside it",
+	sheetmodel.DoubtStruckOut:    "it looks struck out",
+	sheetmodel.DoubtHidden:       "part of it seems covered or outside the picture",
+	sheetmodel.DoubtWritings:     "the second writing looks like another bib",
 }
 
 // answered holds the doubts of one writing that mean no more than "not certain by itself"; joint

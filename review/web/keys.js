@@ -77,7 +77,9 @@ export function listen() {
   });
   // Keyboards on glass and remote controls send the sign all the same: a key is no text.
   document.addEventListener('beforeinput', (e) => {
-    if (inField(e.target) && !inProse(e.target) && keys.some((k) => k.inField && k.key === e.data)) e.preventDefault();
+    if (!(e.target instanceof HTMLInputElement) || !inField(e.target)) return;
+    const opened = e.target.name === 'note' && e.target.value === '' && e.data === '/'; // the key that led here
+    if (opened || !inProse(e.target) && keys.some((k) => k.inField && k.key === e.data)) e.preventDefault();
   });
   const body = document.querySelector('#keys tbody');
   for (const k of keys) {

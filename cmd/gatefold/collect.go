@@ -67,7 +67,7 @@ What was read waits on the page (gatefold desk RACE) for what only a person can 
 			if err := checkFolders(args[1:]); err != nil {
 				return err
 			}
-			return a.collectWatching(c.Context(), args[1:], lookEvery, func(files []string) error {
+			return a.collectWatching(c.Context(), args[0], args[1:], lookEvery, func(files []string) error {
 				return a.collect(c.Context(), args[0], files, false, timing)
 			})
 		},
@@ -113,6 +113,10 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	}
 	there := map[string]bool{} // by SHA-256: which of the photos were in the race before
 	for _, file := range files {
+		if isFolder(filepath.Dir(file), filepath.Join(dir, store.PagesName)) {
+			errs = append(errs, fmt.Errorf("photo %s: is no photo but a page that gatefold straightened; collect the photo that it was made from", file))
+			continue
+		}
 		kept, known, err := in.keep(ctx, file)
 		if err != nil {
 			errs = append(errs, err)

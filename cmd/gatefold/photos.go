@@ -7,11 +7,25 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"gatefold/review/store"
 )
 
 // pictures are the endings under which photos and scans come, in small letters. What is in a file of a
 // folder is not looked at before; a file that is named by itself may have any name.
 var pictures = []string{".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".pdf"}
+
+// ownFolders are where a race keeps pictures of its own: nothing in them is a photo that arrives.
+func ownFolders(race string) []string {
+	return []string{filepath.Join(race, store.OriginalsName), filepath.Join(race, store.PagesName)}
+}
+
+// isFolder reports whether two names lead to one folder.
+func isFolder(a, b string) bool {
+	one, err1 := os.Stat(a)
+	other, err2 := os.Stat(b)
+	return err1 == nil && err2 == nil && os.SameFile(one, other)
+}
 
 // photosIn replaces each folder among args by the photos in it, in the order of their names. skipped says
 // what else lay in the folders. A folder without a photo, or one that can't be read, is an error; the

@@ -26,6 +26,7 @@ const (
 // watcher finds the photos that have arrived in folders, and waits for those that are still being written.
 type watcher struct {
 	folders []string
+	own     []string // folders that are passed over: gatefold itself writes pictures there
 	files   map[string]*arrival
 	missing map[string]bool // folders that were gone at the last look
 }
@@ -38,28 +39,32 @@ type arrival struct {
 	taken   bool // handed out as it is
 }
 
-func newWatcher(folders []string) *watcher {
-	return &watcher{folders: folders, files: map[string]*arrival{}, missing: map[string]bool{}}
+// newWatcher passes own over, wherever they lie: a race folder may lie in a watched one.
+func newWatcher(folders []string, own ...string) *watcher {
+	return &watcher{folders: folders, own: own, files: map[string]*arrival{}, missing: map[string]bool{}}
 }
 
 // look returns the files that have arrived since the last look, in the order of their names, and what a
 // person should know about the folders themselves, each once.
 func (w *watcher) look() (arrived, notes []string) {
 	for _, folder := range w.folders {
-		err := filepath.WalkDir(folder, func(name string, entry fs.DirEntry, err error) error {
+		// The folder itself may be a link, as one to a phone often is; links to folders in it are not followed.
+		err := fs.WalkDir(os.DirFS(folder), ".", func(inside string, entry fs.DirEntry, err error) error {
 			if err != nil {
-				if name == folder {
+				if inside == "." {
 					return err
 				}
 				return nil // it went away in between, or may not be read: others go on
 			}
-			switch hidden := strings.HasPrefix(entry.Name(), ".") && name != folder; {
-			case entry.IsDir() && hidden: // tools that sync keep what is half done in such folders
+			name := filepath.Join(folder, filepath.FromSlash(inside))
+			switch hidden := strings.HasPrefix(entry.Name(), ".") && inside != "."; {
+			case entry.IsDir() && (hidden || slices.ContainsFunc(w.own, func(own string) bool { return isFolder(own, name) })): // tools that sync keep what is half done in hidden folders
 				return fs.SkipDir
 			case entry.IsDir() || hidden || !slices.Contains(pictures, strings.ToLower(filepath.Ext(name))):
 				return nil
 			}
-			if info, err := entry.Info(); err == nil && w.note(name, info) {
+			// What a link leads to counts: the link stays the same while its file is still being written.
+			if info, err := os.Stat(name); err == nil && !info.IsDir() && w.note(name, info) {
 				arrived = append(arrived, name)
 			}
 			return nil
@@ -133,11 +138,11 @@ func checkFolders(names []string) error {
 	return nil
 }
 
-// collectWatching collects what arrives in folders until ctx ends. collect is called with each batch and
+// collectWatching collects what arrives in folders for the race in a folder, until ctx ends. collect is called with each batch and
 // says for itself what it found; its errors are said here and end nothing. Files whose batch failed arrive
 // again; refused ones don't, unless they change.
-func (a *app) collectWatching(ctx context.Context, folders []string, every time.Duration, collect func(files []string) error) error {
-	w := newWatcher(folders)
+func (a *app) collectWatching(ctx context.Context, race string, folders []string, every time.Duration, collect func(files []string) error) error {
+	w := newWatcher(folders, ownFolders(race)...)
 	tick := time.NewTicker(every)
 	defer tick.Stop()
 	a.printf("watching %s; the interrupt key (Ctrl-C) ends it\n", strings.Join(folders, ", "))

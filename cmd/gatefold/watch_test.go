@@ -95,7 +95,7 @@ func TestCollectWatching_FailedBatch_ArrivesAgain(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	var batches [][]string
-	err := a.collectWatching(ctx, []string{dir}, time.Millisecond, func(files []string) error {
+	err := a.collectWatching(ctx, "race", []string{dir}, time.Millisecond, func(files []string) error {
 		batches = append(batches, files)
 		switch len(batches) {
 		case 1:
@@ -112,4 +112,38 @@ func TestCollectWatching_FailedBatch_ArrivesAgain(t *testing.T) {
 	assert.Equal(t, [][]string{one, one, two}, batches)
 	assert.Equal(t, "gatefold: race.yaml:3: no such thing\ngatefold: photo a.jpg: no card found; retake it\n", errs.String())
 	assert.Contains(t, out.String(), "watching "+dir)
+}
+
+// Both the folder and what is in it may be links.
+func TestWatcher_Links_CountAsWhatTheyLeadTo(t *testing.T) {
+	phone, away := t.TempDir(), t.TempDir()
+	put(t, headOfJPEG, away, "a.jpg")
+	require.NoError(t, os.Symlink(filepath.Join(away, "a.jpg"), filepath.Join(phone, "a.jpg")))
+	require.NoError(t, os.Symlink(filepath.Join(away, "none.jpg"), filepath.Join(phone, "b.jpg")))
+	folder := filepath.Join(t.TempDir(), "phone")
+	require.NoError(t, os.Symlink(phone, folder))
+	w := newWatcher([]string{folder})
+	for range 4 {
+		arrived, notes := w.look()
+		assert.Empty(t, notes)
+		assert.Empty(t, arrived, "it has no end yet")
+	}
+	put(t, headOfJPEG+endOfJPEG, away, "a.jpg")
+	w.look()
+	arrived, _ := w.look()
+	assert.Equal(t, []string{filepath.Join(folder, "a.jpg")}, arrived)
+}
+
+// A page that gatefold straightened looks like a photo of its card: collected, it would make another one.
+func TestWatcher_RaceInAWatchedFolder_ItsOwnPicturesAreNoPhotos(t *testing.T) {
+	dir := t.TempDir()
+	race := filepath.Join(dir, "race")
+	w := newWatcher([]string{dir}, ownFolders(race)...)
+	w.look()
+	put(t, headOfJPEG+endOfJPEG, race, "pages", "a.jpg") // they are made while it watches
+	put(t, headOfJPEG+endOfJPEG, race, "originals", "b.jpg")
+	put(t, headOfJPEG+endOfJPEG, race, "photos", "c.jpg")
+	w.look()
+	arrived, _ := w.look()
+	assert.Equal(t, []string{filepath.Join(race, "photos", "c.jpg")}, arrived)
 }

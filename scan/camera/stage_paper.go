@@ -71,6 +71,14 @@ func stageLook(b *staging, _ *Family, amount float64) func() {
 	return nil
 }
 
+func stageMessenger(b *staging, f *Family, quality float64) func() {
+	b.Staging.Messenger, b.JPEGQuality = 1280, int(quality)
+	b.TurnDeg = 90*float64(b.rng.IntN(4)) + f.draw("askew_deg", b.rng)
+	b.margin = f.draw("margin_share", b.rng)
+	b.PxPerMM = math.Max(b.PxPerMM, 9) // as the phone took it
+	return nil
+}
+
 func stageTwelve(b *staging, _ *Family, fill float64) func() {
 	b.scene.Frame, b.margin = image.Pt(4032, 3024), 0.01
 	b.PxPerMM = 1000

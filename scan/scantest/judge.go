@@ -35,6 +35,7 @@ type Outcome struct {
 	Why     string // of a wrong one, or the refusal
 	Fault   scan.Fault
 	Errors  []float64 // mm, every corner of every field that is in the picture, uncovered and not flagged
+	Fits    []Fit     // of every field that Errors tells of
 	Quality scan.Quality
 	Fields  int  // in the picture and uncovered
 	Flagged int  // of these, fields that the page says are hidden: they count in no error
@@ -44,6 +45,12 @@ type Outcome struct {
 	NoIdent bool // straightened without its identity
 	Took    time.Duration
 	Due     bool // of a refusal of a staged sample: the truth gives the same reason
+}
+
+// Fit is by how much one field is misplaced, and what its page says of that.
+type Fit struct {
+	TrueMM float64 // the worst of its corners
+	SaidMM float64 // scan.Quality.ErrorMM
 }
 
 // Judge reads a sample and compares it with its truth. clock measures the time from file to page.
@@ -127,17 +134,19 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 			out.Flagged++
 			continue
 		}
+		fit := Fit{SaidMM: page.Quality.ErrorMM[f.Name]}
 		for _, c := range [4]sheetmodel.SheetPoint{
 			{X: f.Rect.X, Y: f.Rect.Y}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y},
 			{X: f.Rect.X, Y: f.Rect.Y + f.Rect.H}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y + f.Rect.H},
 		} {
 			e := s.miss(page, c)
 			out.Errors = append(out.Errors, e)
-			worst = max(worst, e)
+			worst, fit.TrueMM = max(worst, e), max(fit.TrueMM, e)
 			if e > wrongMedian {
 				off++
 			}
 		}
+		out.Fits = append(out.Fits, fit)
 	}
 	if 2*off > len(out.Errors) || worst > wrongWorst {
 		return Wrong, fmt.Sprintf("fields off by up to %.1f mm, %d of %d by more than %.0f mm", worst, off, len(out.Errors), wrongMedian)

@@ -17,6 +17,7 @@ type Tally struct {
 	Fields, Flagged              int // see Outcome
 	Caught, Missed               int
 	Errors                       []float64 // mm, of found pages only
+	Fits                         []Fit     // likewise
 	Faults                       map[scan.Fault]int
 	Took                         []time.Duration
 }
@@ -27,7 +28,7 @@ func (t *Tally) Add(o Outcome) {
 	switch o.Verdict {
 	case Right:
 		t.Found++
-		t.Errors = append(t.Errors, o.Errors...)
+		t.Errors, t.Fits = append(t.Errors, o.Errors...), append(t.Fits, o.Fits...)
 	case Wrong:
 		t.Wrong++
 	case Refused:
@@ -57,6 +58,7 @@ func (t *Tally) Merge(o *Tally) {
 	t.Fields, t.Flagged = t.Fields+o.Fields, t.Flagged+o.Flagged
 	t.Caught, t.Missed = t.Caught+o.Caught, t.Missed+o.Missed
 	t.Errors, t.Took = append(t.Errors, o.Errors...), append(t.Took, o.Took...)
+	t.Fits = append(t.Fits, o.Fits...)
 	for f, n := range o.Faults {
 		if t.Faults == nil {
 			t.Faults = map[scan.Fault]int{}
@@ -75,6 +77,24 @@ func (t *Tally) ErrorMM(share float64) float64 {
 	return sorted[min(int(share*float64(len(sorted))), len(sorted)-1)]
 }
 
+// Covered returns the share of fields that lie no farther off than their page says, and the median of what it
+// says over what is true.
+func (t *Tally) Covered() (share, ratio float64) {
+	if len(t.Fits) == 0 {
+		return 0, 0
+	}
+	n := 0
+	ratios := make([]float64, len(t.Fits))
+	for i, f := range t.Fits {
+		if f.TrueMM <= f.SaidMM {
+			n++
+		}
+		ratios[i] = f.SaidMM / max(f.TrueMM, 1e-3)
+	}
+	sort.Float64s(ratios)
+	return float64(n) / float64(len(t.Fits)), ratios[len(ratios)/2]
+}
+
 // String is one line for logs.
 func (t *Tally) String() string {
 	var faults []string
@@ -82,6 +102,7 @@ func (t *Tally) String() string {
 		faults = append(faults, fmt.Sprintf("%s %d", f, n))
 	}
 	sort.Strings(faults)
-	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s), without identity %d, extra %d, fields %d flagged %d caught %d missed %d, error mm p50 %.3f p99 %.3f max %.3f",
-		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.NoIdent, t.Extra, t.Fields, t.Flagged, t.Caught, t.Missed, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1))
+	share, ratio := t.Covered()
+	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s), without identity %d, extra %d, fields %d flagged %d caught %d missed %d, error mm p50 %.3f p99 %.3f max %.3f, estimate covers %.3f, %.2f of the truth",
+		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.NoIdent, t.Extra, t.Fields, t.Flagged, t.Caught, t.Missed, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1), share, ratio)
 }

@@ -9,11 +9,12 @@ import (
 
 // group is a set of marks that can lie on one side of one card.
 type group struct {
-	face  *face
-	marks []seenMark
-	flat  homography // flat sheet to photo, from all corners
-	miss  float64    // mm, mean distance of marks from where flat puts them
-	spare []seenMark // marks of no group: folded paper may have moved one of this card's too far to tell yet
+	face   *face
+	marks  []seenMark
+	flat   homography  // flat sheet to photo, from all corners
+	miss   float64     // mm, mean distance of marks from where flat puts them
+	prints []PointPair // features of the form's print, where no marks tell where it lies
+	spare  []seenMark  // marks of no group: folded paper may have moved one of this card's too far to tell yet
 }
 
 const (

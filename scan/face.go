@@ -3,6 +3,7 @@ package scan
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"gatefold/sheetmodel"
 )
@@ -19,6 +20,10 @@ type face struct {
 	marks   map[int]sheetmodel.Rect
 	blank   *blank
 	patches []patch
+
+	printOnce sync.Once
+	print     *ownPrint
+	printErr  error
 }
 
 // Prepare draws the blank forms of layouts. It costs some 100 ms a layout; the layouts must not be
@@ -85,6 +90,9 @@ func (f *Forms) outlines() []*face {
 	var out []*face
 next:
 	for _, a := range f.faces {
+		if len(a.marks) == 0 {
+			continue
+		}
 		for _, b := range out {
 			if _, same := b.sameMarks(a); same {
 				continue next

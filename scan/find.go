@@ -3,6 +3,7 @@ package scan
 import (
 	"errors"
 	"math"
+	"slices"
 	"sort"
 
 	"gocv.io/x/gocv"
@@ -109,6 +110,15 @@ func (f *Found) use(face *face) error {
 	}
 	g := group{face: face, marks: f.group.marks}
 	var pairs []PointPair
+	if f.byPrint() {
+		g.spare = f.group.spare
+		shift, _ := f.face.sameMarks(face)
+		for _, p := range f.group.prints {
+			p.Sheet = sheetmodel.SheetPoint{X: p.Sheet.X + shift.X, Y: p.Sheet.Y + shift.Y}
+			g.prints = append(g.prints, p)
+		}
+		pairs = slices.Clone(g.prints)
+	}
 	for _, m := range g.marks {
 		rect, _ := face.mark(m.id)
 		pairs = append(pairs, cornerPairs(rect, m)...)
@@ -148,7 +158,7 @@ func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
 		faults = append(faults, err)
 	}
 	if len(found) == 0 && err == nil {
-		return nil, notFound(pyr, forms, marks)
+		return pagesByPrint(pyr, forms, marks, opt, notFound(pyr, forms, marks))
 	}
 	var pages []*Page
 	var cut []error
@@ -193,6 +203,9 @@ func notFound(pyr *pyramid, forms *Forms, marks []seenMark) *RefusedError {
 			"no card found: even the sharpest edges are blurred over %.1f %% of the picture", 200*b)
 	}
 	const remedy = "take it again with the whole card in the picture, sharp and evenly lit"
+	if !forms.marked() {
+		return refused(FaultNoForm, remedy, "no card found: no known form recognised by its print")
+	}
 	switch len(marks) {
 	case 0:
 		return refused(FaultNoMarks, remedy, "no card found: no registration marks seen")
@@ -209,7 +222,9 @@ const maxPictureBlur = 0.0016
 func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	photo := &pyr.levels[0]
 	q := Quality{Marks: f.Marks, MarksOf: f.MarksOf, PxPerMM: f.PxPerMM}
-	q.SigmaMM, q.Contrast = sharpness(pyr.at(9, f.PxPerMM), f.face, f.group.marks, f.PxPerMM)
+	if !f.byPrint() {
+		q.SigmaMM, q.Contrast = sharpness(pyr.at(9, f.PxPerMM), f.face, f.group.marks, f.PxPerMM)
+	}
 	if err := q.tooPoor(); err != nil {
 		return nil, err
 	}
@@ -241,6 +256,12 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		if err := k.untrue(); err != nil {
 			refusal = err
 			continue
+		}
+		if f.byPrint() {
+			if err := face.believe(pyr, &paper, places, &k); err != nil {
+				refusal = err
+				continue
+			}
 		}
 		if best == nil || k.PrintSeen > best.Quality.PrintSeen {
 			best = &Page{PxPerMM: opt.pxPerMM(), Layout: face.layout, Side: face.side, Identity: f.Identity, Quality: k, paper: paper}

@@ -69,6 +69,13 @@ func markObservations(g *group) ([]observation, bool) {
 			})
 		}
 	}
+	for _, p := range g.prints {
+		at := inv.back(p.Photo)
+		const info = 1 / (seedSigma * seedSigma)
+		obs = append(obs, observation{
+			p: p.Sheet, d: [2]float64{float64(at.X - p.Sheet.X), float64(at.Y - p.Sheet.Y)}, info: [3]float64{info, 0, info}, keep: 1,
+		})
+	}
 	return obs, true
 }
 

@@ -252,27 +252,39 @@ func TestPages_TwoCardsInOnePhoto_NoneMixedUp(t *testing.T) {
 	assert.NotEqual(t, pages[0].Identity.Card, pages[1].Identity.Card)
 }
 
-func TestPages_MarksCovered_DownToThree(t *testing.T) {
+func TestPages_MarksCovered_FoundByTheRestOrByPrint(t *testing.T) {
 	a5, _ := layoutsOf(t, "a5")
 	forms := formsOf(t, a5)
 	marks := a5.Side(sheetmodel.Front).Marks
-	for n := range marks {
+	for n := range len(marks) + 1 {
 		img := flatCard(t, a5, sheetmodel.Front, 5)
 		for _, m := range marks[:n] {
 			cover(img, m.Rect, 180)
 		}
 		pages, err := pagesOf(t, img, forms)
-		if n <= 3 {
-			require.NoError(t, err, "%d covered", n)
-			assert.Equal(t, 6-n, pages[0].Quality.Marks)
-			assert.Less(t, worstMiss(pages[0], onFlat), 0.2, "%d covered", n)
-			continue
-		}
-		assert.Empty(t, pages, "%d covered", n)
-		var refusal *scan.RefusedError
-		require.ErrorAs(t, err, &refusal)
-		assert.Equal(t, scan.FaultFewMarks, refusal.Fault)
+		require.NoError(t, err, "%d covered", n)
+		require.Len(t, pages, 1)
+		assert.Equal(t, n > 3, pages[0].Quality.ByPrint, "%d covered: three marks are enough", n)
+		assert.Equal(t, 6-n, pages[0].Quality.Marks)
+		assert.Less(t, worstMiss(pages[0], onFlat), 0.2, "%d covered", n)
+		require.NotNil(t, pages[0].Identity)
+		assert.Equal(t, 5, pages[0].Identity.Card)
 	}
+}
+
+func TestPages_MarksAndMostPrintCovered_Refused(t *testing.T) {
+	a5, _ := layoutsOf(t, "a5")
+	side := a5.Side(sheetmodel.Front)
+	img := flatCard(t, a5, sheetmodel.Front, 5)
+	for _, m := range side.Marks[:4] {
+		cover(img, m.Rect, 180)
+	}
+	cover(img, sheetmodel.Rect{X: 4, Y: side.H / 2, W: side.W - 8, H: side.H/2 - 30}, 180)
+	pages, err := pagesOf(t, img, formsOf(t, a5))
+	assert.Empty(t, pages)
+	var refusal *scan.RefusedError
+	require.ErrorAs(t, err, &refusal)
+	assert.Equal(t, scan.FaultFewMarks, refusal.Fault)
 }
 
 func TestPages_FingerOverARow_NamesItsFields(t *testing.T) {

@@ -11,8 +11,9 @@ import (
 
 // Quality says what a straightening can be trusted for.
 type Quality struct {
-	Marks      int      `json:"marks"`    // registration marks seen
-	MarksOf    int      `json:"marks_of"` // and printed
+	ByPrint    bool     `json:"by_print,omitempty"` // found by the form's print, for want of marks
+	Marks      int      `json:"marks"`              // registration marks seen
+	MarksOf    int      `json:"marks_of"`           // and printed
 	PxPerMM    float64  `json:"px_per_mm"`
 	SigmaMM    float64  `json:"sigma_mm"`    // blur on paper, standard deviation
 	Contrast   float64  `json:"contrast"`    // grey levels between print and paper

@@ -1,0 +1,182 @@
+package scan
+
+import (
+	"errors"
+	"image"
+	"math"
+	"sort"
+
+	"gocv.io/x/gocv"
+
+	"gatefold/scan/byprint"
+	"gatefold/sheetmodel"
+)
+
+// Where marks have failed, and for forms that have none, the card is sought by its print:
+//
+//	photo --features--> where each form may lie --follow its print--> judged like any page, and by three things more:
+//	   sharp enough (by the print, for no mark tells) · telling places seen · identity read on the straight page, or asked
+//
+// All of the photo's marks that fit are adopted on the way, as over a fold.
+
+const (
+	printLook    = 1400 // px, longer side of the picture that features are sought in
+	printGuesses = 6    // of all forms in one photo that are followed
+	printSeeds   = 120  // features that guide the walk
+	seedSigma    = 0.6  // mm, of a feature's place
+)
+
+// candidate is one place where one face may lie.
+type candidate struct {
+	face  *face
+	match byprint.Match
+}
+
+// pagesByPrint finds and straightens cards in a photo in which marks showed none. The refusal says why there
+// is none by print either, or is why.
+func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why *RefusedError) ([]*Page, error) {
+	if why.Fault == FaultBlurred || why.Fault == FaultSmall {
+		return nil, why
+	}
+	found, err := candidates(pyr, forms)
+	if err != nil {
+		return nil, errors.Join(why, err)
+	}
+	var pages []*Page
+	for i, c := range found {
+		if i == printGuesses {
+			break
+		}
+		if liesOn(pages, &c) {
+			continue
+		}
+		f, ok := c.found(marks, forms)
+		if !ok {
+			continue
+		}
+		page, err := straighten(pyr, f, opt)
+		var refusal *RefusedError
+		switch {
+		case err == nil:
+			pages = append(pages, page)
+		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && why.Fault != FaultOutside:
+			// A form that was followed to its end says more than that no marks were seen.
+			why = refusal
+		case !errors.As(err, &refusal):
+			var unknown *UnknownLayoutError
+			if errors.As(err, &unknown) {
+				return pages, err
+			}
+		}
+	}
+	if len(pages) == 0 {
+		return nil, why
+	}
+	return pages, nil
+}
+
+// candidates returns where forms may lie, best supported first.
+func candidates(pyr *pyramid, forms *Forms) ([]candidate, error) {
+	v := pyr.near(printLook)
+	k := min(1, printLook/float64(max(v.w, v.h)))
+	small := gocv.NewMat()
+	defer small.Close()
+	gocv.Resize(v.mat, &small, image.Pt(int(math.Round(k*float64(v.w))), int(math.Round(k*float64(v.h)))), 0, 0, gocv.InterpolationArea)
+	picture, err := byprint.Look(small, float64(small.Cols())/float64(pyr.levels[0].w))
+	if err != nil {
+		return nil, err
+	}
+	defer picture.Close()
+	faces := forms.outlines()
+	for _, f := range forms.faces {
+		if len(f.marks) == 0 {
+			faces = append(faces, f)
+		}
+	}
+	var out []candidate
+	for _, f := range faces {
+		own, err := f.prints()
+		if err != nil {
+			continue // a form of ours with too little print: marks alone can find it
+		}
+		matches, err := own.form.Match(picture)
+		if err != nil {
+			return nil, err
+		}
+		for _, m := range matches {
+			out = append(out, candidate{f, m})
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return len(out[i].match.Pairs) > len(out[j].match.Pairs) })
+	return out, nil
+}
+
+// found makes a candidate what finding by marks returns.
+func (c *candidate) found(marks []seenMark, forms *Forms) (Found, bool) {
+	g := group{face: c.face, flat: homography(c.match.Flat), spare: marks}
+	step := max(1, len(c.match.Pairs)/printSeeds)
+	for i := 0; i < len(c.match.Pairs); i += step {
+		g.prints = append(g.prints, PointPair{Sheet: c.match.Pairs[i].Sheet, Photo: c.match.Pairs[i].Photo})
+	}
+	paper, err := paperFromMarks(&g)
+	if err != nil {
+		return Found{}, false
+	}
+	f := Found{Side: c.face.side.Name, MarksOf: len(c.face.marks), PxPerMM: meanPxPerMM(&paper, c.face.side), paper: paper, face: c.face, group: g}
+	f.like = []*face{c.face}
+	for _, o := range forms.faces {
+		if _, same := c.face.sameMarks(o); same && o != c.face && len(o.marks) > 0 {
+			f.like = append(f.like, o)
+		}
+	}
+	for i, p := range corners(sheetmodel.Rect{W: c.face.side.W, H: c.face.side.H}) {
+		f.Corners[i] = f.paper.at(p)
+	}
+	return f, true
+}
+
+// byPrint reports whether features of print, not marks, told where the card lies.
+func (f *Found) byPrint() bool { return len(f.group.prints) > 0 }
+
+// liesOn reports whether the candidate's middle lies on a page found already.
+func liesOn(pages []*Page, c *candidate) bool {
+	flat := homography(c.match.Flat)
+	middle := flat.at(sheetmodel.SheetPoint{X: c.face.side.W / 2, Y: c.face.side.H / 2})
+	for _, p := range pages {
+		in := true
+		cs := p.Corners()
+		for i, a := range cs {
+			b := cs[(i+1)%4]
+			in = in && (b.X-a.X)*(middle.Y-a.Y)-(b.Y-a.Y)*(middle.X-a.X) > 0
+		}
+		if in {
+			return true
+		}
+	}
+	return false
+}
+
+// believe returns the refusal that a page followed by print alone calls for beyond what all pages must
+// show, or nil; q gets what was measured.
+func (f *face) believe(pyr *pyramid, paper *sheetMap, places []place, q *Quality) *RefusedError {
+	q.ByPrint = true
+	q.SigmaMM, q.Contrast = printSharpness(pyr.at(9, q.PxPerMM), f, paper, places)
+	if err := q.tooPoor(); err != nil {
+		return err
+	}
+	own, err := f.prints()
+	if err != nil || undecided(own.rivals, places) {
+		return refused(FaultPrint, "lay the card flat with nothing on it and take it again",
+			"too little of what tells the form's rows and its top from its foot can be seen")
+	}
+	if len(f.side.Fields) > 0 {
+		return nil
+	}
+	photo := &pyr.levels[0]
+	for i := range places {
+		if p := paper.at(places[i].patch.center); p.X < 0 || p.Y < 0 || p.X > float64(photo.w-1) || p.Y > float64(photo.h-1) {
+			return refused(FaultOutside, "step back and take it again with the whole card in the picture", "part of the form is outside the picture")
+		}
+	}
+	return nil
+}

@@ -1,0 +1,149 @@
+package byprint
+
+import (
+	"math"
+	"sort"
+
+	"gocv.io/x/gocv"
+
+	"gatefold/sheetmodel"
+)
+
+// Picture is a photo with its features. Close it. Not changed by matching: safe for concurrent use.
+type Picture struct {
+	features []feature
+	desc     gocv.Mat
+}
+
+// Look takes up the features of a photo. photo is 8-bit grey and stays the caller's; scale is px of photo a
+// px of the picture that results are wanted in, 1 for photo itself. 1,500 px along the longer side are enough,
+// and cost 0.4 s.
+func Look(photo gocv.Mat, scale float64) (*Picture, error) {
+	features, desc, err := detect(photo, photoFeatures)
+	if err != nil {
+		return nil, err
+	}
+	for i := range features {
+		f := &features[i]
+		f.x, f.y, f.size = sheetmodel.ScalePx(f.x, 1/scale), sheetmodel.ScalePx(f.y, 1/scale), f.size/scale
+	}
+	p := &Picture{features: features}
+	if len(features) == 0 {
+		p.desc = gocv.NewMat()
+		return p, nil
+	}
+	if p.desc, err = matOf(desc); err != nil {
+		return nil, err
+	}
+	return p, nil
+}
+
+// Close frees the features.
+func (p *Picture) Close() error { return p.desc.Close() }
+
+// pair is a feature of the form and one of the photo that look alike.
+type pair struct{ sheet, photo feature }
+
+// sameTurn and sameScale bound how far a second match may disagree with the turn and scale of a first: tilted
+// by 45 degrees, a card's near and far ends differ by as much.
+const (
+	maxRatio  = 0.82 // of the nearest to the second nearest descriptor's distance
+	sameTurn  = 0.7  // rad
+	sameScale = 1.9
+	// A second match may lie this far from where the first puts it.
+	voteSlack      = 3.0 // mm
+	voteSlackShare = 0.3 // of the distance between the two
+)
+
+// likely returns the pairs that are alike, and whose form feature has no twin on the form.
+func (p *Picture) likely(f *Form) ([]pair, error) {
+	if len(p.features) < fewestInliers {
+		return nil, nil
+	}
+	train, err := matOf(f.desc)
+	if err != nil {
+		return nil, err
+	}
+	defer train.Close()
+	matcher := gocv.NewBFMatcher()
+	defer matcher.Close()
+	// From photo to form: so two cards of one form in a photo don't drown each other.
+	var pairs []pair
+	for _, m := range matcher.KnnMatch(p.desc, train, 2) {
+		if len(m) == 2 && m[0].Distance < maxRatio*m[1].Distance {
+			pairs = append(pairs, pair{f.features[m[0].TrainIdx], p.features[m[0].QueryIdx]})
+		}
+	}
+	return pairs, nil
+}
+
+// vote returns, for the pair that most others agree with, all that agree with it; nil if they are too few.
+func vote(pairs []pair) []pair {
+	var best []int
+	for i := range pairs {
+		var agree []int
+		a := &pairs[i]
+		k := a.photo.size / a.sheet.size
+		sin, cos := math.Sincos(a.photo.angle - a.sheet.angle)
+		sin, cos = sin*k, cos*k
+		for j := range pairs {
+			b := &pairs[j]
+			u, v := b.sheet.x-a.sheet.x, b.sheet.y-a.sheet.y
+			dx := a.photo.x + cos*u - sin*v - b.photo.x
+			dy := a.photo.y + sin*u + cos*v - b.photo.y
+			turn := math.Abs(math.Remainder(b.photo.angle-b.sheet.angle-a.photo.angle+a.sheet.angle, 2*math.Pi))
+			scale := b.photo.size / b.sheet.size / k
+			if math.Hypot(dx, dy) < k*(voteSlack+voteSlackShare*math.Hypot(u, v)) && turn < sameTurn && scale < sameScale && scale > 1/sameScale {
+				agree = append(agree, j)
+			}
+		}
+		if len(agree) > len(best) {
+			best = agree
+		}
+	}
+	if len(best) < fewestInliers {
+		return nil
+	}
+	out := make([]pair, len(best))
+	for k, i := range best {
+		out[k] = pairs[i]
+	}
+	return out
+}
+
+// spread returns the share of a form's area that lies within the convex hull of the pairs' places.
+func spread(pairs []pair, w, h sheetmodel.MM) float64 {
+	points := make([][2]float64, len(pairs))
+	for i, p := range pairs {
+		points[i] = [2]float64{p.sheet.x, p.sheet.y}
+	}
+	sort.Slice(points, func(i, j int) bool {
+		return points[i][0] < points[j][0] || points[i][0] == points[j][0] && points[i][1] < points[j][1]
+	})
+	// Andrew's monotone chain.
+	var hull [][2]float64
+	for pass := range 2 {
+		base := len(hull)
+		for k := range points {
+			p := points[k]
+			if pass == 1 {
+				p = points[len(points)-1-k]
+			}
+			for len(hull) >= base+2 && cross(hull[len(hull)-2], hull[len(hull)-1], p) <= 0 {
+				hull = hull[:len(hull)-1]
+			}
+			hull = append(hull, p)
+		}
+		hull = hull[:len(hull)-1]
+	}
+	area := 0.0
+	for i, p := range hull {
+		q := hull[(i+1)%len(hull)]
+		area += (p[0]*q[1] - q[0]*p[1]) / 2
+	}
+	return math.Abs(area) / float64(w*h)
+}
+
+func cross(a, b, c [2]float64) float64 {
+	return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0])
+}

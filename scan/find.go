@@ -247,8 +247,8 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		k := q
 		k.Marks = len(try.group.marks)
 		k.ResidualMM, k.Residual95, k.PrintSeen = witnessed(places, &paper, photo.w, photo.h)
-		k.Hidden = fieldsHidden(face.side, places, &paper)
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
+		k.judgeFields(face.side, places, &paper, pyr.at(levelForPrint, f.PxPerMM))
 		if err := rowsOutside(face.side, k.Outside); err != nil {
 			refusal = err
 			continue

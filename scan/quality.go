@@ -23,6 +23,10 @@ type Quality struct {
 	PrintSeen  float64  `json:"print_seen"`        // share of the card's print found where it belongs
 	Outside    []string `json:"outside,omitempty"` // fields not wholly in the picture
 	Hidden     []string `json:"hidden,omitempty"`  // fields whose own print can't be seen (covered, glare, smeared) or whose place is in doubt
+	// ErrorMM says for each field, by name, what the distance of its corners from where the page shows them
+	// stays below in 95 of 100 fields: 0.05 is usual, 10 stands for not known. Measured in scan/report.md.
+	ErrorMM map[string]float64 `json:"error_mm,omitempty"`
+	Flaws   []Flaw             `json:"flaws,omitempty"` // why fields are hidden, outside or in doubt, in words
 }
 
 // Limits. Photos that must be refused have σ above 0.6 mm or below 3.5 px/mm, ones that must be read up to
@@ -67,46 +71,6 @@ func fieldsOutside(side *sheetmodel.Side, paper *sheetMap, w, h int) []string {
 				names = append(names, f.Name)
 				break
 			}
-		}
-	}
-	return names
-}
-
-// fieldsHidden returns the names of fields in or beside which the card's own print should be seen and
-// isn't, or whose corners no print nearby holds in place.
-func fieldsHidden(side *sheetmodel.Side, places []place, paper *sheetMap) []string {
-	bend, _ := paper.bend.(*spline)
-	known := map[sheetmodel.SheetPoint]bool{}
-	held := func(c sheetmodel.SheetPoint) bool {
-		ok, seen := known[c]
-		if !seen {
-			ok = bend == nil || bend.sigma(c) < hiddenSigma
-			known[c] = ok
-		}
-		return ok
-	}
-	var names []string
-	gone := func(p *place) bool {
-		// Print that fits poorly where its neighbours hold it well is print under writing.
-		return !p.seen && (p.score < hiddenScore || bend == nil || bend.sigma(p.patch.center) > underInkSigma)
-	}
-	for _, f := range side.Fields {
-		around := f.Rect.Grow(hiddenReach)
-		missing, all := 0, 0
-		for i := range places {
-			if p := &places[i]; p.inside && around.Contains(p.patch.center) {
-				if all++; gone(p) {
-					missing++
-				}
-			}
-		}
-		// A sketch may well cross its panel's frame here and there; nothing else should lose any.
-		hidden := missing > 0 && (f.Kind != sheetmodel.Drawing || 4*missing > all)
-		for _, c := range corners(f.Rect) {
-			hidden = hidden || !held(c)
-		}
-		if hidden {
-			names = append(names, f.Name)
 		}
 	}
 	return names

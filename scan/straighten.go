@@ -59,11 +59,7 @@ func witnessed(places []place, paper *sheetMap, w, h int) (p50, p95, seen float6
 		if !p.witness {
 			continue
 		}
-		dx, dy := paper.bend.at(p.obs.p)
-		dx, dy = dx-p.obs.d[0], dy-p.obs.d[1]
-		// Both axes count by how well the patch knows them.
-		k := math.Max(p.obs.info[0], p.obs.info[2])
-		miss = append(miss, math.Sqrt((p.obs.info[0]*dx*dx+2*p.obs.info[1]*dx*dy+p.obs.info[2]*dy*dy)/k))
+		miss = append(miss, math.Sqrt(p.missed2(paper.bend)))
 	}
 	if len(miss) == 0 {
 		return math.Inf(1), math.Inf(1), 0

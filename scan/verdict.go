@@ -1,0 +1,159 @@
+package scan
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// FlawKind is the fixed word of a Flaw.
+type FlawKind string
+
+// What can be wrong with some fields of a page that is otherwise good.
+const (
+	FlawGlare   FlawKind = "glare"   // print is as bright as paper, at the end of the scale
+	FlawCovered FlawKind = "covered" // print can't be seen, and it is not too bright for that
+	FlawShadow  FlawKind = "shadow"  // a shadow's edge runs through the print
+	FlawFaint   FlawKind = "faint"   // print is there, but smeared, wet or written over
+	FlawOutside FlawKind = "outside" // not wholly in the picture
+	FlawAdrift  FlawKind = "adrift"  // may lie farther off than its box allows
+)
+
+// A Flaw is what a photo lacks for some fields, in words that a person can act on. Their readings are doubtful.
+type Flaw struct {
+	Kind   FlawKind `json:"kind"`
+	Fields []string `json:"fields"`
+	Detail string   `json:"detail"` // "glare over rows 3 and 4"
+	Remedy string   `json:"remedy"`
+}
+
+// String returns detail and remedy in one sentence.
+func (f Flaw) String() string { return f.Detail + "; " + f.Remedy }
+
+// judgeFields sets what is said of single fields: their errors, which of them are not to be trusted, and why.
+func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *sheetMap, v *view) {
+	why := map[FlawKind][]string{}
+	bend, bent := paper.bend.(*spline)
+	r := newRemaining(places, bend, q.PxPerMM)
+	unseen := newUnseen(places, paper, v, r)
+	q.Hidden, q.ErrorMM = nil, map[string]float64{}
+	for i := range side.Fields {
+		f := &side.Fields[i]
+		hidden, kind := unseen.over(f)
+		if bent {
+			e := r.of(f.Rect)
+			q.ErrorMM[f.Name] = e
+			if !hidden && (e > room(f) || r.loose(f.Rect)) {
+				hidden, kind = true, FlawAdrift
+			}
+		}
+		switch {
+		case slices.Contains(q.Outside, f.Name):
+			why[FlawOutside] = append(why[FlawOutside], f.Name)
+		case hidden:
+			why[kind] = append(why[kind], f.Name)
+		}
+		if hidden {
+			q.Hidden = append(q.Hidden, f.Name)
+		}
+	}
+	q.Flaws = nil
+	for _, k := range [...]FlawKind{FlawOutside, FlawCovered, FlawGlare, FlawShadow, FlawFaint, FlawAdrift} {
+		if len(why[k]) > 0 {
+			q.Flaws = append(q.Flaws, q.flaw(k, side, why[k]))
+		}
+	}
+}
+
+func (q *Quality) flaw(kind FlawKind, side *sheetmodel.Side, fields []string) Flaw {
+	f := Flaw{Kind: kind, Fields: fields}
+	parts, many := partsOf(side, fields)
+	are := "is"
+	if many {
+		are = "are"
+	}
+	switch kind {
+	case FlawGlare:
+		f.Detail, f.Remedy = "glare over "+parts, "tilt the card until the reflection is off it and take it again"
+	case FlawCovered:
+		f.Detail, f.Remedy = fmt.Sprintf("%s %s covered", parts, are), "take away what lies over it and take it again"
+	case FlawShadow:
+		f.Detail, f.Remedy = "a shadow's edge over "+parts, "turn so that no shadow falls on the card and take it again"
+	case FlawFaint:
+		f.Detail, f.Remedy = "the print is smeared or too pale in "+parts, "take it again in better light, or look at the paper"
+	case FlawOutside:
+		f.Detail, f.Remedy = fmt.Sprintf("%s %s outside the picture", parts, are), "step back and take it again with the whole card in the picture"
+	case FlawAdrift:
+		worst := 0.0
+		for _, name := range fields {
+			worst = max(worst, q.ErrorMM[name])
+		}
+		f.Detail = fmt.Sprintf("%s may lie up to %.1f mm from where the page shows it", parts, worst)
+		f.Remedy = "press the card flat and take it again"
+	}
+	return f
+}
+
+// partsOf says in words where fields lie: "rows 3 and 4, panel B and the header". many is false for one part.
+func partsOf(side *sheetmodel.Side, fields []string) (words string, many bool) {
+	rows, panels, other := map[int]bool{}, map[string]bool{}, map[string]bool{}
+	for _, name := range fields {
+		f := side.Field(name)
+		switch group, _, _ := strings.Cut(name, "."); {
+		case f.Row > 0:
+			rows[f.Row] = true
+		case f.Panel != "":
+			panels[f.Panel] = true
+		case strings.HasPrefix(group, "remark"):
+			other["the remarks"] = true
+		default:
+			other["the "+group] = true
+		}
+	}
+	var numbers []int
+	for r := range rows {
+		numbers = append(numbers, r)
+	}
+	sort.Ints(numbers)
+	var list []string
+	if len(numbers) > 0 {
+		var each []string
+		for _, r := range numbers {
+			each = append(each, fmt.Sprint(r))
+		}
+		list = append(list, counted("row", each))
+	}
+	if len(panels) > 0 {
+		list = append(list, counted("panel", sorted(panels)))
+	}
+	list = append(list, sorted(other)...)
+	return inWords(list), len(list) > 1 || len(numbers) > 1 || len(panels) > 1 || other["the remarks"]
+}
+
+func sorted(set map[string]bool) []string {
+	var out []string
+	for s := range set {
+		out = append(out, s)
+	}
+	sort.Strings(out)
+	return out
+}
+
+// counted returns "row 3" or "rows 3 and 4".
+func counted(noun string, words []string) string {
+	if len(words) > 1 {
+		noun += "s"
+	}
+	return noun + " " + inWords(words)
+}
+
+func inWords(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	last := len(words) - 1
+	return strings.Join(words[:last], ", ") + " and " + words[last]
+}

@@ -185,9 +185,9 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 		r.State = sheetmodel.Empty // the layout has no such field
 	}
 	e := Entry{Part: partOf(r.Field), Reading: r}
-	ink := look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part]}
+	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part]}
 	e.Key = s.Key(r.Field)
-	e.Seen = look.Count(ink, s.Read.Reading.Reader, l.decisions[e.Key])
+	e.Seen = look.Count(e.ink, s.Read.Reading.Reader, l.decisions[e.Key])
 	return e
 }
 

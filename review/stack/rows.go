@@ -76,8 +76,7 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
 		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(),
 		Panel: r.Panel.Seen.Text, PanelSure: r.Panel.Sure(),
-		// A mark that may be one counts as one: it can only hold the row.
-		Rerun:  ink.Rerun.Field != "" && ink.Rerun.State != sheetmodel.Empty && (r.Rerun.Seen.Text != "" || !r.Rerun.Sure()),
+		Rerun:  r.mayBeRerun(),
 		Struck: ink.Struck,
 		Drawn:  r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
 	}
@@ -86,6 +85,13 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		r.hold(fmt.Sprintf("two photos of the %s of its card differ", q.Side))
 	}
 	return r
+}
+
+// mayBeRerun reports whether the row is marked as one of a re-run. A mark that may be one counts as one:
+// it can only hold the row.
+func (r *Row) mayBeRerun() bool {
+	ink := r.Ink.Rerun
+	return ink.Field != "" && ink.State != sheetmodel.Empty && (r.Rerun.Seen.Text != "" || !r.Rerun.Sure())
 }
 
 // specks reports whether all ink of a row may be grain of the paper.
@@ -124,7 +130,8 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 			r.State = sheetmodel.Doubtful // words are never used unseen
 		}
 		e := Entry{Part: sheetmodel.PartCode, Reading: r, Key: s.Key(r.Field)}
-		e.Seen = look.Count(look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode}, s.Read.Reading.Reader, l.decisions[e.Key])
+		e.ink = look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode}
+		e.Seen = look.Count(e.ink, s.Read.Reading.Reader, l.decisions[e.Key])
 		return e
 	case free:
 		r.Doubts = slices.Clone(r.Doubts)
@@ -160,7 +167,8 @@ func (l *loader) paperRow(i, n int) Row {
 	typed := func(part sheetmodel.Part) Entry {
 		e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
 		e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
-		e.Seen = look.Count(look.Ink{Grammar: grammarOf[part]}, "", l.decisions[e.Key])
+		e.ink = look.Ink{Grammar: grammarOf[part]}
+		e.Seen = look.Count(e.ink, "", l.decisions[e.Key])
 		return e
 	}
 	r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}

@@ -72,6 +72,7 @@ type Entry struct {
 	Part    sheetmodel.Part
 	Reading sheetmodel.Reading
 	Seen    look.Seen
+	ink     look.Ink // as it was counted
 }
 
 // Sure reports whether the text may be used: it was seen at least once and nothing speaks against it,

@@ -16,7 +16,7 @@ type questionsView struct {
 	Questions []questionView
 	Photos    []questionView
 	Later     int // questions that may come once more is typed
-	Answered  []store.Answer
+	Answered  []answeredView
 }
 
 type questionView struct {
@@ -121,6 +121,11 @@ func (d *Desk) showQuestions(w http.ResponseWriter, r *http.Request, s *session)
 		}
 		v.Photos = append(v.Photos, view)
 	}
+	answered, more, err := d.answered(r.Context(), m)
+	if err != nil {
+		return err
+	}
+	v.Answered, told = answered, append(told, more...)
 	if err := d.serve(r.Context(), s, "questions", 0, true, told...); err != nil {
 		return err
 	}
@@ -248,6 +253,9 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 		return err
 	}
 	key, value := r.PostFormValue("question"), r.PostFormValue("answer")
+	if r.PostFormValue("do") == "again" {
+		return d.askAgain(w, r, s, m, key)
+	}
 	known := func(q sheetmodel.Question) bool {
 		return q.Key == key && slices.ContainsFunc(q.Answers, func(a sheetmodel.Answer) bool { return a.Value == value })
 	}
@@ -259,7 +267,7 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: value, By: s.person, Note: cleanName(r.PostFormValue("note"))}); err != nil {
 		return err
 	}
-	d.say(s, notice{Words: "Answer kept, under your name.", Class: "settled"})
+	d.say(s, notice{Words: "Answer kept, under your name.", Class: "settled", Again: key})
 	if m, err = d.now(r.Context()); err != nil {
 		return err
 	}

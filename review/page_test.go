@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -172,7 +173,8 @@ func TestEntry_LeftForLater_ComesLast(t *testing.T) {
 
 func TestQuestions_ComeWhenTheirBibsAreTyped_AndAreAnswered(t *testing.T) {
 	b := afternoon(t)
-	p := sit(t, open(t, b), "Cleo")
+	server := open(t, b)
+	p := sit(t, server, "Cleo")
 	assert.NotContains(t, p.get("/questions").body, "How many different losses were there?")
 	p.typed(p.get(bibPage(2, 2)), "40", "paper")
 	assert.NotContains(t, p.get("/questions").body, "How many different losses were there?", "the other bib may still be typed unseen")
@@ -180,11 +182,49 @@ func TestQuestions_ComeWhenTheirBibsAreTyped_AndAreAnswered(t *testing.T) {
 	page := p.get("/questions")
 	assert.Contains(t, page.body, "How many different losses were there?")
 	assert.Contains(t, page.body, `<img src="/ink/`)
+	assert.Contains(t, page.body, `<p class="basis">local rule no. 1</p>`)
+	draft := p.get("/draft").body
+	assert.Contains(t, draft, `<span class="basis">ICR 666</span>`)
+	assert.Contains(t, draft, `<span class="basis">gatefold&#39;s own check, no article</span>`)
+	assert.NotContains(t, draft, "own logic")
 	key := regexp.MustCompile(`name="question" value="([^"]+)"`).FindAllStringSubmatch(page.body, -1)
 	require.NotEmpty(t, key)
 	assert.Equal(t, http.StatusConflict, p.send("/questions", url.Values{"question": {key[0][1]}, "answer": {"17"}}).status)
-	p.send("/questions", url.Values{"question": {key[0][1]}, "answer": {"2"}})
-	assert.Contains(t, p.get("/draft").body, `<span class="bib">40</span>`)
+	kept := p.send("/questions", url.Values{"question": {key[0][1]}, "answer": {"2"}, "note": {"the jury"}})
+	assert.Contains(t, kept.body, `name="do" value="again"`, "a slip can be taken back at once")
+	assert.Contains(t, p.get("/draft").body, `<article class="call"><header><span class="bib">40</span>`)
+
+	// Another person sees who answered what, and takes it back: the call falls, the question is asked again.
+	other := sit(t, server, "Dora")
+	page = other.get("/questions")
+	assert.Contains(t, page.body, "<strong>two losses</strong>")
+	assert.Regexp(t, `Cleo, \d\d:\d\d:\d\d: the jury`, page.body)
+	page = other.send("/questions", url.Values{"question": {key[0][1]}, "do": {"again"}})
+	assert.Contains(t, page.body, "How many different losses were there?")
+	assert.NotContains(t, page.body, "<strong>two losses</strong>")
+	assert.NotContains(t, other.get("/draft").body, `<article class="call"><header><span class="bib">40</span>`)
+	assert.Equal(t, http.StatusConflict, other.send("/questions", url.Values{"question": {key[0][1]}, "do": {"again"}}).status)
+	answers, err := b.Store.Answers(t.Context())
+	require.NoError(t, err)
+	assert.Len(t, answers, 2, "both stay in the log")
+}
+
+func TestQuestions_AnAnswerOnABibThatWaits_IsNotToldToWhoMayTypeIt(t *testing.T) {
+	b := afternoon(t)
+	server := open(t, b)
+	p := sit(t, server, "Cleo")
+	p.typed(p.get(bibPage(2, 2)), "40", "paper")
+	p.typed(p.get(bibPage(3, 3)), "40", "paper")
+	key := regexp.MustCompile(`name="question" value="([^"]+)"`).FindStringSubmatch(p.get("/questions").body)
+	require.NotNil(t, key)
+	p.send("/questions", url.Values{"question": {key[1]}, "answer": {"2"}})
+	require.Contains(t, p.get("/questions").body, "<strong>two losses</strong>")
+	s, _ := b.Load()
+	last := s.Decisions[len(s.Decisions)-1]
+	require.Equal(t, "40", last.Text)
+	p.send("/undo", url.Values{"decision": {strconv.FormatInt(last.ID, 10)}})
+	page := sit(t, server, "Dora").get("/questions").body
+	assert.NotContains(t, page, "<strong>two losses</strong>")
 }
 
 func TestCard_GapClosedWithAReason_AndOpenedAgain(t *testing.T) {

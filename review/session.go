@@ -37,6 +37,7 @@ type notice struct {
 	Words string
 	Class string // settled, noted, wrong
 	Undo  int64  // decision that can be taken back; 0: none
+	Again string // question whose answer can be taken back; empty: none
 }
 
 const cookieName = "gatefold-desk"

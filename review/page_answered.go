@@ -1,0 +1,105 @@
+package review
+
+import (
+	"context"
+	"maps"
+	"net/http"
+	"slices"
+	"time"
+
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// answeredView is a question that somebody has answered. Its answer can be taken back by whoever sits at
+// the desk: it is no look at a bib, and a slip of the hand must not stand against a racer.
+type answeredView struct {
+	Key      string
+	Course   string
+	Sentence string
+	Answer   string
+	By       string
+	Note     string
+	At       time.Time
+}
+
+// answered lists the answers that stand, the latest first, as far as they rest on nothing that may still
+// be typed unseen. The second result are the readings that the sentences tell of.
+func (d *Desk) answered(ctx context.Context, m *moment) ([]answeredView, []string, error) {
+	answers, err := d.opt.Store.Answers(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	var all []answeredView
+	var told []string
+	seen := map[string]bool{}
+	for _, a := range slices.Backward(answers) {
+		if seen[a.Question] || a.Value == "" {
+			seen[a.Question] = true
+			continue
+		}
+		seen[a.Question] = true
+		if v, keys, ok := m.answeredWith(a); ok {
+			all, told = append(all, v), append(told, keys...)
+		}
+	}
+	return all, told, nil
+}
+
+// answeredWith is a question as it would be asked had it not been answered; false if nothing would ask it.
+func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
+	v := answeredView{Key: a.Question, By: a.By, Note: a.Note, At: a.At}
+	if at, err := sheetmodel.OfficialTime(a.At, m.race); err == nil {
+		v.At = at
+	}
+	for _, q := range m.full.Questions {
+		if q.Key == a.Question && q.Answered {
+			v.Course, v.Sentence, v.Answer = cardWords(q.Card, q.Card.Run == 0), q.Ask, labelOf(q.Question, a.Value)
+			return v, nil, v.Answer != ""
+		}
+	}
+	open := *m.full
+	open.Answers = maps.Clone(m.full.Answers)
+	delete(open.Answers, a.Question)
+	without := &moment{race: m.race, full: &open, result: rules.Check(open.Facts())}
+	without.shown, without.said, without.covered = veil(&open, without.result)
+	for _, f := range without.questions() {
+		if f.Question.Key != a.Question {
+			continue
+		}
+		var told []string
+		for _, ref := range f.Rows {
+			if full := m.full.Row(ref); full != nil && m.covered[full.BibSeen.Key] {
+				return v, nil, false
+			}
+			if row := without.shown.Row(ref); row != nil {
+				told = append(told, openKeys(without, row)...)
+			}
+		}
+		v.Course, v.Sentence, v.Answer = courseWords(f.Run, f.Course), f.Sentence, labelOf(*f.Question, a.Value)
+		return v, told, v.Answer != ""
+	}
+	return v, nil, false
+}
+
+// labelOf is the answer with a value, empty if the question has none.
+func labelOf(q sheetmodel.Question, value string) string {
+	i := slices.IndexFunc(q.Answers, func(a sheetmodel.Answer) bool { return a.Value == value })
+	if i < 0 {
+		return ""
+	}
+	return q.Answers[i].Label
+}
+
+// askAgain takes the answer to a question back, whoever gave it; it stays in the log.
+func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *moment, key string) error {
+	if m.full.Answers[key] == "" {
+		return &pageError{http.StatusConflict, "This has no answer any more", "Nothing was changed. Look at the questions again."}
+	}
+	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, By: s.person}); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: "Answer taken back; it stays in the log. The question is asked again.", Class: "noted"})
+	return see(w, r, "/questions")
+}

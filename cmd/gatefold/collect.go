@@ -11,8 +11,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"gatefold/cmd/internal/reading"
-	"gatefold/ocr/joint"
-	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/racefolder"
@@ -324,79 +322,4 @@ func (in *intake) sheetsOf(p reading.Photo) ([]store.NewSheet, *refusal) {
 		sheets = append(sheets, sheet)
 	}
 	return sheets, nil
-}
-
-// tie reads the two writings of each row together, for every card as its newest photos show it.
-func (in *intake) tie(ctx context.Context, forms *reading.Forms) (err error) {
-	r, err := reading.Open(forms, reading.Options{})
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, r.Close()) }()
-	sheets, err := in.store.Sheets(ctx)
-	if err != nil {
-		return err
-	}
-	type sides struct{ front, back *store.Sheet }
-	cards := map[sheetmodel.CardKey]*sides{}
-	var order []sheetmodel.CardKey
-	for i := range sheets {
-		s := &sheets[i]
-		c := cards[s.Card]
-		if c == nil {
-			c = &sides{}
-			cards[s.Card] = c
-			order = append(order, s.Card)
-		}
-		if s.Side == sheetmodel.Front {
-			c.front = s
-		} else {
-			c.back = s
-		}
-	}
-	for _, key := range order {
-		c := cards[key]
-		if c.front == nil {
-			continue
-		}
-		ties := store.CardTies{Front: c.front.ID, Reader: r.Version()}
-		var back sheetmodel.SheetReading
-		if c.back != nil {
-			ties.Back = c.back.ID
-			back = c.back.Read.Reading
-		}
-		for _, pair := range joint.Card(c.front.Read.Reading, back, r.Judge()) {
-			ties.Ties = append(ties.Ties, tiedOf(pair, c.front.Read.Reading, back))
-		}
-		if err := in.store.AddTies(ctx, ties); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// tiedOf says what a pair lends to its row.
-func tiedOf(p joint.Pair, front, back sheetmodel.SheetReading) look.Tied {
-	t := look.Tied{
-		Row: p.Row, Panel: p.Panel, Entry: p.Entry, Text: p.Both.Text,
-		Clear: p.Fault == "" && p.Both.State == sheetmodel.Clear, Certainty: p.Both.Certainty,
-		Differs: p.Fault == sheetmodel.DoubtWritings, Detail: p.Detail,
-	}
-	if !t.Clear && t.Detail == "" && len(p.Both.Doubts) > 0 {
-		t.Detail = p.Both.Doubts[0].Detail
-	}
-	if p.Kind == sheetmodel.LookSecondBox {
-		for _, r := range front.Rows {
-			if r.Number == p.Row {
-				t.Second = r.BibAgain.Text
-			}
-		}
-		return t
-	}
-	for _, s := range back.Strips {
-		if s.Panel == p.Panel && s.Entry == p.Entry {
-			t.Second = s.Bib.Text
-		}
-	}
-	return t
 }

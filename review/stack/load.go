@@ -149,7 +149,7 @@ func (l *loader) fill(c *Card) {
 	if c.Front == nil {
 		return
 	}
-	c.ties = l.tiesOf(c)
+	c.ties, c.untied = l.tiesOf(c)
 	for _, r := range c.Front.Read.Reading.Header {
 		c.Header = append(c.Header, l.entry(c.Front, r, nil))
 	}
@@ -157,8 +157,8 @@ func (l *loader) fill(c *Card) {
 }
 
 // tiesOf returns what was worked out from exactly the two sheets that count, newest first; failing
-// that, what needed the front alone.
-func (l *loader) tiesOf(c *Card) []look.Tied {
+// that, what needed the front alone. untied: it was never worked out from these two.
+func (l *loader) tiesOf(c *Card) (ties []look.Tied, untied bool) {
 	var back int64
 	if c.Back != nil {
 		back = c.Back.ID
@@ -170,13 +170,13 @@ func (l *loader) tiesOf(c *Card) []look.Tied {
 			continue
 		}
 		if t.Back == back {
-			return t.Ties
+			return t.Ties, false
 		}
 		if t.Back == 0 && alone == nil {
 			alone = t.Ties
 		}
 	}
-	return alone
+	return alone, true
 }
 
 // entry counts the looks of one field on a sheet.

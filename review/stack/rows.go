@@ -80,11 +80,24 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		Struck: ink.Struck,
 		Drawn:  r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
 	}
+	if s == c.Front && c.untied && secondWriting(c, ink) {
+		r.hold("its two writings have not been read together yet: run gatefold collect again")
+	}
 	r.Unsure = !slices.Contains(l.entered[c.Printed], ink.Number) && specks(ink, ties)
 	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil {
 		r.hold(fmt.Sprintf("two photos of the %s of its card differ", q.Side))
 	}
 	return r
+}
+
+// secondWriting reports whether a row's bib may be written a second time: in its second box, or in a strip on the back.
+func secondWriting(c *Card, ink sheetmodel.Row) bool {
+	if ink.BibAgain.Field != "" && ink.BibAgain.State != sheetmodel.Empty {
+		return true
+	}
+	return c.Back != nil && slices.ContainsFunc(c.Back.Read.Reading.Strips, func(e sheetmodel.StripEntry) bool {
+		return e.Bib.State != sheetmodel.Empty && (e.Panel == ink.Panel.Text || ink.Panel.State == sheetmodel.Doubtful)
+	})
 }
 
 // mayBeRerun reports whether the row is marked as one of a re-run. A mark that may be one counts as one:

@@ -56,6 +56,7 @@ type Card struct {
 	Paper       *store.PaperCard // typed from the paper; nil: not
 	Header      []Entry          // header and foot, in the order of the sheet
 	ties        []look.Tied
+	untied      bool // front and back that count were not read together yet
 }
 
 // Sheet returns the sheet of a side that counts, or nil.

@@ -33,18 +33,17 @@ func (d *Desk) framed(s *session, m *moment, title, here string) frame {
 		Title: title, Here: here, Person: s.person, Race: m.race.Name, Day: m.race.Date,
 		Left: d.left(m, d.todos(m, s)), Notice: d.takeNotice(s), Notes: draft.Notice,
 	}
-	open := map[string]bool{}
-	for _, g := range m.result.Incomplete {
-		open[courseWords(g.Run, g.Course)] = true
-	}
-	f.Complete = len(m.full.Cards) > 0 && len(open) == 0 && f.Left.Unread == 0
+	f.Complete = len(m.full.Cards) > 0 && m.open == 0
 	switch {
 	case len(m.full.Cards) == 0:
 		f.MayGo = "No card is expected or in yet."
 	case f.Complete:
 		f.MayGo = "Nothing is open: the list may go to the referee, as a draft."
 	default:
-		f.MayGo = fmt.Sprintf("The list is incomplete: %s open.", plural(len(m.result.Incomplete)+f.Left.Unread, "thing is", "things are"))
+		f.MayGo = fmt.Sprintf("The list is incomplete: %s open.", plural(m.open, "thing is", "things are"))
+		if len(m.done) > 0 {
+			f.MayGo += " Nothing is open in " + strings.Join(m.done, ", ") + "."
+		}
 	}
 	return f
 }

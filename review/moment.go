@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"gatefold/review/draft"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -24,6 +25,8 @@ type moment struct {
 	said    rules.Result
 	covered map[string]bool
 	waits   []stack.Wait
+	open    int      // reasons why the draft is incomplete, as its pages count them
+	done    []string // runs and courses of the draft to which nothing is open
 }
 
 // now looks at the race.
@@ -50,10 +53,37 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 	m.result = rules.Check(m.full.Facts())
 	m.waits = m.full.Waiting(m.result)
 	m.shown, m.said, m.covered = veil(m.full, m.result)
+	if err := m.countOpen(); err != nil {
+		return nil, err
+	}
 	d.mu.Lock()
 	d.latest = m
 	d.mu.Unlock()
 	return m, nil
+}
+
+// countOpen counts what the draft calls open. The draft also holds what the rules don't know of: runs
+// without gates or judges, photos that nobody has read.
+func (m *moment) countOpen() error {
+	list, err := draft.New(m.full, m.result, draft.Options{})
+	if err != nil {
+		return err
+	}
+	known := map[string]bool{}
+	for _, s := range list.Sections {
+		at := courseWords(s.Run, s.Course)
+		known[at] = true
+		m.open += len(s.Incomplete)
+		if len(s.Incomplete) == 0 {
+			m.done = append(m.done, at)
+		}
+	}
+	for _, g := range m.result.Incomplete {
+		if !known[courseWords(g.Run, g.Course)] {
+			m.open++
+		}
+	}
+	return nil
 }
 
 // task is what a waiting field asks of the person at the desk.

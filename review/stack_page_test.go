@@ -36,3 +36,24 @@ func TestStack_DoublesInOnePhoto_AreNamed(t *testing.T) {
 	require.NoError(t, b.Store.AddSheets(t.Context(), sheets[0].Photo, "another reader", twice))
 	assert.Contains(t, p.get("/").body, "front twice in photo card-01.png")
 }
+
+func TestHead_SaysCompleteOnlyWhereTheDraftDoes(t *testing.T) {
+	b := stacktest.New(t)
+	none := sheetmodel.BibList{Given: sheetmodel.ListNone}
+	b.Race.Courses = []string{"Blue"}
+	b.Race.Runs = []sheetmodel.Run{
+		{Number: 1, DidNotStart: none, DidNotEnd: none, Reruns: none, Courses: []sheetmodel.CourseRun{{Course: "Blue", Gates: []string{"1", "2"}, Places: []sheetmodel.Place{{Card: 1, Name: "B1", Gates: []string{"1", "2"}}}}}},
+		{Number: 2, DidNotStart: none, DidNotEnd: none, Reruns: none, Courses: []sheetmodel.CourseRun{{Course: "Blue"}}},
+	}
+	b.Card("Blue", 1)
+	server := open(t, b)
+	p := sit(t, server, "Cleo")
+	body := p.get("/").body
+	assert.Contains(t, body, "The list is incomplete: 2 things are open. Nothing is open in Blue · run 1.", "nobody knows run 2 yet")
+	assert.NotContains(t, body, "may go to the referee")
+	assert.Contains(t, p.get("/draft").body, "2 things are open</summary>")
+
+	b.Race.Runs = b.Race.Runs[:1]
+	body = sit(t, open(t, b), "Cleo").get("/").body
+	assert.Contains(t, body, "Nothing is open: the list may go to the referee, as a draft.")
+}

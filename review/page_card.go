@@ -225,5 +225,8 @@ func (d *Desk) postPaper(w http.ResponseWriter, r *http.Request, s *session) err
 		return err
 	}
 	d.say(s, notice{Words: fmt.Sprintf("%s is typed from the paper: %s. Two people type each bib.", cardWords(c.Key, c.Spare), plural(rows, "row", "rows")), Class: "settled"})
-	return see(w, r, "/next")
+	if m, err = d.now(r.Context()); err != nil {
+		return err
+	}
+	return see(w, r, d.nextOnPaper(m, s, c.Printed))
 }

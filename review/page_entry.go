@@ -73,6 +73,25 @@ func (d *Desk) nextPath(m *moment, s *session) string {
 	return "/draft"
 }
 
+// nextOnPaper is the next page for whoever types a card without a photo: the paper is in their hand, so
+// what they can type of it comes first, its rows from top to bottom.
+func (d *Desk) nextOnPaper(m *moment, s *session, card sheetmodel.CardKey) string {
+	path, first := "", 0
+	for _, t := range d.todos(m, s) {
+		row := m.full.Row(t.Row)
+		if row == nil || row.Sheet != nil || m.full.Cards[row.Card].Printed != card || t.task != taskType || t.later {
+			continue
+		}
+		if path == "" || row.Ref.Row < first {
+			path, first = entryPath(t.Entry.Key), row.Ref.Row
+		}
+	}
+	if path == "" {
+		return d.nextPath(m, s)
+	}
+	return path
+}
+
 func (d *Desk) showEntry(w http.ResponseWriter, r *http.Request, s *session) error {
 	return d.entry(w, r, s, http.StatusOK, "", "")
 }

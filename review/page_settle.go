@@ -116,6 +116,9 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 		return err
 	}
 	d.say(s, outcome(m, row, kept[0]))
+	if row.Sheet == nil && row.Card < len(m.full.Cards) {
+		return see(w, r, d.nextOnPaper(m, s, m.full.Cards[row.Card].Printed))
+	}
 	return see(w, r, d.nextPath(m, s))
 }
 

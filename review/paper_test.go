@@ -32,6 +32,21 @@ func TestQuestions_RowTypedBefore_IsAskedWithoutAPicture(t *testing.T) {
 	assert.Equal(t, sheetmodel.BibSetAside, st.Row(ref(6, 2)).BibState)
 }
 
+// The paper is in somebody's hand: its rows come one after the other, though other cards wait too.
+func TestPaper_ItsEntries_ComeInARow(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	page := p.send("/paper/run1/Blue/card-6", url.Values{"rows": {"2"}})
+	for _, part := range []sheetmodel.Part{sheetmodel.PartBib, sheetmodel.PartCode, sheetmodel.PartGate} {
+		require.Equal(t, "/entry/"+stacktest.Key("Blue", 6, 1, part), page.path)
+		page = p.typed(page, map[sheetmodel.Part]string{sheetmodel.PartBib: "19", sheetmodel.PartCode: "F", sheetmodel.PartGate: "31"}[part], "paper")
+	}
+	assert.Equal(t, "/entry/"+stacktest.Key("Blue", 6, 2, sheetmodel.PartBib), page.path)
+	for _, text := range []string{"27", "K", "32"} {
+		page = p.typed(page, text, "paper")
+	}
+	assert.NotContains(t, page.path, "card-6", "the rest needs a second person: other cards come")
+}
+
 // A photo shows two cards, and one of them can't be trusted.
 func TestStack_FurtherCardRefused_IsShown(t *testing.T) {
 	b := stacktest.New(t)

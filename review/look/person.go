@@ -27,10 +27,11 @@ func Person(name string) string {
 	folded := cases.Fold().String(norm.NFKD.String(name))
 	// Taken apart once more: folding can put letters together.
 	folded = strings.Map(func(r rune) rune {
-		if unicode.IsLetter(r) || unicode.IsDigit(r) {
-			return r
+		// Some signs that don't show, and apostrophes by another name, are letters to Unicode.
+		if unicode.In(r, unicode.Other_Default_Ignorable_Code_Point, unicode.Lm) || !unicode.IsLetter(r) && !unicode.IsDigit(r) {
+			return -1
 		}
-		return -1
+		return r
 	}, norm.NFKD.String(folded))
 	return umlaut.ReplaceAllString(alike.Replace(folded), "$1")
 }

@@ -12,11 +12,11 @@ import (
 // no source.
 func TestPerson_SpellingsOfOneName_AreOne(t *testing.T) {
 	for _, same := range [][]string{
-		{"Ada", "ada", "ADA", " A da ", "Ada.", "A-da", "Ada\u200b", "\u202eAda", "A\u00adda", "Ａda", "Ad\u00e1", "Ada\u0301", "\u0410d\u0430", "\u0391da"},
+		{"Ada", "ada", "ADA", " A da ", "Ada.", "A-da", "Ada\u200b", "\u202eAda", "A\u00adda", "Ａda", "Ad\u00e1", "Ada\u0301", "\u0410d\u0430", "\u0391da", "Ada\u3164", "A\u115fda", "Ada\u02bc"},
 		{"Ren\u00e9", "Rene\u0301", "RENE", "rene"},
 		{"Jörg Müller", "Joerg Mueller", "JORG  MULLER", "Jorg-Muller"},
 		{"Weiß", "WEISS", "Weiss"}, {"Bjørn", "Bjorn", "BJØRN"}, {"Łucja", "lucja"}, {"Åse", "Ase"},
-		{"A. Ada", "a ada"}, {"!!", "", "–"},
+		{"A. Ada", "a ada"}, {"!!", "", "–", "\u3164"},
 	} {
 		for _, other := range same[1:] {
 			assert.Equal(t, look.Person(same[0]), look.Person(other), "%q and %q", same[0], other)

@@ -174,6 +174,10 @@ func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
 			faults = append(faults, err)
 		}
 	}
+	if len(pages) == 0 && len(faults) == 0 {
+		// Only neighbours showed their marks.
+		return pagesByPrint(pyr, forms, marks, opt, firstRefusal(cut))
+	}
 	if len(pages) == 0 {
 		faults = append(faults, cut...)
 	}
@@ -247,6 +251,9 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		k := q
 		k.Marks = len(try.group.marks)
 		k.ResidualMM, k.Residual95, k.PrintSeen = witnessed(places, &paper, photo.w, photo.h)
+		if paper, err = fitAll(face, places, paper); err != nil {
+			return nil, refused(FaultPrint, "lay the card flat with nothing on it and take it again", "the print between the marks can't be followed")
+		}
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
 		k.judgeFields(face.side, places, &paper, pyr.at(levelForPrint, f.PxPerMM))
 		if err := rowsOutside(face.side, k.Outside); err != nil {

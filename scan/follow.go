@@ -329,3 +329,23 @@ func bendSlope(s displacement, p sheetmodel.SheetPoint) (jx, jy [2]float64) {
 	ex, ey := s.at(sheetmodel.SheetPoint{X: p.X, Y: p.Y + d})
 	return [2]float64{(bx - ax) / (2 * d), (ex - cx) / (2 * d)}, [2]float64{(by - ay) / (2 * d), (ey - cy) / (2 * d)}
 }
+
+// The map that a page is made with: the last of followPrint's, fitted to its witnesses as well once they
+// have been heard, and to finer control points, which a fold bends better.
+const (
+	lastSpacing   = 10.0  // mm
+	lastStiffness = 100.0 // on the seeds of remainingPowers: 95 % of hard fields lie within 0.12 mm with it, within 0.21 without
+	lastTolerance = 4.0
+)
+
+// fitAll fits a page's map to all places that were seen.
+func fitAll(f *face, places []place, paper sheetMap) (sheetMap, error) {
+	var obs []observation
+	for i := range places {
+		if places[i].seen {
+			obs = append(obs, places[i].obs)
+		}
+	}
+	bend := newSpline(f.side.W, f.side.H, lastSpacing)
+	return sheetMap{flat: paper.flat, bend: bend}, bend.refit(obs, lastStiffness, lastTolerance, paper.bend)
+}

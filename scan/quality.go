@@ -80,7 +80,6 @@ const (
 	hiddenReach   = 2.0 // mm: half a patch less what a finger at its edge would still leave of it
 	hiddenScore   = 0.4 // correlation
 	underInkSigma = 0.1 // mm
-	hiddenSigma   = 0.6 // mm
 )
 
 // rowsOutside returns the refusal for rows, or a back's panels, that are not wholly in the picture.

@@ -90,13 +90,29 @@ func (s *spline) fit(obs []observation, stiffness float64, tolerances ...float64
 	return nil
 }
 
+// refit is fit for observations that another map of the same paper fits already: weights and folds are taken
+// from it, so that one pass is enough.
+func (s *spline) refit(obs []observation, stiffness, tolerance float64, known displacement) error {
+	for i := range obs {
+		obs[i].keep = robust(obs[i].miss(known), tolerance)
+	}
+	for y := range s.ny {
+		for x := range s.nx {
+			// A control point's coefficient is about what the spline is beside it.
+			i := y*s.nx + x
+			s.cx[i], s.cy[i] = known.at(sheetmodel.SheetPoint{X: sheetmodel.MM(float64(x-1) * s.spacing), Y: sheetmodel.MM(float64(y-1) * s.spacing)})
+		}
+	}
+	return s.solve(obs, stiffness, true)
+}
+
 func robust(miss2, tol float64) float64 {
 	q := 1 / (1 + miss2/(tol*tol))
 	return q * q
 }
 
 // miss returns the squared residual in standard deviations.
-func (o *observation) miss(s *spline) float64 {
+func (o *observation) miss(s displacement) float64 {
 	dx, dy := s.at(o.p)
 	dx, dy = dx-o.d[0], dy-o.d[1]
 	return o.info[0]*dx*dx + 2*o.info[1]*dx*dy + o.info[2]*dy*dy

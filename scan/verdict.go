@@ -33,39 +33,58 @@ type Flaw struct {
 // String returns detail and remedy in one sentence.
 func (f Flaw) String() string { return f.Detail + "; " + f.Remedy }
 
+// gravity orders reasons: a row that something lies over isn't also smeared.
+var gravity = [...]FlawKind{FlawOutside, FlawCovered, FlawGlare, FlawShadow, FlawFaint, FlawAdrift}
+
 // judgeFields sets what is said of single fields: their errors, which of them are not to be trusted, and why.
 func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *sheetMap, v *view) {
-	why := map[FlawKind][]string{}
 	bend, bent := paper.bend.(*spline)
 	r := newRemaining(places, bend, q.PxPerMM)
 	unseen := newUnseen(places, paper, v, r)
 	q.Hidden, q.ErrorMM = nil, map[string]float64{}
+	why := map[string]int{} // index into gravity, by field
 	for i := range side.Fields {
 		f := &side.Fields[i]
 		hidden, kind := unseen.over(f)
 		if bent {
 			e := r.of(f.Rect)
 			q.ErrorMM[f.Name] = e
-			if !hidden && (e > room(f) || r.loose(f.Rect)) {
+			if !hidden && e > room(f) {
 				hidden, kind = true, FlawAdrift
 			}
-		}
-		switch {
-		case slices.Contains(q.Outside, f.Name):
-			why[FlawOutside] = append(why[FlawOutside], f.Name)
-		case hidden:
-			why[kind] = append(why[kind], f.Name)
 		}
 		if hidden {
 			q.Hidden = append(q.Hidden, f.Name)
 		}
-	}
-	q.Flaws = nil
-	for _, k := range [...]FlawKind{FlawOutside, FlawCovered, FlawGlare, FlawShadow, FlawFaint, FlawAdrift} {
-		if len(why[k]) > 0 {
-			q.Flaws = append(q.Flaws, q.flaw(k, side, why[k]))
+		if slices.Contains(q.Outside, f.Name) {
+			hidden, kind = true, FlawOutside
+		}
+		if hidden {
+			why[f.Name] = slices.Index(gravity[:], kind)
 		}
 	}
+	q.Flaws = nil
+	byKind := [len(gravity)][]string{}
+	for i := range side.Fields {
+		if k, ok := why[side.Fields[i].Name]; ok {
+			for _, o := range side.Fields {
+				if other, ok := why[o.Name]; ok && together(&o, &side.Fields[i]) {
+					k = min(k, other)
+				}
+			}
+			byKind[k] = append(byKind[k], side.Fields[i].Name)
+		}
+	}
+	for k, fields := range byKind {
+		if len(fields) > 0 {
+			q.Flaws = append(q.Flaws, q.flaw(gravity[k], side, fields))
+		}
+	}
+}
+
+// together reports whether two fields have one name in words.
+func together(a, b *sheetmodel.Field) bool {
+	return a.Row > 0 && a.Row == b.Row || a.Panel != "" && a.Panel == b.Panel
 }
 
 func (q *Quality) flaw(kind FlawKind, side *sheetmodel.Side, fields []string) Flaw {

@@ -58,7 +58,15 @@ func (d *Desk) showNext(w http.ResponseWriter, r *http.Request, s *session) erro
 	if err != nil {
 		return err
 	}
-	return see(w, r, d.nextPath(m, s))
+	path := d.nextPath(m, s)
+	if !strings.HasPrefix(path, "/entry/") {
+		words := "No entry waits."
+		if d.left(m, d.todos(m, s)).Entries() > 0 {
+			words = "The entries that wait need another person, or the judge: you have typed them or were shown what was read. Open them from the stack."
+		}
+		d.say(s, notice{Words: words, Class: "noted"})
+	}
+	return see(w, r, path)
 }
 
 func (d *Desk) nextPath(m *moment, s *session) string {

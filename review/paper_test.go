@@ -47,6 +47,20 @@ func TestPaper_ItsEntries_ComeInARow(t *testing.T) {
 	assert.NotContains(t, page.path, "card-6", "the rest needs a second person: other cards come")
 }
 
+func TestNext_NothingForThisPerson_IsSaid(t *testing.T) {
+	p := sit(t, open(t, stacktest.New(t)), "Cleo")
+	page := p.get("/next")
+	assert.Equal(t, "/draft", page.path)
+	assert.Contains(t, page.body, "No entry waits.")
+	page = p.send("/paper/run1/Blue/card-6", url.Values{"rows": {"1"}})
+	for _, text := range []string{"19", "F", "31"} {
+		page = p.typed(page, text, "paper")
+	}
+	page = p.get("/next")
+	assert.NotContains(t, page.path, "/entry/")
+	assert.Contains(t, page.body, "The entries that wait need another person, or the judge")
+}
+
 // A photo shows two cards, and one of them can't be trusted.
 func TestStack_FurtherCardRefused_IsShown(t *testing.T) {
 	b := stacktest.New(t)

@@ -42,7 +42,7 @@ func photosIn(args []string) (files, skipped []string, err error) {
 			errs = append(errs, fmt.Errorf("folder %s: %w; check that it may be read", arg, reasonOf(err)))
 			continue
 		}
-		var others []string
+		var others, folders []string
 		found := 0
 		for _, e := range entries {
 			switch {
@@ -50,12 +50,17 @@ func photosIn(args []string) (files, skipped []string, err error) {
 			case !e.IsDir() && slices.Contains(pictures, strings.ToLower(filepath.Ext(e.Name()))):
 				files = append(files, filepath.Join(arg, e.Name()))
 				found++
+			case e.IsDir():
+				folders = append(folders, e.Name())
 			default:
 				others = append(others, e.Name())
 			}
 		}
 		if found == 0 {
 			errs = append(errs, fmt.Errorf("folder %s: no photo in it; photos end in %s", arg, strings.Join(pictures, ", ")))
+		}
+		if len(folders) > 0 {
+			skipped = append(skipped, fmt.Sprintf("folder %s: folders in it are not looked into, name them too: %s", arg, fewNames(folders)))
 		}
 		if found > 0 && len(others) > 0 {
 			skipped = append(skipped, fmt.Sprintf("folder %s: skipped, for by its name it is no photo: %s", arg, fewNames(others)))

@@ -154,7 +154,7 @@ func (rep *raceReport) course(r *sheetmodel.Race, run int, c sheetmodel.CourseRu
 		}
 	}
 	if len(cr.Uncovered) > 0 {
-		rep.open(run, c.Course, "nobody watches gate %s", racefolder.SpellGates(cr.Uncovered, c.Gates))
+		rep.open(run, c.Course, "gates that nobody watches: %s", racefolder.SpellGates(cr.Uncovered, c.Gates))
 	}
 	return cr
 }

@@ -128,6 +128,8 @@ func partsOf(side *sheetmodel.Side, fields []string) (words string, many bool) {
 			panels[f.Panel] = true
 		case strings.HasPrefix(group, "remark"):
 			other["the remarks"] = true
+		case group == "printed":
+			other["the printed line"] = true
 		default:
 			other["the "+group] = true
 		}

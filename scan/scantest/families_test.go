@@ -142,7 +142,7 @@ func familyPart(byFamily map[camera.FamilyName][]familyLine, seeds [2]uint64) st
 	fmt.Fprintf(&w, "%g px/mm, half hard. Command: `scan/scantest/report.sh families`.\n\n", *familyPx)
 	fmt.Fprintf(&w, "Each step: found / wrong / refused for a reason that the truth does not give. Refusals that it gives (a row outside or\n")
 	fmt.Fprintf(&w, "covered, an empty side) are counted by themselves. A star marks steps beyond the hard level.\n\n")
-	fmt.Fprintf(&w, "| family | 1 | 2 | 3 | 4 | 5 | duly refused | 99th percentile, mm | covered fields flagged | refusals |\n|---|---|---|---|---|---|---|---|---|---|\n")
+	fmt.Fprintf(&w, "| family | 1 | 2 | 3 | 4 | 5 | duly refused | 99th percentile, mm | covered fields flagged | estimate covers | over truth | refusals |\n|---|---|---|---|---|---|---|---|---|---|---|---|\n")
 	var failed []string
 	for _, f := range camera.Families() {
 		lines := byFamily[f.Name]
@@ -165,7 +165,7 @@ func familyPart(byFamily map[camera.FamilyName][]familyLine, seeds [2]uint64) st
 			}
 			all.Merge(&one)
 		}
-		fmt.Fprintf(&w, "| %s | %s | %d | %.2f | %d of %d | %s |\n", f.Name, strings.Join(cells, " | "), all.Due, all.ErrorMM(.99), all.Caught, all.Caught+all.Missed, faultList(all.Faults))
+		fmt.Fprintf(&w, "| %s | %s | %d | %.2f | %d of %d | %s | %s |\n", f.Name, strings.Join(cells, " | "), all.Due, all.ErrorMM(.99), all.Caught, all.Caught+all.Missed, all.estimate(), faultList(all.Faults))
 	}
 	fmt.Fprintf(&w, "\nNot read rightly:\n\n")
 	slices.Sort(failed)

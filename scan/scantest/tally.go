@@ -95,6 +95,15 @@ func (t *Tally) Covered() (share, ratio float64) {
 	return float64(n) / float64(len(t.Fits)), ratios[len(ratios)/2]
 }
 
+// estimate is two cells of a table, of Covered.
+func (t *Tally) estimate() string {
+	if len(t.Fits) == 0 {
+		return "- | -"
+	}
+	share, ratio := t.Covered()
+	return fmt.Sprintf("%.1f %% | %.2f", 100*share, ratio)
+}
+
 // String is one line for logs.
 func (t *Tally) String() string {
 	var faults []string

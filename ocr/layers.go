@@ -72,7 +72,7 @@ var (
 // Limits of the sum, above which a digit is doubtful.
 const (
 	layerLimit = -2.6 // one good digit in 200 lies above
-	layerPoor  = -1.6 // on pages where strokes are hard to measure: one in 100
+	layerPoor  = -2.8 // on pages where strokes are hard to measure: none of 182 good digits lies above
 	layerAlone = -1.2 // where the habit isn't known: one in 50
 	// layerBeside is for the first box of the second writing: there a question mark behind the bib falls
 	// on a digit. One good digit in 35 lies above.

@@ -22,13 +22,15 @@ type goal struct {
 	maxAsk float64 // share of undoubted texts that may be asked for it
 }
 
-// goals come from the project's targets, on ordinary and hard photos half and half.
+// goals come from the project's targets, on ordinary and hard photos half and half. How much may be asked where
+// a target is out of reach is seen on calibration writers: of single bibs 35 of 14,310 are wrong when 6 % are
+// asked, 33 at 7 % and at 12 %, where short numbers, all of one score, would be asked for nothing; counts likewise.
 var goals = map[calib.Kind]goal{
-	calib.Bib1:  {1e-3, 0.12},
+	calib.Bib1:  {1e-3, 0.07},
 	calib.Bib1P: {3e-4, 0.25},
 	calib.Bib2:  {1e-4, 0.03},
 	calib.Gate:  {3e-4, 0.12},
-	calib.Count: {1e-3, 0.12},
+	calib.Count: {1e-3, 0.07},
 	calib.Tick:  {1e-4, 0.01},
 	calib.Ring:  {1e-3, 0.02},
 }

@@ -1,6 +1,6 @@
-"""Averages the weights of two trainings, the second started from the first: blend.py FIRST SECOND SHARE OUT.
+"""Averages the weights of two trainings or of two moments of one: blend.py FIRST SECOND SHARE OUT.
 
-SHARE is the second's part. Nets on one path of training lie in one basin; between its ends they are less
+The second went on from the first; SHARE is its part. Nets on one path of training lie in one basin; between its ends they are less
 sure of what they learnt by heart (Wortsman et al. 2022, Model soups). Batch norm's statistics are
 averaged with the rest.
 """

@@ -1,9 +1,9 @@
-"""Trains one of the two nets on boxes made by makecells and exports it.
+"""Trains both nets on boxes made by makecells, each on its own draws, and exports them.
 
-    python3 train.py --net a --data DIR --minutes 6 --out DIR --seed 1
+    python3 train.py --data DIR --minutes 14 --out DIR --seed 1
 
-It takes up new shards as makecells finishes them. Wherever a choice is to be made (best of several
-trainings, length), it is made on the select-* files: boxes by writers that learn-* holds none of.
+It takes up new shards as makecells finishes them. Wherever a choice is to be made (which of the averages
+of the weights, mix, length), it is made on the select-* files: boxes by writers that learn-* holds none of.
 Without a GPU it runs too, slowly: --steps 20 --batch 64 proves the code.
 """
 import argparse
@@ -11,6 +11,7 @@ import glob
 import json
 import math
 import os
+import re
 import time
 
 import numpy as np
@@ -18,10 +19,13 @@ import torch
 from torch.nn import functional as F
 
 import nets
+from augment import augmented
 
 CELL, GLYPH = 48 * 40, 28 * 28
 RECORD = 2 + CELL + GLYPH
-EVERY = 4  # steps between updates of the moving average
+EVERY = 4  # steps between updates of the moving averages
+# Decay a step of the averages that are kept: about the last 1,000 steps, and the last 8,000.
+DECAY = {"short": 0.999, "long": 0.999875}
 
 
 def read(path, net):
@@ -34,178 +38,237 @@ def read(path, net):
 
 
 class Pool:
-    """All boxes made so far, on the device."""
+    """All boxes made so far, on the device, as both nets see them."""
 
-    def __init__(self, pattern, net, device, most):
-        self.pattern, self.net, self.device = pattern, net, device
-        size = nets.NETS[net][1]
+    def __init__(self, pattern, device, most):
+        self.pattern, self.device, self.most = pattern, device, most
         self.y = torch.zeros(most, dtype=torch.int64, device=device)
-        self.x = torch.zeros(most, 1, *size, dtype=torch.uint8, device=device)
+        self.x = {k: torch.zeros(most, 1, *size, dtype=torch.uint8, device=device) for k, (_, size) in nets.NETS.items()}
         self.n, self.seen = 0, set()
+        self.count = torch.zeros((), device=device)  # n where a captured step can read it
 
-    def update(self):
+    def update(self, files=1000):
         for path in sorted(glob.glob(self.pattern)):
             if path in self.seen:
                 continue
-            y, _, x = read(path, self.net)
-            if self.n + len(y) > len(self.y):
+            boxes = {k: read(path, k) for k in nets.NETS}
+            y = boxes["a"][0]
+            if self.n + len(y) > self.most or files == 0:
                 return
+            files -= 1
             self.seen.add(path)
-            self.x[self.n:self.n + len(y)] = x.to(self.device)
+            for k, x in self.x.items():
+                x[self.n:self.n + len(y)] = boxes[k][2].to(self.device)
             self.y[self.n:self.n + len(y)] = y.to(self.device)
             self.n += len(y)
+            self.count.fill_(self.n)
 
-    def batch(self, size):
-        i = torch.randint(self.n, (size,), device=self.device)
-        return self.x[i].float().div_(255), self.y[i]
-
-
-def rand(n, device, lo, hi):
-    return torch.rand(n, 1, 1, 1, device=device) * (hi - lo) + lo
+    def draw(self, net, size):
+        i = (torch.rand(size, device=self.device, dtype=torch.float64) * self.count).long()
+        return self.x[net][i].float().div(255), self.y[i]
 
 
-def augmented(x, net):
-    """x moved, turned, bent, made fainter or bolder, with noise and small patches lost."""
-    n, _, h, w = x.shape
-    dev = x.device
-    if net == "a":
-        turn, zoom, shear, shift = 0.10, 0.09, 0.12, 0.05
-    else:
-        turn, zoom, shear, shift = 0.16, 0.13, 0.20, 0.06
-    a = (torch.rand(n, device=dev) * 2 - 1) * turn
-    sx = 1 + (torch.rand(n, device=dev) * 2 - 1) * zoom
-    sy = 1 + (torch.rand(n, device=dev) * 2 - 1) * zoom
-    k = (torch.rand(n, device=dev) * 2 - 1) * shear
-    t = (torch.rand(n, 2, device=dev) * 2 - 1) * shift * 2
-    cos, sin = torch.cos(a), torch.sin(a)
-    theta = torch.stack([
-        torch.stack([cos * sx, (k - sin) * h / w, t[:, 0]], 1),
-        torch.stack([sin * w / h, cos * sy, t[:, 1]], 1)], 1)
-    grid = F.affine_grid(theta, x.shape, align_corners=False)
-    # A gentle elastic bend: a coarse field, interpolated.
-    bend = torch.randn(n, 2, 6, 5, device=dev) * (0.045 * torch.rand(n, 1, 1, 1, device=dev))
-    grid = grid + F.interpolate(bend, (h, w), mode="bilinear", align_corners=True).permute(0, 2, 3, 1)
-    x = F.grid_sample(x, grid, padding_mode="border" if net == "a" else "zeros", align_corners=False)
-    if net == "b":
-        # Bolder or thinner strokes.
-        u = rand(n, dev, 0, 1)
-        bold = F.max_pool2d(x, 3, 1, 1)
-        thin = -F.max_pool2d(-x, 3, 1, 1)
-        m = rand(n, dev, 0, 0.7)
-        x = torch.where(u < 0.15, x + m * (bold - x), torch.where(u > 0.88, x + 0.8 * m * (thin - x), x))
-        x = x * rand(n, dev, 0.88, 1.1)
-    else:
-        # Paper is 32/255: gain acts on the ink.
-        paper = 32 / 255
-        x = paper + (x - paper) * rand(n, dev, 0.75, 1.25)
-    x = x + torch.randn_like(x) * rand(n, dev, 0, 0.05) * (rand(n, dev, 0, 1) < 0.5)
-    # A small patch lost, as under a drop or a crease.
-    cx, cy = rand(n, dev, 0, w), rand(n, dev, 0, h)
-    r = rand(n, dev, 1, 4)
-    gx = torch.arange(w, device=dev).view(1, 1, 1, w)
-    gy = torch.arange(h, device=dev).view(1, 1, h, 1)
-    hole = ((gx - cx).abs() < r) & ((gy - cy).abs() < r) & (rand(n, dev, 0, 1) < 0.15)
-    x = torch.where(hole, torch.full_like(x, 32 / 255 if net == "a" else 0.0), x)
-    return x.clamp_(0, 1)
+class Course:
+    """The training of one net."""
+
+    def __init__(self, name, o, mix, plain, device):
+        self.name, self.mix, self.plain, self.device, self.o = name, mix, plain, device, o
+        make, self.size = nets.NETS[name]
+
+        def on_device():
+            return make().to(device, memory_format=torch.channels_last)
+
+        self.net = on_device()
+        if o.start:
+            self.net.load_state_dict(torch.load(os.path.join(o.start, name + ".pt"), map_location="cpu"))
+        self.averages = {k: on_device().eval() for k in DECAY}
+        for m in self.averages.values():
+            m.load_state_dict(self.net.state_dict())
+        self.floats = {k: [v for v in m.state_dict().values() if v.dtype.is_floating_point]
+                       for k, m in list(self.averages.items()) + [("net", self.net)]}
+        self.cuda = device == "cuda"
+        decay = [p for p in self.net.parameters() if p.ndim > 1]
+        rest = [p for p in self.net.parameters() if p.ndim <= 1]
+        lr = torch.tensor(o.lr, device=device) if self.cuda else o.lr
+        self.opt = torch.optim.AdamW([{"params": decay, "weight_decay": 0.05}, {"params": rest, "weight_decay": 0}], lr=lr,
+                                     **({"fused": True, "capturable": True} if self.cuda else {}))
+        self.loss = torch.zeros((), device=device)
+        self.graph = None
+        self.net.train()
+
+    def once(self):
+        """One step, in operations that a CUDA graph can hold."""
+        few = int(self.o.batch * self.o.originals)
+        x, y = self.mix.draw(self.name, self.o.batch - few)
+        x = augmented(x, self.name, wild=False)
+        if few:
+            x2, y2 = self.plain.draw(self.name, few)
+            x, y = torch.cat([x, augmented(x2, self.name, wild=True)]), torch.cat([y, y2])
+        x = x.contiguous(memory_format=torch.channels_last)
+        with torch.autocast(self.device, torch.bfloat16, enabled=self.cuda, cache_enabled=False):
+            out = self.net(x * 4 - 0.5)
+        loss = F.cross_entropy(out.float(), y)
+        loss.backward()
+        self.opt.step()
+        self.loss.copy_(loss.detach())
+
+    def capture(self):
+        """Records a step, so that the processor has little to do at each: it is busy making boxes."""
+        side = torch.cuda.Stream()
+        side.wait_stream(torch.cuda.current_stream())
+        with torch.cuda.stream(side):
+            for _ in range(12):
+                self.opt.zero_grad(set_to_none=True)
+                self.once()
+        torch.cuda.current_stream().wait_stream(side)
+        self.opt.zero_grad(set_to_none=True)
+        graph = torch.cuda.CUDAGraph()
+        with torch.cuda.graph(graph):
+            self.once()
+        self.graph = graph
+
+    def step(self, n, lr):
+        for g in self.opt.param_groups:
+            if self.cuda:
+                g["lr"].fill_(lr)
+            else:
+                g["lr"] = lr
+        if self.graph:
+            self.graph.replay()
+        else:
+            self.opt.zero_grad(set_to_none=True)
+            self.once()
+        if n % EVERY == 0:
+            with torch.no_grad():
+                for k, decay in DECAY.items():
+                    keep = min(decay ** EVERY, (n / EVERY + 1) / (n / EVERY + 10))
+                    torch._foreach_mul_(self.floats[k], keep)
+                    torch._foreach_add_(self.floats[k], self.floats["net"], alpha=1 - keep)
 
 
 @torch.no_grad()
 def claims(net, x, device):
     out = []
-    for part in x.split(4096):
+    for part in x.split(8192):
         out.append(F.softmax(net(part.to(device).float() / 255 * 4 - 0.5), 1).double().cpu())
     return torch.cat(out)
 
 
+def probes_in(folder):
+    """The select-* files, those of the mix together, as {name: {net: (labels, kinds, pictures)}}."""
+    groups = {}
+    for path in sorted(glob.glob(os.path.join(folder, "select-*.bin"))):
+        name = re.sub(r"^select-\d+$", "mix", os.path.basename(path)[:-4]).replace("select-", "")
+        groups.setdefault(name, []).append(path)
+    return {name: {k: tuple(torch.cat(t) for t in zip(*(read(p, k) for p in paths))) for k in nets.NETS}
+            for name, paths in groups.items()}
+
+
+def judged(models, probes, device):
+    """Digits wrong in 10,000 by each net and by the mean of both, and the mean's surprise in nats."""
+    line = {}
+    for name, views in probes.items():
+        y = views["a"][0]
+        p = {k: claims(models[k], views[k][2], device) for k in models}
+        p["mean"] = sum(p.values()) / len(p)
+        digit = y < 10
+        row = [round(1e4 * (q.argmax(1) != y)[digit].double().mean().item(), 1) for q in p.values()]
+        if (~digit).any():
+            row.append(round(1e4 * (p["mean"].argmax(1) != y)[~digit].double().mean().item(), 1))
+        row.append(round(-p["mean"][torch.arange(len(y)), y].clamp(min=1e-9).log().mean().item(), 4))
+        line[name] = row
+    return line
+
+
 def main():
     ap = argparse.ArgumentParser()
-    ap.add_argument("--net", choices=["a", "b"], required=True)
     ap.add_argument("--data", required=True)
-    ap.add_argument("--learn", default="learn-*.bin")
+    ap.add_argument("--learn", default="learn-[0-9]*.bin", help="the mix")
+    ap.add_argument("--plain", default="learn-original.bin", help="digits as MNIST has them")
+    ap.add_argument("--originals", type=float, default=0.25, help="share of each batch from --plain")
     ap.add_argument("--out", required=True)
     ap.add_argument("--seed", type=int, default=1)
-    ap.add_argument("--minutes", type=float, default=0, help="train until then, counted from the start")
+    ap.add_argument("--minutes", type=float, default=0, help="train until then, counted from the first step")
     ap.add_argument("--steps", type=int, default=0, help="or for so many steps")
     ap.add_argument("--batch", type=int, default=2048)
     ap.add_argument("--lr", type=float, default=2e-3)
-    ap.add_argument("--most", type=int, default=4_000_000, help="boxes to keep")
+    ap.add_argument("--most", type=int, default=3_000_000, help="boxes to keep")
     ap.add_argument("--least", type=int, default=1, help="boxes to wait for before the first step")
     ap.add_argument("--start", default="", help="folder with weights to go on from, else random ones")
-    ap.add_argument("--name", default="")
+    ap.add_argument("--mid", type=float, default=0.64, help="share of the training at which the long average is kept as mid")
+    ap.add_argument("--judge", type=float, default=45, help="seconds between looks at the select-* files")
     o = ap.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
     torch.manual_seed(o.seed)
     torch.backends.cudnn.benchmark = True
-    make, size = nets.NETS[o.net]
-    net = make()
-    if o.start:
-        net.load_state_dict(torch.load(os.path.join(o.start, o.net + ".pt"), map_location="cpu"))
-    net = net.to(device, memory_format=torch.channels_last)
-    slow = make().to(device, memory_format=torch.channels_last)  # the weights' moving average
-    slow.load_state_dict(net.state_dict())
-    slow.eval()
-    slow_floats = [v for v in slow.state_dict().values() if v.dtype.is_floating_point]
-    net_floats = [v for v in net.state_dict().values() if v.dtype.is_floating_point]
-    name = o.name or o.net
-    print(name, sum(p.numel() for p in net.parameters()), "weights on", device, flush=True)
-    pool = Pool(os.path.join(o.data, o.learn), o.net, device, o.most)
-    begin = time.time()
+    os.makedirs(o.out, exist_ok=True)
+    mix = Pool(os.path.join(o.data, o.learn), device, o.most)
+    plain = Pool(os.path.join(o.data, o.plain), device, 60_000)
+    plain.update()
     # A small pool would be learnt by heart before the next boxes come.
-    while pool.n < o.least:
-        pool.update()
+    while mix.n < o.least or (o.originals and not plain.n):
+        mix.update()
+        plain.update()
         time.sleep(0.5)
-    decay = [p for p in net.parameters() if p.ndim > 1]
-    rest = [p for p in net.parameters() if p.ndim <= 1]
-    opt = torch.optim.AdamW([{"params": decay, "weight_decay": 0.05}, {"params": rest, "weight_decay": 0}], lr=o.lr,
-                            **({"fused": True} if device == "cuda" else {}))
-    probes = {os.path.basename(p)[:-4]: read(p, o.net) for p in sorted(glob.glob(os.path.join(o.data, "select-*.bin")))}
+    courses = {k: Course(k, o, mix, plain, device) for k in nets.NETS}
+    print({k: sum(p.numel() for p in c.net.parameters()) for k, c in courses.items()}, "weights on", device, flush=True)
+    begin = time.time()
+    if device == "cuda":
+        for c in courses.values():
+            try:
+                c.capture()
+            except RuntimeError as err:  # slower, not wrong
+                print(c.name, "not captured:", err, flush=True)
+    print("captured in", round(time.time() - begin, 1), "s", flush=True)
 
-    def share(step):
+    def share():
         done = step / o.steps if o.steps else 0
         if o.minutes:
             done = max(done, (time.time() - begin) / (60 * o.minutes))
         return done
 
-    step, loss_sum, log = 0, 0.0, []
-    while share(step) < 1:
-        done = share(step)
-        lr = o.lr * min(1, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * min(1, done))) + 1e-6
-        for g in opt.param_groups:
-            g["lr"] = lr
-        x, y = pool.batch(o.batch)
-        x = augmented(x, o.net).contiguous(memory_format=torch.channels_last)
-        net.train()
-        with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
-            out = net(x * 4 - 0.5)
-        loss = F.cross_entropy(out.float(), y)
-        opt.zero_grad(set_to_none=True)
-        loss.backward()
-        opt.step()
+    def save(kind, line, name=""):
+        folder = os.path.join(o.out, name or kind)
+        os.makedirs(folder, exist_ok=True)
+        for k, c in courses.items():
+            torch.save({n: v.cpu() for n, v in c.averages[kind].state_dict().items()}, os.path.join(folder, k + ".pt"))
+        with open(os.path.join(folder, "line.json"), "w") as f:
+            json.dump(line, f)
+
+    step, log, looked, done, halfway = 0, [], time.time(), 0, False
+    while done < 1:
+        lr = o.lr * min(1, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
+        for c in courses.values():
+            c.step(step, lr)
         step += 1
-        if step % EVERY == 0:
-            with torch.no_grad():
-                keep = min(0.999 ** EVERY, (step + 1) / (step + 10))
-                torch._foreach_mul_(slow_floats, keep)
-                torch._foreach_add_(slow_floats, net_floats, alpha=1 - keep)
-        if step % 50 == 0:
-            pool.update()
-        if step % 2000 == 0 or share(step) >= 1:
-            line = {"step": step, "s": round(time.time() - begin), "boxes": pool.n, "loss": round(loss.item(), 4)}
-            for k, (yy, _, xx) in probes.items():
-                p = claims(slow, xx, device)
-                line[k] = round(1e4 * (p.argmax(1) != yy).double().mean().item(), 1)  # wrong in 10,000
-            log.append(line)
-            print(name, json.dumps(line), flush=True)
-    os.makedirs(o.out, exist_ok=True)
-    nets.export(slow, size, os.path.join(o.out, name + ".onnx"))
-    torch.save({k: v.cpu() for k, v in slow.state_dict().items()}, os.path.join(o.out, name + ".pt"))
-    with open(os.path.join(o.out, name + ".log.json"), "w") as f:
-        json.dump(log, f, indent=1)
-    answers = {}
-    for k, (yy, kind, xx) in probes.items():
-        answers[k + ".y"], answers[k + ".kind"] = yy.numpy().astype(np.uint8), kind.numpy()
-        answers[k + ".p"] = claims(slow, xx, device).numpy().astype(np.float32)
-    np.savez_compressed(os.path.join(o.out, name + ".select.npz"), **answers)
+        if step % 8 == 0:
+            if device == "cuda":
+                torch.cuda.synchronize()  # else steps are asked for far ahead of the clock
+            done = share()
+        elif o.steps:
+            done = share()
+        if step % 100 == 0:
+            mix.update(files=4)
+        if time.time() - looked > o.judge or done >= 1:
+            looked = time.time()
+            probes = probes_in(o.data)  # they may be made beside the training
+            for kind in DECAY:
+                line = {"kind": kind, "step": step, "s": round(time.time() - begin), "boxes": mix.n, "lr": round(lr, 6),
+                        "loss": [round(c.loss.item(), 4) for c in courses.values()]}
+                line.update(judged({k: c.averages[kind] for k, c in courses.items()}, probes, device))
+                log.append(line)
+                print(json.dumps(line), flush=True)
+                save(kind, line)
+            if done >= o.mid and not halfway:
+                halfway = True
+                save("long", line, "mid")
+            looked = time.time()
+            with open(os.path.join(o.out, "log.json"), "w") as f:
+                json.dump(log, f, indent=1)
+    for kind in DECAY:
+        for k, c in courses.items():
+            nets.export(c.averages[kind], c.size, os.path.join(o.out, kind, k + ".onnx"))
+    print("done", flush=True)
 
 
 if __name__ == "__main__":

@@ -18,8 +18,8 @@ import (
 
 // SHA-256 of the files, set by ocr/train/keep.sh.
 const (
-	hashA = "ba28735e2e16a351511a21cece9d2e0be5981049cedc5911c266023deca79d88"
-	hashB = "957f89faab80cc45ebaedb0232847bd2e907c919cb2370bd13e39e652be6542c"
+	hashA = "994bf005eba1e7a27f6ca495117942a2ef924180259af38f34ea6a5a104ade4d"
+	hashB = "10d7af60489e106a2470d8a3060a8b16ca34757a3df02dd3b4d10cc94cbf19ea"
 )
 
 var (

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -13,6 +14,7 @@ import (
 	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/rules"
+	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/racefolder"
 )
 
@@ -36,11 +38,12 @@ them; photos keep what is written on them.`,
 				return err
 			}
 			return a.lookAt(c.Context(), args[0], func(s *standing, st *stack.Stack, result rules.Result) error {
-				if err := a.refuseDamaged(c.Context(), s, without); err != nil {
-					return err
-				}
 				layouts, err := s.layouts()
 				if err != nil {
+					return err
+				}
+				lost := lostForms(st, layouts)
+				if err := a.refuseDamaged(c.Context(), s, lost, without); err != nil {
 					return err
 				}
 				summary, err := archive.Write(c.Context(), args[1], archive.Input{
@@ -56,6 +59,9 @@ them; photos keep what is written on them.`,
 						args[1], count(summary.Originals, "photo"), racefolder.ShellWord(args[1]))
 				}
 				var left []error
+				for _, form := range lost {
+					left = append(left, fmt.Errorf("archive %s: %s", args[1], form))
+				}
 				for _, file := range summary.LeftOut {
 					left = append(left, fmt.Errorf("archive %s: left out, for it is damaged or missing: %s", args[1], file))
 				}
@@ -69,13 +75,32 @@ them; photos keep what is written on them.`,
 	return c
 }
 
-// refuseDamaged reads every kept file before a long work begins. What is damaged is an error, unless it
-// may be left out; a damaged database always is one.
-func (a *app) refuseDamaged(ctx context.Context, s *standing, leaveOut bool) error {
+// lostForms says which layouts the race folder lacks that its cards were printed with: without them no
+// archive shows where on a page a row stands.
+func lostForms(st *stack.Stack, layouts func(hash string) *sheetmodel.Layout) []string {
+	var lost []string
+	for _, c := range st.Cards {
+		for _, s := range append([]*store.Sheet{c.Front, c.Back}, c.Other...) {
+			if s == nil || s.Layout == "" || layouts(s.Layout) != nil {
+				continue
+			}
+			name := fmt.Sprintf("layouts/%.12s.yaml: missing, though cards were printed with it; bring it back from a copy", s.Layout)
+			if !slices.Contains(lost, name) {
+				lost = append(lost, name)
+			}
+		}
+	}
+	return lost
+}
+
+// refuseDamaged reads every kept file before a long work begins. What is damaged is an error, and so is
+// lost, unless it may be left out; a damaged database always is one.
+func (a *app) refuseDamaged(ctx context.Context, s *standing, lost []string, leaveOut bool) error {
 	damaged, err := a.damaged(ctx, s.store)
 	if err != nil {
 		return err
 	}
+	damaged = append(damaged, lost...)
 	var errs []error
 	for _, d := range damaged {
 		if !leaveOut || strings.HasPrefix(d, store.FileName) {

@@ -2,15 +2,18 @@ package review_test
 
 import (
 	"crypto/rand"
+	"errors"
 	"io"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review"
@@ -118,4 +121,27 @@ func refuse(t testing.TB, b *stacktest.Table) error {
 		return err
 	}
 	return b.Store.Refuse(t.Context(), p.ID, "test reader", storeRefusal)
+}
+
+// The start list is being saved, and then has a mistake: the page says so, and goes on once it is mended.
+func TestDesk_MistakeInTheRacesFiles_IsSaidAndSurvived(t *testing.T) {
+	b := stacktest.New(t)
+	var mistake error
+	d, err := review.New(t.Context(), review.Options{
+		Race: func() (*sheetmodel.Race, error) { return b.Race, mistake }, Store: b.Store, Layout: b.LayoutByHash,
+		Now: func() time.Time { return at }, Random: rand.Reader,
+	})
+	require.NoError(t, err)
+	s := httptest.NewServer(d.Handler())
+	t.Cleanup(s.Close)
+	p := sit(t, s, "Cleo")
+	for _, mistake = range []error{os.ErrNotExist, errors.New("race.yaml:4: \"nme\" is not a key here; did you mean name?")} {
+		a := p.get("/")
+		assert.Equal(t, http.StatusInternalServerError, a.status)
+		assert.Contains(t, a.body, "Mend the race&#39;s files and load this page again.")
+		assert.NotContains(t, a.body, "close gatefold")
+		assert.NotContains(t, a.body, "photographed again")
+	}
+	mistake = nil
+	assert.Equal(t, http.StatusOK, p.get("/").status)
 }

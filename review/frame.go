@@ -60,7 +60,7 @@ func (d *Desk) view(ctx context.Context, s *session, title, here string) (*momen
 // words are the functions that templates may call.
 var words = map[string]any{
 	"plural": plural, "gates": gateWords, "course": courseWords, "looks": lookWords, "settled": settledWords,
-	"list": listWords, "basis": basisWords, "sentence": sentence, "clock": func(t any) string { return clockWords(t) },
+	"list": listWords, "basis": basisWords, "maybe": draft.MayBe, "sentence": sentence, "clock": func(t any) string { return clockWords(t) },
 }
 
 func plural(n int, one, many string) string {

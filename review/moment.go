@@ -2,6 +2,7 @@ package review
 
 import (
 	"context"
+	"net/http"
 	"slices"
 
 	"gatefold/review/draft"
@@ -33,7 +34,8 @@ type moment struct {
 func (d *Desk) now(ctx context.Context) (*moment, error) {
 	race, err := d.opt.Race()
 	if err != nil {
-		return nil, err
+		// Somebody is at work on the race's files; neither the store nor this desk has a fault.
+		return nil, &pageError{http.StatusInternalServerError, sentence(err.Error()), "Mend the race's files and load this page again. Nothing that was settled is lost, and the desk stays open."}
 	}
 	head, err := d.opt.Store.Head(ctx)
 	if err != nil {

@@ -16,12 +16,25 @@ func bibWords(r Row) string {
 	case sheetmodel.BibTwoLooks, sheetmodel.BibOneLook:
 		return r.Bib
 	case sheetmodel.BibWaiting, sheetmodel.BibSetAside:
-		if all := append(nonEmpty(r.Bib), r.Rivals...); len(all) > 0 {
-			return "doubtful: " + strings.Join(all, " or ")
+		if words := MayBe(r.Bib, r.Rivals); words != "" {
+			return "doubtful: " + words
 		}
 		return "doubtful"
 	}
 	return "doubtful"
+}
+
+// fewTexts is as many readings of one ink as help a person; more say only that it can't be read.
+const fewTexts = 3
+
+// MayBe names what a doubtful bib can be read as, empty if as nothing. Of many it names the first few and
+// how many there are besides; the JSON holds them all.
+func MayBe(bib string, rivals []string) string {
+	all := append(nonEmpty(bib), rivals...)
+	if more := len(all) - fewTexts; more > 1 {
+		return fmt.Sprintf("%s or %d others", strings.Join(all[:fewTexts], " or "), more)
+	}
+	return strings.Join(all, " or ")
 }
 
 func nonEmpty(texts ...string) []string {

@@ -35,9 +35,6 @@ type candidate struct {
 // pagesByPrint finds and straightens cards in a photo in which marks showed none. The refusal says why there
 // is none by print either, or is why.
 func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why *RefusedError) ([]*Page, error) {
-	if why.Fault == FaultBlurred || why.Fault == FaultSmall {
-		return nil, why
-	}
 	found, err := candidates(pyr, forms)
 	if err != nil {
 		return nil, errors.Join(why, err)
@@ -59,7 +56,7 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 		switch {
 		case err == nil:
 			pages = append(pages, page)
-		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && why.Fault != FaultOutside:
+		case errors.As(err, &refusal) && refusal.Fault != FaultPrint:
 			// A form that was followed to its end says more than that no marks were seen.
 			why = refusal
 		case !errors.As(err, &refusal):
@@ -73,6 +70,17 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 		return nil, why
 	}
 	return pages, nil
+}
+
+// firstRefusal returns the first of errors that are all refusals.
+func firstRefusal(errs []error) *RefusedError {
+	for _, err := range errs {
+		var refusal *RefusedError
+		if errors.As(err, &refusal) {
+			return refusal
+		}
+	}
+	return refused(FaultNoMarks, "take it again with the whole card in the picture, sharp and evenly lit", "no card found")
 }
 
 // candidates returns where forms may lie, best supported first.

@@ -256,7 +256,8 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		}
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
 		k.judgeFields(face.side, places, &paper, pyr.at(levelForPrint, f.PxPerMM))
-		if err := rowsOutside(face.side, k.Outside); err != nil {
+		// Features can mislead where marks can't: what is not on the form is not outside the picture either.
+		if err := rowsOutside(face.side, k.Outside); err != nil && (!f.byPrint() || k.untrue() == nil) {
 			refusal = err
 			continue
 		}

@@ -100,3 +100,21 @@ func TestPages_AllMarksCovered_FoundByPrintWithItsIdentity(t *testing.T) {
 	assert.True(t, o.Quality.ByPrint)
 	assert.False(t, o.NoIdent)
 }
+
+// TestMeasureImpossible counts our own cards that must be refused and are not, marks in sight or covered.
+func TestMeasureImpossible(t *testing.T) {
+	if *measureN == 0 {
+		t.Skip("no -photos given")
+	}
+	layouts, forms := ownCards(t)
+	for _, n := range []int{0, 5} {
+		var tally scantest.Tally
+		for k := range *measureN {
+			s := covered(t, layouts, camera.Impossible, *firstOne+uint64(k), n)
+			o := scantest.Judge(s, forms, time.Now)
+			tally.Add(o)
+			t.Logf("%d covered, %d: %s %s; %s", n, s.Seed, o.Verdict, o.Fault, s.View.Shot().Reason)
+		}
+		t.Logf("== impossible, %d marks covered: %v", n, &tally)
+	}
+}

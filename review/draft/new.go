@@ -207,6 +207,9 @@ func (b *builder) sectionCards(s *Section) {
 		s.Counts.CardsExpected++
 		if c.In {
 			s.Counts.CardsIn++
+			if c.Front == nil && c.Paper != nil {
+				s.Notes = append(s.Notes, b.noPicture(c))
+			}
 			continue
 		}
 		m := MissingCard{Card: c.Key.Card, Place: b.place(c.Key), Gates: c.Gates, Reason: c.GapReason}

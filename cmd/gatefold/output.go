@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
+	"unicode"
 )
 
 // output is standard output that remembers its first failure: a result cut short by a full disk must
@@ -25,5 +27,15 @@ func (o *output) Write(p []byte) (int, error) {
 
 // complain writes one line to standard error. If that fails there is nobody left to tell.
 func (a *app) complain(line string) {
-	_, _ = fmt.Fprintf(a.errs, "gatefold: %s\n", line)
+	_, _ = fmt.Fprintf(a.errs, "gatefold: %s\n", printable(line))
+}
+
+// printable keeps the name of a file from moving the cursor or clearing the screen.
+func printable(line string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, line)
 }

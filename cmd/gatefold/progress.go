@@ -10,7 +10,7 @@ import (
 func (a *app) progress(format string, args ...any) {
 	if f, ok := a.errs.(*os.File); ok {
 		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
-			line := fmt.Sprintf(format, args...)
+			line := printable(fmt.Sprintf(format, args...))
 			_, _ = fmt.Fprintf(a.errs, "\r%s%s", line, strings.Repeat(" ", max(0, 60-len(line))))
 			a.inProgress = true
 		}

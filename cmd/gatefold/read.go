@@ -24,7 +24,8 @@ func readCommand(a *app) *cobra.Command {
 		Short: "Read photos of cards and print what they say; nothing is kept",
 		Long: `Straightens each photo, says which card and side it shows, and reads every field with
 its certainty. Photos are only read, never changed, and nothing is kept: to add photos
-to a race use gatefold collect.
+to a race use gatefold collect. It prints all that was read: who looks at a race's card
+so can't be the unseen second look at its rows.
 
 Cards printed with the built-in layouts need nothing more. Cards of a race are read
 with that race's layouts: name its folder with --race.`,

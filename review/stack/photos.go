@@ -1,11 +1,13 @@
 package stack
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
 	"strings"
 
+	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -165,10 +167,17 @@ func (d differences) row(n int, a, b sheetmodel.Row) {
 	for _, both := range [][2]sheetmodel.Reading{
 		{a.Bib, b.Bib}, {a.BibAgain, b.BibAgain}, {a.Code, b.Code}, {a.CodeOther, b.CodeOther}, {a.Gate, b.Gate}, {a.Panel, b.Panel}, {a.Rerun, b.Rerun},
 	} {
-		if readingsDiffer(both[0], both[1]) {
-			d[both[0].Field] = at
+		if readingsDiffer(both[0], both[1]) || inkVanishes(both[0], both[1]) || inkVanishes(both[1], both[0]) {
+			d[cmp.Or(both[0].Field, both[1].Field)] = at
 		}
 	}
+}
+
+// inkVanishes reports whether one photo of a box shows ink, however doubtful, and the other shows none. What
+// may be grain of the paper is no ink.
+func inkVanishes(ink, none sheetmodel.Reading) bool {
+	return ink.Field != "" && none.State == sheetmodel.Empty && ink.State == sheetmodel.Doubtful &&
+		!look.Specks(look.Ink{Pictured: true, Reading: ink, Grammar: grammarOf[partOf(ink.Field)]})
 }
 
 func (d differences) strips(a, b sheetmodel.SheetReading) {

@@ -146,3 +146,23 @@ func open(result rules.Result, why string) bool {
 	}
 	return false
 }
+
+// A mark that may be one is on the first photo and not on the second, brighter one: it doesn't go without a
+// word. Grain of the paper does.
+func TestPhotos_DoubtfulMarkThatTheLaterPhotoLacks_IsAskedAbout(t *testing.T) {
+	for doubt, asked := range map[sheetmodel.DoubtKind]int{sheetmodel.DoubtTwoMarks: 1, sheetmodel.DoubtFaintInk: 0} {
+		b := newTable(t)
+		first := b.front(2, "14")
+		mark := &first.Read.Reading.Rows[0].Rerun
+		mark.Text, mark.State = "X", sheetmodel.Doubtful
+		mark.Rivals = []sheetmodel.Rival{{Text: "", Prob: 0.2}}
+		mark.Doubt(doubt, "for this test")
+		b.add(first)
+		b.add(b.front(2, "14"))
+		s, _ := b.load()
+		require.Len(t, s.Questions, asked, "%s", doubt)
+		if asked > 0 {
+			assert.Equal(t, []int{1}, s.Questions[0].Rows)
+		}
+	}
+}

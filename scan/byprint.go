@@ -56,7 +56,7 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 		switch {
 		case err == nil:
 			pages = append(pages, page)
-		case errors.As(err, &refusal) && refusal.Fault != FaultPrint:
+		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && (refusal.Fault != FaultSmall || c.byFeatures()):
 			// A form that was followed to its end says more than that no marks were seen.
 			why = refusal
 		case !errors.As(err, &refusal):
@@ -111,12 +111,29 @@ func candidates(pyr *pyramid, forms *Forms) ([]candidate, error) {
 		if err != nil {
 			return nil, err
 		}
+		if len(f.marks) == 0 {
+			matches = append(matches, own.form.MatchFrames(picture)...)
+		}
 		for _, m := range matches {
-			out = append(out, candidate{f, m})
+			c := candidate{f, m}
+			if !f.upright || c.upright() {
+				out = append(out, c)
+			}
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool { return len(out[i].match.Pairs) > len(out[j].match.Pairs) })
 	return out, nil
+}
+
+// byFeatures reports whether more than the corners of a frame spoke for the candidate.
+func (c *candidate) byFeatures() bool { return len(c.match.Pairs) > 4 }
+
+// upright reports whether the form's top points up in the photo, within 45 degrees.
+func (c *candidate) upright() bool {
+	flat := homography(c.match.Flat)
+	a := flat.at(sheetmodel.SheetPoint{X: 0.25 * c.face.side.W, Y: c.face.side.H / 2})
+	b := flat.at(sheetmodel.SheetPoint{X: 0.75 * c.face.side.W, Y: c.face.side.H / 2})
+	return b.X-a.X > math.Abs(b.Y-a.Y)
 }
 
 // found makes a candidate what finding by marks returns.

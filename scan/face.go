@@ -21,6 +21,7 @@ type face struct {
 	blank   *blank
 	patches []patch
 
+	upright   bool // its photos are, see BlankOptions
 	printOnce sync.Once
 	print     *ownPrint
 	printErr  error

@@ -27,21 +27,30 @@ func (e *AlikeFormError) Error() string {
 	return "blank form: it looks alike " + how + "; print a title or a number of its own on one side of it"
 }
 
+// BlankOptions say what is known of a blank form's picture and of its photos; the zero value is nothing.
+type BlankOptions struct {
+	// Corners are those of the card in the picture, px: top left, top right, bottom right, bottom left; nil if
+	// the card fills it.
+	Corners *[4]sheetmodel.PhotoPoint
+	// Upright promises that all photos are taken with the form within 45 degrees of upright, so that it may look
+	// alike when turned.
+	Upright bool
+}
+
 // PrepareBlank makes one side of a card that has no marks of ours ready to be found by its print alone.
 //
 // picture is a flat scan or a photo of it with nothing written on it, upright, 8-bit grey, 6 px/mm or more; it
-// stays the caller's. corners are those of the card in picture, top left, top right, bottom right, bottom left;
-// nil if the card fills it. layout gives the side's size and the fields that are known, if any; its marks are
+// stays the caller's. layout gives the side's size and the fields that are known, if any; its marks are
 // passed over. It must not be changed afterwards. Without fields all of its print must be in a photo.
 //
 // The error is a *byprint.FewFeaturesError or an *AlikeFormError for a form that can't be told from others
 // or from itself. About 1 s. Join the result with other forms by And.
-func PrepareBlank(picture gocv.Mat, corners *[4]sheetmodel.PhotoPoint, layout *sheetmodel.Layout, name sheetmodel.SideName) (*Forms, error) {
+func PrepareBlank(picture gocv.Mat, layout *sheetmodel.Layout, name sheetmodel.SideName, opt BlankOptions) (*Forms, error) {
 	side := layout.Side(name)
 	if side == nil {
 		return nil, fmt.Errorf("layout %s: no side %q", layout.Name, name)
 	}
-	page, err := byprint.Flatten(picture, corners, side.W, side.H, blankPxPerMM)
+	page, err := byprint.Flatten(picture, opt.Corners, side.W, side.H, blankPxPerMM)
 	if err != nil {
 		return nil, err
 	}
@@ -53,7 +62,7 @@ func PrepareBlank(picture gocv.Mat, corners *[4]sheetmodel.PhotoPoint, layout *s
 	// A copy without marks and identity, wherever the layout comes from: this form is found by print.
 	plain := *side
 	plain.Marks, plain.Identity = nil, nil
-	f := &face{hash: layout.HashStart(), layout: layout, side: &plain, marks: map[int]sheetmodel.Rect{}}
+	f := &face{hash: layout.HashStart(), layout: layout, side: &plain, upright: opt.Upright, marks: map[int]sheetmodel.Rect{}}
 	img := &image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}
 	f.blank = newBlank(img, nil)
 	f.patches = choosePatches(f)
@@ -111,5 +120,8 @@ func preparePrint(f *face) (*ownPrint, error) {
 		return nil, err
 	}
 	rivals, err := rivalsOf(f)
+	if f.upright {
+		rivals = slices.DeleteFunc(rivals, func(r rival) bool { return r.turn != 0 })
+	}
 	return &ownPrint{form: form, rivals: rivals}, err
 }

@@ -35,6 +35,8 @@ type Form struct {
 	W, H     sheetmodel.MM
 	features []feature
 	desc     []byte // descriptorLen float32 a feature
+	frames   [][4][2]float64
+	probes   []probe
 }
 
 // FewFeaturesError says that a blank form has too little print of its own to be found by.
@@ -55,16 +57,24 @@ func Prepare(page gocv.Mat, w, h sheetmodel.MM) (*Form, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(features) < fewestFeatures {
+	f := &Form{W: w, H: h, frames: outlines(page)}
+	if len(features) < fewestFeatures && len(f.frames) == 0 {
 		return nil, &FewFeaturesError{Seen: len(features)}
 	}
 	sx, sy := float64(w)/float64(page.Cols()), float64(h)/float64(page.Rows())
 	for i := range features {
-		f := &features[i]
-		f.x, f.y = (f.x+0.5)*sx, (f.y+0.5)*sy
-		f.size *= math.Sqrt(sx * sy)
+		p := &features[i]
+		p.x, p.y = (p.x+0.5)*sx, (p.y+0.5)*sy
+		p.size *= math.Sqrt(sx * sy)
 	}
-	return &Form{W: w, H: h, features: features, desc: desc}, nil
+	for i := range f.frames {
+		for k, p := range f.frames[i] {
+			f.frames[i][k] = [2]float64{(p[0] + 0.5) * sx, (p[1] + 0.5) * sy}
+		}
+	}
+	f.features, f.desc = features, desc
+	f.probes, err = probes(page, w, h)
+	return f, err
 }
 
 var errNotGrey = errors.New("byprint works on 8-bit grey pictures")

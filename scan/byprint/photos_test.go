@@ -43,7 +43,7 @@ func prepared(t *testing.T, layouts ...*sheetmodel.Layout) []blankForm {
 	var out []blankForm
 	for _, l := range layouts {
 		m := scanned(t, l)
-		forms, err := scan.PrepareBlank(m, nil, l, sheetmodel.Front)
+		forms, err := scan.PrepareBlank(m, l, sheetmodel.Front, scan.BlankOptions{})
 		require.NoError(t, m.Close())
 		require.NoError(t, err, l.Name)
 		out = append(out, blankForm{l, forms})

@@ -2,7 +2,7 @@ package byprint
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -13,6 +13,10 @@ import (
 type Picture struct {
 	features []feature
 	desc     gocv.Mat
+	frames   [][4][2]float64 // px wanted
+	grey     []uint8         // the picture itself, w × h, scale px a px wanted
+	w, h     int
+	scale    float64
 }
 
 // Look takes up the features of a photo. photo is 8-bit grey and stays the caller's; scale is px of photo a
@@ -27,7 +31,18 @@ func Look(photo gocv.Mat, scale float64) (*Picture, error) {
 		f := &features[i]
 		f.x, f.y, f.size = sheetmodel.ScalePx(f.x, 1/scale), sheetmodel.ScalePx(f.y, 1/scale), f.size/scale
 	}
-	p := &Picture{features: features}
+	pix, err := photo.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	p := &Picture{features: features, frames: outlines(photo), grey: slices.Clone(pix), w: photo.Cols(), h: photo.Rows(), scale: scale}
+	for i := range p.frames {
+		for k := range p.frames[i] {
+			for axis := range 2 {
+				p.frames[i][k][axis] = sheetmodel.ScalePx(p.frames[i][k][axis], 1/scale)
+			}
+		}
+	}
 	if len(features) == 0 {
 		p.desc = gocv.NewMat()
 		return p, nil
@@ -57,7 +72,7 @@ const (
 
 // likely returns the pairs that are alike, and whose form feature has no twin on the form.
 func (p *Picture) likely(f *Form) ([]pair, error) {
-	if len(p.features) < fewestInliers {
+	if len(p.features) < fewestInliers || len(f.features) < fewestInliers {
 		return nil, nil
 	}
 	train, err := matOf(f.desc)
@@ -117,33 +132,5 @@ func spread(pairs []pair, w, h sheetmodel.MM) float64 {
 	for i, p := range pairs {
 		points[i] = [2]float64{p.sheet.x, p.sheet.y}
 	}
-	sort.Slice(points, func(i, j int) bool {
-		return points[i][0] < points[j][0] || points[i][0] == points[j][0] && points[i][1] < points[j][1]
-	})
-	// Andrew's monotone chain.
-	var hull [][2]float64
-	for pass := range 2 {
-		base := len(hull)
-		for k := range points {
-			p := points[k]
-			if pass == 1 {
-				p = points[len(points)-1-k]
-			}
-			for len(hull) >= base+2 && cross(hull[len(hull)-2], hull[len(hull)-1], p) <= 0 {
-				hull = hull[:len(hull)-1]
-			}
-			hull = append(hull, p)
-		}
-		hull = hull[:len(hull)-1]
-	}
-	area := 0.0
-	for i, p := range hull {
-		q := hull[(i+1)%len(hull)]
-		area += (p[0]*q[1] - q[0]*p[1]) / 2
-	}
-	return math.Abs(area) / float64(w*h)
-}
-
-func cross(a, b, c [2]float64) float64 {
-	return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0])
+	return areaOf(convexHull(points)) / float64(w*h)
 }

@@ -75,3 +75,23 @@ func TestRead_LineThatEndsInsideTheCard_IsInk(t *testing.T) {
 	assert.True(t, got.Rows[3].HasInk)
 	assert.True(t, got.Rows[3].Struck)
 }
+
+// The stroke through a row may begin just under the one above it: that one is not struck.
+func TestRead_StrokeThroughTheRowBelow_LeavesTheRowAboveAlone(t *testing.T) {
+	r := open(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	side := layout().Side(sheetmodel.Front)
+	below := side.Field("row-02.bib").Rect
+	for _, fall := range []float64{0, 2, 4} {
+		page := filled(t, sheetmodel.Front, cleanPlan(), 2, nil)
+		pix, err := page.DataPtrUint8()
+		require.NoError(t, err)
+		top := float64(below.Y) + 1
+		darken(pix, page.Cols(), 16, top, float64(side.W)-14, top+fall, 0.25)
+		got, err := r.Read(page, pagePxPerMM, side, nil)
+		require.NoError(t, err)
+		require.NoError(t, page.Close())
+		assert.False(t, got.Rows[0].Struck, "fall %g mm", fall)
+		assert.True(t, got.Rows[1].Struck, "fall %g mm", fall)
+	}
+}

@@ -142,7 +142,7 @@ func (m *inkMap) struckAcross(band sheetmodel.Rect) bool {
 	least := strikeRowPart * float64(band.W) * inkPxPerMM
 	for slope := -0.07; slope <= 0.0701; slope += 0.01 {
 		for y := y0; y < y1; y++ {
-			if m.lineAcross(x0, x1, y, slope) >= least {
+			if m.lineAcross(x0, x1, y0, y1, y, slope) >= least {
 				return true
 			}
 		}
@@ -150,15 +150,19 @@ func (m *inkMap) struckAcross(band sheetmodel.Rect) bool {
 	return false
 }
 
-// lineAcross returns the length, in px, of the longest line of ink from (x0, y) on: what print hides
-// neither breaks it nor counts as seen, and a quarter of what is seen may be missing.
-func (m *inkMap) lineAcross(x0, x1, y int, slope float64) float64 {
+// lineAcross returns the length, in px, of the longest line of ink on the line from (x0, y) on that stays
+// between y0 and y1: the stroke through a neighbouring row is not this one's. What print hides neither
+// breaks it nor counts as seen, and a quarter of what is seen may be missing.
+func (m *inkMap) lineAcross(x0, x1, y0, y1, y int, slope float64) float64 {
 	const gapPx = 7
 	best, start, last, ink, seen := 0, -1, -1, 0, 0
 	for x := x0; x < x1; x++ {
 		v := y + int(math.Round(slope*float64(x-x0)))
 		if v < 1 || v >= m.h-1 {
 			return 0
+		}
+		if v < y0 || v >= y1 {
+			return float64(best)
 		}
 		i := v*m.w + x
 		switch {

@@ -28,8 +28,9 @@ const (
 	leastSpread   = 0.06
 	inlierMM      = 2.5 // what bent paper may lie off a flat sheet near its middle
 	maxSheets     = 12  // of one form in a photo
-	// A card seen under 60 degrees shows its near end three times as large as its far one.
-	maxStretch = 4.0
+	// A card seen from near by under 45 degrees shows a mm at its near corner twice as large as at its far one
+	// across the slope, and four times as large along it.
+	maxStretch = 7.0
 )
 
 // ErrNoForm means that too few features of a form are in a photo, or lie as no sheet of paper can.

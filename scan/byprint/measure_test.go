@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"strings"
 	"testing"
 	"time"
 
@@ -13,6 +14,7 @@ import (
 var (
 	measureN = flag.Int("photos", 0, "measure: so many photos of each form and level")
 	firstOne = flag.Uint64("first", 1, "first seed")
+	levels   = flag.String("levels", "ordinary,hard,impossible", "levels of camera to measure")
 	saveBad  = flag.String("save", "", "folder for photos that were not found rightly")
 )
 
@@ -23,7 +25,7 @@ func TestMeasureForms(t *testing.T) {
 	}
 	forms := prepared(t, threeForms()...)
 	all := joined(forms)
-	for _, level := range []string{camera.Ordinary, camera.Hard, camera.Impossible} {
+	for _, level := range strings.Split(*levels, ",") {
 		for _, f := range forms {
 			count := map[string]int{}
 			faults := map[string]int{}
@@ -52,5 +54,31 @@ func TestMeasureForms(t *testing.T) {
 			t.Logf("== %s, %s: found %d wrong %d refused %d; p50 %.3f p99 %.3f worst %.2f mm; %v; %.2f s a photo", f.layout.Name, level,
 				count["found"], count["wrong"], count["refused"], percentile(errs, .5), percentile(errs, .99), percentile(errs, 1), faults, took.Seconds()/float64(*measureN))
 		}
+	}
+}
+
+// TestMeasureOthers shows photos of each form to all forms but it, our own cards' among them: all must be refused.
+func TestMeasureOthers(t *testing.T) {
+	if *measureN == 0 {
+		t.Skip("no -photos given")
+	}
+	forms := prepared(t, threeForms()...)
+	_, own := ownCards(t)
+	for i, f := range forms {
+		others := own.And(forms[(i+1)%3].forms, forms[(i+2)%3].forms)
+		refused := 0
+		for _, level := range []string{camera.Ordinary, camera.Hard} {
+			for k := range *measureN {
+				seed := *firstOne + uint64(k)
+				photo := shoot(t, f.layout, level, seed, nil)
+				o := judge(t, photo.JPEG, photo.View, nil, others)
+				if o.kind == "refused" {
+					refused++
+				} else {
+					t.Logf("%s %s %d: %s %s", f.layout.Name, level, seed, o.kind, o.why)
+				}
+			}
+		}
+		t.Logf("== %s, itself not among the forms: %d of %d refused", f.layout.Name, refused, 2**measureN)
 	}
 }

@@ -70,7 +70,7 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 		}
 		var told []string
 		for _, ref := range f.Rows {
-			if full := m.full.Row(ref); full != nil && m.covered[full.BibSeen.Key] {
+			if full := m.full.Row(ref); full != nil && m.covered[full.BibSeen.Key] && !tellsNothing(f) {
 				return v, nil, false
 			}
 			if row := without.shown.Row(ref); row != nil {
@@ -82,6 +82,9 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 	}
 	return v, nil, false
 }
+
+// tellsNothing reports whether a finding holds nothing of what its rows say.
+func tellsNothing(f sheetmodel.Finding) bool { return f.Rule == "struck-row" }
 
 // labelOf is the answer with a value, empty if the question has none.
 func labelOf(q sheetmodel.Question, value string) string {

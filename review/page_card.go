@@ -114,7 +114,7 @@ func (d *Desk) cardRows(m *moment, c *stack.Card) []cardRow {
 		}
 		for _, wait := range m.waits {
 			if wait.Row == row.Ref {
-				v.Entry = entryPath(wait.Entry.Key)
+				v.Entry = waitPath(wait)
 				break
 			}
 		}

@@ -126,7 +126,7 @@ func (m *moment) draftRows(rows []draft.Row) []draftRow {
 		}
 		for _, w := range m.waits {
 			if w.Row == (sheetmodel.RowRef{CardKey: sheetmodel.CardKey{Run: r.Run, Course: r.Course, Card: r.Card}, Row: r.Row}) {
-				v.Entry = entryPath(w.Entry.Key)
+				v.Entry = waitPath(w)
 				break
 			}
 		}

@@ -42,6 +42,14 @@ type entryView struct {
 // entryPath is where a reading's page is.
 func entryPath(key string) string { return "/entry/" + escapePath(key) }
 
+// waitPath is where what waits is settled: on its own page, or with the questions.
+func waitPath(w stack.Wait) string {
+	if w.Need == look.NeedNothing {
+		return "/questions"
+	}
+	return entryPath(w.Entry.Key)
+}
+
 func cardPath(card sheetmodel.CardKey) string { return escapePath(store.CardName(card)) }
 
 func escapePath(path string) string {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
@@ -135,7 +136,7 @@ func (d *Desk) showQuestions(w http.ResponseWriter, r *http.Request, s *session)
 // firstWait is the page of the first entry that waits in a row, or empty.
 func (m *moment) firstWait(ref sheetmodel.RowRef) string {
 	for _, w := range m.waits {
-		if w.Row == ref {
+		if w.Row == ref && w.Need != look.NeedNothing {
 			return entryPath(w.Entry.Key)
 		}
 	}

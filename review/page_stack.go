@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"slices"
 
+	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
@@ -80,6 +81,9 @@ func (m *moment) courses() []courseView {
 	waits := map[sheetmodel.CardKey]int{}
 	first := map[sheetmodel.CardKey]string{}
 	for _, w := range m.waits {
+		if w.Need == look.NeedNothing {
+			continue // a question, counted as one
+		}
 		waits[w.Row.CardKey]++
 		if first[w.Row.CardKey] == "" {
 			first[w.Row.CardKey] = entryPath(w.Entry.Key)

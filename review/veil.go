@@ -34,8 +34,8 @@ func Veil(st *stack.Stack, result rules.Result) (shown *stack.Stack, said rules.
 // veil returns a copy of the stack without the texts that somebody may still type unseen, what the
 // rules say about that copy, and the keys of the readings that were covered.
 //
-// Covered is every field that waits, and the bib of a recorded row that a later card could turn into
-// an accusation. Everything a person is shown is made from the copy, so nothing can follow from a
+// Covered is every field that waits, the bib of a recorded row that a later card could turn into an
+// accusation, and all of a row that is seen as struck out. Everything a person is shown is made from the copy, so nothing can follow from a
 // covered text. The stack itself is not changed.
 func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map[string]bool) {
 	covered := map[string]bool{}
@@ -52,7 +52,15 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 	boxes := saidEmpty(st.Decisions)
 	for i := range shown.Rows {
 		r := &shown.Rows[i]
-		if standing[r.Ref] == sheetmodel.StandsInform && mayAccuse(st.Race.Codes, r) && r.BibState != sheetmodel.BibTwoLooks {
+		switch {
+		case r.Struck && !rules.SaidToStand(st.Answers, r.Ref):
+			// Somebody may still say that it isn't struck out, or take back that it is; then it is typed unseen.
+			for _, e := range r.Boxes() {
+				if e.Key != "" && r.BibState != sheetmodel.BibSetAside {
+					covered[e.Key] = true
+				}
+			}
+		case standing[r.Ref] == sheetmodel.StandsInform && mayAccuse(st.Race.Codes, r) && r.BibState != sheetmodel.BibTwoLooks:
 			covered[r.BibSeen.Key] = true
 			recorded[r.Ref] = true
 		}
@@ -72,6 +80,7 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 	for i := range facts.Rows {
 		if recorded[facts.Rows[i].Ref] {
 			facts.Rows[i].BibState, facts.Rows[i].Reason = sheetmodel.BibSetAside, heldBack
+			facts.Rows[i].Veiled = true
 		}
 	}
 	said := rules.Check(facts)
@@ -85,6 +94,7 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		switch {
 		case recorded[s.Ref] && s.Standing == sheetmodel.StandsSetAside:
 			s.Standing = sheetmodel.StandsInform
+		case s.Why == rules.MayBeStruck: // which tells nothing
 		case s.Standing == sheetmodel.StandsWaiting && r != nil && covered[r.BibSeen.Key]:
 			// How many looks it lacks can't be said of a row without its text.
 			why := plainWhy(r)
@@ -122,9 +132,6 @@ func plainWhy(r *stack.Row) string {
 
 // mayAccuse reports whether what happened in the row could still propose something.
 func mayAccuse(book sheetmodel.CodeBook, r *stack.Row) bool {
-	if r.Struck {
-		return false
-	}
 	c, known := book.Find(r.Row.Code)
 	if !known || !r.CodeSure {
 		return true

@@ -12,6 +12,7 @@ import (
 type desk struct {
 	race        *sheetmodel.Race
 	answers     map[string]string
+	answeredBy  map[string]string
 	courseRuns  []*courseRun
 	starters    map[string][]sheetmodel.Starter // by number as on the bib
 	bare        map[string][]string             // numbers of the list, by number without leading zeros
@@ -60,6 +61,7 @@ type row struct {
 	racer   racer
 	named   bool // certain text that is one starter of this course
 	attempt int  // 1, or 2 in a re-run
+	strike  strike
 
 	holds    []string // questions that keep it waiting
 	loose    []string // likewise, but the question rests on rows that are not firm themselves
@@ -123,7 +125,7 @@ func lay(f Facts) *desk {
 		race = &sheetmodel.Race{}
 	}
 	d := &desk{
-		race: race, answers: f.Answers,
+		race: race, answers: f.Answers, answeredBy: f.AnsweredBy,
 		starters: map[string][]sheetmodel.Starter{}, bare: map[string][]string{},
 		forerunners: listBibs(race.Forerunners), short: map[sheetmodel.RowRef]bool{},
 	}
@@ -175,6 +177,9 @@ func lay(f Facts) *desk {
 	}
 	for _, cr := range d.courseRuns {
 		cr.layMissing()
+		for _, c := range cr.cards {
+			d.settleStrikes(c)
+		}
 	}
 	slices.SortFunc(d.courseRuns, func(a, b *courseRun) int {
 		return firstOf(a.run-b.run, d.compareCourses(a.course, b.course))

@@ -8,6 +8,8 @@ type Facts struct {
 	Cards   []Card
 	Rows    []Row
 	Answers map[string]string // a person's answers, by Question.Key
+	// AnsweredBy names who gave them, by Question.Key; only words rest on it.
+	AnsweredBy map[string]string
 	// Open is what else is asked about the paper, such as which of two photos counts: while it is open,
 	// the draft of that run and course is not complete.
 	Open []Gap
@@ -47,11 +49,14 @@ type Row struct {
 	PanelSure bool
 	Drawn     bool // the named panel holds ink and its strip or the row names it
 	Rerun     bool
-	Struck    bool // struck out by the judge: shown, never a call
+	// Struck: a line is seen through the row. Whether its judge struck it out, the card's foot or a person says.
+	Struck bool
 	// Blank: it was entered, but a person says that nothing stands there on the paper. It is set aside.
 	Blank bool
 	// Unsure: all its ink is so faint that it may be grain of the paper, and nobody has entered anything.
 	Unsure bool
+	// Veiled: it is set aside only so that its bib isn't told, not by a person.
+	Veiled bool
 }
 
 // RowStanding says where one row ended up.

@@ -19,7 +19,7 @@ import (
 //	on run=2 course=Blue          the lines below are for this run and course (at first: run 1, Blue)
 //	card A key=value …            a card by its place's name or by its number; the others are in, with 0 rows
 //	row A/1 key=value …           a row with ink: bib, two looks, code F, panel A drawn, unless said
-//	answer KEY = VALUE            a person's answer to a question
+//	answer KEY = VALUE            a person's answer to a question; VALUE by NAME says whose
 //
 // A value with blanks is put in quotes.
 type script struct {
@@ -27,9 +27,11 @@ type script struct {
 	cards   map[sheetmodel.CardKey]*rules.Card
 	rows    []rules.Row
 	answers map[string]string
-	counted map[sheetmodel.CardKey]bool // the case gives the number of rows itself
-	run     int
-	course  string
+
+	answeredBy map[string]string
+	counted    map[sheetmodel.CardKey]bool // the case gives the number of rows itself
+	run        int
+	course     string
 }
 
 // parse reads the lines of one check.
@@ -37,7 +39,8 @@ func parse(t *testing.T, text string) rules.Facts {
 	t.Helper()
 	s := &script{
 		race: inventedRace(), cards: map[sheetmodel.CardKey]*rules.Card{}, answers: map[string]string{},
-		counted: map[sheetmodel.CardKey]bool{}, run: 1, course: "Blue",
+		answeredBy: map[string]string{},
+		counted:    map[sheetmodel.CardKey]bool{}, run: 1, course: "Blue",
 	}
 	for line := range strings.SplitSeq(text, "\n") {
 		if line = strings.TrimSpace(line); line != "" {
@@ -85,7 +88,8 @@ func (s *script) line(line string) error {
 		if !ok {
 			return fmt.Errorf("an answer is: answer KEY = VALUE")
 		}
-		s.answers[key] = value
+		value, by, _ := strings.Cut(value, " by ")
+		s.answers[key], s.answeredBy[key] = value, by
 		return nil
 	}
 	return fmt.Errorf("no such word: %s", verb)
@@ -244,7 +248,7 @@ func (s *script) row(words []string) error {
 
 // facts fills in what the case left out: all placed cards are in, each with its number of rows.
 func (s *script) facts() rules.Facts {
-	f := rules.Facts{Race: &s.race, Rows: s.rows, Answers: s.answers}
+	f := rules.Facts{Race: &s.race, Rows: s.rows, Answers: s.answers, AnsweredBy: s.answeredBy}
 	for _, run := range s.race.Runs {
 		for _, cr := range run.Courses {
 			s.run, s.course = run.Number, cr.Course

@@ -32,7 +32,7 @@ var ruleJudgeStays = Rule{
 
 // keepsJudge reports whether a row may still need its judge.
 func (p *pass) keepsJudge(w *row) bool {
-	if w.Struck || w.Blank {
+	if w.Struck && w.strike != strikeOpen || w.Blank {
 		return false
 	}
 	if w.coded && (w.code.Effect == sheetmodel.EffectPropose || w.code.Effect == sheetmodel.EffectHindered) {

@@ -30,8 +30,12 @@ func (d *desk) standing(w *row) RowStanding {
 		return RowStanding{Ref: w.Ref, Standing: s, Why: strings.Join(why, "; ")}
 	}
 	switch {
-	case w.Struck:
-		return at(sheetmodel.StandsInform, "struck out by the judge")
+	case w.strike == strikeOpen:
+		return at(sheetmodel.StandsWaiting, MayBeStruck)
+	case w.strike == strikeFoot:
+		return at(sheetmodel.StandsInform, "struck out by the judge, as the number at the card's foot says")
+	case w.strike == strikeSaid:
+		return at(sheetmodel.StandsInform, "struck out by the judge"+d.saidBy(struckKey(w.Ref)))
 	case w.BibState == sheetmodel.BibSetAside:
 		return at(sheetmodel.StandsSetAside, orElse(w.Reason, "set aside by a person"))
 	case len(w.asides) > 0:

@@ -22,6 +22,14 @@ func plural(n int, noun string) string {
 	return fmt.Sprintf("%d %ss", n, noun)
 }
 
+// verb returns the form that goes with n things.
+func verb(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
 var smallNumbers = []string{"no", "one", "two", "three", "four", "five", "six"}
 
 // number writes a small count as a word.

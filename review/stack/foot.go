@@ -1,13 +1,17 @@
 package stack
 
-import "fmt"
+import (
+	"fmt"
+
+	"gatefold/rules"
+)
 
 // footHints tells whoever looks at a row that may be only grain of the paper that the card's judge
 // counted fewer rows than hold ink.
 func (l *loader) footHints() {
 	ink := make([]int, len(l.Cards))
 	for _, r := range l.Rows {
-		if !r.Struck && !r.Blank && len(r.Nothing) == 0 {
+		if (!r.Struck || rules.SaidToStand(l.Answers, r.Ref)) && !r.Blank && len(r.Nothing) == 0 {
 			ink[r.Card]++
 		}
 	}

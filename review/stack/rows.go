@@ -59,6 +59,7 @@ func (l *loader) inkRows(i int) {
 
 func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 	c := &l.Cards[i]
+	ink = doubted(ink)
 	var ties []look.Tied
 	for _, t := range c.ties {
 		if t.Row == ink.Number && s == c.Front {
@@ -88,6 +89,22 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		r.hold(fmt.Sprintf("two photos of the %s of its card differ", q.Side))
 	}
 	return r
+}
+
+// doubted takes the certainty from all ink of a row that is seen as struck out, whatever its reader left
+// of it: a line through digits makes others of them. A person may say that the row stands; that makes
+// none of its readings clear.
+func doubted(ink sheetmodel.Row) sheetmodel.Row {
+	if !ink.Struck {
+		return ink
+	}
+	for _, r := range []*sheetmodel.Reading{&ink.Bib, &ink.BibAgain, &ink.Code, &ink.CodeOther, &ink.Gate, &ink.Panel, &ink.Rerun} {
+		if r.State != sheetmodel.Empty && r.Field != "" && !r.HasDoubt(sheetmodel.DoubtStruckOut) {
+			r.Doubts = slices.Clone(r.Doubts)
+			r.Doubt(sheetmodel.DoubtStruckOut, "a line runs through the row")
+		}
+	}
+	return ink
 }
 
 // secondWriting reports whether a row's bib may be written a second time: in its second box, or in a strip on the back.

@@ -23,6 +23,7 @@ type Stack struct {
 	// Questions are those that photos and papers raise; an answered one stays, with its answer in Answers.
 	Questions []PhotoQuestion
 	Answers   map[string]string // all answers that stand, by question key
+	Answerers map[string]string // who gave them
 	Decisions []store.Decision
 	open      []rules.Gap // cards that were bound to another card's place
 }
@@ -125,9 +126,9 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
-	l.Answers = map[string]string{}
+	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
 	for _, a := range answers {
-		l.Answers[a.Question] = a.Value
+		l.Answers[a.Question], l.Answerers[a.Question] = a.Value, a.By
 		if a.Value == "" {
 			delete(l.Answers, a.Question)
 		}
@@ -140,7 +141,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 
 // Facts is the stack as the rules look at it.
 func (s *Stack) Facts() rules.Facts {
-	f := rules.Facts{Race: s.Race, Answers: s.Answers, Open: slices.Clone(s.open)}
+	f := rules.Facts{Race: s.Race, Answers: s.Answers, AnsweredBy: s.Answerers, Open: slices.Clone(s.open)}
 	for _, c := range s.Cards {
 		f.Cards = append(f.Cards, c.Card)
 	}
@@ -177,7 +178,8 @@ func (s *Stack) Card(key sheetmodel.CardKey) *Card {
 }
 
 // Wait is one field that waits for a person because it can change the draft. Where Need is
-// look.NeedNothing, the row waits for the answer to a PhotoQuestion instead.
+// look.NeedNothing, the row waits for the answer to a question instead: a PhotoQuestion, or whether it is
+// struck out.
 type Wait struct {
 	Row   sheetmodel.RowRef
 	Entry Entry
@@ -196,6 +198,10 @@ func (s *Stack) Waiting(result rules.Result) []Wait {
 		st := needs[r.Ref]
 		if st.Standing != sheetmodel.StandsWaiting {
 			continue
+		}
+		if st.Why == rules.MayBeStruck {
+			waits = append(waits, Wait{Row: r.Ref, Entry: r.BibSeen, Need: look.NeedNothing})
+			continue // nothing is typed of a row that may be struck out
 		}
 		if r.BibState == sheetmodel.BibWaiting || st.NeedsLooks > 0 {
 			waits = append(waits, Wait{Row: r.Ref, Entry: r.BibSeen, Need: r.BibSeen.Seen.Next})

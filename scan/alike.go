@@ -2,8 +2,8 @@ package scan
 
 import (
 	"image"
+	"image/color"
 	"math"
-	"sort"
 
 	"gocv.io/x/gocv"
 
@@ -13,7 +13,7 @@ import (
 // A form that repeats itself can be laid on its own picture in a wrong way and fit nearly everywhere: a row too
 // low, or upside down. Each such way is a rival of the right one:
 //
-//	blank, turned by 0, 90, 180, 270 degrees --where else does each patch fit?--> shifts with many votes
+//	blank on itself, upright and upside down --correlation--> shifts at which much of it fits
 //	each shift: patches that do not fit there are telling; a page must show them
 type rival struct {
 	turn    int // quarter turns
@@ -24,16 +24,17 @@ type rival struct {
 const (
 	alikePxPerMM  = 2.5
 	alikeScore    = 0.75 // a patch fits elsewhere about as print under writing fits in its place
-	alikeBin      = 2.0  // mm
-	alikeNear     = 4.0  // mm; nearer is where it belongs
-	alikeRivals   = 8    // with the most votes are kept
-	alikeShare    = 0.15 // of the patches must vote for a rival to count
+	alikeReach    = 3.2  // mm that bent paper may add to a shift
+	alikeNear     = 6.0  // mm; nearer is where it belongs
+	alikeRivals   = 8    // shifts that are looked into for each turn
+	alikeShare    = 0.15 // of the patches must fit for a shift to be a rival
+	alikeSquare   = 0.8  // shorter to longer side: less square forms don't fit when turned by a quarter
 	leastTelling  = 5    // patches that a form must have against each rival
 	tellingSeen   = 0.6  // of the telling patches in the picture, for a page to be believed
 	leastSeenTell = 4
 )
 
-// rivalsOf returns the ways in which a face may be laid wrongly on its own picture. Some 0.5 s.
+// rivalsOf returns the ways in which a face may be laid wrongly on its own picture. Some 0.3 s.
 func rivalsOf(f *face) ([]rival, error) {
 	w, h := f.blank.w, f.blank.h
 	full := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U)
@@ -47,9 +48,13 @@ func rivalsOf(f *face) ([]rival, error) {
 	}
 	small := gocv.NewMat()
 	defer small.Close()
-	gocv.Resize(full, &small, image.Pt(int(float64(w)*alikePxPerMM/blankPxPerMM), int(float64(h)*alikePxPerMM/blankPxPerMM)), 0, 0, gocv.InterpolationArea)
+	const k = alikePxPerMM / blankPxPerMM
+	gocv.Resize(full, &small, image.Pt(int(float64(w)*k), int(float64(h)*k)), 0, 0, gocv.InterpolationArea)
 	var rivals []rival
 	for turn := range 4 {
+		if turn%2 == 1 && float64(min(w, h)) < alikeSquare*float64(max(w, h)) {
+			continue
+		}
 		found, err := rivalsTurned(f, small, turn)
 		if err != nil {
 			return nil, err
@@ -59,9 +64,7 @@ func rivalsOf(f *face) ([]rival, error) {
 	return rivals, nil
 }
 
-// fitsElsewhere is one patch and where else it fits, in px of the turned small picture.
-type fitsElsewhere struct{ dx, dy int }
-
+// rivalsTurned returns the shifts at which the form fits on itself turned.
 func rivalsTurned(f *face, small gocv.Mat, turn int) ([]rival, error) {
 	turned := gocv.NewMat()
 	defer turned.Close()
@@ -75,97 +78,89 @@ func rivalsTurned(f *face, small gocv.Mat, turn int) ([]rival, error) {
 	case 3:
 		gocv.Rotate(small, &turned, gocv.Rotate90CounterClockwise)
 	}
-	const half = coarseWindow - 1 // px
-	mask := gocv.NewMat()
-	defer mask.Close()
-	fits := make([][]fitsElsewhere, len(f.patches))
-	votes := map[[2]int]int{}
-	bin := int(alikeBin * alikePxPerMM)
-	for i := range f.patches {
-		c := f.patches[i].center
-		at := image.Pt(int(float64(c.X)*alikePxPerMM), int(float64(c.Y)*alikePxPerMM))
-		window := image.Rect(at.X-half, at.Y-half, at.X+half+1, at.Y+half+1).Intersect(image.Rect(0, 0, small.Cols(), small.Rows()))
-		if window.Dx() > turned.Cols() || window.Dy() > turned.Rows() {
-			continue
-		}
-		cut := small.Region(window)
-		scores := gocv.NewMat()
-		gocv.MatchTemplate(turned, cut, &scores, gocv.TmCcoeffNormed, mask)
-		values, err := scores.DataPtrFloat32()
-		if err == nil {
-			cols := scores.Cols()
-			bins := map[[2]int]bool{}
-			for k, v := range values {
-				dx, dy := k%cols-window.Min.X, k/cols-window.Min.Y
-				if v < alikeScore || turn == 0 && math.Hypot(float64(dx), float64(dy)) < alikeNear*alikePxPerMM {
-					continue
-				}
-				fits[i] = append(fits[i], fitsElsewhere{dx, dy})
-				// Into its own bin and those beside it, each once.
-				bx, by := floorDiv(dx, bin), floorDiv(dy, bin)
-				for u := bx - 1; u <= bx+1; u++ {
-					for w := by - 1; w <= by+1; w++ {
-						bins[[2]int{u, w}] = true
-					}
-				}
-			}
-			for b := range bins {
-				votes[b]++
-			}
-		}
-		_ = cut.Close()
-		_ = scores.Close()
-		if err != nil {
-			return nil, err
-		}
+	// White paper all round, so that most of the form may lie outside itself.
+	padX, padY := small.Cols()*4/5, small.Rows()*4/5
+	padded := gocv.NewMat()
+	defer padded.Close()
+	gocv.CopyMakeBorder(turned, &padded, padY, padY, padX, padX, gocv.BorderConstant, color.RGBA{})
+	shifts, err := bestShifts(small, padded, image.Pt(padX, padY), turn)
+	if err != nil {
+		return nil, err
 	}
-	return topRivals(f, fits, votes, turn, bin), nil
-}
-
-func floorDiv(a, b int) int { return int(math.Floor(float64(a) / float64(b))) }
-
-// topRivals keeps the shifts with the most votes, and names the patches against each.
-func topRivals(f *face, fits [][]fitsElsewhere, votes map[[2]int]int, turn, bin int) []rival {
-	bins := make([][2]int, 0, len(votes))
-	for b, n := range votes {
-		if float64(n) >= alikeShare*float64(len(f.patches)) {
-			bins = append(bins, b)
-		}
-	}
-	sort.Slice(bins, func(i, j int) bool {
-		a, b := bins[i], bins[j]
-		if votes[a] != votes[b] {
-			return votes[a] > votes[b]
-		}
-		return a[0] < b[0] || a[0] == b[0] && a[1] < b[1]
-	})
 	var out []rival
-	for _, b := range bins {
-		if len(out) == alikeRivals {
-			break
-		}
-		x, y := (float64(b[0])+0.5)*float64(bin), (float64(b[1])+0.5)*float64(bin)
-		shift := sheetmodel.SheetPoint{X: sheetmodel.MM(x / alikePxPerMM), Y: sheetmodel.MM(y / alikePxPerMM)}
-		known := false
-		for _, o := range out {
-			known = known || sheetDistance(o.shift, shift) < 2*alikeBin
-		}
-		if known {
-			continue
-		}
-		r := rival{turn: turn, shift: shift}
-		for i := range fits {
-			there := false
-			for _, at := range fits[i] {
-				there = there || math.Hypot(float64(at.dx)-x, float64(at.dy)-y) < 1.6*float64(bin)
-			}
-			if !there {
+	for _, d := range shifts {
+		r := rival{turn: turn, shift: sheetmodel.SheetPoint{X: sheetmodel.MM(float64(d.X) / alikePxPerMM), Y: sheetmodel.MM(float64(d.Y) / alikePxPerMM)}}
+		fits := 0
+		for i := range f.patches {
+			if fitsAt(small, padded, f.patches[i].center, d.Add(image.Pt(padX, padY))) {
+				fits++
+			} else {
 				r.telling = append(r.telling, i)
 			}
 		}
-		out = append(out, r)
+		if float64(fits) >= alikeShare*float64(len(f.patches)) {
+			out = append(out, r)
+		}
 	}
-	return out
+	return out, nil
+}
+
+// bestShifts returns the shifts, in px, at which the small picture lies best on the padded one.
+func bestShifts(small, padded gocv.Mat, pad image.Point, turn int) ([]image.Point, error) {
+	mask, scores := gocv.NewMat(), gocv.NewMat()
+	defer mask.Close()
+	defer scores.Close()
+	gocv.MatchTemplate(padded, small, &scores, gocv.TmCcoeff, mask)
+	values, err := scores.DataPtrFloat32()
+	if err != nil {
+		return nil, err
+	}
+	cols, rows := scores.Cols(), scores.Rows()
+	const near = int(alikeReach * alikePxPerMM)
+	var shifts []image.Point
+	for range alikeRivals {
+		best, at := float32(0), -1
+		for k, v := range values {
+			if v <= best {
+				continue
+			}
+			d := image.Pt(k%cols, k/cols).Sub(pad)
+			if turn == 0 && math.Hypot(float64(d.X), float64(d.Y)) < alikeNear*alikePxPerMM {
+				continue
+			}
+			best, at = v, k
+		}
+		if at < 0 {
+			break
+		}
+		shifts = append(shifts, image.Pt(at%cols, at/cols).Sub(pad))
+		for y := max(0, at/cols-near); y <= min(rows-1, at/cols+near); y++ {
+			for x := max(0, at%cols-near); x <= min(cols-1, at%cols+near); x++ {
+				values[y*cols+x] = 0
+			}
+		}
+	}
+	return shifts, nil
+}
+
+// fitsAt reports whether the patch round c looks like what lies d px farther on the padded picture, or near there.
+func fitsAt(small, padded gocv.Mat, c sheetmodel.SheetPoint, d image.Point) bool {
+	const half, near = coarseWindow - 1, int(alikeReach * alikePxPerMM)
+	at := image.Pt(int(float64(c.X)*alikePxPerMM), int(float64(c.Y)*alikePxPerMM))
+	window := image.Rect(at.X-half, at.Y-half, at.X+half+1, at.Y+half+1).Intersect(image.Rect(0, 0, small.Cols(), small.Rows()))
+	around := window.Add(d).Inset(-near).Intersect(image.Rect(0, 0, padded.Cols(), padded.Rows()))
+	if around.Dx() < window.Dx() || around.Dy() < window.Dy() {
+		return false
+	}
+	cut, there := small.Region(window), padded.Region(around)
+	defer cut.Close()
+	defer there.Close()
+	mask, scores := gocv.NewMat(), gocv.NewMat()
+	defer mask.Close()
+	defer scores.Close()
+	gocv.MatchTemplate(there, cut, &scores, gocv.TmCcoeffNormed, mask)
+	_, best, _, _ := gocv.MinMaxLoc(scores)
+	return best >= alikeScore
 }
 
 // ambiguous returns the rival that too few patches of the form speak against, or nil.

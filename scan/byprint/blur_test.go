@@ -14,7 +14,7 @@ func TestMeasureBlur(t *testing.T) {
 	if *measureN == 0 {
 		t.Skip("no -photos given")
 	}
-	forms := prepared(t, plainTable())
+	forms := threePrepared(t)
 	layouts, own := ownCards(t)
 	for _, sigma := range []float64{0.1, 0.3, 0.36, 0.5, 0.6, 0.8} {
 		for k := range *measureN {

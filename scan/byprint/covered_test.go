@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -35,20 +36,32 @@ func coverMarks(shot *camera.Shot, marks []sheetmodel.Rect, n int, rng *rand.Ran
 	}
 }
 
+type cards struct {
+	layouts []*sheetmodel.Layout
+	forms   *scan.Forms
+}
+
+var readyCards = sync.OnceValues(func() (cards, error) {
+	layouts, err := scantest.Layouts()
+	if err != nil {
+		return cards{}, err
+	}
+	forms, err := scan.Prepare(layouts...)
+	return cards{layouts, forms}, err
+})
+
 // ownCards returns the layouts of samples and their forms.
 func ownCards(t *testing.T) ([]*sheetmodel.Layout, *scan.Forms) {
 	t.Helper()
-	layouts, err := scantest.Layouts()
+	c, err := readyCards()
 	require.NoError(t, err)
-	forms, err := scan.Prepare(layouts...)
-	require.NoError(t, err)
-	return layouts, forms
+	return c.layouts, c.forms
 }
 
+// covered photographs one of our cards with n of its marks covered.
 func covered(t *testing.T, layouts []*sheetmodel.Layout, level string, seed uint64, n int) *scantest.Sample {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(seed, 0xc0e))
-	// The side is drawn before the shot is changed; marks lie alike on both faces' sheets only by their own side.
 	side := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[rng.IntN(2)]
 	layout := layouts[rng.IntN(len(layouts))]
 	var marks []sheetmodel.Rect

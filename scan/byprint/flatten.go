@@ -7,15 +7,16 @@ import (
 	"sort"
 
 	"gocv.io/x/gocv"
+	"gonum.org/v1/gonum/mat"
 
 	"gatefold/sheetmodel"
 )
 
-// flattenBlock is the side of a block whose bright px count as paper, and paperReach how many blocks away paper
-// may be: a picture printed on a form is not taken for shade unless it is wider than 80 mm.
 const (
-	flattenBlock = 8.0 // mm
-	paperReach   = 4
+	flattenBlock = 8.0 // mm, side of a block whose bright px count as paper
+	// A block darker than this share of the light that its surroundings tell of is print all over.
+	printedBlock = 0.82
+	shadeSlack   = 0.04 // of the light: what lies farther below it hardly counts
 )
 
 // Flatten returns a blank form upright at pxPerMM, paper white (255) and its darkest print black, from a flat
@@ -83,19 +84,7 @@ func whiten(page gocv.Mat, pxPerMM float64) error {
 			bright[j*nx+i] = float64(all[len(all)*85/100])
 		}
 	}
-	// A block that is darker than all within reach by more than shade can explain is print.
-	paper := make([]float64, nx*ny)
-	for j := range ny {
-		for i := range nx {
-			high := 0.0
-			for v := max(0, j-paperReach); v <= min(ny-1, j+paperReach); v++ {
-				for u := max(0, i-paperReach); u <= min(nx-1, i+paperReach); u++ {
-					high = max(high, bright[v*nx+u]*(1-0.03*math.Hypot(float64(u-i), float64(v-j))))
-				}
-			}
-			paper[j*nx+i] = max(high, 1)
-		}
-	}
+	paper := paperOf(bright, nx, ny)
 	ink := make([]float64, w*h)
 	for y := range h {
 		fy := min(max((float64(y)+0.5)/float64(block)-0.5, 0), float64(ny-1))
@@ -116,4 +105,54 @@ func whiten(page gocv.Mat, pxPerMM float64) error {
 		pix[i] = uint8(math.Round(255 * (1 - min(v/black, 1))))
 	}
 	return nil
+}
+
+// paperOf returns the paper's brightness for each block: its own, or, where print fills it, what a smooth light
+// over the sheet says.
+func paperOf(bright []float64, nx, ny int) []float64 {
+	light := make([]float64, len(bright))
+	terms := func(k int) [6]float64 {
+		x, y := float64(k%nx)/float64(max(nx-1, 1))-0.5, float64(k/nx)/float64(max(ny-1, 1))-0.5
+		return [6]float64{1, x, y, x * x, x * y, y * y}
+	}
+	for pass := range 8 {
+		// Weighted least squares of a paraboloid; print lies below the light, never above.
+		ata, atb := mat.NewSymDense(6, nil), mat.NewVecDense(6, nil)
+		for k, b := range bright {
+			weight := 1.0
+			if pass > 0 && b < light[k]*(1-shadeSlack) {
+				weight = 0.02
+			}
+			v := terms(k)
+			for i := range v {
+				atb.SetVec(i, atb.AtVec(i)+weight*v[i]*b)
+				for j := i; j < len(v); j++ {
+					ata.SetSym(i, j, ata.At(i, j)+weight*v[i]*v[j])
+				}
+			}
+		}
+		for i := range 6 {
+			ata.SetSym(i, i, ata.At(i, i)+1e-6)
+		}
+		var chol mat.Cholesky
+		var c mat.VecDense
+		if !chol.Factorize(ata) || chol.SolveVecTo(&c, atb) != nil {
+			break
+		}
+		for k := range light {
+			v := terms(k)
+			light[k] = 0
+			for i := range v {
+				light[k] += c.AtVec(i) * v[i]
+			}
+		}
+	}
+	paper := make([]float64, len(bright))
+	for k, b := range bright {
+		paper[k] = max(b, 1)
+		if b < printedBlock*light[k] {
+			paper[k] = light[k]
+		}
+	}
+	return paper
 }

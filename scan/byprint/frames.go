@@ -21,7 +21,7 @@ const (
 	frameShare   = 0.03 // of the picture's area, least
 	frameFill    = 0.9  // of the hull's area that its four corners must hold
 	framesKept   = 8
-	frameGuesses = 6
+	frameGuesses = 24
 	probeReach   = 1.5 // mm from a dark place to the light one it is compared with
 	probesKept   = 1200
 	probeStep    = 4.0 // grey levels
@@ -30,7 +30,7 @@ const (
 // probe is a dark place of a form and a light one beside it, mm.
 type probe struct{ dark, light [2]float64 }
 
-// outlines returns the corners of the largest frames in a picture, clockwise.
+// outlines returns the corners of the largest frames in a picture, all in one sense of turning, largest first.
 func outlines(grey gocv.Mat) [][4][2]float64 {
 	dark := gocv.NewMat()
 	defer dark.Close()
@@ -39,11 +39,7 @@ func outlines(grey gocv.Mat) [][4][2]float64 {
 	contours := gocv.FindContours(dark, gocv.RetrievalList, gocv.ChainApproxSimple)
 	defer contours.Close()
 	least := frameShare * float64(grey.Cols()*grey.Rows())
-	type sized struct {
-		quad [4][2]float64
-		area float64
-	}
-	var all []sized
+	var all [][4][2]float64
 	for _, contour := range contours.ToPoints() {
 		var box image.Rectangle
 		for i, p := range contour {
@@ -63,32 +59,28 @@ func outlines(grey gocv.Mat) [][4][2]float64 {
 		hull := convexHull(points)
 		area := areaOf(hull)
 		quad, ok := fourCorners(hull)
-		if area < least || !ok || areaOf(quad[:]) < frameFill*area || known(quad, all, func(s sized) [4][2]float64 { return s.quad }) {
+		if area < least || !ok || areaOf(quad[:]) < frameFill*area || known(quad, all) {
 			continue
 		}
-		all = append(all, sized{quad, area})
+		all = append(all, quad)
 	}
-	sort.SliceStable(all, func(i, j int) bool { return all[i].area > all[j].area })
-	var out [][4][2]float64
-	for _, s := range all[:min(len(all), framesKept)] {
-		out = append(out, s.quad)
-	}
-	return out
+	sort.SliceStable(all, func(i, j int) bool { return areaOf(all[i][:]) > areaOf(all[j][:]) })
+	return all[:min(len(all), framesKept)]
 }
 
 // known reports whether a frame is one of those found already: both edges of its line are outlines.
-func known[T any](quad [4][2]float64, all []T, of func(T) [4][2]float64) bool {
+func known(quad [4][2]float64, all [][4][2]float64) bool {
+	const same = 6 // px
 	for _, o := range all {
-		other := of(o)
 		far := 0.0
 		for _, p := range quad {
 			near := math.Inf(1)
-			for _, q := range other {
+			for _, q := range o {
 				near = min(near, math.Hypot(p[0]-q[0], p[1]-q[1]))
 			}
 			far = max(far, near)
 		}
-		if far < 6 {
+		if far < same {
 			return true
 		}
 	}
@@ -167,7 +159,7 @@ func (f *Form) MatchFrames(p *Picture) []Match {
 	}
 	sort.SliceStable(all, func(i, j int) bool { return all[i].score > all[j].score })
 	var out []Match
-	for _, r := range all[:min(len(all), 4*frameGuesses)] {
+	for _, r := range all[:min(len(all), frameGuesses)] {
 		out = append(out, r.match)
 	}
 	return out

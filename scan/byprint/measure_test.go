@@ -23,7 +23,7 @@ func TestMeasureForms(t *testing.T) {
 	if *measureN == 0 {
 		t.Skip("no -photos given")
 	}
-	forms := prepared(t, threeForms()...)
+	forms := threePrepared(t)
 	all := joined(forms)
 	for _, level := range strings.Split(*levels, ",") {
 		for _, f := range forms {
@@ -62,7 +62,7 @@ func TestMeasureOthers(t *testing.T) {
 	if *measureN == 0 {
 		t.Skip("no -photos given")
 	}
-	forms := prepared(t, threeForms()...)
+	forms := threePrepared(t)
 	_, own := ownCards(t)
 	for i, f := range forms {
 		others := own.And(forms[(i+1)%3].forms, forms[(i+2)%3].forms)

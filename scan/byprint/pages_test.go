@@ -1,10 +1,8 @@
 package byprint_test
 
 import (
-	"bytes"
 	"image"
 	"image/draw"
-	"image/jpeg"
 	"os"
 	"path/filepath"
 	"testing"
@@ -22,10 +20,8 @@ import (
 
 const testPxPerMM = 6
 
-func small(s *camera.Shot) { s.PxPerMM = testPxPerMM }
-
 func TestPages_ThreeForms_EachFoundAsItself(t *testing.T) {
-	forms := prepared(t, threeForms()...)
+	forms := threePrepared(t)
 	all := joined(forms)
 	for i, f := range forms {
 		photo := flatShot(t, f.layout, uint64(20+i))
@@ -41,15 +37,13 @@ func flatShot(t *testing.T, l *sheetmodel.Layout, seed uint64) *camera.Photo {
 	t.Helper()
 	side := l.Side(sheetmodel.Front)
 	return shoot(t, l, camera.Ordinary, seed, func(s *camera.Shot) {
-		turn := s.TurnDeg
 		*s = camera.Flat(side.W, side.H, testPxPerMM)
-		s.TurnDeg, s.Seed, s.Ground = 0, seed, camera.Bench
-		_ = turn
+		s.Seed = seed
 	})
 }
 
 func TestPages_FormThatIsNotKnown_RefusedWithTheReason(t *testing.T) {
-	forms := prepared(t, twoColumns(), withPicture())
+	forms := threePrepared(t)[1:]
 	_, own := ownCards(t)
 	photo := flatShot(t, plainTable(), 30)
 	o := judge(t, photo.JPEG, photo.View, nil, joined(forms))
@@ -61,9 +55,8 @@ func TestPages_FormThatIsNotKnown_RefusedWithTheReason(t *testing.T) {
 }
 
 func TestPages_TwoCardsOfOneForm_BothFound(t *testing.T) {
-	l := withPicture()
-	forms := prepared(t, l)
-	side := l.Side(sheetmodel.Front)
+	form := threePrepared(t)[2]
+	side := form.layout.Side(sheetmodel.Front)
 	one := print.RasterBlank(side, testPxPerMM)
 	w, h := one.Rect.Dx(), one.Rect.Dy()
 	both := image.NewGray(image.Rect(0, 0, w, 2*h))
@@ -71,7 +64,7 @@ func TestPages_TwoCardsOfOneForm_BothFound(t *testing.T) {
 	draw.Draw(both, one.Rect.Add(image.Pt(0, h)), one, image.Point{}, draw.Src)
 	m := greyMat(t, both)
 	defer m.Close()
-	pages, err := scan.Pages(m, forms[0].forms, scan.Options{})
+	pages, err := scan.Pages(m, form.forms, scan.Options{})
 	require.NoError(t, err)
 	for _, p := range pages {
 		defer p.Close()
@@ -134,7 +127,7 @@ func TestPages_PhotosOfNoForm_AllRefused(t *testing.T) {
 		t.Skip("GATEFOLD_DATA is not set: no folder with real photos of other papers")
 	}
 	_, own := ownCards(t)
-	all := joined(prepared(t, threeForms()...)).And(own)
+	all := joined(threePrepared(t)).And(own)
 	var files []string
 	for _, folder := range []string{"paper-photos", "sheet-photos", "newspaper-photos"} {
 		some, err := filepath.Glob(filepath.Join(root, folder, "*.jpg"))
@@ -155,11 +148,4 @@ func TestPages_PhotosOfNoForm_AllRefused(t *testing.T) {
 		assert.True(t, isRefused(err), filepath.Base(f))
 		t.Logf("%s: %v", filepath.Base(f), err)
 	}
-}
-
-func jpegOf(t *testing.T, img image.Image) []byte {
-	t.Helper()
-	var buf bytes.Buffer
-	require.NoError(t, jpeg.Encode(&buf, img, &jpeg.Options{Quality: 90}))
-	return buf.Bytes()
 }

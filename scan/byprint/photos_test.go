@@ -2,11 +2,13 @@ package byprint_test
 
 import (
 	"errors"
+	"fmt"
 	"image"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"sort"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -26,33 +28,44 @@ type blankForm struct {
 }
 
 // scanned returns the form as a flat-bed scanner shows it: a little grain, not quite white paper, 8 px/mm.
-func scanned(t *testing.T, l *sheetmodel.Layout) gocv.Mat {
-	t.Helper()
+func scanned(l *sheetmodel.Layout) (gocv.Mat, error) {
 	img := print.RasterBlank(l.Side(sheetmodel.Front), 8)
 	rng := rand.New(rand.NewPCG(7, 7))
 	for i, v := range img.Pix {
 		img.Pix[i] = uint8(min(max(20+0.85*float64(v)+3*rng.NormFloat64(), 0), 255))
 	}
-	m, err := gocv.NewMatFromBytes(img.Rect.Dy(), img.Rect.Dx(), gocv.MatTypeCV8U, img.Pix)
-	require.NoError(t, err)
-	return m
+	return gocv.NewMatFromBytes(img.Rect.Dy(), img.Rect.Dx(), gocv.MatTypeCV8U, img.Pix)
 }
 
-func prepared(t *testing.T, layouts ...*sheetmodel.Layout) []blankForm {
-	t.Helper()
-	var out []blankForm
-	for _, l := range layouts {
-		m := scanned(t, l)
-		forms, err := scan.PrepareBlank(m, l, sheetmodel.Front, scan.BlankOptions{})
-		require.NoError(t, m.Close())
-		require.NoError(t, err, l.Name)
-		out = append(out, blankForm{l, forms})
+// prepare makes the form ready from such a scan.
+func prepare(l *sheetmodel.Layout) (blankForm, error) {
+	m, err := scanned(l)
+	if err != nil {
+		return blankForm{}, err
 	}
-	return out
+	defer m.Close()
+	forms, err := scan.PrepareBlank(m, l, sheetmodel.Front, scan.BlankOptions{})
+	return blankForm{l, forms}, err
 }
 
-func threeForms() []*sheetmodel.Layout {
-	return []*sheetmodel.Layout{plainTable(), twoColumns(), withPicture()}
+// readyForms are the three drawn forms, prepared once: forms need no closing.
+var readyForms = sync.OnceValues(func() ([]blankForm, error) {
+	var out []blankForm
+	for _, l := range []*sheetmodel.Layout{plainTable(), twoColumns(), withPicture()} {
+		f, err := prepare(l)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", l.Name, err)
+		}
+		out = append(out, f)
+	}
+	return out, nil
+})
+
+func threePrepared(t *testing.T) []blankForm {
+	t.Helper()
+	forms, err := readyForms()
+	require.NoError(t, err)
+	return forms
 }
 
 func joined(forms []blankForm) *scan.Forms {

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -105,6 +107,9 @@ func (a *app) cards(dir string, o cardsOptions) error {
 		for _, left := range folder.Sample() {
 			a.complain(sampleNote(left))
 		}
+		for _, note := range folder.Misprinted() {
+			a.complain(note)
+		}
 	}
 	if o.asJSON {
 		return a.printJSON(report)
@@ -154,7 +159,7 @@ func (a *app) printRuns(folder *racefolder.Folder, race *sheetmodel.Race, o card
 	if _, err := folder.SaveLayout(card); err != nil {
 		return err
 	}
-	if err := folder.SavePrinted(); err != nil {
+	if err := folder.SavePrinted(numbersOf(stacks)...); err != nil {
 		return err
 	}
 	for _, run := range race.Runs {
@@ -213,6 +218,22 @@ func stacksOf(race *sheetmodel.Race, run sheetmodel.Run, layout *sheetmodel.Layo
 		stacks = append(stacks, print.Stack{Layout: layout, Cards: print.Numbered(base, first, last)})
 	}
 	return stacks, nil
+}
+
+// numbersOf lists which numbers go out, by run and course.
+func numbersOf(stacks map[int][]print.Stack) []racefolder.PrintedCards {
+	var all []racefolder.PrintedCards
+	for _, run := range slices.Sorted(maps.Keys(stacks)) {
+		for _, s := range stacks[run] {
+			p := racefolder.PrintedCards{Run: run}
+			for _, c := range s.Cards {
+				p.Course = c.Course
+				p.Cards = append(p.Cards, c.Identity.Card)
+			}
+			all = append(all, p)
+		}
+	}
+	return all
 }
 
 // placesOf returns the places of a run, or of another run while its own aren't known: only their

@@ -61,6 +61,9 @@ func statusCommand(a *app) *cobra.Command {
 				for _, left := range s.folder.Sample() {
 					a.printf("note: %s\n", sampleNote(left))
 				}
+				for _, note := range s.folder.Misprinted() {
+					a.printf("note: %s\n", note)
+				}
 				return nil
 			})
 		},

@@ -109,6 +109,7 @@ func readRace(files *files) (*sheetmodel.Race, []string, error) {
 	if err := files.err(); err != nil {
 		return nil, nil, err
 	}
+	f.race.Reused = reusedCodes(files, f.race.Codes)
 	return f.race, files.notes(), nil
 }
 

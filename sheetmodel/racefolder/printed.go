@@ -26,6 +26,8 @@ type printed struct {
 	ID      string   `yaml:"id"`
 	Courses []string `yaml:"courses"` // the identity's course no. 1 is the first
 	Groups  []string `yaml:"groups"`
+	// Cards are the numbers that went out; records of earlier versions hold none.
+	Cards []PrintedCards `yaml:"cards,omitempty"`
 }
 
 const (
@@ -33,13 +35,15 @@ const (
 	printedHead   = "# What the numbers on the printed cards stand for. Written by gatefold cards; don't edit.\n"
 )
 
-// SavePrinted remembers id, courses and groups of the race, before cards with their numbers go out. It changes
-// nothing if they are remembered already. When it returns nil, the record survives a power cut.
+// SavePrinted remembers id, courses and groups of the race and the numbers of its cards, before they go out. It
+// changes nothing if they are remembered already. When it returns nil, the record survives a power cut.
 //
 // A Folder that opened agrees with the record, so nothing that is printed is ever forgotten.
-func (f *Folder) SavePrinted() error {
+func (f *Folder) SavePrinted(cards ...PrintedCards) error {
 	race := f.Race()
-	data, err := yaml.Marshal(printed{Format: printedFormat, ID: race.ID, Courses: race.Courses, Groups: groupNames(race)})
+	data, err := yaml.Marshal(printed{
+		Format: printedFormat, ID: race.ID, Courses: race.Courses, Groups: groupNames(race), Cards: f.wasPrinted().withPrinted(cards),
+	})
 	if err != nil {
 		return fmt.Errorf("%s: %w", PrintedFile, err)
 	}

@@ -160,3 +160,65 @@ func TestOpen_SpareInThePlacingList_IsRefused(t *testing.T) {
 		assert.Regexp(t, `race\.yaml:\d+: run 1, Blue, place 1: `, err.Error())
 	}
 }
+
+// printedBlueAndRed is a race with cards 1 to 8 printed for Blue and 9 to 16 for Red, for run 1 only.
+func printedBlueAndRed(t *testing.T) string {
+	t.Helper()
+	dir := starterRace(t)
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	require.NoError(t, f.SavePrinted(
+		racefolder.PrintedCards{Run: 1, Course: "Blue", Cards: []int{1, 2, 3, 4, 5, 6, 7, 8}},
+		racefolder.PrintedCards{Run: 1, Course: "Red", Cards: []int{9, 10, 11, 12, 13, 14, 15, 16}},
+	))
+	return dir
+}
+
+func misprinted(t *testing.T, dir string) []string {
+	t.Helper()
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	return f.Misprinted()
+}
+
+// place writes the first places of run 1 that are not known yet, those of Blue.
+func place(t *testing.T, dir, places string) {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(dir, racefolder.RaceFile))
+	require.NoError(t, err)
+	require.Contains(t, string(text), "places: not known")
+	require.NoError(t, os.WriteFile(filepath.Join(dir, racefolder.RaceFile), []byte(strings.Replace(string(text), "places: not known", "places: "+places, 1)), 0o644))
+}
+
+func TestMisprinted_PlaceOfACardThatWasNeverPrinted_IsSaid(t *testing.T) {
+	dir := printedBlueAndRed(t)
+	assert.Empty(t, misprinted(t, dir))
+	place(t, dir, "[{card: 1}, {card: 9}, {card: 99}]")
+	assert.Equal(t, []string{
+		"run 1, Blue: its places name card 9, which was printed for Red and is read as Red's; correct the number",
+		"run 1, Blue: its places name card 99, which was not printed for this run; correct the number, or print it with gatefold cards",
+	}, misprinted(t, dir))
+}
+
+func TestMisprinted_PrintedAgainForAnotherCourse_BothAreNamed(t *testing.T) {
+	dir := printedBlueAndRed(t)
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	require.NoError(t, f.SavePrinted(racefolder.PrintedCards{Run: 1, Course: "Red", Cards: []int{7, 8, 9}}))
+	assert.Equal(t, []string{"run 1: cards 7, 8 were printed for Blue and for Red; throw away those that are not used"}, misprinted(t, dir))
+	place(t, dir, "[{card: 7}]")
+	assert.Len(t, misprinted(t, dir), 1, "both are out, and Blue's may be the one that is used")
+}
+
+// A record that was begun without numbers says nothing of them, also after more cards are printed: what
+// went out before is not known.
+func TestMisprinted_RecordWithoutNumbers_SaysNothing(t *testing.T) {
+	dir := printedRace(t)
+	place(t, dir, "[{card: 99}]")
+	assert.Empty(t, misprinted(t, dir))
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	require.NoError(t, f.SavePrinted(racefolder.PrintedCards{Run: 1, Course: "Blue", Cards: []int{1}}))
+	assert.Empty(t, misprinted(t, dir))
+	assert.Empty(t, misprinted(t, starterRace(t)), "nothing printed yet")
+}

@@ -106,10 +106,13 @@ func (b *binder) turnedWord(lines []string, cx, size MM, head bandTemplate) {
 	}
 }
 
+// codeListIndent is how far a code's sentence begins behind its letter.
+const codeListIndent MM = 5
+
 // codeList prints the code book with its meanings, in columns.
 func (b *binder) codeList(t listTemplate) {
 	width := t.W/MM(t.Columns) - 2
-	const indent, size MM = 5, 1.7
+	const indent, size = codeListIndent, MM(1.7)
 	for i, c := range b.options.Codes.Codes {
 		if i >= t.Lines*t.Columns {
 			break // CodeBook.Lint says so

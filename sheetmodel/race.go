@@ -142,6 +142,8 @@ type Race struct {
 	Rules       RuleSettings  `json:"rules"`
 	Starters    []Starter     `json:"starters"`
 	Forerunners BibList       `json:"forerunners"`
+	// Reused are the codes that mean something else on cards that are out. Their rows propose nothing.
+	Reused []ReusedCode `json:"-"`
 }
 
 // Run returns the run with the given number, or nil.

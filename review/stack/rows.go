@@ -85,6 +85,7 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		r.hold("its two writings have not been read together yet: run gatefold collect again")
 	}
 	r.Unsure = !slices.Contains(l.entered[c.Printed], ink.Number) && specks(ink, ties)
+	l.holdReused(&r, s.Layout)
 	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil {
 		r.hold(fmt.Sprintf("two photos of the %s of its card differ", q.Side))
 	}
@@ -209,5 +210,6 @@ func (l *loader) paperRow(i, n int) Row {
 		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(), PanelSure: true,
 		Drawn: true, // the paper is at hand: whether it is drawn is the referee's to see
 	}
+	l.holdReused(&r, "")
 	return r
 }

@@ -106,6 +106,7 @@ type Row struct {
 	// Nothing are the people on whose word nothing is written in the row; empty: something is. Such a
 	// row is listed and is no fact for the rules, like a row without ink.
 	Nothing []string
+	reused  bool // its code means something else on its card than in the code book
 }
 
 // Load looks at a race as it stands in the store.
@@ -156,6 +157,7 @@ func (s *Stack) Facts() rules.Facts {
 			f.Open = append(f.Open, rules.Gap{Run: s.Cards[i].Key.Run, Course: s.Cards[i].Key.Course, Why: q.Ask})
 		}
 	}
+	f.Open = append(f.Open, s.reusedGaps()...)
 	return f
 }
 

@@ -22,9 +22,10 @@ type collectReport struct {
 	Race    string          `json:"race"`
 	Reader  string          `json:"reader"`
 	Photos  []collectedFile `json:"photos"`
-	Kept    int             `json:"kept"`    // photos read and kept
-	Known   int             `json:"known"`   // photos that were there before
-	Refused int             `json:"refused"` // kept as originals, but not used
+	Kept    int             `json:"kept"`                // photos read and kept
+	Known   int             `json:"known"`               // photos that were there before
+	Refused int             `json:"refused"`             // kept as originals, but not used
+	Foreign int             `json:"sides_of_other_race"` // of all photos that are kept, also from before
 }
 
 type collectedFile struct {
@@ -167,6 +168,9 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	if len(there) > 0 && ctx.Err() == nil {
 		errs = append(errs, in.tie(ctx, forms))
 	}
+	used, foreign, err := in.whose(ctx)
+	errs = append(errs, err)
+	report.Foreign = foreign
 	if asJSON {
 		errs = append(errs, a.printJSON(report))
 	} else {
@@ -175,6 +179,9 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 			were = "was"
 		}
 		a.printf("%s read, %d refused, %d %s there before\n", count(report.Kept, "photo"), report.Refused, report.Known, were)
+		if note := foreignNote(foreign, used); note != "" {
+			a.printf("note: %s\n", note)
+		}
 		if report.Kept+report.Known == 0 && report.Refused > 0 {
 			a.printf("next: see to each refused photo, then add it again: gatefold collect %s PHOTO…\n", racefolder.ShellWord(dir))
 		} else {
@@ -191,6 +198,19 @@ type intake struct {
 	lost   []*sheetmodel.Layout // see lostLayouts
 	race   *sheetmodel.Race
 	store  *store.Store
+}
+
+// whose counts the sides that are kept: those of this race, and those that carry another one's id.
+func (in *intake) whose(ctx context.Context) (used, foreign int, err error) {
+	sheets, err := in.store.Sheets(context.WithoutCancel(ctx)) // also after an interruption: what was finished is told
+	for _, s := range sheets {
+		if s.Race == sheetmodel.RaceHash(in.race.ID) {
+			used++
+		} else {
+			foreign++
+		}
+	}
+	return used, foreign, err
 }
 
 // lostLayouts are the layouts that cards would be printed with now, for a race folder that keeps none:
@@ -293,7 +313,7 @@ func (in *intake) sheetsOf(p reading.Photo) ([]store.NewSheet, *refusal) {
 		if c.Identity.Race != sheetmodel.RaceHash(in.race.ID) {
 			return nil, &refusal{
 				Fault: "other-race", Detail: fmt.Sprintf("card %d belongs to another race", c.Identity.Card),
-				Remedy: "add it to the race that it was printed for",
+				Remedy: "add it to the race that it was printed for; if it is this one, write the id in race.yaml back as it was then",
 			}
 		}
 		if card.Run != 0 {

@@ -95,6 +95,9 @@ func (a *app) writeDraft(d *draft.Draft, s *standing, out string) error {
 // printDraft prints the draft as a person at a terminal wants it: lines first, then what is open.
 func (a *app) printDraft(d *draft.Draft) {
 	a.printf("%s\n", draft.Notice)
+	if d.Photos.Foreign > 0 {
+		a.printf("note: %s of cards of another race, not used; gatefold status says more\n", count(d.Photos.Foreign, "side"))
+	}
 	for _, s := range d.Sections {
 		heading := fmt.Sprintf("%s, run %d", s.Course, s.Run)
 		if len(s.Incomplete) > 0 {

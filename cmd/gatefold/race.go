@@ -31,6 +31,7 @@ The JSON holds no names and no phone numbers.`,
 			if drift := racefolder.Drifted(folder.Race(), kept); drift != "" {
 				report.Notes = append(report.Notes, drift)
 			}
+			report.Notes = append(report.Notes, racefolder.Reused(folder.Race())...)
 			report.Notes = append(report.Notes, folder.Misprinted()...)
 			if asJSON {
 				return a.printJSON(report)

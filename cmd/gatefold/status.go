@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -21,6 +22,7 @@ type statusReport struct {
 	Race      string        `json:"race"`
 	Photos    int           `json:"photos"`
 	Refused   int           `json:"photos_refused"`
+	Foreign   int           `json:"sides_of_other_race"` // of cards that were printed for another race; not used
 	CardsIn   int           `json:"cards_in"`
 	Cards     int           `json:"cards_expected"`
 	Rows      int           `json:"rows"`
@@ -61,7 +63,7 @@ func statusCommand(a *app) *cobra.Command {
 				for _, left := range s.folder.Sample() {
 					a.printf("note: %s\n", sampleNote(left))
 				}
-				for _, note := range s.folder.Misprinted() {
+				for _, note := range slices.Concat(foreignNotes(st), racefolder.Reused(s.folder.Race()), s.folder.Misprinted()) {
 					a.printf("note: %s\n", note)
 				}
 				return nil
@@ -74,7 +76,7 @@ func statusCommand(a *app) *cobra.Command {
 
 // statusOf counts what stands and what is open, the latter as the draft counts it.
 func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport, error) {
-	r := statusReport{Format: 1, Race: st.Race.Name, Photos: len(st.Photos), Rows: len(st.Rows), Open: []openSection{}}
+	r := statusReport{Format: 1, Race: st.Race.Name, Photos: len(st.Photos), Foreign: len(st.Foreign), Rows: len(st.Rows), Open: []openSection{}}
 	for _, p := range st.Photos {
 		if p.Fate == store.FateRefused {
 			r.Refused++

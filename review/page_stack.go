@@ -56,6 +56,7 @@ type cardView struct {
 	Questions   int      // open questions that name the card
 	Ask         string   // where the first of them stands
 	Doubles     []string // sides that are in one photo twice, in words
+	Flaws       []flawView
 }
 
 func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) error {
@@ -117,7 +118,7 @@ func (m *moment) courses() []courseView {
 			Path: "/card/" + cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Place: place.Name, Judge: c.Judge, Phone: c.Phone,
 			Gates: gateWords(m.gatesOf(c)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, Paper: c.Paper != nil,
 			Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], First: first[c.Key],
-			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c),
+			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c), Flaws: flawsOf(c),
 		}})
 		if keys := asked[c.Printed]; len(keys) > 0 {
 			v.Lines[len(v.Lines)-1].Card.Ask += "#" + url.PathEscape(keys[0])
@@ -186,6 +187,23 @@ func (m *moment) doubles(c *stack.Card) []string {
 			if o != nil && o.Photo == s.Photo && o.Side == s.Side && !slices.Contains(all, words) {
 				all = append(all, words)
 			}
+		}
+	}
+	return all
+}
+
+// flawView is what the photo of a side that counts lacks, and what would help.
+type flawView struct{ Words, Remedy string }
+
+// flawsOf says why entries of a card are doubtful whatever is read in them: a better photo may spare asking.
+func flawsOf(c *stack.Card) []flawView {
+	var all []flawView
+	for _, s := range []*store.Sheet{c.Front, c.Back} {
+		if s == nil {
+			continue
+		}
+		for _, f := range s.Quality.Flaws {
+			all = append(all, flawView{fmt.Sprintf("%s: %s", s.Side, f.Detail), f.Remedy})
 		}
 	}
 	return all

@@ -57,3 +57,28 @@ func TestHead_SaysCompleteOnlyWhereTheDraftDoes(t *testing.T) {
 	body = sit(t, open(t, b), "Cleo").get("/").body
 	assert.Contains(t, body, "Nothing is open: the list may go to the referee, as a draft.")
 }
+
+// What a photo lacks is said in its card's row, of the photo that counts only.
+func TestStack_FlawsOfAPhoto_StandInTheCardsRow(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	p := sit(t, open(t, b), "Cleo")
+	assert.NotContains(t, p.get("/").body, "glare")
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	s := sheets[0]
+	again := store.NewSheet{
+		Part: 1, Card: s.Card, Layout: s.Layout, Read: s.Read,
+		Identity: sheetmodel.Identity{Run: s.Card.Run, Card: s.Card.Card, Side: s.Side, Race: s.Race},
+		Quality: store.Quality{Flaws: []store.Flaw{{
+			Kind: "glare", Fields: []string{"row-03.bib"}, Detail: "glare over rows 3 and 4", Remedy: "tilt the card and take it again",
+		}}},
+	}
+	require.NoError(t, b.Store.AddSheets(t.Context(), s.Photo, "another reader", []store.NewSheet{again}))
+	body := p.get("/").body
+	assert.Contains(t, body, `</span>front: glare over rows 3 and 4</span> <span class="quiet">tilt the card and take it again</span>`)
+
+	again.Quality.Flaws = nil
+	require.NoError(t, b.Store.AddSheets(t.Context(), s.Photo, "a third reader", []store.NewSheet{again}))
+	assert.NotContains(t, p.get("/").body, "glare")
+}

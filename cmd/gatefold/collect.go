@@ -34,6 +34,13 @@ type collectedFile struct {
 	Known   bool     `json:"known"`
 	Cards   []string `json:"cards"` // as in "Blue, run 1, card 4, front"
 	Refused *refusal `json:"refused,omitempty"`
+	// Flaws are what the photo lacks for some entries; it is kept, and they are asked.
+	Flaws []collectedFlaw `json:"flaws,omitempty"`
+}
+
+type collectedFlaw struct {
+	Card string `json:"card"` // one of Cards
+	reading.Flaw
 }
 
 // refusal is here so that the schema of this command stands by itself.
@@ -178,6 +185,11 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		if report.Known == 1 {
 			were = "was"
 		}
+		for _, p := range report.Photos {
+			for _, f := range p.Flaws {
+				a.printf("photo %s: kept, but %s: those entries will be asked; better: %s\n", p.File, f.Detail, f.Remedy)
+			}
+		}
 		a.printf("%s read, %d refused, %d %s there before\n", count(report.Kept, "photo"), report.Refused, report.Known, were)
 		if note := foreignNote(foreign, used); note != "" {
 			a.printf("note: %s\n", note)
@@ -273,11 +285,15 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 		err := in.store.Refuse(ctx, p.SHA256, p.Reader, toStore([]refusal{*why})[0], toStore(rest)...)
 		return got, err
 	}
-	for _, s := range sheets {
+	for i, s := range sheets {
 		if err := in.restore(s.Layout); err != nil {
 			return got, err
 		}
-		got.Cards = append(got.Cards, fmt.Sprintf("%s, run %d, card %d, %s", s.Card.Course, s.Card.Run, s.Card.Card, s.Identity.Side))
+		card := fmt.Sprintf("%s, run %d, card %d, %s", s.Card.Course, s.Card.Run, s.Card.Card, s.Identity.Side)
+		got.Cards = append(got.Cards, card)
+		for _, f := range p.Cards[i].Quality.Flaws {
+			got.Flaws = append(got.Flaws, collectedFlaw{card, f})
+		}
 	}
 	return got, in.store.AddSheets(ctx, p.SHA256, p.Reader, sheets, toStore(further(p))...)
 }
@@ -336,6 +352,9 @@ func (in *intake) sheetsOf(p reading.Photo) ([]store.NewSheet, *refusal) {
 			Read: store.SideRead{Reading: c.Reading, Alone: c.Alone},
 		}
 		copy(sheet.Corners[:], c.Corners)
+		for _, f := range c.Quality.Flaws {
+			sheet.Quality.Flaws = append(sheet.Quality.Flaws, store.Flaw(f))
+		}
 		for _, g := range c.Grid {
 			sheet.Grid = append(sheet.Grid, store.GridPoint{Sheet: g.Sheet, Photo: g.Photo})
 		}

@@ -205,6 +205,9 @@ func (a *app) printPhoto(p reading.Photo) {
 	}
 	for _, c := range p.Cards {
 		a.printf("%s: %s\n", p.File, cardSentence(c))
+		for _, f := range c.Quality.Flaws {
+			a.printf("  %s\n", f)
+		}
 		a.printFields(c)
 	}
 }

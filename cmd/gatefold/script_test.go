@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"errors"
 	"image"
+	"image/color"
+	"image/draw"
+	_ "image/jpeg" // photos of the demo
 	"image/png"
 	"io/fs"
 	"maps"
@@ -19,7 +22,7 @@ import (
 
 // scriptCommands are what the scripts can do besides testscript's own commands.
 var scriptCommands = map[string]func(*testscript.TestScript, bool, []string){
-	"exits": exits, "matches": matches, "copy": copyFolder, "same": sameFolder, "grey": grey, "cut": cut, "flip": flip, "bytes": rawBytes,
+	"exits": exits, "matches": matches, "copy": copyFolder, "same": sameFolder, "grey": grey, "cover": cover, "cut": cut, "flip": flip, "bytes": rawBytes,
 }
 
 // scriptCondition knows [cgo]: whether this program can look at images.
@@ -102,6 +105,24 @@ func grey(ts *testscript.TestScript, neg bool, args []string) {
 	var b bytes.Buffer
 	ts.Check(png.Encode(&b, img))
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o644))
+}
+
+// cover writes a photo as a grey PNG with something plain lying on it, from one pixel to another.
+func cover(ts *testscript.TestScript, neg bool, args []string) {
+	arguments(ts, neg, args, 7, "cover FROM TO GREY LEFT TOP RIGHT BOTTOM")
+	photo, _, err := image.Decode(strings.NewReader(ts.ReadFile(args[0])))
+	ts.Check(err)
+	var n [5]int
+	for i, text := range args[2:] {
+		n[i], err = strconv.Atoi(text)
+		ts.Check(err)
+	}
+	img := image.NewGray(photo.Bounds())
+	draw.Draw(img, img.Bounds(), photo, photo.Bounds().Min, draw.Src)
+	draw.Draw(img, image.Rect(n[1], n[2], n[3], n[4]), image.NewUniform(color.Gray{Y: uint8(n[0])}), image.Point{}, draw.Src)
+	var b bytes.Buffer
+	ts.Check(png.Encode(&b, img))
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), b.Bytes(), 0o644))
 }
 
 // cut writes the first n bytes of a file to another.

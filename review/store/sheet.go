@@ -24,6 +24,16 @@ type Quality struct {
 	ResidualMM float64 `json:"residual_mm"`
 	BlurMM     float64 `json:"blur_mm"`   // sigma on paper
 	PxPerMM    float64 `json:"px_per_mm"` // of the photo
+	Flaws      []Flaw  `json:"flaws,omitempty"`
+}
+
+// Flaw is what the photo lacks for some fields: glare, something that lies over them, a shadow's edge. Their
+// readings are doubtful whatever they say.
+type Flaw struct {
+	Kind   string   `json:"kind"`
+	Fields []string `json:"fields"`
+	Detail string   `json:"detail"` // as in "glare over rows 3 and 4"
+	Remedy string   `json:"remedy"`
 }
 
 // SideRead is all that a reader makes of one side: the readings, and which texts stand alone.

@@ -170,6 +170,9 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 			ResidualMM: page.Quality.ResidualMM, BlurMM: page.Quality.SigmaMM, PxPerMM: page.Quality.PxPerMM,
 		},
 	}
+	for _, f := range page.Quality.Flaws {
+		c.Quality.Flaws = append(c.Quality.Flaws, Flaw{Kind: string(f.Kind), Fields: f.Fields, Detail: f.Detail, Remedy: f.Remedy})
+	}
 	for _, pair := range page.Grid() {
 		c.Grid = append(c.Grid, PointPair{Sheet: pair.Sheet, Photo: pair.Photo})
 	}

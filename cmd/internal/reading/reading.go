@@ -90,7 +90,18 @@ type Quality struct {
 	ResidualMM float64 `json:"residual_mm"`
 	BlurMM     float64 `json:"blur_mm"`
 	PxPerMM    float64 `json:"px_per_mm"`
+	Flaws      []Flaw  `json:"flaws,omitempty"`
 }
+
+// Flaw is what the photo lacks for some fields; their readings are doubtful.
+type Flaw struct {
+	Kind   string   `json:"kind"` // a scan.FlawKind
+	Fields []string `json:"fields"`
+	Detail string   `json:"detail"` // as in "glare over rows 3 and 4"
+	Remedy string   `json:"remedy"`
+}
+
+func (f Flaw) String() string { return f.Detail + "; " + f.Remedy }
 
 // Field is one field of a side.
 type Field struct {

@@ -23,6 +23,7 @@ const (
 	printLook    = 1400 // px, longer side of the picture that features are sought in
 	printGuesses = 6    // of all forms in one photo that are followed
 	printSeeds   = 120  // features that guide the walk
+	surelyThere  = 30   // features that agree on where a form lies: it is in the photo
 	seedSigma    = 0.6  // mm, of a feature's place
 )
 
@@ -40,11 +41,12 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 		return nil, errors.Join(why, err)
 	}
 	var pages []*Page
+	var settled [][4]sheetmodel.PhotoPoint
 	for i, c := range found {
 		if i == printGuesses {
 			break
 		}
-		if liesOn(pages, &c) {
+		if liesOn(settled, &c) {
 			continue
 		}
 		f, ok := c.found(marks, forms)
@@ -56,9 +58,13 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 		switch {
 		case err == nil:
 			pages = append(pages, page)
+			settled = append(settled, page.Corners())
 		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && (refusal.Fault != FaultSmall || c.byFeatures()):
 			// A form that was followed to its end says more than that no marks were seen.
 			why = refusal
+			settled = append(settled, f.Corners)
+		case errors.As(err, &refusal) && len(c.match.Pairs) >= surelyThere && (why.Fault == FaultNoMarks || why.Fault == FaultFewMarks || why.Fault == FaultNoForm):
+			why = refusal // the form is there, but lies so that it can't be followed
 		case !errors.As(err, &refusal):
 			var unknown *UnknownLayoutError
 			if errors.As(err, &unknown) {
@@ -94,7 +100,7 @@ func candidates(pyr *pyramid, forms *Forms) ([]candidate, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer picture.Close()
+	defer func() { _ = picture.Close() }()
 	faces := forms.outlines()
 	for _, f := range forms.faces {
 		if len(f.marks) == 0 {
@@ -163,13 +169,13 @@ func (c *candidate) found(marks []seenMark, forms *Forms) (Found, bool) {
 // byPrint reports whether features of print, not marks, told where the card lies.
 func (f *Found) byPrint() bool { return len(f.group.prints) > 0 }
 
-// liesOn reports whether the candidate's middle lies on a page found already.
-func liesOn(pages []*Page, c *candidate) bool {
+// liesOn reports whether the candidate's middle lies on a card that was found already, or found and refused:
+// a second guess at a card cut by the picture's edge would be a worse one.
+func liesOn(cards [][4]sheetmodel.PhotoPoint, c *candidate) bool {
 	flat := homography(c.match.Flat)
 	middle := flat.at(sheetmodel.SheetPoint{X: c.face.side.W / 2, Y: c.face.side.H / 2})
-	for _, p := range pages {
+	for _, cs := range cards {
 		in := true
-		cs := p.Corners()
 		for i, a := range cs {
 			b := cs[(i+1)%4]
 			in = in && (b.X-a.X)*(middle.Y-a.Y)-(b.Y-a.Y)*(middle.X-a.X) > 0
@@ -189,6 +195,10 @@ func (f *face) believe(pyr *pyramid, paper *sheetMap, places []place, q *Quality
 	if err := q.tooPoor(); err != nil {
 		return err
 	}
+	if squeezed(paper, places) {
+		return refused(FaultPrint, "lay the card flat with nothing on it and take it again",
+			"the card is folded or curled too much to be followed by its print alone")
+	}
 	own, err := f.prints()
 	if err != nil || undecided(own.rivals, places) {
 		return refused(FaultPrint, "lay the card flat with nothing on it and take it again",
@@ -204,4 +214,30 @@ func (f *face) believe(pyr *pyramid, paper *sheetMap, places []place, q *Quality
 		}
 	}
 	return nil
+}
+
+// What bent paper can make of a small piece of itself in a picture, as a share of what it makes of most. A walk
+// that slipped by a row beyond a fold squeezes that row; without marks beyond it nothing else would tell.
+const (
+	leastStretch  = 0.52
+	leastStretch5 = 0.6 // of the 5th percentile
+	mostStretch   = 1.6
+)
+
+// squeezed reports whether the map's bend gives a piece of paper, at the places in the picture, an area that
+// differs too much from the median.
+func squeezed(paper *sheetMap, places []place) bool {
+	var areas []float64
+	for i := range places {
+		if p := &places[i]; p.inside {
+			jx, jy := bendSlope(paper.bend, p.patch.center)
+			areas = append(areas, (1+jx[0])*(1+jy[1])-jx[1]*jy[0])
+		}
+	}
+	if len(areas) == 0 {
+		return true
+	}
+	sort.Float64s(areas)
+	n, median := len(areas), areas[len(areas)/2]
+	return areas[0] < leastStretch*median || areas[n*5/100] < leastStretch5*median || areas[n-1] > mostStretch*median
 }

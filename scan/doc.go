@@ -6,8 +6,11 @@
 //
 //	paper mm --displacement, from the card's own print--> flat mm --homography, from marks--> photo px
 //
+// Where marks fail, and for forms that have none (PrepareBlank), the flat map comes from the form's own print
+// (scan/byprint), with more to be shown before it is believed.
+//
 // Most users want Pages, which does all of it for one photo. The card's blank forms are prepared
-// once with Prepare and shared by any number of goroutines.
+// once with Prepare or PrepareBlank and shared by any number of goroutines.
 //
 // scan knows where print lies on a card and nothing of what people write there. It never guesses:
 // a card that can't be trusted to be straight is refused, a layout it doesn't know is named.

@@ -85,7 +85,7 @@ func detect(m gocv.Mat, limit int) ([]feature, []byte, error) {
 		return nil, nil, errNotGrey
 	}
 	sift := gocv.NewSIFT()
-	defer sift.Close()
+	defer func() { _ = sift.Close() }()
 	none := gocv.NewMat()
 	defer none.Close()
 	points, desc := sift.DetectAndCompute(m, none)

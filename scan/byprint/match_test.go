@@ -125,7 +125,7 @@ func TestLook_NothingToSee_NoMatch(t *testing.T) {
 	defer m.Close()
 	p, err := Look(m, 1)
 	require.NoError(t, err)
-	defer p.Close()
+	defer func() { assert.NoError(t, p.Close()) }()
 	matches, err := (&Form{W: 148, H: 210}).Match(p)
 	require.NoError(t, err)
 	assert.Empty(t, matches)

@@ -81,7 +81,7 @@ func (p *Picture) likely(f *Form) ([]pair, error) {
 	}
 	defer train.Close()
 	matcher := gocv.NewBFMatcher()
-	defer matcher.Close()
+	defer func() { _ = matcher.Close() }()
 	// From photo to form: so two cards of one form in a photo don't drown each other.
 	var pairs []pair
 	for _, m := range matcher.KnnMatch(p.desc, train, 2) {

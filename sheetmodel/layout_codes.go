@@ -51,9 +51,10 @@ func (l *Layout) PrintedCodes() []PrintedCode {
 // near allows for lengths that went through a file.
 func near(a, b MM) bool { return math.Abs(float64(a-b)) < 0.02 }
 
-// ReusedCode is a code that says something else on cards that were printed than in the code book now.
+// ReusedCode is a code that says something else on cards that were printed than in the code book now, or
+// that did something else when they were.
 type ReusedCode struct {
-	Layout  string // content hash of the layout that it was printed with
+	Layout  string // content hash of the layout that it was printed with; empty: whatever the layout
 	Code    string
 	Printed string // what the card says
 	Now     string // what the code book says in its place

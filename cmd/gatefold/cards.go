@@ -107,7 +107,7 @@ func (a *app) cards(dir string, o cardsOptions) error {
 		for _, left := range folder.Sample() {
 			a.complain(sampleNote(left))
 		}
-		for _, note := range folder.Misprinted() {
+		for _, note := range slices.Concat(racefolder.Reused(race), folder.Misprinted()) {
 			a.complain(note)
 		}
 	}

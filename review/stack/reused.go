@@ -17,12 +17,24 @@ func (l *loader) holdReused(r *Row, layout string) {
 		return // it waits for its code as it is
 	}
 	if !slices.ContainsFunc(l.Race.Reused, func(u sheetmodel.ReusedCode) bool {
-		return u.Code == r.Row.Code && (layout == "" || u.Layout == layout)
+		return u.Code == r.Row.Code && concerns(u, layout)
 	}) {
 		return
 	}
 	r.CodeSure, r.reused = false, true
-	r.hold("its card was printed with other words for its code than the code book has now")
+	r.hold("its code meant something else when its card was printed than it does in the code book now")
+}
+
+// concerns reports whether cards of a layout, empty for any, may carry the code with its old meaning.
+func concerns(u sheetmodel.ReusedCode, layout string) bool {
+	return layout == "" || u.Layout == "" || u.Layout == layout
+}
+
+func layoutOf(r *Row) string {
+	if r.Sheet == nil {
+		return ""
+	}
+	return r.Sheet.Layout
 }
 
 // reusedGaps says for each run and course that has such rows which cards they are on and what to do.
@@ -47,8 +59,8 @@ func (s *Stack) reusedGaps() []rules.Gap {
 			cards[p] = append(cards[p], r.Ref.Card)
 		}
 		for _, u := range s.Race.Reused {
-			known := slices.ContainsFunc(codes[p], func(o sheetmodel.ReusedCode) bool { return o.Code == u.Code && o.Printed == u.Printed })
-			if !known && (r.Sheet == nil || u.Layout == r.Sheet.Layout) {
+			known := slices.ContainsFunc(codes[p], func(o sheetmodel.ReusedCode) bool { return o.Code == u.Code && (o.Printed == u.Printed || u.Layout == "") })
+			if !known && concerns(u, layoutOf(r)) {
 				codes[p] = append(codes[p], u)
 			}
 		}
@@ -67,7 +79,7 @@ func (s *Stack) reusedGaps() []rules.Gap {
 			noun = "Cards"
 		}
 		gaps = append(gaps, rules.Gap{Run: p.run, Course: p.course, Why: fmt.Sprintf(
-			"%s %s: printed with %s. Rows with such a code wait until the code book says again what the card says; give what is new a letter of its own.",
+			"%s %s: printed with %s. Rows with such a code wait until the code book says again what it said then; gatefold race says more.",
 			noun, strings.Join(names, ", "), strings.Join(said, ", and "))})
 	}
 	return gaps

@@ -56,7 +56,7 @@ func TestStack_CodeGivenAnotherMeaningAfterPrinting_NeverAccuses(t *testing.T) {
 		}
 		require.Len(t, result.Standings, 1)
 		assert.Equal(t, sheetmodel.StandsWaiting, result.Standings[0].Standing, code)
-		assert.Contains(t, result.Standings[0].Why, "printed with other words for its code", code)
+		assert.Contains(t, result.Standings[0].Why, "meant something else when its card was printed", code)
 		var open []string
 		for _, g := range s.Facts().Open {
 			require.Equal(t, 1, g.Run)
@@ -64,7 +64,7 @@ func TestStack_CodeGivenAnotherMeaningAfterPrinting_NeverAccuses(t *testing.T) {
 			open = append(open, g.Why)
 		}
 		assert.Equal(t, []string{`Card 2: printed with F as "fault", which the code book now calls "lost ski", and K as "lost ski", which the code book now calls "fault". ` +
-			`Rows with such a code wait until the code book says again what the card says; give what is new a letter of its own.`}, open, code)
+			`Rows with such a code wait until the code book says again what it said then; gatefold race says more.`}, open, code)
 	}
 }
 
@@ -79,7 +79,7 @@ func TestStack_CodeGivenAnotherMeaning_HoldsNothingElse(t *testing.T) {
 	s, result := b.load()
 	assert.Empty(t, s.Facts().Open)
 	for _, st := range result.Standings {
-		assert.NotContains(t, st.Why, "printed with other words")
+		assert.NotContains(t, st.Why, "meant something else")
 	}
 }
 
@@ -96,4 +96,16 @@ func TestStack_CodeGivenAnotherMeaning_TypedFromPaper_Waits(t *testing.T) {
 	require.Len(t, result.Standings, 1)
 	assert.Equal(t, sheetmodel.StandsWaiting, result.Standings[0].Standing)
 	assert.Len(t, s.Facts().Open, 1)
+}
+
+func TestStack_EffectOfACodeChangedAfterPrinting_Waits(t *testing.T) {
+	b := newTable(t)
+	b.race.Reused = []sheetmodel.ReusedCode{{Code: "F", Printed: "effect: inform", Now: "effect: propose"}}
+	b.add(b.front(2, "14"), b.back(2))
+	b.typedTwice(2, 1, "14")
+	s, result := b.load()
+	require.Len(t, result.Standings, 1)
+	assert.Equal(t, sheetmodel.StandsWaiting, result.Standings[0].Standing)
+	require.Len(t, s.Facts().Open, 1)
+	assert.Contains(t, s.Facts().Open[0].Why, `F as "effect: inform", which the code book now calls "effect: propose"`)
 }

@@ -20,7 +20,8 @@ import (
 const PrintedFile = LayoutsFolder + "/printed.yaml"
 
 // printed is what cards carry only as a number or a hash, and the groups that judges ring on them. What
-// the codes mean stays the league's affair: a printed code that is gone is asked about, row by row.
+// the codes do stays the league's affair: one that does something else now holds its rows until cards are
+// printed again, and a printed code that is gone is asked about, row by row.
 type printed struct {
 	Format  int      `yaml:"format"`
 	ID      string   `yaml:"id"`
@@ -28,6 +29,9 @@ type printed struct {
 	Groups  []string `yaml:"groups"`
 	// Cards are the numbers that went out; records of earlier versions hold none.
 	Cards []PrintedCards `yaml:"cards,omitempty"`
+	// Effects are what each code did when cards were last printed; records of earlier versions hold none. What
+	// it says on the cards is in their layouts.
+	Effects map[string]sheetmodel.Effect `yaml:"effects,omitempty"`
 }
 
 const (
@@ -43,6 +47,7 @@ func (f *Folder) SavePrinted(cards ...PrintedCards) error {
 	race := f.Race()
 	data, err := yaml.Marshal(printed{
 		Format: printedFormat, ID: race.ID, Courses: race.Courses, Groups: groupNames(race), Cards: f.wasPrinted().withPrinted(cards),
+		Effects: effectsOf(race.Codes),
 	})
 	if err != nil {
 		return fmt.Errorf("%s: %w", PrintedFile, err)

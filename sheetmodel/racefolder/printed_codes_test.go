@@ -36,3 +36,24 @@ func TestOpen_CodesGivenOtherMeaningsAfterPrinting_AreNamed(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, racefolder.Reused(f.Race()), "put back")
 }
+
+func TestOpen_EffectChangedAfterPrinting_IsNamedUntilPutBackOrPrintedAgain(t *testing.T) {
+	dir := printedRace(t)
+	reused := func() []string {
+		f, err := racefolder.Open(dir)
+		require.NoError(t, err)
+		return racefolder.Reused(f.Race())
+	}
+	assert.Empty(t, reused())
+	old, other := "effect: hindered", "effect: inform"
+	change(t, dir, racefolder.CodesFile, old, other)
+	said := reused()
+	require.Len(t, said, 1)
+	assert.Contains(t, said[0], `code H: it had "effect: hindered" when cards were printed, and the code book now says "effect: inform"; rows with H wait`)
+	assert.Contains(t, said[0], "write the old effect back, or, if the new one is meant, print cards again")
+
+	f, err := racefolder.Open(dir)
+	require.NoError(t, err)
+	require.NoError(t, f.SavePrinted())
+	assert.Empty(t, reused(), "printed again: it is meant")
+}

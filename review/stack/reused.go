@@ -59,7 +59,9 @@ func (s *Stack) reusedGaps() []rules.Gap {
 			cards[p] = append(cards[p], r.Ref.Card)
 		}
 		for _, u := range s.Race.Reused {
-			known := slices.ContainsFunc(codes[p], func(o sheetmodel.ReusedCode) bool { return o.Code == u.Code && (o.Printed == u.Printed || u.Layout == "") })
+			known := slices.ContainsFunc(codes[p], func(o sheetmodel.ReusedCode) bool {
+				return o.Code == u.Code && (o.Printed == u.Printed || u.Layout == "")
+			})
 			if !known && concerns(u, layoutOf(r)) {
 				codes[p] = append(codes[p], u)
 			}

@@ -59,11 +59,11 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 		case err == nil:
 			pages = append(pages, page)
 			settled = append(settled, page.Corners())
-		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && (refusal.Fault != FaultSmall || c.byFeatures()):
+		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && (refusal.Fault != FaultSmall || c.sure()):
 			// A form that was followed to its end says more than that no marks were seen.
 			why = refusal
 			settled = append(settled, f.Corners)
-		case errors.As(err, &refusal) && len(c.match.Pairs) >= surelyThere && (why.Fault == FaultNoMarks || why.Fault == FaultFewMarks || why.Fault == FaultNoForm):
+		case errors.As(err, &refusal) && c.sure() && (why.Fault == FaultNoMarks || why.Fault == FaultFewMarks || why.Fault == FaultNoForm):
 			why = refusal // the form is there, but lies so that it can't be followed
 		case !errors.As(err, &refusal):
 			var unknown *UnknownLayoutError
@@ -131,8 +131,8 @@ func candidates(pyr *pyramid, forms *Forms) ([]candidate, error) {
 	return out, nil
 }
 
-// byFeatures reports whether more than the corners of a frame spoke for the candidate.
-func (c *candidate) byFeatures() bool { return len(c.match.Pairs) > 4 }
+// sure reports whether so many features agree that the form is in the photo, wherever it may turn out to lie.
+func (c *candidate) sure() bool { return len(c.match.Pairs) >= surelyThere }
 
 // upright reports whether the form's top points up in the photo, within 45 degrees.
 func (c *candidate) upright() bool {

@@ -38,6 +38,7 @@ type Options struct {
 // Decoder unpacks files in a worker process that it starts, and starts again when a file has ended it.
 // One goroutine at a time; a program that reads side by side opens one for each.
 type Decoder struct {
+	broke  bool // the worker's last end was no matter of time
 	opt    Options
 	limits Limits
 	child  *child
@@ -90,10 +91,21 @@ func (d *Decoder) Pictures(ctx context.Context, name string, file []byte) iter.S
 			yield(Picture{}, err)
 			return
 		}
-		for {
+		for first := true; ; first = false {
+			used := d.child.files > 1
+			d.broke = false
 			p, last, err := d.next(ctx, name)
 			if last && err == nil {
 				return
+			}
+			// A worker of earlier files that says nothing at all of this one may have died before it came:
+			// its pipe can outlive it for a moment. A fresh worker's end is the file's own doing.
+			if first && used && d.broke {
+				if err := d.ask(ctx, name, file); err != nil {
+					yield(Picture{}, err)
+					return
+				}
+				continue
 			}
 			if !yield(p, err) {
 				if !last {
@@ -208,6 +220,7 @@ func (d *Decoder) died(name string, err error) error {
 	if slow {
 		detail = fmt.Sprintf("it can't be unpacked within %.0f s", d.limits.Wall.Seconds())
 	}
+	d.broke = !slow
 	return &scan.FileError{Name: name, Detail: detail, Remedy: remedyPlain}
 }
 
@@ -227,7 +240,8 @@ func (d *Decoder) start() error {
 	c := exec.Command(d.opt.Command[0], d.opt.Command[1:]...) //nolint:noctx // it outlives the call; Close ends it
 	c.Args[0] = "gatefold"
 	// One thread each: threads of OpenCV's companions take address space and gain nothing for one picture.
-	c.Env = []string{"LC_ALL=C", "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1"}
+	// One arena: glibc reserves up to 128 MB for each further one, which the limit on memory would count.
+	c.Env = []string{"LC_ALL=C", "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1", "MALLOC_ARENA_MAX=1"}
 	for _, v := range os.Environ() {
 		if key, _, _ := strings.Cut(v, "="); slices.Contains(kept, key) {
 			c.Env = append(c.Env, v)

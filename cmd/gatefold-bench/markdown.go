@@ -12,6 +12,9 @@ func (r *results) markdown() string {
 	b.WriteString("# What gatefold does, measured\n\n")
 	fmt.Fprintf(&b, "%s; machine: %s.\n", r.Date, r.Machine)
 	b.WriteString("Handwriting: " + r.Split + ". No training, calibration or threshold has seen these writers; LOOKS.md logs every run on them.\n")
+	if r.Scan != nil {
+		fmt.Fprintf(&b, "Photos and handwriting are of commit %s; the other groups name theirs in results.json.\n", r.Scan.Commit)
+	}
 	if r.Subset {
 		b.WriteString("\n**This is a subset, not the full run of ten shards: the bounds are wide.**\n")
 	}
@@ -52,7 +55,7 @@ func (r *results) markdown() string {
 	}
 	b.WriteString("\nThe bounds are Clopper-Pearson, one-sided. The first holds for these hands; the second for fields that share no glyph; \"writers with one\" counts writers with at least one wrong-but-clear field.\n")
 
-	b.WriteString("A spoilt bib that is clear is a breach of the certainty policy even where it is right: its ink says that it must wait.\n")
+	b.WriteString("A bib that is struck out, overwritten, questioned or outside its box and yet clear is a breach of the certainty policy even where it is right: its ink says that it must wait. One rubbed out and written anew may be clear; *spoilt* counts it too, and the list below tells them apart.\n")
 	fmt.Fprintf(&b, "Of bibs written twice, %d are left out: their writer has so few glyphs that both writings share one, which is one writing copied and not two.\n", r.copied)
 	b.WriteString("\n## Digits and speed\n\n")
 	line(&b, "MNIST test digits wrong, of 10,000, through our own normalisation", r.Digit != nil, func() string { return fmt.Sprint(r.Digit.MNISTErrors) })
@@ -68,7 +71,7 @@ func (r *results) markdown() string {
 		b.WriteString("\n## What went wrong, one by one\n\n")
 		notes := slices.Clone(r.notes)
 		slices.Sort(notes)
-		const most = 60
+		const most = 200
 		for i, n := range notes {
 			if i == most {
 				fmt.Fprintf(&b, "- and %d more\n", len(notes)-most)

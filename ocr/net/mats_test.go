@@ -1,22 +1,10 @@
-//go:build matprofile
-
 package net_test
 
 import (
-	"fmt"
 	"os"
 	"testing"
 
-	"gocv.io/x/gocv"
+	"gatefold/scan/scantest/mats"
 )
 
-// TestMain fails the package when a test leaves a Mat open.
-func TestMain(m *testing.M) {
-	before := gocv.MatProfile.Count()
-	code := m.Run()
-	if left := gocv.MatProfile.Count() - before; left > 0 {
-		fmt.Fprintf(os.Stderr, "%d Mats were left open\n", left)
-		code = 1
-	}
-	os.Exit(code)
-}
+func TestMain(m *testing.M) { os.Exit(mats.Run(m)) }

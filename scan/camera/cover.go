@@ -2,18 +2,6 @@ package camera
 
 import "math"
 
-func (sg *stage) coversNear(c [4]*paperCorner) []Cover {
-	var out []Cover
-	x, y := float64(c[0].x+c[3].x)/2, float64(c[0].y+c[3].y)/2
-	reach := math.Hypot(float64(c[3].x-c[0].x), float64(c[3].y-c[0].y))/2 + 4
-	for _, cover := range sg.v.shot.Covers {
-		if cover.distance(x, y) < reach {
-			out = append(out, cover)
-		}
-	}
-	return out
-}
-
 // lay puts a cover over px: round, in the light of the same sun, with a dark rim where it touches the paper.
 func (sg *stage) lay(px []float32, c Cover, x, y float64, fall float32) {
 	d := c.distance(x, y)

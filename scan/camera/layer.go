@@ -77,7 +77,7 @@ func (sg *stage) tile(out []float32, w, h, ti, tj int) {
 	mine := sg.layers[sg.st.Beneath]
 	at := tj*sg.nx + ti
 	own := [4]*paperCorner{&mine.at[at], &mine.at[at+1], &mine.at[at+sg.nx], &mine.at[at+sg.nx+1]}
-	covers := sg.coversNear(own)
+	covers := coversNear(sg.v.shot.Covers, own[0].x, own[0].y, own[3].x, own[3].y)
 	n := min(tile, w-x0)
 	var falls [tile]float32
 	for y := y0; y < min(y0+tile, h); y++ {

@@ -115,7 +115,7 @@ func (sc *scene) tile(out []float32, r image.Rectangle, x0, y0 int, c [4]*corner
 		}
 		return
 	}
-	covers := sc.coversNear(c)
+	covers := coversNear(sc.v.shot.Covers, c[0].x, c[0].y, c[3].x, c[3].y)
 	fold := s.Bend.FoldDeg > 0 && sc.foldNear(c)
 	if !fold && len(covers) == 0 && sc.inside(c) {
 		sc.plain(out, w, h, x0, y0, c, channels)
@@ -241,12 +241,12 @@ func (sc *scene) fibreAt(x, y float64) float32 {
 	return sc.fibre[(int(y*fibrePxPerMM)&m)*fibreSide+int(x*fibrePxPerMM)&m]
 }
 
-// coversNear lists the covers that may reach into the tile.
-func (sc *scene) coversNear(c [4]*corner) []Cover {
+// coversNear lists the covers that may reach into the tile with these first and last corners, in mm.
+func coversNear(covers []Cover, x0, y0, x1, y1 float32) []Cover {
 	var out []Cover
-	x, y := float64(c[0].x+c[3].x)/2, float64(c[0].y+c[3].y)/2
-	reach := math.Hypot(float64(c[3].x-c[0].x), float64(c[3].y-c[0].y))/2 + 4
-	for _, cover := range sc.v.shot.Covers {
+	x, y := float64(x0+x1)/2, float64(y0+y1)/2
+	reach := math.Hypot(float64(x1-x0), float64(y1-y0))/2 + 4
+	for _, cover := range covers {
 		if cover.distance(x, y) < reach {
 			out = append(out, cover)
 		}

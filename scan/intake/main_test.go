@@ -6,10 +6,8 @@ import (
 	"testing"
 
 	"gatefold/scan/intake"
+	"gatefold/scan/scantest/mats"
 )
-
-// matsLeft runs the tests and returns their exit code; with -tags matprofile it looks at what they left open.
-var matsLeft = func(m *testing.M) int { return m.Run() }
 
 // The test program is its own worker, as gatefold is.
 func TestMain(m *testing.M) {
@@ -20,5 +18,5 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
-	os.Exit(matsLeft(m))
+	os.Exit(mats.Run(m))
 }

@@ -187,7 +187,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		}
 		for _, p := range report.Photos {
 			for _, f := range p.Flaws {
-				a.printf("photo %s: kept, but %s: those entries will be asked; better: %s\n", p.File, f.Detail, f.Remedy)
+				a.printf("photo %s: kept, but %s: what stands there is doubtful; better: %s\n", p.File, f.Detail, f.Remedy)
 			}
 		}
 		a.printf("%s read, %d refused, %d %s there before\n", count(report.Kept, "photo"), report.Refused, report.Known, were)

@@ -27,11 +27,13 @@ const (
 )
 
 var (
-	level = flag.String("level", "", "measure this level instead of running the table of floors")
-	count = flag.Int("n", 100, "how many photos to measure")
-	first = flag.Uint64("seed", reportSeeds, "first seed")
-	into  = flag.String("into", "", "append the tally, as JSON, to this file")
-	files = flag.String("report", "", "write scan/report.md from the tallies in this file")
+	level  = flag.String("level", "", "measure this level instead of running the table of floors")
+	count  = flag.Int("n", 100, "how many photos to measure")
+	first  = flag.Uint64("seed", reportSeeds, "first seed")
+	into   = flag.String("into", "", "append the tally, as JSON, to this file")
+	photos = flag.String("photos", "", "folder that photos of the levels are kept in, so that measuring again takes none anew")
+	take   = flag.Bool("take", false, "only take photos, into -photos; read none")
+	files  = flag.String("report", "", "write scan/report.md from the tallies in this file")
 )
 
 // line is one measured chunk.
@@ -48,7 +50,13 @@ func TestMeasure(t *testing.T) {
 	}
 	forms, kind := ready(t, *level)
 	tally := &Tally{}
+	kind.Kept = *photos
 	for seed := *first; seed < *first+uint64(*count); seed++ {
+		if *take {
+			_, err := Make(kind, seed)
+			require.NoError(t, err)
+			continue
+		}
 		o := measureOne(t, kind, seed, forms)
 		tally.Add(o)
 	}

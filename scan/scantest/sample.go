@@ -34,6 +34,7 @@ type Kind struct {
 	Change      func(*camera.Shot)   // nil: none; may set one fault, or none
 	Doses       []camera.Dose        // fault families laid on a photo of the level without its own faults
 	PxPerMM     float64              // 0: the level's; of staged photos only
+	Kept        string               // folder of photos taken before, "": none; see kept
 }
 
 // Layouts returns the layouts that samples are drawn from: the built-in ones and two of a race.
@@ -86,17 +87,20 @@ func Make(kind Kind, seed uint64) (*Sample, error) {
 	if kind.Change != nil {
 		kind.Change(&shot)
 	}
+	s.View = shot.View()
+	if s.JPEG = kind.kept(seed); s.JPEG != nil {
+		return s, nil
+	}
 	sheet, err := s.write(level, min(max(1.4*shot.PxPerMM, 12), 20), rng)
 	if err != nil {
 		return nil, err
 	}
-	s.View = shot.View()
 	photo, err := s.View.Take(sheet, kind.Orientation)
 	if err != nil {
 		return nil, fmt.Errorf("sample %s %d: %w", kind.Level, seed, err)
 	}
 	s.JPEG, s.View = photo.JPEG, photo.View
-	return s, nil
+	return s, kind.keep(seed, s.JPEG)
 }
 
 // sceneOf tells the camera where marks lie and what must stay in the picture.

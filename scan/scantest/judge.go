@@ -102,7 +102,11 @@ func center(side *sheetmodel.Side) sheetmodel.SheetPoint {
 
 // miss returns by how many mm on the paper the page misplaces p.
 func (s *Sample) miss(page *scan.Page, p sheetmodel.SheetPoint) float64 {
-	really, ok := s.View.SheetFromPhoto(page.PhotoFromSheet(p))
+	return s.missOf(page.PhotoFromSheet, p)
+}
+
+func (s *Sample) missOf(photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint, p sheetmodel.SheetPoint) float64 {
+	really, ok := s.View.SheetFromPhoto(photoFromSheet(p))
 	if !ok {
 		return math.Inf(1)
 	}
@@ -119,9 +123,25 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 	if page.Layout.Hash() != s.Layout.Hash() {
 		return Wrong, fmt.Sprintf("layout %s, want %s", page.Layout.HashStart(), s.Layout.HashStart())
 	}
+	return s.compareFields(page.PhotoFromSheet, page.Quality, out)
+}
+
+// JudgeMap compares a map that another method made of the photo with the truth, as Judge does with a page's.
+// Side, layout and which card it is are taken as told to that method. A map of the second card in the picture
+// is no answer for the first, and counts as none.
+func JudgeMap(s *Sample, photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint) Outcome {
+	if s.View.Shot().Second != nil && s.missOf(photoFromSheet, center(s.Side)) > otherCard {
+		return Outcome{Verdict: Refused, Why: "another card", Extra: 1}
+	}
+	var out Outcome
+	out.Verdict, out.Why = s.compareFields(photoFromSheet, scan.Quality{}, &out)
+	return out
+}
+
+func (s *Sample) compareFields(photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint, q scan.Quality, out *Outcome) (Verdict, string) {
 	worst, off := 0.0, 0
 	for _, f := range s.Side.Fields {
-		flagged := slices.Contains(page.Quality.Hidden, f.Name)
+		flagged := slices.Contains(q.Hidden, f.Name)
 		if !s.View.RowInView(f.Rect) {
 			if flagged {
 				out.Caught++
@@ -134,12 +154,12 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 			out.Flagged++
 			continue
 		}
-		fit := Fit{SaidMM: page.Quality.ErrorMM[f.Name]}
+		fit := Fit{SaidMM: q.ErrorMM[f.Name]}
 		for _, c := range [4]sheetmodel.SheetPoint{
 			{X: f.Rect.X, Y: f.Rect.Y}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y},
 			{X: f.Rect.X, Y: f.Rect.Y + f.Rect.H}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y + f.Rect.H},
 		} {
-			e := s.miss(page, c)
+			e := s.missOf(photoFromSheet, c)
 			out.Errors = append(out.Errors, e)
 			worst, fit.TrueMM = max(worst, e), max(fit.TrueMM, e)
 			if e > wrongMedian {

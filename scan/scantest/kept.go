@@ -18,7 +18,11 @@ func (k *Kind) file(seed uint64) string {
 	if k.Kept == "" || k.Change != nil || len(k.Doses) > 0 || k.Orientation != 0 || k.Side != "" || k.Frame.X != 0 {
 		return ""
 	}
-	return filepath.Join(k.Kept, fmt.Sprintf("%.8s-%s-%d.jpg", camera.LevelsHash(), k.Level, seed))
+	name := fmt.Sprintf("%.8s-%s-%d", camera.LevelsHash(), k.Level, seed)
+	if k.Tags != "" {
+		name += "-" + string(k.Tags)
+	}
+	return filepath.Join(k.Kept, name+".jpg")
 }
 
 // kept returns a photo taken before, nil if there is none.

@@ -33,6 +33,7 @@ var (
 	into   = flag.String("into", "", "append the tally, as JSON, to this file")
 	photos = flag.String("photos", "", "folder that photos of the levels are kept in, so that measuring again takes none anew")
 	take   = flag.Bool("take", false, "only take photos, into -photos; read none")
+	tags   = flag.String("tags", "", "print tags of this family in place of our marks: aruco-4x4 or apriltag-36h11")
 	files  = flag.String("report", "", "write scan/report.md from the tallies in this file")
 )
 
@@ -50,7 +51,7 @@ func TestMeasure(t *testing.T) {
 	}
 	forms, kind := ready(t, *level)
 	tally := &Tally{}
-	kind.Kept = *photos
+	kind.Kept, kind.Tags = *photos, TagFamily(*tags)
 	for seed := *first; seed < *first+uint64(*count); seed++ {
 		if *take {
 			_, err := Make(kind, seed)

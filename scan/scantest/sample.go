@@ -22,6 +22,7 @@ type Sample struct {
 	JPEG     []byte
 	View     *camera.View
 	Others   []*Sample // further cards of a staged photo, without JPEG
+	Tags     TagFamily // what is printed in place of the marks, empty: the marks
 }
 
 // Kind says what to photograph; the zero value draws everything at random.
@@ -34,6 +35,7 @@ type Kind struct {
 	Change      func(*camera.Shot)   // nil: none; may set one fault, or none
 	Doses       []camera.Dose        // fault families laid on a photo of the level without its own faults
 	PxPerMM     float64              // 0: the level's; of staged photos only
+	Tags        TagFamily            // empty: the layout's own marks
 	Kept        string               // folder of photos taken before, "": none; see kept
 }
 
@@ -66,7 +68,7 @@ func Make(kind Kind, seed uint64) (*Sample, error) {
 	if !ok {
 		return nil, fmt.Errorf("level %q is not in the levels file", kind.Level)
 	}
-	s := &Sample{Level: kind.Level, Seed: seed, Layout: layouts[rng.IntN(len(layouts))]}
+	s := &Sample{Level: kind.Level, Seed: seed, Layout: layouts[rng.IntN(len(layouts))], Tags: kind.Tags}
 	name := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[rng.IntN(2)]
 	if kind.Side != "" {
 		name = kind.Side
@@ -144,6 +146,9 @@ func (s *Sample) layers(level camera.Level, pxPerMM float64, rng *rand.Rand) (*i
 	}, pxPerMM)
 	if err != nil {
 		return nil, nil, err
+	}
+	if s.Tags != "" {
+		s.Tags.print(paper, s.Side, pxPerMM)
 	}
 	plan := fill.Plan{Header: map[string]string{
 		"header.judge": "Ida Moen", "header.phone": "555 0142", "header.gate-from": "11", "header.gate-to": "18", "foot.row-count": "4",

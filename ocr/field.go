@@ -26,12 +26,14 @@ type comb struct {
 	seen  bool  // ink was seen in one of them
 	// strokes of each box, in the comb's order
 	strokes []strokes
+	place   place
 }
 
 // openComb examines a comb; nothing is written in it if there are no boxes to classify. A box without
 // visible ink that is darker than its like is shown to the nets too.
 func (pg *page) openComb(f sheetmodel.Field) comb {
 	c := comb{field: f, ink: pg.ink.examine(f)}
+	c.place = pg.ink.placeOf(c.ink.own, f.Rect, f.Boxes)
 	c.strokes = make([]strokes, len(c.ink.boxes))
 	for i, ink := range c.ink.boxes {
 		if ink || pg.faint.unseen(f.Rect.Box(i, f.Boxes)) {
@@ -136,6 +138,9 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	out.State = sheetmodel.Clear
 	for _, d := range c.ink.doubts {
 		out.Doubt(d.Kind, d.Detail)
+	}
+	if c.place.astray(pg.below) && !out.HasDoubt(sheetmodel.DoubtOutsideBox) {
+		out.Doubt(sheetmodel.DoubtOutsideBox, "the writing stands beside its boxes")
 	}
 	if pg.layered(c, a, b) && !out.HasDoubt(sheetmodel.DoubtOverwritten) {
 		out.Doubt(sheetmodel.DoubtOverwritten, "one digit may be written over another")

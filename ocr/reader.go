@@ -109,6 +109,7 @@ type page struct {
 	blur    float64 // standard deviation, mm
 	faint   *excess
 	habit   habit
+	below   float64         // how far below the middles of their combs the writings stand, mm
 	hints   map[string]bool // fields that hold no more than a hint of a mark
 	hidden  func(sheetmodel.Rect) bool
 }
@@ -192,10 +193,11 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 		}
 	}
 	var digits []strokes
+	var places []place
 	for _, c := range combs {
-		digits = append(digits, c.strokes...)
+		digits, places = append(digits, c.strokes...), append(places, c.place)
 	}
-	pg.habit = habitOf(digits)
+	pg.habit, pg.below = habitOf(digits), usualBelow(places)
 	numbers, err := r.readCombs(pg, combs)
 	if err != nil {
 		return nil, err

@@ -107,6 +107,44 @@ func TestRead_Overwritten_IsDoubtful_CleanIsNot(t *testing.T) {
 	}
 }
 
+func TestRead_OutsideBox_IsDoubtful_CleanIsNot(t *testing.T) {
+	r := open(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	shifted, waits, clean, asked := 0, 0, 0, 0
+	for seed := range uint64(5) {
+		plan := fill.Plan{}
+		for n := 1; n <= 10; n++ {
+			row := fill.Row{Number: n, Bib: fmt.Sprint(7*n + 3), BibAgain: fmt.Sprint(7*n + 3), Gate: fmt.Sprint(20 + n)}
+			if n%3 == 2 {
+				row.BibSpoil = fill.OutsideBox
+			}
+			plan.Rows = append(plan.Rows, row)
+		}
+		got := read(t, r, sheetmodel.Front, plan, 80+seed, nil)
+		for i, row := range got.Rows {
+			named := row.Bib.HasDoubt(sheetmodel.DoubtOutsideBox)
+			if plan.Rows[i].BibSpoil == fill.Clean {
+				if row.Number%3 == 0 {
+					continue // the bib of the row above reaches into its boxes
+				}
+				clean++
+				if named {
+					asked++
+				}
+				continue
+			}
+			shifted++
+			if named {
+				waits++
+			} else {
+				t.Logf("seed %d row %d: %q, %s, not seen to be outside", seed, row.Number, row.Bib.Text, row.Bib.State)
+			}
+		}
+	}
+	assert.GreaterOrEqual(t, waits, shifted-1, "of %d written half a box off", shifted)
+	assert.LessOrEqual(t, asked, clean/20, "of %d in their boxes", clean)
+}
+
 // grainy is a page of the palest pencil of hard photos, with grain as of a photo taken at dusk: noise of
 // the camera, as large as a few pixels of the page.
 func grainy(t *testing.T, plan fill.Plan, seed uint64, share float64) *image.Gray {

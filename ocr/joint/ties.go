@@ -146,7 +146,8 @@ const (
 )
 
 // names says whether a row's panel reading names the panel. A doubtful reading names each of its
-// rivals perhaps, and every panel if it may be none of them.
+// rivals perhaps, and every panel if it may be none of them: a mark between two boxes belongs to either.
+// A mark that may be no mark at all names its own box or nothing.
 func names(r sheetmodel.Reading, panel string) naming {
 	switch r.State {
 	case sheetmodel.Clear:
@@ -162,7 +163,7 @@ func names(r sheetmodel.Reading, panel string) naming {
 			return perhaps
 		}
 		for _, v := range r.Rivals {
-			if v.Text == panel || v.Text == "" {
+			if v.Text == panel || v.Text == "" && !inBoxes(r) {
 				return perhaps
 			}
 		}
@@ -172,6 +173,19 @@ func names(r sheetmodel.Reading, panel string) naming {
 	default:
 		return perhaps
 	}
+}
+
+// inBoxes reports whether all that is doubtful about a reading are marks that lie in their boxes, and none of
+// its other boxes may hold one.
+func inBoxes(r sheetmodel.Reading) bool {
+	for _, d := range r.Doubts {
+		switch d.Kind { //nolint:exhaustive // also those added later: only these are known to keep to their boxes
+		case sheetmodel.DoubtFaintInk, sheetmodel.DoubtTwoMarks, sheetmodel.DoubtStruckOut, sheetmodel.DoubtOverwritten:
+		default:
+			return false
+		}
+	}
+	return len(r.Doubts) > 0
 }
 
 // match pairs rows and entries, equally many, and fills in the entries of ties. It returns why the

@@ -3,6 +3,7 @@
 //	gatefold-bench draw -shard 3 -of 10   cards of shard 3, kept below -work; skips what is done
 //	gatefold-bench speed                  speed, rules and page
 //	gatefold-bench digits                 MNIST's test digits, once for a new reader
+//	gatefold-bench rivals                 other methods on the same photos, into testdata/bench; needs python3-opencv
 //	gatefold-bench merge                  everything below -work into testdata/bench
 //	gatefold-bench try                    a few cards by calibration writers, printed and not kept
 //	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
@@ -34,6 +35,13 @@ type settings struct {
 	shard int
 	of    int
 	note  string
+
+	// Of the comparison with other methods.
+	photos  string // where its photos are kept, ignored by git
+	only    string // methods whose name begins so, empty: all
+	seed    uint64
+	sizes   sizes
+	command string
 }
 
 func main() {
@@ -57,6 +65,12 @@ func run(ctx context.Context, args []string) error {
 	f.IntVar(&s.shard, "shard", 1, "number of this shard, from 1")
 	f.IntVar(&s.of, "of", 1, "number of shards")
 	f.StringVar(&s.note, "note", "", "why report writers are looked at, for LOOKS.md")
+	f.StringVar(&s.photos, "photos", "out/rivals", "folder for photos of the comparison with other methods")
+	f.StringVar(&s.only, "only", "", "compare only methods whose name begins so")
+	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison")
+	f.IntVar(&s.sizes.ordinary, "ordinary", 200, "ordinary photos to compare on")
+	f.IntVar(&s.sizes.hard, "hard", 400, "hard photos to compare on")
+	f.IntVar(&s.sizes.impossible, "impossible", 100, "impossible photos to compare on")
 	if err := f.Parse(args[1:]); err != nil {
 		return err
 	}
@@ -72,12 +86,15 @@ func run(ctx context.Context, args []string) error {
 		return speed(ctx, s)
 	case "digits":
 		return digits(ctx, s)
+	case "rivals":
+		s.command = fmt.Sprintf("gatefold-bench rivals -seed %d -ordinary %d -hard %d -impossible %d", s.seed, s.sizes.ordinary, s.sizes.hard, s.sizes.impossible)
+		return compareRivals(ctx, s)
 	case "merge":
 		return merge(ctx, s)
 	case "subset":
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, try, speed, digits, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, merge or subset", args[0])
 	}
 }

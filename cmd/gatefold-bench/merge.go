@@ -51,6 +51,9 @@ func merge(_ context.Context, s settings) error {
 	if r.Digit != nil && r.Digit.Weights != weights.Hash() {
 		r.Digit = nil // of another reader: not measured for this one
 	}
+	if r.Rivals, err = readRivals(s.out); err != nil {
+		return err
+	}
 	out, err := json.MarshalIndent(r, "", "  ")
 	if err != nil {
 		return err

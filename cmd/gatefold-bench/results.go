@@ -25,6 +25,8 @@ type results struct {
 	Rules   *rulesGroup  `json:"rules"`
 	Review  *reviewGroup `json:"review"`
 
+	Rivals []rivalMethod `json:"rivals"` // other methods on the same photos
+
 	notes  []string // for RESULTS.md
 	copied int
 }

@@ -2,8 +2,10 @@ package main
 
 import (
 	"encoding/json"
+	"math"
 	"os"
 	"reflect"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,6 +14,7 @@ import (
 	"gatefold/ocr/calib"
 	"gatefold/ocr/weights"
 	"gatefold/scan/camera"
+	"gatefold/scan/scantest"
 )
 
 const scoreboard = "../../testdata/bench/results.json"
@@ -96,4 +99,44 @@ func TestUnits_OfTwoShards_ShareNoSeed(t *testing.T) {
 		}
 	}
 	assert.Len(t, seen, 4*(shardSizes.ordinary+shardSizes.hard+shardSizes.impossible))
+}
+
+// The other methods are compared on the photos that gatefold is, or it is no comparison.
+func TestScoreboard_AllMethodsHadTheSamePhotos(t *testing.T) {
+	r := readScoreboard(t)
+	if len(r.Rivals) == 0 {
+		t.Skip("the scoreboard has no comparison with other methods")
+	}
+	require.Len(t, r.Rivals, len(ways()))
+	for i, m := range r.Rivals {
+		assert.Equal(t, ways()[i].name, m.Name)
+		assert.Equal(t, camera.LevelsHash(), m.Levels, m.Name)
+		assert.NotContains(t, m.Commit, "dirty", m.Name)
+		for _, level := range []string{camera.Ordinary, camera.Hard, camera.Impossible} {
+			c, first := *m.level(level), *r.Rivals[0].level(level)
+			require.NotNil(t, c, "%s %s", m.Name, level)
+			assert.Equal(t, first.Seeds, c.Seeds, "%s %s", m.Name, level)
+			assert.GreaterOrEqual(t, c.Seeds[0], uint64(2_000_000), "%s %s: seeds that were looked at", m.Name, level)
+			assert.EqualValues(t, c.Seeds[1]-c.Seeds[0]+1, c.Total, "%s %s", m.Name, level)
+			assert.Equal(t, c.Total, c.Found+c.Wrong+c.Refused, "%s %s", m.Name, level)
+		}
+	}
+}
+
+func TestRivalCounts_PercentilesAreOfRightOnesAndOfAll(t *testing.T) {
+	var c rivalCounts
+	c.add(scantest.Outcome{Verdict: scantest.Right, Errors: []float64{0.1, 0.3, 0.2}})
+	c.add(scantest.Outcome{Verdict: scantest.Wrong, Errors: []float64{5, math.Inf(1), 7}})
+	c.add(scantest.Outcome{Verdict: scantest.Refused})
+	c.finish()
+	assert.Equal(t, scanCounts{Total: 3, Found: 1, Wrong: 1, Refused: 1}, c.scanCounts)
+	assert.InDelta(t, 0.2, *c.FoundMM.P50, 1e-12)
+	assert.InDelta(t, 0.3, *c.FoundMM.P99, 1e-12)
+	assert.InDelta(t, 5, *c.AllMM.P50, 1e-12)
+	_, err := json.Marshal(c)
+	require.NoError(t, err, "a corner behind the camera must not spoil the file")
+	var b strings.Builder
+	rivalsPart(&b, []rivalMethod{{Name: "m", Hard: &c, Impossible: &rivalCounts{scanCounts: scanCounts{Total: 4, Refused: 3}}}})
+	assert.Contains(t, b.String(), "| m | hard | 3 | 1 | 1 | 1 | 0.20 | 0.30 | 5.00 | over 100 |")
+	assert.Contains(t, b.String(), "m 1 of 4.")
 }

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"gatefold/scan"
-	"gatefold/scan/camera"
 )
 
 // JudgeCards reads a staged sample and compares every page with the truth of the card it lies on.
@@ -61,7 +60,7 @@ func JudgeCards(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 			continue
 		}
 		missing++
-		if s.blank() || c.excuses(out.Fault) {
+		if c.Truth().Gives(out.Fault) {
 			due++
 		}
 	}
@@ -72,20 +71,6 @@ func JudgeCards(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 	out.Verdict, out.Errors, out.Due = Refused, nil, due == missing
 	out.Why = fmt.Sprintf("%d of %d cards missing: %v", missing, len(cards), err)
 	return out
-}
-
-// excuses reports whether the truth gives the same reason to refuse the card.
-func (s *Sample) excuses(fault scan.Fault) bool {
-	switch fault {
-	case scan.FaultOutside, scan.FaultCovered:
-		return s.lostRows()
-	case scan.FaultSmall:
-		return s.View.PxPerMM() < camera.Levels()[camera.Hard].PxPerMM.Min
-	case scan.FaultBlurred:
-		return s.View.Shot().BlurSigmaMM > camera.Levels()[camera.Hard].BlurSigmaMM.Max
-	default: // the truth knows no other reason
-		return false
-	}
 }
 
 func (s *Sample) blank() bool {

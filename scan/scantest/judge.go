@@ -37,14 +37,15 @@ type Outcome struct {
 	Errors  []float64 // mm, every corner of every field that is in the picture, uncovered and not flagged
 	Fits    []Fit     // of every field that Errors tells of
 	Quality scan.Quality
-	Fields  int  // in the picture and uncovered
-	Flagged int  // of these, fields that the page says are hidden: they count in no error
-	Caught  int  // fields covered or cut, and said to be hidden
-	Missed  int  // fields covered or cut, and not said to be
-	Extra   int  // further pages in the photo
-	NoIdent bool // straightened without its identity
+	Fields  int      // in the picture and uncovered
+	Flagged int      // of these, fields that the page says are hidden: they count in no error
+	Caught  int      // fields covered or cut, and said to be hidden
+	Missed  int      // fields covered or cut, and not said to be
+	Extra   int      // further pages in the photo
+	NoIdent bool     // straightened without its identity
+	Blind   *Outcome // the same page judged as JudgeMap does: as if it flagged nothing and was told which card it is
 	Took    time.Duration
-	Due     bool // of a refusal of a staged sample: the truth gives the same reason
+	Due     bool // of a refusal: the truth gives the same reason, see Truth
 }
 
 // Fit is by how much one field is misplaced, and what its page says of that.
@@ -67,12 +68,7 @@ func Judge(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 		defer p.Close()
 	}
 	if len(pages) == 0 {
-		out.Verdict = Refused
-		out.Why = fmt.Sprint(err)
-		var refusal *scan.RefusedError
-		if errors.As(err, &refusal) {
-			out.Fault = refusal.Fault
-		}
+		s.refused(err, &out)
 		return out
 	}
 	page := pages[0]
@@ -84,16 +80,24 @@ func Judge(s *Sample, forms *scan.Forms, clock func() time.Time) Outcome {
 	// The second card in the picture is a card like any other; straightening it is no answer for the first.
 	if second := s.View.Shot().Second; second != nil && err != nil && s.miss(page, center(page.Side)) > otherCard {
 		out.Extra++
-		out.Verdict, out.Why = Refused, fmt.Sprint(err)
-		var refusal *scan.RefusedError
-		if errors.As(err, &refusal) {
-			out.Fault = refusal.Fault
-		}
+		s.refused(err, &out)
 		return out
 	}
 	out.Quality, out.NoIdent = page.Quality, page.Identity == nil
 	out.Verdict, out.Why = s.compare(page, &out)
+	blind := JudgeMap(s, page.PhotoFromSheet)
+	out.Blind = &blind
 	return out
+}
+
+// refused notes a refusal, and whether its reason is true.
+func (s *Sample) refused(err error, out *Outcome) {
+	out.Verdict, out.Why = Refused, fmt.Sprint(err)
+	var refusal *scan.RefusedError
+	if errors.As(err, &refusal) {
+		out.Fault = refusal.Fault
+		out.Due = s.Truth().Gives(out.Fault)
+	}
 }
 
 func center(side *sheetmodel.Side) sheetmodel.SheetPoint {

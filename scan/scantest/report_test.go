@@ -91,9 +91,9 @@ func measureOne(t *testing.T, kind Kind, seed uint64, forms *scan.Forms) Outcome
 	for _, f := range shot.Faults {
 		faults = append(faults, fmt.Sprintf("%s %.2g", f.Kind, f.Amount))
 	}
-	t.Logf("%s %d: %s, worst %.2f mm, %s, %s, %.1f px/mm, tilt %.0f, blur %.2f mm (measured %.2f), %s%s; print %.2f, residual %.3f; %s",
+	t.Logf("%s %d: %s, worst %.2f mm, %s, %s, %.1f px/mm, tilt %.0f, blur %.2f mm (measured %.2f), %s%s; due %v, print %.2f, residual %.3f; %s",
 		kind.Level, seed, o.Verdict, worst, s.Side.Name, s.Layout.Paper, shot.PxPerMM, shot.TiltDeg, shot.BlurSigmaMM, o.Quality.SigmaMM,
-		strings.Join(faults, ", "), shot.Reason, o.Quality.PrintSeen, o.Quality.ResidualMM, o.Why)
+		strings.Join(faults, ", "), shot.Reason, o.Due, o.Quality.PrintSeen, o.Quality.ResidualMM, o.Why)
 	return o
 }
 
@@ -172,7 +172,7 @@ func TestReport(t *testing.T) {
 	fmt.Fprintf(&w, " It, on the seeds 1,000,000 to 1,000,299, found one hard photo of 283 straightened wrongly (8.5 mm, a fold walked\n")
 	fmt.Fprintf(&w, "over with too bold steps) and a crash near the picture's edge; both were mended and those seeds used up.\n")
 	fmt.Fprintf(&w, "Machine: %s/%s, %s. Command: `scan/scantest/report.sh`.\n\n", runtime.GOOS, runtime.GOARCH, runtime.Version())
-	fmt.Fprintf(&w, "| level | seeds | photos | found | wrong | refused | wrong, 95 %% bound | card not named |\n|---|---|---|---|---|---|---|---|\n")
+	fmt.Fprintf(&w, "| level | seeds | photos | found | wrong | refused | reason true | wrong, 95 %% bound | card not named |\n|---|---|---|---|---|---|---|---|---|\n")
 	var names []string
 	for name := range byLevel {
 		names = append(names, name)
@@ -185,9 +185,9 @@ func TestReport(t *testing.T) {
 		if l.Wrong == 0 {
 			bound = fmt.Sprintf("%.2f %%", 300/float64(l.Total))
 		}
-		fmt.Fprintf(&w, "| %s | %d to %d | %d | %d | %d | %d | %s | %d |\n", n, seeds[n][0], seeds[n][1], l.Total, l.Found, l.Wrong, l.Refused, bound, l.NoIdent)
+		fmt.Fprintf(&w, "| %s | %d to %d | %d | %d | %d | %d | %d of %d | %s | %d |\n", n, seeds[n][0], seeds[n][1], l.Total, l.Found, l.Wrong, l.Refused, l.Due, l.Refused, bound, l.NoIdent)
 	}
-	fmt.Fprintf(&w, "\n*Found*: right side, card, layout and turn; no field corner off by 3 mm, half of them by less than 1 mm.\n")
+	fmt.Fprintf(&w, "\n*Found*: right side, card, layout and turn; no field corner off by 3 mm, half of them by less than 1 mm. *Reason true*: what is wrong with the photo, by its truth (`Truth.Gives`).\n")
 	fmt.Fprintf(&w, "\n## Where a field lands, mm on paper\n\nAll corners of all fields in the picture and uncovered, on found pages; fields that the page flags are left out and counted.\n\n")
 	fmt.Fprintf(&w, "| level | corners | median | 99th percentile | largest | fields flagged | covered fields flagged | estimate covers | estimate over truth |\n|---|---|---|---|---|---|---|---|---|\n")
 	for _, n := range names {

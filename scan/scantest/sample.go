@@ -107,26 +107,32 @@ func Make(kind Kind, seed uint64) (*Sample, error) {
 
 // sceneOf tells the camera where marks lie and what must stay in the picture.
 func sceneOf(side *sheetmodel.Side, frame image.Point) camera.Scene {
-	scene := camera.Scene{W: side.W, H: side.H, Frame: frame}
+	scene := camera.Scene{W: side.W, H: side.H, Frame: frame, Rows: rowsOf(side)}
 	for _, m := range side.Marks {
 		scene.Marks = append(scene.Marks, m.Rect)
 	}
+	return scene
+}
+
+// rowsOf returns where a side's rows lie, or its panels if it has none.
+func rowsOf(side *sheetmodel.Side) []sheetmodel.Rect {
+	var out []sheetmodel.Rect
 	for row := 1; row <= side.Rows(); row++ {
 		fields := side.RowFields(row)
 		all := fields[0].Rect
 		for _, f := range fields[1:] {
 			all = all.Union(f.Rect)
 		}
-		scene.Rows = append(scene.Rows, all)
+		out = append(out, all)
 	}
 	if side.Rows() == 0 {
 		for _, f := range side.Fields {
 			if f.Panel != "" {
-				scene.Rows = append(scene.Rows, f.Rect)
+				out = append(out, f.Rect)
 			}
 		}
 	}
-	return scene
+	return out
 }
 
 // write prints the side and fills it: scan sees handwriting as clutter, whatever it says.

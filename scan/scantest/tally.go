@@ -112,6 +112,6 @@ func (t *Tally) String() string {
 	}
 	sort.Strings(faults)
 	share, ratio := t.Covered()
-	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s), without identity %d, extra %d, fields %d flagged %d caught %d missed %d, error mm p50 %.3f p99 %.3f max %.3f, estimate covers %.3f, %.2f of the truth",
-		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.NoIdent, t.Extra, t.Fields, t.Flagged, t.Caught, t.Missed, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1), share, ratio)
+	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s; reason true %d), without identity %d, extra %d, fields %d flagged %d caught %d missed %d, error mm p50 %.3f p99 %.3f max %.3f, estimate covers %.3f, %.2f of the truth",
+		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.Due, t.NoIdent, t.Extra, t.Fields, t.Flagged, t.Caught, t.Missed, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1), share, ratio)
 }

@@ -23,14 +23,23 @@ const (
 	// by up to 10 mm, which a tilt of 45 degrees shows as 7.
 	groupSlack      = 3.0  // mm
 	groupSlackShare = 0.09 // of the distance to the nearer of the two
+	// Where cards lie side by side, marks of two may pass for one card's within that slack. Cards that lie flat
+	// are taken out first, by many marks that agree well.
+	flatMarks = 4
+	flatShare = 0.25 // of the slack
 )
 
 // groupMarks sorts marks into cards: largest groups first, each mark used once.
 func groupMarks(marks []seenMark, faces []*face) []group {
 	free := append([]seenMark(nil), marks...)
 	var groups []group
+	slack := flatShare
 	for {
-		best := bestGroup(free, faces)
+		best := bestGroup(free, faces, slack)
+		if slack == flatShare && (best == nil || len(best.marks) < flatMarks) {
+			slack = 1
+			continue
+		}
 		if best == nil {
 			for i := range groups {
 				groups[i].spare = free
@@ -57,7 +66,7 @@ func holdsMark(marks []seenMark, m seenMark) bool {
 	return false
 }
 
-func bestGroup(marks []seenMark, faces []*face) *group {
+func bestGroup(marks []seenMark, faces []*face, slack float64) *group {
 	var best *group
 	for _, f := range faces {
 		for i, a := range marks {
@@ -75,7 +84,7 @@ func bestGroup(marks []seenMark, faces []*face) *group {
 				if !ok {
 					continue
 				}
-				g := gather(f, flat, marks, ra.Center(), rb.Center())
+				g := gather(f, flat, marks, ra.Center(), rb.Center(), slack)
 				if g != nil && (best == nil || len(g.marks) > len(best.marks) || len(g.marks) == len(best.marks) && g.miss < best.miss) {
 					best = g
 				}
@@ -85,8 +94,8 @@ func bestGroup(marks []seenMark, faces []*face) *group {
 	return best
 }
 
-// gather collects the marks that agree with flat, one of each id, and fits again.
-func gather(f *face, flat homography, marks []seenMark, a, b sheetmodel.SheetPoint) *group {
+// gather collects the marks that agree with flat to a share of the slack, one of each id, and fits again.
+func gather(f *face, flat homography, marks []seenMark, a, b sheetmodel.SheetPoint, slack float64) *group {
 	inv, ok := flat.inverse()
 	if !ok {
 		return nil
@@ -104,7 +113,7 @@ func gather(f *face, flat homography, marks []seenMark, a, b sheetmodel.SheetPoi
 		want := rect.Center()
 		far := math.Min(sheetDistance(want, a), sheetDistance(want, b))
 		miss := sheetDistance(inv.back(m.center), want)
-		if miss > groupSlack+groupSlackShare*far || !sameWay(inv, m, rect) {
+		if miss > slack*(groupSlack+groupSlackShare*far) || !sameWay(inv, m, rect) {
 			continue
 		}
 		if c, taken := byID[m.id]; !taken || miss < c.miss {

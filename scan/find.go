@@ -244,9 +244,10 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		if err := try.use(face); err != nil {
 			return nil, err
 		}
-		paper, places, err := followPrint(pyr, face, try.paper, &try.group, f.PxPerMM)
+		paper, places, err := try.follow(pyr)
 		if err != nil {
-			return nil, refused(FaultPrint, "lay the card flat with nothing on it and take it again", "the print between the marks can't be followed")
+			refusal = refused(FaultPrint, "lay the card flat with nothing on it and take it again", "the print between the marks can't be followed")
+			continue
 		}
 		k := q
 		k.Marks = len(try.group.marks)
@@ -255,7 +256,7 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 			return nil, refused(FaultPrint, "lay the card flat with nothing on it and take it again", "the print between the marks can't be followed")
 		}
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
-		k.judgeFields(face.side, places, &paper, pyr.at(levelForPrint, f.PxPerMM))
+		k.judgeFields(face.side, places, &paper, pyr.at(levelForPrint, try.PxPerMM))
 		// Features can mislead where marks can't: what is not on the form is not outside the picture either.
 		if err := rowsOutside(face.side, k.Outside); err != nil && (!f.byPrint() || k.untrue() == nil) {
 			refusal = err

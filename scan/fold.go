@@ -9,11 +9,11 @@ import (
 
 // Over sharp folds. A walk stops where the paper beyond lies otherwise than the paper before says:
 //
-//	____            a patch beyond the fold is sought with the slopes a fold can have there;
-//	    \__ fold    a mark beyond it, left over from finding, is adopted if it lies near enough
-//	       \
+//	____            a patch beyond the fold is sought where the print on one side of it alone puts it,
+//	    \__ fold    then with the slopes a fold can have there;
+//	       \        a mark beyond it, left over from finding, is adopted if it lies near enough
 //
-// Both only give new places to walk on from; what they find must fit its neighbours like any other.
+// All only give new places to walk on from; what they find must fit its neighbours like any other.
 
 // How far an adopted mark may lie from where the paper matched nearest to it would put it.
 const (
@@ -24,12 +24,26 @@ const (
 	adoptScale      = 2.2
 )
 
+// What counts as the paper on one side of a place.
+const (
+	oneSideReach = 34.0 // mm
+	oneSideCone  = 0.5  // cosine: within 60 degrees of its direction
+	oneSideLeast = 6    // places and corners of marks
+	unfair       = 0.05 // correlation below the card's median that a place must explain
+)
+
+// lastBold is the score of the last round.
+const lastBold = 0.7
+
 // boldShare of the print in the picture found by walking is what no fold cuts off.
-const boldShare = 0.9
+const boldShare = 0.98
 
 // crossFolds goes on where the walk has stopped, trying the ways in which the paper may fold there.
-func (w *follower) crossFolds() {
-	w.score, w.shift = 0.7, math.Inf(1)
+func (w *follower) crossFolds(score float64) {
+	w.score, w.shift = score, math.Inf(1)
+	for i := range w.places {
+		w.places[i].boldly = 0 // what is tried depends on the score
+	}
 	for found := true; found; {
 		found = false
 		for i := range w.places {
@@ -38,11 +52,12 @@ func (w *follower) crossFolds() {
 				continue
 			}
 			local, beside, ok := w.around(p)
-			if !ok || beside == p.boldly {
+			// A line alone fits anywhere along itself.
+			if !ok || beside == p.boldly || !p.patch.twoWays() {
 				continue
 			}
 			p.boldly = beside
-			if w.fold(p, local) {
+			if w.fromOneSide(p) || score <= lastBold && w.fold(p, local) {
 				found = true
 			}
 		}
@@ -52,6 +67,114 @@ func (w *follower) crossFolds() {
 			w.walk()
 		}
 	}
+}
+
+// fromOneSide matches a place as if the paper on one side of it went on flat under it. Beside a fold that is
+// true of one side, and a mean of both sides is true of neither.
+func (w *follower) fromOneSide(p *place) bool {
+	best, score, ok := w.oneSided(p, -1)
+	if !ok || score < w.score {
+		return false
+	}
+	w.measure(p, &sheetMap{flat: w.flat, bend: best}, true)
+	return p.seen
+}
+
+// oneSided returns the flat piece of paper, of those that the print on either side of a place gives, on which the
+// place fits best, and how well. Only print that fits by at least the given score is heard.
+func (w *follower) oneSided(p *place, least float64) (best affine, bestScore float64, ok bool) {
+	var near []*observation
+	for i := range w.places {
+		if o := &w.places[i]; o != p && o.seen && o.score >= least && sheetDistance(o.obs.p, p.patch.center) < oneSideReach {
+			near = append(near, &o.obs)
+		}
+	}
+	for i := range w.marks {
+		if o := &w.marks[i]; sheetDistance(o.p, p.patch.center) < oneSideReach {
+			near = append(near, o)
+		}
+	}
+	for turn := range 8 {
+		sin, cos := math.Sincos(float64(turn) * math.Pi / 4)
+		var side []observation
+		for _, o := range near {
+			u, v := float64(o.p.X-p.patch.center.X), float64(o.p.Y-p.patch.center.Y)
+			if away := math.Hypot(u, v); u*cos+v*sin > oneSideCone*away {
+				k := math.Exp(-away * away / (2 * stepReach * stepReach))
+				side = append(side, observation{p: o.p, d: o.d, info: [3]float64{k * o.info[0], k * o.info[1], k * o.info[2]}})
+			}
+		}
+		if len(side) < oneSideLeast {
+			continue
+		}
+		try, fits := fitAffine(p.patch.center, side)
+		if !fits {
+			continue
+		}
+		paper := sheetMap{flat: w.flat, bend: try}
+		t := paper.tangent(w.fine, p.patch.center)
+		if !t.inside(w.fine, patchSize/2) {
+			continue
+		}
+		if _, _, score := p.patch.search(w.coarse, &paper, w.net); score > bestScore {
+			best, bestScore, ok = try, score, true
+		}
+	}
+	return best, bestScore, ok
+}
+
+// contest seeks places anew that fit worse than the card does as a whole and lie beside print that isn't seen:
+// boxes in a row look alike, and a walk beyond a fold may have slid along them. What fits better where the
+// better print round it puts it was elsewhere, and so were its poor neighbours.
+func (w *follower) contest() {
+	var scores []float64
+	for i := range w.places {
+		if p := &w.places[i]; p.seen && p.patch.twoWays() {
+			scores = append(scores, p.score)
+		}
+	}
+	if len(scores) == 0 {
+		return
+	}
+	sort.Float64s(scores)
+	fair := scores[len(scores)/2] - unfair
+	type moved struct {
+		place *place
+		paper affine
+	}
+	var better []moved
+	for i := range w.places {
+		p := &w.places[i]
+		if !p.seen || p.score >= fair || !p.patch.twoWays() || !w.besideUnseen(p) {
+			continue
+		}
+		if paper, score, ok := w.oneSided(p, fair); ok && score >= max(p.score+unfair, w.score) {
+			better = append(better, moved{p, paper})
+		}
+	}
+	for _, m := range better {
+		for i := range w.places {
+			if p := &w.places[i]; p.seen && p.score < fair && sheetDistance(p.patch.center, m.place.patch.center) < stepReach {
+				p.seen, p.beside = false, 0
+			}
+		}
+	}
+	for _, m := range better {
+		w.measure(m.place, &sheetMap{flat: w.flat, bend: m.paper}, true)
+	}
+	if len(better) > 0 {
+		w.walk()
+	}
+}
+
+// besideUnseen reports whether print near the place should be seen and isn't.
+func (w *follower) besideUnseen(p *place) bool {
+	for i := range w.places {
+		if o := &w.places[i]; !o.seen && sheetDistance(o.patch.center, p.patch.center) < oneSideReach {
+			return true
+		}
+	}
+	return false
 }
 
 // fold matches a place as if the paper were folded between it and what was matched nearest to it: beyond
@@ -141,14 +264,21 @@ func (w *follower) adopt() bool {
 		right := guess.at(sheetmodel.SheetPoint{X: rect.X + rect.W, Y: rect.Y + rect.H/2})
 		wx, wy := right.X-want.X, right.Y-want.Y
 		reach := (adoptSlack + adoptSlackShare*away) * math.Hypot(wx, wy) / (float64(rect.W) / 2)
-		for _, m := range w.group.spare {
+		var nearest *seenMark
+		for i := range w.group.spare {
+			m := &w.group.spare[i]
 			mx, my := (m.corners[1].X+m.corners[2].X)/2-m.center.X, (m.corners[1].Y+m.corners[2].Y)/2-m.center.Y
 			turned := math.Abs(math.Atan2(wx*my-wy*mx, wx*mx+wy*my))
 			scale := math.Hypot(mx, my) / math.Hypot(wx, wy)
 			if m.id != id || distance(m.center, want) > reach || turned > adoptTurn || scale > adoptScale || scale < 1/adoptScale {
 				continue
 			}
-			w.group.marks = append(append([]seenMark(nil), w.group.marks...), m)
+			if nearest == nil || distance(m.center, want) < distance(nearest.center, want) {
+				nearest = m
+			}
+		}
+		if nearest != nil {
+			w.group.marks = append(append([]seenMark(nil), w.group.marks...), *nearest)
 			w.marks, _ = markObservations(w.group)
 			return true
 		}

@@ -40,8 +40,11 @@ const (
 )
 
 // The best matches are made first, for each one guides its neighbours: print under writing is sought
-// when the clean print round it is known. Then a match that is neither good nor near is no match.
-var walkRounds = [...]struct{ score, shift float64 }{{0.88, 9}, {0.75, 1.2}, {0.6, 0.8}, {minScore, 0.6}}
+// when the clean print round it is known. Then a match that is neither good nor near is no match. Folds are
+// crossed, at the score bold, before poorer matches are heard: beyond a fold these may slide along a line.
+var walkRounds = [...]struct{ score, shift, bold float64 }{
+	{0.88, 9, 0}, {0.82, 1.2, 0.82}, {0.75, 1.2, 0.78}, {0.6, 0.8, 0}, {minScore, 0.6, 0.7},
+}
 
 // paperFromMarks returns the map that goes through the corners of a group's marks.
 func paperFromMarks(g *group) (sheetMap, error) {
@@ -112,9 +115,10 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 			w.seed(nil)
 			w.walk()
 		}
-	}
-	if w.share() < boldShare {
-		w.crossFolds()
+		if round.bold > 0 && w.share() < boldShare {
+			w.crossFolds(round.bold)
+			w.contest()
+		}
 	}
 	w.dropOdd()
 	w.score, w.shift = minScore, math.Inf(1)

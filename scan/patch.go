@@ -35,6 +35,7 @@ const (
 	coarsePxPer  = 2.5 // px/mm
 	coarseReach  = 6   // px of the coarse net: 2.4 mm, less than half a row
 	minPatchInk  = 35  // px that carry ink: one line across is enough, it holds the paper one way
+	weakWay      = 0.1 // of the slopes along the print to those across, from which it holds both ways
 	coarseWindow = 12  // half a patch on the coarse net, rounded up
 )
 
@@ -95,6 +96,13 @@ func makePatch(b *blank, c sheetmodel.SheetPoint) (p patch, ok bool) {
 	}
 	p.coarse = coarsen(p.fine)
 	return p, true
+}
+
+// twoWays reports whether the patch's print holds the paper both ways.
+func (p *patch) twoWays() bool {
+	mean := (p.hess[0] + p.hess[2]) / 2
+	spread := math.Hypot((p.hess[0]-p.hess[2])/2, p.hess[1])
+	return mean-spread > weakWay*(mean+spread)
 }
 
 // normaliseSamples brings ink to mean 0 and mean square 1, and takes out of the slopes what a change of

@@ -33,7 +33,10 @@ type observation struct {
 	keep float64    // robust weight after the fit, 0 to 1
 }
 
-var errSingular = errors.New("displacement can't be fitted: too few places seen")
+var (
+	errSingular = errors.New("displacement can't be fitted: too few places seen")
+	errStrange  = errors.New("the print leads past marks that should lie on it")
+)
 
 func newSpline(w, h sheetmodel.MM, spacing float64) *spline {
 	s := &spline{spacing: spacing}

@@ -6,24 +6,26 @@ import (
 	"gatefold/sheetmodel"
 )
 
-// How far a field may still lie from where the page shows it. Four things tell, each at a field's corners:
+// How far a field may still lie from where the page shows it. Six things tell, each at a field's corners:
 //
-//	error <= e^w0 · claimed^w1 · missed^w2 · (2 + away)^w3 · bent^w4 · pxPerMM^w5
+//	error <= e^w0 · claimed^w1 · missed^w2 · (2 + away)^w3 · bent^w4 · pxPerMM^w5 · slanted^w6 · (lost + 0.05)^w7
 //
 // claimed is the error that the last fit claims for itself, missed the distance by which the print round the
 // field misses the map that was fitted to it, away the distance to the nearest print that was seen, bent how
-// much the paper curves there: a crease is ironed out a little. A power law, because the errors of flat and
+// much the paper curves there: a crease is ironed out a little; slanted is by how much fewer px than the card has a mm
+// has there, the way the view shortens most, and lost the share of the print round it that should be seen and isn't.
+// A power law, because the errors of flat and
 // of crumpled paper are a factor of fifty apart.
 //
-// The powers are a quantile regression for 96 of 100 fields (Koenker & Bassett, Econometrica 46, 1978) on 5,109
-// fields of 100 photos, ordinary, hard, folded and crumpled: scantest's seeds 60,100 to 60,140, 62,100 to 62,140
-// and 63,020 to 63,052. So the estimate is some two times what is true in the middle, and knows no less than 0.01 mm.
-var remainingPowers = [6]float64{1.654, 0.452, 0.574, 0.518, 0.384, -0.170}
+// The powers are a quantile regression (Koenker & Bassett, Econometrica 46, 1978) for 96.5 of 100 fields on 12,600
+// fields of scantest's seeds 50,000 to 50,219 on the hard level and 90,000 to 90,024 on the ordinary. So the estimate
+// is some two times what is true in the middle, and knows no less than 0.01 mm.
+var remainingPowers = [8]float64{1.057, 0.352, 0.511, 0.63, 0.327, -0.276, 0.49, 0.065}
 
 const (
 	missedReach = 14.0  // mm, standard deviation of the weight of print round a corner
 	bentReach   = 7.0   // mm: half the spacing of control points
-	leastTold   = 0.004 // mm: what each of the four can't tell from nothing
+	leastTold   = 0.004 // mm: what each of them can't tell from nothing
 	// lostMM stands for "not known": no print was seen within reach.
 	lostMM = 10.0
 )
@@ -31,13 +33,15 @@ const (
 // remaining estimates the errors of one page's map.
 type remaining struct {
 	places  []place
+	paper   *sheetMap
 	bend    *spline
 	pxPerMM float64
 	claims  map[sheetmodel.SheetPoint]float64 // fields share corners, and a claim costs the most
 }
 
-func newRemaining(places []place, bend *spline, pxPerMM float64) *remaining {
-	return &remaining{places: places, bend: bend, pxPerMM: pxPerMM, claims: map[sheetmodel.SheetPoint]float64{}}
+func newRemaining(places []place, paper *sheetMap, pxPerMM float64) *remaining {
+	bend, _ := paper.bend.(*spline)
+	return &remaining{places: places, paper: paper, bend: bend, pxPerMM: pxPerMM, claims: map[sheetmodel.SheetPoint]float64{}}
 }
 
 // claimed returns the standard deviation that the fit claims at c, mm.
@@ -66,12 +70,14 @@ func (r *remaining) of(rect sheetmodel.Rect) float64 {
 
 // told returns the logarithms that remainingPowers stand for, 1 for the first.
 func (r *remaining) told(rect sheetmodel.Rect) (told [len(remainingPowers)]float64, ok bool) {
-	var claimed, away, bent, missed2 float64
+	var claimed, away, bent, missed2, lost float64
+	slanted := 1.0
 	for _, c := range corners(rect) {
 		m, d, ok := r.missed2(c)
 		if !ok {
 			return told, false
 		}
+		slanted, lost = max(slanted, r.slanted(c)), max(lost, r.lost(c))
 		claimed, bent = max(claimed, r.claimed(c)), max(bent, r.bent(c))
 		away, missed2 = max(away, d), missed2+m/5
 	}
@@ -79,7 +85,39 @@ func (r *remaining) told(rect sheetmodel.Rect) (told [len(remainingPowers)]float
 		missed2 += m / 5
 	}
 	log := func(v2 float64) float64 { return math.Log(math.Sqrt(leastTold*leastTold + v2)) }
-	return [...]float64{1, log(claimed * claimed), log(missed2), math.Log(2 + away), log(bent * bent), math.Log(r.pxPerMM)}, true
+	return [...]float64{1, log(claimed * claimed), log(missed2), math.Log(2 + away), log(bent * bent), math.Log(r.pxPerMM),
+		math.Log(slanted), math.Log(lost + 0.05)}, true
+}
+
+// slanted returns how many times fewer px than on the card as a whole a mm has at c, the way it has fewest.
+func (r *remaining) slanted(c sheetmodel.SheetPoint) float64 {
+	const d = 2 // mm
+	a, b := r.paper.at(sheetmodel.SheetPoint{X: c.X - d, Y: c.Y}), r.paper.at(sheetmodel.SheetPoint{X: c.X + d, Y: c.Y})
+	e, f := r.paper.at(sheetmodel.SheetPoint{X: c.X, Y: c.Y - d}), r.paper.at(sheetmodel.SheetPoint{X: c.X, Y: c.Y + d})
+	xu, yu, xv, yv := (b.X-a.X)/(2*d), (b.Y-a.Y)/(2*d), (f.X-e.X)/(2*d), (f.Y-e.Y)/(2*d)
+	// The smaller singular value of the slopes.
+	sum, det := xu*xu+yu*yu+xv*xv+yv*yv, xu*yv-yu*xv
+	least := math.Sqrt(max(sum/2-math.Sqrt(max(sum*sum/4-det*det, 0)), 0))
+	return min(r.pxPerMM/max(least, 1e-3), 20)
+}
+
+// lost returns the share of the print round c that is in the picture and was not seen.
+func (r *remaining) lost(c sheetmodel.SheetPoint) float64 {
+	var lost, all float64
+	for i := range r.places {
+		p := &r.places[i]
+		if d := sheetDistance(p.patch.center, c); d < 3*missedReach && (p.seen || p.inside) {
+			w := math.Exp(-d * d / (2 * missedReach * missedReach))
+			all += w
+			if !p.seen {
+				lost += w
+			}
+		}
+	}
+	if all == 0 {
+		return 1
+	}
+	return lost / all
 }
 
 // missed2 returns the mean square of the distances, in mm, by which print round c misses the map, along the
@@ -138,5 +176,8 @@ func room(f *sheetmodel.Field) float64 {
 	for _, o := range f.Options {
 		least = min(least, float64(o.Rect.W), float64(o.Rect.H))
 	}
-	return least / 6
+	// A drawing has no box to miss, but what is cut off it is evidence.
+	return min(least/6, roomAtMost)
 }
+
+const roomAtMost = 1.0 // mm

@@ -38,8 +38,8 @@ var gravity = [...]FlawKind{FlawOutside, FlawCovered, FlawGlare, FlawShadow, Fla
 
 // judgeFields sets what is said of single fields: their errors, which of them are not to be trusted, and why.
 func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *sheetMap, v *view) {
-	bend, bent := paper.bend.(*spline)
-	r := newRemaining(places, bend, q.PxPerMM)
+	_, bent := paper.bend.(*spline)
+	r := newRemaining(places, paper, q.PxPerMM)
 	unseen := newUnseen(places, paper, v, r)
 	q.Hidden, q.ErrorMM = nil, map[string]float64{}
 	why := map[string]int{} // index into gravity, by field

@@ -55,6 +55,9 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 	if i, ok := pg.standsOut(f, sights); ok && len(plain) == 0 && len(maybe) == 1 && maybe[0] == i {
 		plain, maybe = maybe, nil
 	}
+	if i, ok := pg.aloneInRow(f, sights); ok {
+		plain, maybe = []int{i}, nil
+	}
 	stray := pg.ink.beside(f)
 	if len(plain)+len(maybe) == 0 {
 		if stray > 0 {
@@ -113,6 +116,35 @@ func (pg *page) standsOut(f sheetmodel.Field, sights []sight) (int, bool) {
 		}
 	}
 	return best, best >= 0
+}
+
+// aloneInRow returns the option of a panel choice that stands out of its row by far, if nothing else is at fault
+// than that little ink is seen, in it or in others.
+func (pg *page) aloneInRow(f sheetmodel.Field, sights []sight) (int, bool) {
+	if f.Rings || f.Part != sheetmodel.PartPanel || len(f.Options) < 2 {
+		return 0, false
+	}
+	best, next := -1, math.Inf(-1)
+	for i, o := range f.Options {
+		switch d := pg.faint.of[o.Rect]; {
+		case best < 0:
+			best = i
+		case d > pg.faint.of[f.Options[best].Rect]:
+			best, next = i, pg.faint.of[f.Options[best].Rect]
+		default:
+			next = max(next, d)
+		}
+	}
+	for i, s := range sights {
+		pale := s.mark == unsure && s.why.Kind == sheetmodel.DoubtFaintInk
+		switch {
+		case i == best && (s.mark == marked || pale):
+		case i != best && (s.mark == unmarked || pale && s.area < dustMM2):
+		default:
+			return 0, false
+		}
+	}
+	return best, pg.faint.standsOutOf(pg.faint.of[f.Options[best].Rect], next)
 }
 
 // markScore is the score of a mark: the binary logarithm of how much darker it makes its box over the

@@ -18,6 +18,9 @@ type excess struct {
 	n     int     // how many plain marks that was measured on
 	ink   float64 // mm² of a plain mark of the code's, 0 if there is none
 	least float64 // thousandths that grain and light alone may make
+	// spread is the standard deviation of what panel boxes without a mark show on this side, thousandths;
+	// 0 if there are too few to tell. Each photo has its own: grain, shadow and print leave more or less.
+	spread float64
 }
 
 // Which excess is a mark that may have been missed, and which is too small for one that was seen.
@@ -35,6 +38,11 @@ const (
 	sureOf      = 3    // plain marks that must have been seen
 	aloneShare  = 0.75 // with this much, and no other option above missedShare, none is needed
 	aloneLeast  = 10.0
+	spreadBest  = 7.5 // spreads by which a box stands out of its side: none of 350 unmarked or wrong ones did,
+	spreadNext  = 5.5 // by so many above the next box of its row, which has
+	nextShare   = 0.5 // at most so much of it,
+	bestShare   = 0.4 // and at least so much of a plain mark
+	leastSpread = 0.5 // thousandths
 	hintShare   = 0.6 // with less and no stroke to be seen, a row without any other ink is blank
 	hintAlone   = 16.0
 	letterMost  = 6.0 // thousandths by which the print in a box may be misjudged
@@ -62,6 +70,13 @@ func (e *excess) sure(box sheetmodel.Rect) bool {
 // standsOut reports whether a box is so dark that it is marked even if no ink is seen in it.
 func (e *excess) standsOut(box sheetmodel.Rect) bool {
 	return e.n >= sureOf && e.of[box] >= max(aloneShare*e.mark, aloneLeast)
+}
+
+// standsOutOf reports whether a box is so much darker than all others of its row, measured by how the boxes
+// of this side differ without a mark, that it is marked, and no other is, even if no ink is seen in it.
+func (e *excess) standsOutOf(best, next float64) bool {
+	return e.spread > 0 && e.n >= sureOf && best >= spreadBest*e.spread && best-next >= spreadNext*e.spread &&
+		next < nextShare*best && best >= bestShare*e.mark
 }
 
 // hint reports whether a box without a stroke to be seen is less dark than a mark makes it.
@@ -98,6 +113,7 @@ func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
 		}
 	}
 	e.levelColumns(columns)
+	e.spread = e.spreadOf(columns)
 	for _, boxes := range alike {
 		if len(boxes) >= 4 { // fewer don't tell what is usual
 			m.compare(boxes, e)
@@ -158,6 +174,24 @@ func (e *excess) levelColumns(rows [][]sheetmodel.Rect) {
 			e.of[boxes[k]] -= base
 		}
 	}
+}
+
+// spreadOf measures, below the middle of all boxes, where few are marked, how they differ.
+func (e *excess) spreadOf(rows [][]sheetmodel.Rect) float64 {
+	const low, high, apart = 0.08, 0.45, 1.28 // of a normal distribution, in standard deviations
+	var all []float64
+	for _, boxes := range rows {
+		for _, b := range boxes {
+			all = append(all, e.of[b])
+		}
+	}
+	const least = 20
+	if len(all) < least {
+		return 0
+	}
+	slices.Sort(all)
+	n := float64(len(all) - 1)
+	return max((all[int(high*n)]-all[int(low*n)])/apart, leastSpread)
 }
 
 // unexplained is the mean darkness over area beyond that of print, folds left out.

@@ -127,6 +127,7 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	if pg.nothing(c, a, b) {
 		return out
 	}
+	b = c.sighted(a, b)
 	if c.ink.region.W > 0 {
 		out.Region = c.ink.region
 	}
@@ -160,6 +161,20 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 		out.Certainty = sheetmodel.Certainty{} // how sure it is that nothing is there to be read is no certainty
 	} else if !enough {
 		out.Doubt(sheetmodel.DoubtLowCertainty, "not certain enough by itself")
+	}
+	return out
+}
+
+// sighted leaves the second reader out where it has nothing to look at. It sees ink alone: of a box without any
+// it says "empty" with the same middling claim every time, whatever the box, and two such boxes beside a digit
+// would decide how sure the whole number is. The first, which sees the grey picture, speaks for both there. A
+// digit that the second sees is always heard.
+func (c comb) sighted(a, b []Dist) []Dist {
+	out := slices.Clone(b)
+	for k, i := range c.boxes {
+		if !c.ink.boxes[i] && b[k].Best() == ClassEmpty && a[k].Best() == ClassEmpty {
+			out[k] = a[k]
+		}
 	}
 	return out
 }

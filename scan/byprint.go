@@ -34,7 +34,12 @@ type candidate struct {
 }
 
 // pagesByPrint finds and straightens cards in a photo in which marks showed none. The refusal says why there
-// is none by print either, or is why.
+// is none by print either, or is why: what most certainly is true of the photo, in this order,
+//
+//	a form was followed to its end, and refused for what was measured on it    the best supported one says why
+//	what spoke against the whole picture: blurred, too few px                  why, as it came
+//	so many features agree that a form is there, but it can't be followed      it says why
+//	nothing was seen of any                                                    why, as it came
 func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why *RefusedError) ([]*Page, error) {
 	found, err := candidates(pyr, forms)
 	if err != nil {
@@ -42,6 +47,7 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 	}
 	var pages []*Page
 	var settled [][4]sheetmodel.PhotoPoint
+	followed := false
 	for i, c := range found {
 		if i == printGuesses {
 			break
@@ -60,8 +66,9 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 			pages = append(pages, page)
 			settled = append(settled, page.Corners())
 		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && (refusal.Fault != FaultSmall || c.sure()):
-			// A form that was followed to its end says more than that no marks were seen.
-			why = refusal
+			if !followed {
+				why, followed = refusal, true
+			}
 			settled = append(settled, f.Corners)
 		case errors.As(err, &refusal) && c.sure() && (why.Fault == FaultNoMarks || why.Fault == FaultFewMarks || why.Fault == FaultNoForm):
 			why = refusal // the form is there, but lies so that it can't be followed

@@ -1,8 +1,11 @@
 package scan
 
 import (
+	"image"
 	"math"
 	"sort"
+
+	"gocv.io/x/gocv"
 
 	"gatefold/sheetmodel"
 )
@@ -117,43 +120,58 @@ func markBlack(pattern uint16, c, r int) bool {
 	return pattern&(1<<(15-((r-1)*4+c-1))) != 0
 }
 
-// pictureBlur returns how far the picture's strongest edges are spread, σ as a share of its longer side.
-// It needs no card and serves only to say why none was found.
-func pictureBlur(v *view) float64 {
-	const reach = 8 // px of a level of some 1,500
-	type edge struct {
-		at    int
-		slope float64
-	}
-	var edges []edge
-	for y := reach; y < v.h-reach; y += 2 {
-		for x := reach; x < v.w-reach; x += 2 {
-			i := y*v.w + x
-			// Over two px each way, which noise survives less than edges do.
-			gx := float64(int(v.pix[i+2])+int(v.pix[i+1])-int(v.pix[i-1])-int(v.pix[i-2])) / 6
-			gy := float64(int(v.pix[i+2*v.w])+int(v.pix[i+v.w])-int(v.pix[i-v.w])-int(v.pix[i-2*v.w])) / 6
-			if g := math.Hypot(gx, gy); g > 2 {
-				edges = append(edges, edge{i, g})
-			}
+// pictureBlur returns how far the picture's strongest edges are spread, σ as a share of its longer side; infinite
+// if it shows no edge. It needs no card and serves only to say why none was found.
+//
+// A step blurred by σ has, after more blur by s, a slope that goes with 1/√(σ² + s²): two s tell σ. Both are so wide
+// in the photo that its noise and its sharpening are gone.
+func pictureBlur(v *view) (float64, error) {
+	const (
+		side   = 700 // px, longer side
+		narrow = 0.8 // px
+		wide   = 2 * narrow
+		share  = 0.002 // of px: the strongest edges
+		least  = 2.0   // grey levels a px: less is no edge
+	)
+	k := side / float64(max(v.w, v.h))
+	small := gocv.NewMat()
+	defer small.Close()
+	gocv.Resize(v.mat, &small, image.Pt(int(math.Round(k*float64(v.w))), int(math.Round(k*float64(v.h)))), 0, 0, gocv.InterpolationArea)
+	small.ConvertTo(&small, gocv.MatTypeCV32F)
+	var slope [2]float64
+	for i, s := range [2]float64{narrow, wide} {
+		var err error
+		if slope[i], err = strongSlope(small, s, share); err != nil {
+			return 0, err
 		}
 	}
-	if len(edges) == 0 {
-		return math.Inf(1)
+	if slope[0] < least {
+		return math.Inf(1), nil
 	}
-	sort.Slice(edges, func(i, j int) bool { return edges[i].slope > edges[j].slope })
-	edges = edges[:min(len(edges), 2000)]
-	spreads := make([]float64, len(edges))
-	for k, e := range edges {
-		low, high := 255, 0
-		for dy := -reach; dy <= reach; dy++ {
-			for dx := -reach; dx <= reach; dx++ {
-				g := int(v.pix[e.at+dy*v.w+dx])
-				low, high = min(low, g), max(high, g)
-			}
+	r2 := slope[0] * slope[0] / (slope[1] * slope[1])
+	return math.Sqrt(max(wide*wide-r2*narrow*narrow, 0)/max(r2-1, 1e-3)) / side, nil
+}
+
+// strongSlope returns the slope, per px, that a share of the px exceed once the picture is blurred by sigma px.
+func strongSlope(picture gocv.Mat, sigma, share float64) (float64, error) {
+	soft := gocv.NewMat()
+	defer soft.Close()
+	gocv.GaussianBlur(picture, &soft, image.Pt(0, 0), sigma, sigma, gocv.BorderReplicate)
+	pix, err := soft.DataPtrFloat32()
+	if err != nil {
+		return 0, err
+	}
+	w, h := soft.Cols(), soft.Rows()
+	slopes := make([]float64, 0, w*h)
+	for y := 1; y < h-1; y++ {
+		for x := 1; x < w-1; x++ {
+			i := y*w + x
+			slopes = append(slopes, math.Hypot(float64(pix[i+1]-pix[i-1]), float64(pix[i+w]-pix[i-w]))/2)
 		}
-		// The steepest slope of a blurred step is its height / (σ·√2π).
-		spreads[k] = float64(high-low) / (e.slope * math.Sqrt(2*math.Pi))
 	}
-	sort.Float64s(spreads)
-	return spreads[len(spreads)/2] / float64(max(v.w, v.h))
+	if len(slopes) == 0 {
+		return 0, nil
+	}
+	sort.Float64s(slopes)
+	return slopes[int(float64(len(slopes)-1)*(1-share))], nil
 }

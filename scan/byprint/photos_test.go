@@ -76,22 +76,34 @@ func joined(forms []blankForm) *scan.Forms {
 	return forms[0].forms.And(rest...)
 }
 
-// shoot fills a form by hand and photographs it. change may alter the shot.
-func shoot(t *testing.T, l *sheetmodel.Layout, level string, seed uint64, change func(*camera.Shot)) *camera.Photo {
-	t.Helper()
-	side := l.Side(sheetmodel.Front)
-	rng := rand.New(rand.NewPCG(seed, 0xb10))
-	scene := camera.Scene{W: side.W, H: side.H}
+// rowsOf returns where a side's rows lie.
+func rowsOf(side *sheetmodel.Side) []sheetmodel.Rect {
+	var out []sheetmodel.Rect
 	for row := 1; row <= side.Rows(); row++ {
 		fields := side.RowFields(row)
 		all := fields[0].Rect
 		for _, f := range fields[1:] {
 			all = all.Union(f.Rect)
 		}
-		scene.Rows = append(scene.Rows, all)
+		out = append(out, all)
 	}
+	return out
+}
+
+// drawn returns the shot of a form that shoot takes.
+func drawn(l *sheetmodel.Layout, level string, seed uint64) camera.Shot {
+	side := l.Side(sheetmodel.Front)
+	scene := camera.Scene{W: side.W, H: side.H, Rows: rowsOf(side)}
+	return camera.Levels()[level].Draw(scene, rand.New(rand.NewPCG(seed, 0xca3e)))
+}
+
+// shoot fills a form by hand and photographs it. change may alter the shot.
+func shoot(t *testing.T, l *sheetmodel.Layout, level string, seed uint64, change func(*camera.Shot)) *camera.Photo {
+	t.Helper()
+	side := l.Side(sheetmodel.Front)
+	rng := rand.New(rand.NewPCG(seed, 0xb10))
 	lev := camera.Levels()[level]
-	shot := lev.Draw(scene, rand.New(rand.NewPCG(seed, 0xca3e)))
+	shot := drawn(l, level, seed)
 	if change != nil {
 		change(&shot)
 	}

@@ -123,6 +123,7 @@ func TestPhotos_TableOfFloors(t *testing.T) {
 		assert.LessOrEqual(t, tally.ErrorMM(.99), max(floor.p99m, 0), floor.level)
 		if floor.level == camera.Impossible {
 			assert.Equal(t, floor.n, tally.Refused, floor.level)
+			assert.Equal(t, floor.n, tally.Due, "%s: reasons that are true", floor.level)
 		}
 	}
 }

@@ -179,9 +179,9 @@ func names(r sheetmodel.Reading, panel string) naming {
 // its other boxes may hold one.
 func inBoxes(r sheetmodel.Reading) bool {
 	for _, d := range r.Doubts {
-		switch d.Kind { //nolint:exhaustive // also those added later: only these are known to keep to their boxes
+		switch d.Kind {
 		case sheetmodel.DoubtFaintInk, sheetmodel.DoubtTwoMarks, sheetmodel.DoubtStruckOut, sheetmodel.DoubtOverwritten:
-		default:
+		default: // also those added later
 			return false
 		}
 	}

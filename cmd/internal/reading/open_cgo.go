@@ -21,7 +21,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 1
+const scanVersion = 2
 
 // Options of a Reader.
 type Options struct {

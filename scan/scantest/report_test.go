@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/scan"
+	"gatefold/ocr/calib"
 	"gatefold/scan/camera"
 )
 
@@ -181,11 +182,7 @@ func TestReport(t *testing.T) {
 	sort.Strings(names)
 	for _, n := range names {
 		l := byLevel[n]
-		// Rule of three for none wrong; else the table has to be looked at anyway.
-		bound := "-"
-		if l.Wrong == 0 {
-			bound = fmt.Sprintf("%.2f %%", 300/float64(l.Total))
-		}
+		bound := fmt.Sprintf("%.2f %%", 100*calib.Upper(l.Wrong, l.Total, .05))
 		fmt.Fprintf(&w, "| %s | %d to %d | %d | %d | %d | %d | %d of %d | %s | %d |\n", n, seeds[n][0], seeds[n][1], l.Total, l.Found, l.Wrong, l.Refused, l.Due, l.Refused, bound, l.NoIdent)
 	}
 	fmt.Fprintf(&w, "\n*Found*: right side, card, layout and turn; no field corner off by 3 mm, half of them by less than 1 mm. *Reason true*: what is wrong with the photo, by its truth (`Truth.Gives`).\n")

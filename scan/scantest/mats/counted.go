@@ -21,3 +21,6 @@ func Run(m *testing.M) int {
 	}
 	return code
 }
+
+// Open returns how many Mats are open; ok is false where nothing counts them.
+func Open() (n int, ok bool) { return gocv.MatProfile.Count(), true }

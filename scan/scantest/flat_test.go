@@ -203,7 +203,7 @@ func holds() held {
 	return h
 }
 
-func mb(bytes int64) float64 { return float64(bytes) / (1 << 20) }
+func mb(n int64) float64 { return float64(n) / (1 << 20) }
 
 // slopeOf is the straight line through resident memory, in bytes a photo, by least squares.
 func slopeOf(seen []held) float64 {

@@ -14,8 +14,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"gatefold/scan"
 	"gatefold/ocr/calib"
+	"gatefold/scan"
 	"gatefold/scan/camera"
 )
 

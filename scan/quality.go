@@ -26,7 +26,9 @@ type Quality struct {
 	// ErrorMM says for each field, by name, what the distance of its corners from where the page shows them
 	// stays below in 95 of 100 fields: 0.05 is usual, 10 stands for not known. Measured in scan/report.md.
 	ErrorMM map[string]float64 `json:"error_mm,omitempty"`
-	Flaws   []Flaw             `json:"flaws,omitempty"` // why fields are hidden, outside or in doubt, in words
+	// ErrorSigns are the logarithms of what ErrorMM is told from, in remaining's order: for fitting it anew.
+	ErrorSigns map[string][]float64 `json:"-"`
+	Flaws      []Flaw               `json:"flaws,omitempty"` // why fields are hidden, outside or in doubt, in words
 }
 
 // Limits. Photos that must be refused have σ above 0.6 mm or below 3.5 px/mm, ones that must be read up to

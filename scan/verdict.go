@@ -41,14 +41,14 @@ func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *shee
 	_, bent := paper.bend.(*spline)
 	r := newRemaining(places, paper, q.PxPerMM)
 	unseen := newUnseen(places, paper, v, r)
-	q.Hidden, q.ErrorMM = nil, map[string]float64{}
+	q.Hidden, q.ErrorMM, q.ErrorSigns = nil, map[string]float64{}, map[string][]float64{}
 	why := map[string]int{} // index into gravity, by field
 	for i := range side.Fields {
 		f := &side.Fields[i]
 		hidden, kind := unseen.over(f)
 		if bent {
-			e := r.of(f.Rect)
-			q.ErrorMM[f.Name] = e
+			e, signs := r.of(f.Rect)
+			q.ErrorMM[f.Name], q.ErrorSigns[f.Name] = e, signs
 			if !hidden && e > room(f) {
 				hidden, kind = true, FlawAdrift
 			}

@@ -52,6 +52,7 @@ type Outcome struct {
 type Fit struct {
 	TrueMM float64 // the worst of its corners
 	SaidMM float64 // scan.Quality.ErrorMM
+	signs  []float64
 }
 
 // Judge reads a sample and compares it with its truth. clock measures the time from file to page.
@@ -158,7 +159,7 @@ func (s *Sample) compareFields(photoFromSheet func(sheetmodel.SheetPoint) sheetm
 			out.Flagged++
 			continue
 		}
-		fit := Fit{SaidMM: q.ErrorMM[f.Name]}
+		fit := Fit{SaidMM: q.ErrorMM[f.Name], signs: q.ErrorSigns[f.Name]}
 		for _, c := range [4]sheetmodel.SheetPoint{
 			{X: f.Rect.X, Y: f.Rect.Y}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y},
 			{X: f.Rect.X, Y: f.Rect.Y + f.Rect.H}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y + f.Rect.H},

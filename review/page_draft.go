@@ -16,6 +16,7 @@ type draftView struct {
 	Draft    *draft.Draft
 	Sections []draftSection
 	Covered  int // rows whose bib is not shown yet
+	Spot     *spotView
 }
 
 type draftSection struct {
@@ -54,7 +55,7 @@ func (d *Desk) showDraft(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	v := draftView{frame: f, Draft: dr}
+	v := draftView{frame: f, Draft: dr, Spot: m.spotView()}
 	for _, sec := range dr.Sections {
 		v.Sections = append(v.Sections, m.draftSection(sec, s))
 	}

@@ -37,6 +37,7 @@ type entryView struct {
 	Box    bool   // the box alone may hold no writing, and the row some
 	After  string // ink to fetch early
 	Number int    // how many are left with this one
+	Spot   bool   // drawn by lot
 }
 
 // entryPath is where a reading's page is.
@@ -134,6 +135,11 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 			it = &todo{Wait: stack.Wait{Row: row.Ref, Entry: *e, Need: look.NeedEntry}, task: taskType}
 		}
 	}
+	spot := false
+	if it == nil && d.fresh(m, s, key) {
+		it = m.spot(key)
+		spot = it != nil
+	}
 	if it == nil {
 		if f.Notice != nil {
 			d.say(s, *f.Notice)
@@ -149,6 +155,9 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		Card: fmt.Sprintf("%s, row %d", cardWords(card.Key, card.Spare), row.Ref.Row), Judge: card.Judge, Phone: card.Phone,
 		Ways: d.ways(m, s, it), Why: strings.TrimSpace(whyWords(it.Wait) + " " + row.Hint), Typed: typed, Wrong: wrong,
 		Number: f.Left.Type + f.Left.Judge,
+	}
+	if v.Spot = spot; spot {
+		v.Ways, v.Why = spotWays, ""
 	}
 	v.Part, v.Hint, v.Digits = partWords(it.Entry.Part)
 	v.Box = it.Entry.Part != sheetmodel.PartBib

@@ -41,6 +41,9 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		d.mu.Lock()
 		s.later[key] = true
 		d.mu.Unlock()
+		if r.PostFormValue("spot") != "" {
+			return see(w, r, "/spot")
+		}
 		return see(w, r, d.nextPath(m, s))
 	case "aside":
 		// A row whose bib, gate or cause nobody can settle goes aside as a whole; its bib stands for it.
@@ -116,6 +119,9 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 		return err
 	}
 	d.say(s, outcome(m, row, kept[0]))
+	if r.PostFormValue("spot") != "" {
+		return see(w, r, "/spot")
+	}
 	if row.Sheet == nil && row.Card < len(m.full.Cards) {
 		return see(w, r, d.nextOnPaper(m, s, m.full.Cards[row.Card].Printed))
 	}

@@ -86,6 +86,7 @@ func (d *Desk) Handler() http.Handler {
 		{"GET /entry/{key...}", d.showEntry},
 		{"POST /entry/{key...}", d.postEntry},
 		{"POST /undo", d.postUndo},
+		{"GET /spot", d.showSpot}, // what lot gives to a person all the same
 		{"GET /ink/{sheet}/{what}", d.showInk},
 		{"GET /questions", d.showQuestions}, // what the rules ask
 		{"POST /questions", d.postQuestion},

@@ -142,6 +142,8 @@ type Race struct {
 	Rules       RuleSettings  `json:"rules"`
 	Starters    []Starter     `json:"starters"`
 	Forerunners BibList       `json:"forerunners"`
+	// SpotCheck is the share, 0 to 1, of bibs certain without a person that lot gives to one all the same.
+	SpotCheck float64 `json:"spot_check"`
 	// Reused are the codes that mean something else on cards that are out. Their rows propose nothing.
 	Reused []ReusedCode `json:"-"`
 }

@@ -34,6 +34,10 @@ type statusReport struct {
 	SetAside  int           `json:"rows_set_aside"`
 	Recorded  int           `json:"rows_recorded"`
 	Complete  bool          `json:"complete"`
+	Certain   int           `json:"certain_by_reader"` // bibs that need no person to be certain
+	SpotDrawn int           `json:"spot_check_drawn"`  // of these, drawn by lot to be typed all the same
+	SpotTyped int           `json:"spot_check_typed"`
+	SpotWrong int           `json:"spot_check_wrong"` // typed otherwise than read, and not settled in favour of the reader
 	Open      []openSection `json:"open"`
 }
 
@@ -104,6 +108,9 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 			r.Questions++
 		}
 	}
+	spot := st.SpotCheck()
+	r.Certain, r.SpotDrawn = spot.Certain, len(spot.Drawn)
+	r.SpotTyped, r.SpotWrong = spot.Typed()
 	d, err := draft.New(st, result, draft.Options{At: at})
 	if err != nil {
 		return r, err
@@ -134,6 +141,9 @@ func (a *app) printStatus(r statusReport, dir string) {
 	a.printf("  draft      %d proposed, %d waiting; %s set aside, %d only recorded\n", r.Proposed, r.CallsWait, count(r.SetAside, "row"), r.Recorded)
 	if !r.Complete {
 		a.printf("             not complete: the page says why\n")
+	}
+	if r.SpotDrawn > 0 {
+		a.printf("  spot check %d of %s certain without a person drawn; %d typed unseen, %d of them otherwise\n", r.SpotDrawn, count(r.Certain, "bib"), r.SpotTyped, r.SpotWrong)
 	}
 	a.printf("  the page   gatefold desk %s\n", racefolder.ShellWord(dir))
 	a.printf("A draft for the referee: referee and jury decide under their own rule book.\n")

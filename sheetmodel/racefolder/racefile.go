@@ -14,7 +14,7 @@ import (
 
 var raceKeys = []string{
 	"format", "id", "name", "date", "time_zone", "clock_offset", "discipline", "courses", "groups",
-	"start_list", "code_book", "rules", "forerunners", "runs",
+	"start_list", "code_book", "rules", "spot_check", "forerunners", "runs",
 }
 
 // disciplines are the trade's short names, with the long ones that are read as well.
@@ -58,6 +58,7 @@ func readRaceFile(files *files, p *problems, text []byte) *raceFile {
 	f.groups()
 	f.printedGroups()
 	f.race.Rules = readRules(p, top)
+	f.spotCheck()
 	f.runs()
 	return f
 }
@@ -125,6 +126,28 @@ func (f *raceFile) clockOffset() time.Duration {
 		return d
 	}
 	return 0
+}
+
+// usualSpotCheck is one bib in fifty: some three of a race day's, and 300 of a hundred races'.
+const usualSpotCheck = 0.02
+
+// spotCheck reads "2 %", or "none".
+func (f *raceFile) spotCheck() {
+	f.race.SpotCheck = usualSpotCheck
+	if !f.top.has("spot_check") {
+		return
+	}
+	t := f.top.text("spot_check")
+	if t == "none" {
+		f.race.SpotCheck = 0
+		return
+	}
+	n, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(t, "%")), 64)
+	if err != nil || !(n >= 0 && n <= 100) {
+		f.top.fail("spot_check", "spot_check %q is no share of bibs; write 2 %%, or none", shorten(t))
+		return
+	}
+	f.race.SpotCheck = n / 100
 }
 
 func (f *raceFile) discipline() {

@@ -1,0 +1,79 @@
+package review
+
+import (
+	"net/http"
+	"slices"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+)
+
+// spotView is what the draft page says of the spot check. It names no row: whoever may still type one has not
+// to know which.
+type spotView struct {
+	Certain, Drawn, Typed, Same int
+	Open                        int // that can be typed now
+}
+
+func (m *moment) spotView() *spotView {
+	c := m.full.SpotCheck()
+	if len(c.Drawn) == 0 {
+		return nil
+	}
+	v := &spotView{Certain: c.Certain, Drawn: len(c.Drawn), Open: len(m.spots())}
+	for _, d := range c.Drawn {
+		if d.Typed {
+			v.Typed++
+		}
+		if d.Same {
+			v.Same++
+		}
+	}
+	return v
+}
+
+// spots are the bibs drawn that nobody has typed yet, of runs and courses whose draft is out: the check holds nothing up.
+func (m *moment) spots() []stack.Drawn {
+	return slices.DeleteFunc(m.full.SpotCheck().Drawn, func(d stack.Drawn) bool {
+		return d.Typed || !slices.Contains(m.done, courseWords(d.Row.Run, d.Row.Course))
+	})
+}
+
+// spot returns the bib drawn under a key, as something to be typed, or nil.
+func (m *moment) spot(key string) *todo {
+	for _, d := range m.spots() {
+		if d.Entry.Key == key {
+			return &todo{Wait: stack.Wait{Row: d.Row, Entry: d.Entry, Need: look.NeedEntry}, task: taskType}
+		}
+	}
+	return nil
+}
+
+// spotWays is what counts of a bib drawn by lot: what somebody reads off the ink who was told nothing of it.
+var spotWays = ways{
+	Paper: true, Nothing: true,
+	Words: "Spot check: drawn by lot from the bibs that need no person. What you read off the ink counts; if it is another bib than was read, the row waits again.",
+}
+
+// showSpot leads to the next bib of the spot check that this person can type unseen.
+func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	open := m.spots()
+	for _, x := range open {
+		d.mu.Lock()
+		later := s.later[x.Entry.Key]
+		d.mu.Unlock()
+		if !later && d.fresh(m, s, x.Entry.Key) {
+			return see(w, r, entryPath(x.Entry.Key))
+		}
+	}
+	words := "The spot check is done as far as it can be."
+	if len(open) > 0 {
+		words = "You were shown what is left of the spot check, or left it for later. Somebody who has not seen the draft types it."
+	}
+	d.say(s, notice{Words: words, Class: "noted"})
+	return see(w, r, "/draft")
+}

@@ -3,12 +3,14 @@
 //
 //	go run ./ocr/train/measure                   by writers of the selection part; free to repeat
 //	go run ./ocr/train/measure -report           MNIST's test digits too; each run belongs into LOOKS.md
+//	go run ./ocr/train/measure -others           uji-digits and optdigits alone; so does each run of these
 //
 // Where GATEFOLD_DATA points to a folder with photo-cells, uji-digits and so on, those are counted too,
 // with -report only: they are for reports, never for choices.
 package main
 
 import (
+	"errors"
 	"flag"
 	"fmt"
 	"math/rand/v2"
@@ -24,10 +26,15 @@ import (
 
 func main() {
 	report := flag.Bool("report", false, "read MNIST's test digits and photo-cells as well")
+	foreign := flag.Bool("others", false, "read uji-digits and optdigits of GATEFOLD_DATA, and nothing else")
 	mnist := flag.String("mnist", "", "folder with MNIST's four files; else the Go module's")
 	each := flag.Int("each", 4537, "digits of each simulated set")
 	flag.Parse()
-	if err := run(*mnist, *report, *each); err != nil {
+	measure := func() error { return run(*mnist, *report, *each) }
+	if *foreign {
+		measure = foreigners
+	}
+	if err := measure(); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
@@ -114,4 +121,18 @@ func reports(nets *net.Nets, m *hand.MNIST) error {
 	}
 	t.print("photo-cells, by hand")
 	return nil
+}
+
+func foreigners() error {
+	data := os.Getenv("GATEFOLD_DATA")
+	if data == "" {
+		return errors.New("GATEFOLD_DATA is not set: it names the folder with uji-digits and optdigits")
+	}
+	nets, err := net.Open()
+	if err != nil {
+		return err
+	}
+	defer nets.Close() //nolint:errcheck // freeing nets
+	fmt.Printf("weights %s\n\n%s\n", weights.Hash(), head)
+	return others(nets, data)
 }

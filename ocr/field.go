@@ -3,6 +3,7 @@ package ocr
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
@@ -161,8 +162,16 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 		out.Certainty = sheetmodel.Certainty{} // how sure it is that nothing is there to be read is no certainty
 	} else if !enough {
 		out.Doubt(sheetmodel.DoubtLowCertainty, "not certain enough by itself")
+	} else if zeroFirst(c.field.Grammar, out.Text) {
+		out.Doubt(sheetmodel.DoubtLowCertainty, "a zero in front: it may be another digit")
 	}
 	return out
+}
+
+// zeroFirst reports whether a number begins with a zero. Nobody writes a zero in front unless it is on the bib; a 9, 3
+// or 2 that is read so is likelier, however sure both readers are. A second writing or a person settles it.
+func zeroFirst(g sheetmodel.Grammar, text string) bool {
+	return (g == sheetmodel.GrammarBib || g == sheetmodel.GrammarGate) && strings.HasPrefix(text, "0")
 }
 
 // sighted leaves the second reader out where it has nothing to look at. It sees ink alone: of a box without any

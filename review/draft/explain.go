@@ -1,0 +1,153 @@
+package draft
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// Explanation says of one bib why it is on the list or isn't, a course and run at a time.
+type Explanation struct {
+	Bib, Group string
+	Known      string // what the start list says
+	Parts      []Explained
+}
+
+// Explained is what one course and run have to do with the bib.
+type Explained struct {
+	Where  string // "Run 1 · Blue"
+	Answer string
+	Rows   []ExplainedRow // that name the bib with certainty, or with one look
+	Said   []string       // what the cards say together of it, each with what it rests on
+	Open   []string       // what can still change the answer
+}
+
+// ExplainedRow is one row and what becomes of it.
+type ExplainedRow struct {
+	Words string   // "card 4, row 2: fault F at gate 12"
+	Looks []string // that its bib rests on
+	Why   string   // what becomes of it
+}
+
+// Explain says why a bib is on the list or isn't. group is empty where the number alone is meant. A row whose
+// bib waits is never explained by what it may say, only counted.
+func (d *Draft) Explain(race *sheetmodel.Race, bib, group string) Explanation {
+	e := Explanation{Bib: bib, Group: group}
+	var courses []string
+	var starts []string
+	for _, s := range race.StartersWith(bib) {
+		if group == "" || s.Group == group {
+			courses = append(courses, s.Course)
+			starts = append(starts, strings.Join(nonEmpty(s.Group, s.Course), ", "))
+		}
+	}
+	switch len(starts) {
+	case 0:
+		e.Known = "The start list has no such bib."
+	case 1:
+		e.Known = "On the start list: " + starts[0] + "."
+	default:
+		e.Known = "On the start list, more than one racer: " + strings.Join(starts, "; ") + ". Name the group."
+	}
+	for i := range d.Sections {
+		s := &d.Sections[i]
+		if p := s.explain(race, bib, group); slices.Contains(courses, s.Course) || len(p.Rows)+len(p.Said) > 0 {
+			e.Parts = append(e.Parts, p)
+		}
+	}
+	return e
+}
+
+func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
+	p := Explained{Where: sectionWords(*s)}
+	mine := func(b, g string) bool { return b == bib && (group == "" || g == "" || g == group) }
+	p.Answer = "Not on the list: no row of a card that is in names it with certainty."
+	named := map[[2]int]bool{}
+	add := func(why string, rows ...Row) {
+		for _, r := range rows {
+			state := sheetmodel.BibState(r.BibState)
+			if r.Bib != bib || named[[2]int{r.Card, r.Row}] || state != sheetmodel.BibOneLook && state != sheetmodel.BibTwoLooks {
+				continue
+			}
+			named[[2]int{r.Card, r.Row}] = true
+			w := ExplainedRow{Words: cardWords(r) + ": " + strings.Join(nonEmpty(r.Code, "gate "+orDash(r.Gate)), " at "), Why: why}
+			if why == "" {
+				w.Why = r.Why
+			}
+			for _, l := range r.Looks {
+				w.Looks = append(w.Looks, lookWords(l))
+			}
+			p.Rows = append(p.Rows, w)
+		}
+	}
+	for _, l := range s.Proposed {
+		if mine(l.Bib, l.Group) {
+			p.Answer = fmt.Sprintf("Proposed: gate %s, %s, %s (%s). Referee and jury decide.", orDash(l.Gate), l.Code, l.Meaning, l.Basis)
+			add("carries the proposal", l.Rows...)
+			add("further evidence beside it", l.Further...)
+		}
+	}
+	for _, l := range s.Waiting {
+		if mine(l.Bib, l.Group) {
+			p.Answer = fmt.Sprintf("Not on the list yet: gate %s, %s, %s would be proposed (%s). It waits: %s.", orDash(l.Gate), l.Code, l.Meaning, l.Basis, strings.Join(l.WaitsFor, "; "))
+			add("would carry the proposal", l.Rows...)
+			add("further evidence beside it", l.Further...)
+		}
+	}
+	before := len(p.Rows)
+	add("", slices.Concat(s.Rows, s.SetAside, s.Recorded)...)
+	if before == 0 && len(p.Rows) > 0 {
+		p.Answer = fmt.Sprintf("Not on the list: %s, and none proposes anything.", counted(len(p.Rows), "row names it", "rows name it"))
+	}
+	for _, f := range slices.Concat(s.Conflicts, s.Notes) {
+		if f.Bib != "" && mine(f.Bib, f.Group) {
+			p.Said = append(p.Said, fmt.Sprintf("%s (%s)", f.Sentence, f.Basis))
+		}
+	}
+	p.Open = s.mayChange(race.Run(s.Run), bib, group)
+	return p
+}
+
+// mayChange says what can still put a bib on the list or take it off.
+func (s *Section) mayChange(run *sheetmodel.Run, bib, group string) []string {
+	var open []string
+	waits := 0
+	for _, r := range s.Rows {
+		if sheetmodel.BibState(r.BibState) == sheetmodel.BibWaiting {
+			waits++
+		}
+	}
+	if waits > 0 {
+		open = append(open, counted(waits, "row waits for its bib; what it may be is not told here", "rows wait for their bibs; what they may be is not told here"))
+	}
+	if n := len(s.Missing); n > 0 {
+		open = append(open, counted(n, "card is", "cards are")+" not in")
+	}
+	if n := len(s.OpenGates); n > 0 {
+		open = append(open, counted(n, "stretch of gates is", "stretches of gates are")+" on nobody's card")
+	}
+	if run == nil {
+		return open
+	}
+	for _, l := range []struct {
+		name string
+		list sheetmodel.BibList
+	}{{"did not start", run.DidNotStart}, {"did not finish", run.DidNotEnd}, {"re-runs", run.Reruns}} {
+		switch {
+		case l.list.Given == sheetmodel.ListUnknown:
+			open = append(open, "the list “"+l.name+"” was not handed in")
+		case l.list.Holds(group, bib):
+			open = append(open, "it is on the list “"+l.name+"”")
+		}
+	}
+	return open
+}
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprint(n) + " " + many
+}

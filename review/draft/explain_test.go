@@ -1,0 +1,51 @@
+package draft_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/draft"
+)
+
+func TestExplain_SaysWhyABibIsOnTheListOrIsNot(t *testing.T) {
+	b := afternoon(t)
+	d := make1(t, b, draft.Options{})
+	part := func(bib string) draft.Explained {
+		t.Helper()
+		for _, p := range d.Explain(b.Race, bib, "").Parts {
+			if p.Where == "Run 1 · Blue" {
+				return p
+			}
+		}
+		require.Fail(t, "no part", bib)
+		return draft.Explained{}
+	}
+	p := part("14")
+	assert.True(t, strings.HasPrefix(p.Answer, "Proposed: gate 6, F, "), p.Answer)
+	assert.Contains(t, p.Answer, "Referee and jury decide.")
+	require.Len(t, p.Rows, 2)
+	assert.Equal(t, "card 1, row 1, place B1: F at gate 6", p.Rows[0].Words)
+	assert.Len(t, p.Rows[0].Looks, 2)
+
+	p = part("9")
+	assert.Contains(t, p.Answer, "would be proposed")
+	assert.Contains(t, p.Answer, "its bib needs 1 more look")
+	assert.Contains(t, p.Open, "1 card is not in")
+
+	// The ink may be 46 or 40: neither is told anything of it but that a row waits.
+	for _, bib := range []string{"46", "40"} {
+		for _, p := range d.Explain(b.Race, bib, "").Parts {
+			assert.Empty(t, p.Rows, bib)
+			if p.Where == "Run 1 · Blue" {
+				assert.Equal(t, "Not on the list: no row of a card that is in names it with certainty.", p.Answer)
+				assert.Contains(t, strings.Join(p.Open, "\n"), "1 row waits for its bib")
+			}
+		}
+	}
+	none := d.Explain(b.Race, "999", "")
+	assert.Equal(t, "The start list has no such bib.", none.Known)
+	assert.Empty(t, none.Parts)
+}

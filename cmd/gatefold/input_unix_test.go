@@ -25,6 +25,7 @@ func TestReadInput_WhatIsNoFile_IsNamedAtOnce(t *testing.T) {
 	require.NoError(t, os.Mkdir("folder.jpg", 0o700))
 	require.NoError(t, os.Symlink("/dev/zero", "zero.jpg"))
 	require.NoError(t, os.Symlink("nowhere", "lost.jpg"))
+	require.NoError(t, os.Symlink("loop.jpg", "loop.jpg"))
 	huge, err := os.Create("huge.jpg")
 	require.NoError(t, err)
 	require.NoError(t, huge.Truncate(mostInput+1))
@@ -38,6 +39,7 @@ func TestReadInput_WhatIsNoFile_IsNamedAtOnce(t *testing.T) {
 		"zero.jpg":   "is a pipe, a socket or a device; name a file",
 		"folder.jpg": "is a folder; name the files in it",
 		"lost.jpg":   "there is no such file; check its name and folder",
+		"loop.jpg":   "too many levels of symbolic links; check that it may be read",
 		"huge.jpg":   "has 128.0 MB, more than 128; send it smaller",
 		"empty.jpg":  "",
 		"good.jpg":   "",
@@ -65,4 +67,38 @@ func TestReadInput_WhatIsNoFile_IsNamedAtOnce(t *testing.T) {
 			t.Fatalf("%s is waited for", name)
 		}
 	}
+}
+
+// In a watched folder a pipe under a photo's name is said once, a link to itself is passed over, and a photo
+// that may not be read is taken once it may.
+func TestCollectWatching_WhatIsNoPhoto_HindersNothing(t *testing.T) {
+	var batches [][]string
+	complaints, _ := watching(t, func(dir string) {
+		assert.NoError(t, syscall.Mkfifo(filepath.Join(dir, "pipe.jpg"), 0o600))
+		assert.NoError(t, os.Symlink("loop.jpg", filepath.Join(dir, "loop.jpg")))
+		assert.NoError(t, os.Symlink(".", filepath.Join(dir, "ring")))
+		assert.NoError(t, os.MkdirAll(filepath.Join(dir, "folder.jpg"), 0o700))
+		put(t, headOfJPEG+endOfJPEG, dir, "folder.jpg", "a.jpg")
+		put(t, headOfJPEG+endOfJPEG, dir, "b.jpg")
+		assert.NoError(t, os.Chmod(filepath.Join(dir, "b.jpg"), 0))
+		time.Sleep(time.Minute)
+		assert.NoError(t, os.Chmod(filepath.Join(dir, "b.jpg"), 0o600))
+		time.Sleep(time.Minute)
+	}, func(files []string) error {
+		batches = append(batches, files)
+		return nil
+	})
+	want := "gatefold: photo pipe.jpg: is a pipe, a socket or a device; name a file\n"
+	var got []string
+	for _, files := range batches {
+		for _, f := range files {
+			got = append(got, filepath.Base(f))
+		}
+	}
+	assert.ElementsMatch(t, []string{"a.jpg", "b.jpg"}, got)
+	if os.Geteuid() != 0 { // who may read everything sees no difference
+		want = "gatefold: photo b.jpg: permission denied; check that it may be read\n" + want
+		assert.Len(t, batches, 2)
+	}
+	assert.Equal(t, want, complaints)
 }

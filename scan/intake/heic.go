@@ -182,7 +182,7 @@ func (j *job) unpackHEIC() error {
 	if err := scan.CheckSize(j.name, w, h); err != nil {
 		return j.refuseAs(0, 0, err)
 	}
-	j.allow(w * h)
+	j.allow(2 * w * h) // of all kinds it takes longest
 	grey := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U)
 	defer grey.Close()
 	pixels, err := grey.DataPtrUint8()

@@ -240,3 +240,14 @@ func busyPDF(t testing.TB, pages, lines int) []byte {
 	// The table of places is off by then; readers look for the objects themselves.
 	return plain.ReplaceAllLiteral(file, fmt.Appendf(nil, "<< /Length %d /Filter /FlateDecode >>\nstream\n%s\nendstream", packed.Len(), packed.Bytes()))
 }
+
+// deflated packs b. Source: RFC 1950.
+func deflated(t testing.TB, b []byte) []byte {
+	t.Helper()
+	var packed bytes.Buffer
+	z := zlib.NewWriter(&packed)
+	_, err := z.Write(b)
+	require.NoError(t, err)
+	require.NoError(t, z.Close())
+	return packed.Bytes()
+}

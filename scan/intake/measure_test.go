@@ -1,0 +1,144 @@
+package intake_test
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/sys/unix"
+
+	"gatefold/scan"
+	"gatefold/scan/intake"
+)
+
+var measure = flag.Bool("measure", false, "let TestEveryKind print a table of time and memory, each file in processes of its own")
+
+// TestEveryKind hands every file of the table to a Decoder, as collecting and watching do: the right pictures
+// come, or one refusal that names the file, what is wrong and what helps.
+func TestEveryKind(t *testing.T) {
+	d := open(t, intake.Options{})
+	var rows []string
+	for _, f := range oddFiles(t) {
+		name := "folder/" + f.name
+		file := f.file(t)
+		began := time.Now()
+		n, errs := all(t, d, name, file, func(p intake.Picture) {
+			if f.w > 0 {
+				assert.Equal(t, []int{f.w, f.h}, []int{p.Meta.Width, p.Meta.Height}, f.name)
+			}
+			if f.see != nil {
+				assert.Less(t, difference(t, p.Grey, f.see), max(f.off, 2.6), f.name)
+			}
+		})
+		took := time.Since(began)
+		t.Logf("%-28s %9d bytes %6.0f ms %d pictures %v", f.name, len(file), float64(took.Microseconds())/1000, n, errs)
+		assert.Less(t, took, patient, f.name)
+		switch {
+		case f.n < 0: // whichever: it ends, in time
+			assert.True(t, n > 0 || len(errs) > 0, f.name)
+		case f.want == "":
+			assert.Empty(t, errs, f.name)
+			assert.Equal(t, max(1, f.n), n, f.name)
+		default:
+			assert.Zero(t, n, f.name)
+			if assert.Len(t, errs, 1, f.name) {
+				assert.Contains(t, errs[0].Error(), f.want, f.name)
+			}
+		}
+		for _, err := range errs {
+			var fault *scan.FileError
+			require.ErrorAs(t, err, &fault, f.name)
+			assert.Contains(t, err.Error(), "photo "+f.name+": ")
+			assert.NotEmpty(t, fault.Remedy, f.name)
+		}
+		if *measure {
+			rows = append(rows, measured(t, f, file))
+		}
+	}
+	if *measure {
+		fmt.Println("| file | bytes | comes to | ms | worker, MB | program, MB |\n|---|---|---|---|---|---|")
+		fmt.Println(strings.Join(rows, "\n"))
+	}
+}
+
+// cost is what one file took in a process that did nothing else.
+type cost struct {
+	MS              float64
+	Pictures        int
+	Says            string
+	WorkerMB, OwnMB float64 // most memory that was resident
+}
+
+// measured lets a process of its own unpack a file, and returns the table's row.
+func measured(t *testing.T, f oddFile, file []byte) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "file")
+	require.NoError(t, os.WriteFile(path, file, 0o600))
+	var costs []cost
+	for range 3 {
+		out, err := exec.CommandContext(t.Context(), os.Args[0], measureArgument, path).Output()
+		require.NoError(t, err, f.name)
+		var c cost
+		require.NoError(t, json.Unmarshal(out, &c))
+		costs = append(costs, c)
+	}
+	slices.SortFunc(costs, func(a, b cost) int { return int(1000 * (a.MS - b.MS)) })
+	c := costs[1]
+	came := strings.TrimPrefix(c.Says, "photo file: ")
+	if came == "" {
+		came = fmt.Sprintf("%d of %d × %d", c.Pictures, f.w, f.h)
+	}
+	return fmt.Sprintf("| %s | %d | %s | %.0f | %.0f | %.0f |", f.name, len(file), came, c.MS, c.WorkerMB, c.OwnMB)
+}
+
+// measureArgument makes this test program unpack the file whose name follows, and print its cost.
+const measureArgument = "measure-one-file"
+
+// measureOne is what the process of measured does. The worker is started before anything else is in memory:
+// Linux counts what its parent held at the fork as its own.
+func measureOne(path string) error {
+	d, err := intake.Open(intake.Options{})
+	if err != nil {
+		return err
+	}
+	time.Sleep(300 * time.Millisecond) // it gets ready, as it does while nets are loaded
+	file, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	var c cost
+	var errs []error
+	began := time.Now()
+	for p, err := range d.Pictures(context.Background(), path, file) {
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		c.Pictures++
+		if err := p.Grey.Close(); err != nil {
+			return err
+		}
+	}
+	c.MS = float64(time.Since(began).Microseconds()) / 1000
+	if err := errors.Join(errs...); err != nil {
+		c.Says = err.Error()
+	}
+	if err := d.Close(); err != nil {
+		return err
+	}
+	var worker, own unix.Rusage
+	err = errors.Join(unix.Getrusage(unix.RUSAGE_CHILDREN, &worker), unix.Getrusage(unix.RUSAGE_SELF, &own))
+	c.WorkerMB, c.OwnMB = float64(worker.Maxrss)/1024, float64(own.Maxrss)/1024
+	return errors.Join(err, json.NewEncoder(os.Stdout).Encode(c))
+}

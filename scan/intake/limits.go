@@ -6,7 +6,7 @@ import "time"
 type Limits struct {
 	Memory int64         // bytes a worker may take beyond what it starts with; default DefaultMemory; Linux only
 	CPU    time.Duration // of the processor's time for a small picture or a page; default DefaultCPU
-	Each   time.Duration // of it for each megapixel that is declared and allowed; default DefaultEach. HEIC gets twice that
+	Each   time.Duration // of it for each megapixel that is declared and allowed; default DefaultEach. HEIC gets three times that
 	Wall   time.Duration // between two signs of life; default DefaultWall
 	Pages  int           // of one TIFF or PDF; default DefaultPages
 	Pixels int           // of all its pages together; default DefaultPixels

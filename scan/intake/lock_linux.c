@@ -22,11 +22,12 @@
 // As WorkerArgument has it; lock_test.go compares.
 #define WORKER_ARGUMENT "unpack-photos"
 
-// Of Landlock only what its first version had is written out here: headers of some build machines lack it.
-struct ruleset { uint64_t files; };
+// Landlock is written out here, for headers of older build machines lack some of it or all.
+struct ruleset { uint64_t files, network, outside; };
 struct __attribute__((packed)) beneath { uint64_t allowed; int32_t parent; };
 enum { BENEATH = 1, VERSION = 1 };
-enum { EXECUTE = 1 << 0, READ_FILE = 1 << 2, READ_FOLDER = 1 << 3, FIRST = (1 << 13) - 1, REFER = 1 << 13, TRUNCATE = 1 << 14 };
+enum { EXECUTE = 1 << 0, READ_FILE = 1 << 2, READ_FOLDER = 1 << 3, FIRST = (1 << 13) - 1, REFER = 1 << 13, TRUNCATE = 1 << 14, DEVICES = 1 << 15 };
+enum { BIND_AND_CONNECT = 3, SOCKETS_AND_SIGNALS = 3 };
 #ifndef SYS_landlock_create_ruleset
 #define SYS_landlock_create_ruleset 444
 #define SYS_landlock_add_rule 445
@@ -59,7 +60,7 @@ static void lock_files(void) {
 		"/usr", "/lib", "/lib64", "/bin", "/etc/ld.so.cache", "/etc/fonts", "/etc/localtime", "/var/cache/fontconfig", "/proc/self",
 		"/sys/devices/system/cpu", "/dev/null", "/dev/zero", "/dev/urandom", NULL,
 	};
-	struct ruleset all = {FIRST};
+	struct ruleset all = {FIRST, 0, 0};
 	long version = syscall(SYS_landlock_create_ruleset, NULL, 0, VERSION);
 	int rules;
 	if (version < 1)
@@ -68,7 +69,13 @@ static void lock_files(void) {
 		all.files |= REFER;
 	if (version >= 3)
 		all.files |= TRUNCATE;
-	if ((rules = syscall(SYS_landlock_create_ruleset, &all, sizeof all, 0)) < 0)
+	if (version >= 4)
+		all.network = BIND_AND_CONNECT;
+	if (version >= 5)
+		all.files |= DEVICES;
+	if (version >= 6)
+		all.outside = SOCKETS_AND_SIGNALS;
+	if ((rules = syscall(SYS_landlock_create_ruleset, &all, version < 4 ? 8 : version < 6 ? 16 : sizeof all, 0)) < 0)
 		return;
 	for (const char *const *s = system; *s; s++)
 		allow(rules, *s, EXECUTE | READ_FILE | READ_FOLDER);
@@ -86,17 +93,26 @@ static void lock_files(void) {
 #define MACHINE AUDIT_ARCH_AARCH64
 #endif
 
-// lock_calls refuses what no unpacking needs: the network, other processes' memory, the machine itself.
+// lock_calls refuses what no unpacking needs: the network, what Landlock leaves of files, other processes'
+// memory, the machine itself.
 // It lists what is refused, not what is allowed: a newer library may need a call that nobody thought of here.
 static void lock_calls(void) {
 #ifdef MACHINE
 	static const int refused[] = {
 		SYS_socket, SYS_socketpair, SYS_connect, SYS_bind, SYS_listen, SYS_accept, SYS_accept4,
+		SYS_truncate, SYS_fchmod, SYS_fchmodat, SYS_fchown, SYS_fchownat, SYS_utimensat, SYS_setxattr, SYS_lsetxattr, SYS_fsetxattr,
+		SYS_removexattr, SYS_lremovexattr, SYS_fremovexattr,
 		SYS_ptrace, SYS_process_vm_readv, SYS_process_vm_writev, SYS_kcmp, SYS_perf_event_open, SYS_bpf, SYS_userfaultfd,
 		SYS_keyctl, SYS_add_key, SYS_request_key, SYS_mount, SYS_umount2, SYS_pivot_root, SYS_chroot, SYS_unshare, SYS_setns,
 		SYS_open_by_handle_at, SYS_init_module, SYS_finit_module, SYS_delete_module, SYS_kexec_load, SYS_reboot, SYS_swapon,
 		SYS_swapoff, SYS_acct, SYS_quotactl, SYS_settimeofday, SYS_clock_settime, SYS_clock_adjtime, SYS_adjtimex,
 		SYS_sethostname, SYS_setdomainname, SYS_syslog, SYS_vhangup, SYS_msgget, SYS_semget, SYS_shmget, SYS_mq_open,
+#ifdef SYS_chmod // newer machines lack the older calls
+		SYS_chmod, SYS_chown, SYS_lchown, SYS_utime, SYS_utimes, SYS_futimesat,
+#endif
+#ifdef SYS_fchmodat2
+		SYS_fchmodat2,
+#endif
 #ifdef SYS_io_uring_setup
 		SYS_io_uring_setup,
 #endif

@@ -27,6 +27,17 @@ type oddFile struct {
 // given is a file that is there already.
 func given(file []byte) func(testing.TB) []byte { return func(testing.TB) []byte { return file } }
 
+// once makes a file when it is first asked for, and keeps it.
+func once(file func(testing.TB) []byte) func(testing.TB) []byte {
+	var made []byte
+	return func(t testing.TB) []byte {
+		if made == nil {
+			made = file(t)
+		}
+		return made
+	}
+}
+
 // cut is the first so many hundredths of a file.
 func cut(file func(testing.TB) []byte, percent int) func(testing.TB) []byte {
 	return func(t testing.TB) []byte {
@@ -62,34 +73,29 @@ func oddFiles(t testing.TB) []oddFile {
 		return file
 	}
 	heic := read("phone-6.heic")
-	phoneJPEG := func(t testing.TB) []byte { return phonePhoto(t) }
-	phonePNG := func(t testing.TB) []byte {
-		img, err := gocv.IMDecode(phonePhoto(t), gocv.IMReadGrayScale)
-		require.NoError(t, err)
+	phoneJPEG := once(func(t testing.TB) []byte { return phonePhoto(t) })
+	phonePNG := once(func(t testing.TB) []byte {
+		img := matOf(t, noisy(phoneW, phoneH))
 		defer img.Close()
 		return packedBy(t, gocv.PNGFileExt, img)
-	}
-	phoneTIFF := func(t testing.TB) []byte { return tiffOf(binary.LittleEndian, 1, noisy(phoneW, phoneH)) }
+	})
+	phoneTIFF := once(func(testing.TB) []byte { return tiffOf(binary.LittleEndian, 1, noisy(phoneW, phoneH)) })
 	frontTIFF := func(testing.TB) []byte { // its directory comes first
 		img := noisy(1024, 768)
 		file := tiffWith(nil, greyTags(1024, 768, 1, 1024*768)...)
 		file = bytes.Replace(file, []byte{17, 1, 4, 0, 1, 0, 0, 0, pixelsAt, 0, 0, 0}, binary.LittleEndian.AppendUint32([]byte{17, 1, 4, 0, 1, 0, 0, 0}, uint32(len(file))), 1)
 		return append(file, img.Pix...)
 	}
-	tile := func(t testing.TB) []byte {
+	tile := once(func(t testing.TB) []byte {
 		return heifEnc(t, "heic", [][]byte{jpegOf(t, coloured(noisy(tileSide, tileSide)))}, "-q", "50", "-p", "preset=ultrafast")
-	}
+	})
+	scannedPage := once(func(t testing.TB) []byte { return jpegOf(t, noisy(2480, 3508)) })
 	phoneHEIC := func(t testing.TB) []byte {
 		return grid{columns: 8, rows: 6, w: phoneW, h: phoneH, quarters: 3}.of(t, tile(t), tileSide)
 	}
 	officePDF := func(n int) func(testing.TB) []byte {
 		return func(t testing.TB) []byte {
-			pages := make([][]byte, n)
-			page := jpegOf(t, noisy(2480, 3508))
-			for i := range pages {
-				pages[i] = page
-			}
-			return pdfOf(pages, 2480, 3508, 300, 0)
+			return pdfOf(repeated(scannedPage(t), n), 2480, 3508, 300, 0)
 		}
 	}
 	plain := func(format string, params ...int) func(testing.TB) []byte {
@@ -132,7 +138,7 @@ func oddFiles(t testing.TB) []oddFile {
 		{kind: "jpeg", name: "exif-huge.jpg", file: given(withSegment(whole, 1, exifOf("MM", directory(0, [4]uint32{0x10E, 2, 0xFFFF_FFF0, 64}, [4]uint32{0x112, 3, 0xFFFF_FFFF, 6})))), see: up},
 		{kind: "jpeg", name: "exif-outside.jpg", file: given(withSegment(whole, 1, exifOf("MM", directory(0xFFFF_FFF0, [4]uint32{0x8769, 4, 1, 0xFFFF_FF00})))), see: up},
 
-		{kind: "png", name: "phone.png", file: phonePNG, w: 4000, h: 3000},
+		{kind: "png", name: "phone.png", file: phonePNG, w: phoneW, h: phoneH},
 		{kind: "png", name: "1-pixel.png", file: func(t testing.TB) []byte { return pngOf(t, gradient(1, 1)) }, want: "1 × 1 pixels show no card"},
 		{kind: "png", name: "strip.png", file: func(t testing.TB) []byte { return pngOf(t, gradient(9000, 2)) }, want: "9000 × 2 pixels show no card"},
 		{kind: "png", name: "black-80-million.png", file: func(t testing.TB) []byte { return blackPNG(t, 10_000, 8000) }, w: 10_000, h: 8000},

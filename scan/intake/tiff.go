@@ -84,8 +84,8 @@ func (j *job) unpackTIFFPage(p tiffPage, order binary.ByteOrder, page, pages int
 	if err := scan.CheckSize(j.name, p.width, p.length); err != nil {
 		return j.refuseAs(page, pages, err)
 	}
-	// libtiff makes four bytes of each pixel of a piece, beside the piece as it is and the packed file.
-	if need := 5*int64(p.piece()) + int64(p.width*p.length) + int64(len(j.file)); need > j.limits.Memory {
+	// libtiff makes four bytes of each pixel of a piece, beside the piece as it is, packed and not.
+	if need := 6*int64(p.piece()) + int64(p.width*p.length) + int64(len(j.file)); need > j.limits.Memory {
 		return j.refuse(page, pages, fmt.Sprintf("its strips or tiles are so large that it needs more than %d MB", j.limits.Memory>>20), remedySmaller)
 	}
 	j.allow(p.width * p.length)

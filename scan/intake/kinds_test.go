@@ -233,6 +233,9 @@ func oddFiles(t testing.TB) []oddFile {
 		{kind: "pdf", name: "locked.pdf", file: func(t testing.TB) []byte { return lockedPDF(t, faxPDF(), "secret", "other") }, want: "the PDF is locked with a password; save it without one"},
 		{kind: "pdf", name: "no-printing.pdf", file: func(t testing.TB) []byte { return lockedPDF(t, faxPDF(), "", "other") }, see: stripes(), off: 7},
 		{kind: "pdf", name: "wall.pdf", file: changed(func(t testing.TB) []byte { return pdfOf([][]byte{whole}, 320, 240, 300, 0) }, "[0 0 76.8000 57.6000]", "[0 0 14400. 14400.]  "), want: "60000 × 60000 pixels are more than 80 million"},
+		// A phone's app may call a picture as large as a table, or as small as a stamp.
+		{kind: "pdf", name: "stamp.pdf", file: func(t testing.TB) []byte { return pdfOf([][]byte{jpegOf(t, gradient(320, 240))}, 320, 240, 5000, 0) }, w: 320, h: 240},
+		{kind: "pdf", name: "table.pdf", file: func(t testing.TB) []byte { return pdfOf([][]byte{jpegOf(t, gradient(320, 240))}, 320, 240, 2, 0) }, w: 320, h: 240},
 		{kind: "pdf", name: "1-pixel.pdf", file: func(t testing.TB) []byte { return pdfOf([][]byte{jpegOf(t, gradient(1, 1))}, 1, 1, 300, 0) }, want: "1 × 1 pixels show no card"},
 		{kind: "pdf", name: "10%.pdf", file: cut(officePDF(2), 10), want: "the PDF "},
 		{kind: "pdf", name: "50%.pdf", file: cut(officePDF(2), 50), n: -1},

@@ -138,3 +138,35 @@ func TestWorker_IsLockedIn(t *testing.T) {
 		}
 	}
 }
+
+// What a worker was started with: nothing of this process but what it needs, and limits that hold for good.
+func TestWorker_LimitsAndVariables(t *testing.T) {
+	t.Setenv("GATEFOLD_TEST_WORD", "a password")
+	d := open(t, intake.Options{})
+	_, errs := all(t, d, "card.jpg", jpegOf(t, gradient(64, 64)), nil)
+	require.Empty(t, errs)
+	pids := workers(t)
+	require.Len(t, pids, 1)
+	of := func(what string) string {
+		text, err := os.ReadFile(fmt.Sprintf("/proc/%d/%s", pids[0], what))
+		require.NoError(t, err)
+		return string(text)
+	}
+	assert.NotContains(t, of("environ"), "a password")
+	assert.NotContains(t, of("environ"), "HOME=")
+	limits := of("limits")
+	for what, most := range map[string]string{
+		"Max cpu time": "1200", "Max file size": "134217728", "Max core file size": "0", "Max open files": "64",
+	} {
+		assert.Regexp(t, `(?m)^`+what+` +`+most+` +`+most+` `, limits)
+	}
+	// Address space: what it started with, and half a GB.
+	assert.NotRegexp(t, `(?m)^Max address space +unlimited`, limits)
+	open, err := os.ReadDir(fmt.Sprintf("/proc/%d/fd", pids[0]))
+	require.NoError(t, err)
+	for _, f := range open {
+		to, err := os.Readlink(fmt.Sprintf("/proc/%d/fd/%s", pids[0], f.Name()))
+		require.NoError(t, err)
+		assert.Regexp(t, `^(pipe:|/dev/null$|anon_inode:)`, to, "the worker has it open")
+	}
+}

@@ -9,7 +9,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -67,14 +66,14 @@ func TestEveryKind(t *testing.T) {
 		}
 	}
 	if *measure {
-		fmt.Println("| file | bytes | comes to | ms | worker, MB | program, MB |\n|---|---|---|---|---|---|")
+		fmt.Println("| file | what comes of it | MB | ms | ms of processor | worker MB | program MB |\n|---|---|---|---|---|---|---|")
 		fmt.Println(strings.Join(rows, "\n"))
 	}
 }
 
 // cost is what one file took in a process that did nothing else.
 type cost struct {
-	MS              float64
+	WallMS, CPUMS   float64 // until the last answer; of the worker and its tools, from their start
 	Pictures        int
 	Says            string
 	WorkerMB, OwnMB float64 // most memory that was resident
@@ -93,13 +92,19 @@ func measured(t *testing.T, f oddFile, file []byte) string {
 		require.NoError(t, json.Unmarshal(out, &c))
 		costs = append(costs, c)
 	}
-	slices.SortFunc(costs, func(a, b cost) int { return int(1000 * (a.MS - b.MS)) })
-	c := costs[1]
+	c := costs[0] // the least: other work on the machine only adds
+	for _, other := range costs[1:] {
+		c.WallMS, c.CPUMS = min(c.WallMS, other.WallMS), min(c.CPUMS, other.CPUMS)
+		c.WorkerMB, c.OwnMB = max(c.WorkerMB, other.WorkerMB), max(c.OwnMB, other.OwnMB)
+	}
 	came := strings.TrimPrefix(c.Says, "photo file: ")
 	if came == "" {
-		came = fmt.Sprintf("%d of %d × %d", c.Pictures, f.w, f.h)
+		came = fmt.Sprintf("read, pages: %d", c.Pictures)
+		if f.w*f.h > 1_000_000 {
+			came = fmt.Sprintf("%s, %d × %d", came, f.w, f.h)
+		}
 	}
-	return fmt.Sprintf("| %s | %d | %s | %.0f | %.0f | %.0f |", f.name, len(file), came, c.MS, c.WorkerMB, c.OwnMB)
+	return fmt.Sprintf("| %s | %s | %.3f | %.0f | %.0f | %.0f | %.0f |", f.name, came, float64(len(file))/1e6, c.WallMS, c.CPUMS, c.WorkerMB, c.OwnMB)
 }
 
 // measureArgument makes this test program unpack the file whose name follows, and print its cost.
@@ -130,7 +135,7 @@ func measureOne(path string) error {
 			return err
 		}
 	}
-	c.MS = float64(time.Since(began).Microseconds()) / 1000
+	c.WallMS = float64(time.Since(began).Microseconds()) / 1000
 	if err := errors.Join(errs...); err != nil {
 		c.Says = err.Error()
 	}
@@ -139,6 +144,7 @@ func measureOne(path string) error {
 	}
 	var worker, own unix.Rusage
 	err = errors.Join(unix.Getrusage(unix.RUSAGE_CHILDREN, &worker), unix.Getrusage(unix.RUSAGE_SELF, &own))
+	c.CPUMS = float64(worker.Utime.Nano()+worker.Stime.Nano()) / 1e6
 	c.WorkerMB, c.OwnMB = float64(worker.Maxrss)/1024, float64(own.Maxrss)/1024
 	return errors.Join(err, json.NewEncoder(os.Stdout).Encode(c))
 }

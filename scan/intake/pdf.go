@@ -44,7 +44,8 @@ func (p pdfPage) pixels() (w, h float64) {
 }
 
 // unpackPDF sends every page as a picture. A page that is one scanned picture is drawn at that picture's own
-// resolution, so that a pixel of the scanner is a pixel here, with the page's own turn applied.
+// resolution, with the page's own turn applied. poppler rounds its size up: over the whole page a picture is
+// stretched by up to one pixel.
 func (j *job) unpackPDF() error {
 	for _, tool := range PDFTools {
 		if _, err := exec.LookPath(tool); err != nil {

@@ -3,6 +3,8 @@
 package main
 
 import (
+	"bytes"
+	"errors"
 	"net"
 	"os"
 	"path/filepath"
@@ -101,4 +103,36 @@ func TestCollectWatching_WhatIsNoPhoto_HindersNothing(t *testing.T) {
 		assert.Len(t, batches, 2)
 	}
 	assert.Equal(t, want, complaints)
+}
+
+// A file that grows while it is read, as a cable or a sync writes it, gives what was there at some moment.
+func TestReadInput_FileThatGrows_GivesItsBeginning(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "a.jpg")
+	whole := make([]byte, 1<<20)
+	for i := range whole {
+		whole[i] = byte(i * i >> 7)
+	}
+	require.NoError(t, os.WriteFile(file, nil, 0o600))
+	done := make(chan error, 1)
+	go func() {
+		f, err := os.OpenFile(file, os.O_WRONLY|os.O_APPEND, 0)
+		for at := 0; at < len(whole) && err == nil; at += 512 {
+			_, err = f.Write(whole[at : at+512])
+		}
+		done <- errors.Join(err, f.Close())
+	}()
+	for grown := false; !grown; {
+		select {
+		case err := <-done:
+			require.NoError(t, err)
+			grown = true
+		default:
+		}
+		data, err := readInput("photo", file)
+		require.NoError(t, err)
+		require.True(t, bytes.HasPrefix(whole, data))
+		if grown {
+			assert.Len(t, data, len(whole))
+		}
+	}
 }

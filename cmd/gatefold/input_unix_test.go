@@ -75,16 +75,16 @@ func TestReadInput_WhatIsNoFile_IsNamedAtOnce(t *testing.T) {
 // that may not be read is taken once it may.
 func TestCollectWatching_WhatIsNoPhoto_HindersNothing(t *testing.T) {
 	var batches [][]string
-	complaints, _ := watching(t, func(dir string) {
-		assert.NoError(t, syscall.Mkfifo(filepath.Join(dir, "pipe.jpg"), 0o600))
-		assert.NoError(t, os.Symlink("loop.jpg", filepath.Join(dir, "loop.jpg")))
-		assert.NoError(t, os.Symlink(".", filepath.Join(dir, "ring")))
-		assert.NoError(t, os.MkdirAll(filepath.Join(dir, "folder.jpg"), 0o700))
+	complaints, _ := watching(t, func(t *testing.T, dir string) {
+		require.NoError(t, syscall.Mkfifo(filepath.Join(dir, "pipe.jpg"), 0o600))
+		require.NoError(t, os.Symlink("loop.jpg", filepath.Join(dir, "loop.jpg")))
+		require.NoError(t, os.Symlink(".", filepath.Join(dir, "ring")))
+		require.NoError(t, os.MkdirAll(filepath.Join(dir, "folder.jpg"), 0o700))
 		put(t, headOfJPEG+endOfJPEG, dir, "folder.jpg", "a.jpg")
 		put(t, headOfJPEG+endOfJPEG, dir, "b.jpg")
-		assert.NoError(t, os.Chmod(filepath.Join(dir, "b.jpg"), 0))
+		require.NoError(t, os.Chmod(filepath.Join(dir, "b.jpg"), 0))
 		time.Sleep(time.Minute)
-		assert.NoError(t, os.Chmod(filepath.Join(dir, "b.jpg"), 0o600))
+		require.NoError(t, os.Chmod(filepath.Join(dir, "b.jpg"), 0o600))
 		time.Sleep(time.Minute)
 	}, func(files []string) error {
 		batches = append(batches, files)

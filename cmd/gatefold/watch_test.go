@@ -184,7 +184,7 @@ func FuzzUnfinished(f *testing.F) {
 }
 
 // watching runs collectWatching on a clock of the test's own while act does something to the folder.
-func watching(t *testing.T, act func(dir string), collect func(files []string) error) (complaints string, err error) {
+func watching(t *testing.T, act func(t *testing.T, dir string), collect func(files []string) error) (complaints string, err error) {
 	t.Helper()
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
@@ -193,7 +193,7 @@ func watching(t *testing.T, act func(dir string), collect func(files []string) e
 		ctx, cancel := context.WithCancel(t.Context())
 		ended := make(chan error, 1)
 		go func() { ended <- a.collectWatching(ctx, "race", []string{dir}, lookEvery, collect) }()
-		act(dir)
+		act(t, dir)
 		cancel()
 		err = <-ended
 		complaints = strings.ReplaceAll(errs.String(), dir+string(filepath.Separator), "")
@@ -208,18 +208,20 @@ func TestCollectWatching_CopyPausesInTheMiddle_IsTakenOnceWhole(t *testing.T) {
 	tif := []byte("MM\x00*\x00\x00\x00\x10" + "8 pixels" + "\x00\x01" + "\x01\x11\x00\x04\x00\x00\x00\x01\x00\x00\x00\x08" + "\x00\x00\x00\x00")
 	for name, whole := range map[string][]byte{"a.heic": heic, "a.tif": tif, "a.jpg": []byte(headOfJPEG + endOfJPEG)} {
 		var taken [][]byte
-		complaints, err := watching(t, func(dir string) {
+		complaints, err := watching(t, func(t *testing.T, dir string) {
 			file := filepath.Join(dir, name)
 			for _, part := range []float64{0.3, 0.6, 0.99} {
-				assert.NoError(t, os.WriteFile(file, whole[:int(part*float64(len(whole)))], 0o600))
+				require.NoError(t, os.WriteFile(file, whole[:int(part*float64(len(whole)))], 0o600))
 				time.Sleep(4*lookEvery + lookEvery/2)
 			}
-			assert.NoError(t, os.WriteFile(file, whole, 0o600))
+			require.NoError(t, os.WriteFile(file, whole, 0o600))
 			time.Sleep(10 * time.Minute)
 		}, func(files []string) error {
 			for _, f := range files {
 				data, err := os.ReadFile(f)
-				assert.NoError(t, err)
+				if err != nil {
+					return err
+				}
 				taken = append(taken, data)
 			}
 			return nil
@@ -233,11 +235,11 @@ func TestCollectWatching_CopyPausesInTheMiddle_IsTakenOnceWhole(t *testing.T) {
 // What no waiting mends is said once, and not every half minute; other photos go on.
 func TestCollectWatching_FileThatCantBeTaken_IsSaidOnce(t *testing.T) {
 	var batches [][]string
-	complaints, err := watching(t, func(dir string) {
+	complaints, err := watching(t, func(t *testing.T, dir string) {
 		huge, err := os.Create(filepath.Join(dir, "huge.jpg"))
-		assert.NoError(t, err)
-		assert.NoError(t, huge.Truncate(mostInput+1))
-		assert.NoError(t, huge.Close())
+		require.NoError(t, err)
+		require.NoError(t, huge.Truncate(mostInput+1))
+		require.NoError(t, huge.Close())
 		time.Sleep(5 * time.Minute)
 		put(t, headOfJPEG+endOfJPEG, dir, "a.jpg")
 		time.Sleep(5 * time.Minute)
@@ -254,7 +256,7 @@ func TestCollectWatching_FileThatCantBeTaken_IsSaidOnce(t *testing.T) {
 // A batch that fails again and again is tried again and again, and complained about when something is new.
 func TestCollectWatching_SameFailure_IsSaidOnce(t *testing.T) {
 	tries := 0
-	complaints, _ := watching(t, func(dir string) {
+	complaints, _ := watching(t, func(t *testing.T, dir string) {
 		put(t, headOfJPEG+endOfJPEG, dir, "a.jpg")
 		time.Sleep(5 * time.Minute)
 	}, func([]string) error {

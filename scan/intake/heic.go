@@ -186,7 +186,11 @@ func (j *job) unpackHEIC() error {
 	s := &C.struct_still{}
 	defer C.still_close(s)
 	says := func(otherwise string) string {
-		if text := strings.TrimSpace(C.GoString(&s.says[0])); text != "" {
+		text := strings.TrimSpace(C.GoString(&s.says[0]))
+		if strings.Contains(strings.ToLower(text), "end of file") {
+			return "the file is cut short"
+		}
+		if text != "" {
 			return "the picture can't be unpacked: " + text
 		}
 		return otherwise

@@ -18,8 +18,8 @@ const (
 	// DefaultMemory lets every kind be unpacked up to scan.MaxPixels, also JPEG in many passes: report.md says
 	// what each takes.
 	DefaultMemory = 512 << 20
-	// DefaultCPU and DefaultEach are several times what good files took, for a laptop may be that much slower;
-	// with both a picture of 12 megapixels that can't be unpacked is refused within 1 s.
+	// DefaultCPU and DefaultEach are two and a half to ten times what good files took (report.md), for a laptop
+	// may be that much slower; with both a picture of 12 megapixels that can't be unpacked is refused within 1 s.
 	DefaultCPU  = 500 * time.Millisecond
 	DefaultEach = 30 * time.Millisecond
 	// DefaultWall ends a worker that hangs. It is long, for a laptop may be busy with something else.

@@ -76,7 +76,7 @@ static int failed(struct still *s, struct heif_error e) {
 static int still_open(struct still *s, const uint8_t *file, size_t n) {
 	if (!(s->context = heif.context_alloc()))
 		return -1;
-	heif.set_threads(s->context, 1);
+	heif.set_threads(s->context, 0); // with any, tiles that lead back to their grid wait for each other without end
 	if (failed(s, heif.read(s->context, file, n, NULL)) || failed(s, heif.primary(s->context, &s->handle)))
 		return -1;
 	s->w = heif.handle_width(s->handle);

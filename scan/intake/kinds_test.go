@@ -216,6 +216,13 @@ func oddFiles(t testing.TB) []oddFile {
 		{kind: "heic", name: "grid-of-itself.heic", file: func(t testing.TB) []byte {
 			return grid{columns: 2, rows: 2, w: 1024, h: 1024, parts: []int{2, 2, 2, 2}}.of(t, tile(t), tileSide)
 		}, want: "can't be unpacked"},
+		{kind: "heic", name: "grid-with-itself.heic", file: func(t testing.TB) []byte { // seen only while it is unpacked
+			return grid{columns: 2, rows: 2, w: 1024, h: 1024, parts: []int{1, 2, 1, 1}}.of(t, tile(t), tileSide)
+		}, want: "can't be unpacked"},
+		// libheif takes 32 extents, and reads such a file then.
+		{kind: "heic", name: "32-extents.heic", file: func(t testing.TB) []byte {
+			return grid{columns: 1, rows: 1, w: tileSide, h: tileSide, extents: 32}.of(t, tile(t), tileSide)
+		}, w: tileSide, h: tileSide},
 		{kind: "heic", name: "30000-extents.heic", file: func(t testing.TB) []byte {
 			return grid{columns: 1, rows: 1, w: tileSide, h: tileSide, extents: 30_000}.of(t, tile(t), tileSide)
 		}, want: "can't be unpacked"},

@@ -6,8 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	_ "image/jpeg" // declared size of JPEG files
-	_ "image/png"  // declared size of PNG files
+	"image/jpeg" // registers itself for the declared size, as does the next
+	"image/png"
 	"path/filepath"
 
 	"gocv.io/x/gocv"
@@ -55,6 +55,8 @@ func Decode(name string, file []byte) (gocv.Mat, Meta, error) {
 	switch {
 	case errors.Is(err, image.ErrFormat), err == nil && format != "jpeg" && format != "png":
 		return refuse("is neither JPEG nor PNG", "send the photo as the phone took it, as JPEG")
+	case unsupported(err):
+		return refuse("it is a rare kind that isn't read: "+err.Error(), "send the photo as the phone took it, as JPEG")
 	case err != nil:
 		return refuse("the file is damaged: "+err.Error(), "send it again")
 	}
@@ -81,6 +83,14 @@ func Decode(name string, file []byte) (gocv.Mat, Meta, error) {
 	upright := Turn(grey, meta.Orientation)
 	meta.Width, meta.Height = upright.Cols(), upright.Rows()
 	return upright, meta, nil
+}
+
+// unsupported reports whether a file is whole, as far as its header tells, and of a kind that Go's readers
+// don't know.
+func unsupported(err error) bool {
+	var j jpeg.UnsupportedError
+	var p png.UnsupportedError
+	return errors.As(err, &j) || errors.As(err, &p)
 }
 
 // DeclaredSize returns the size in px that a JPEG or PNG file declares, as it lies in the file. ok is false

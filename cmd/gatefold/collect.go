@@ -36,6 +36,8 @@ type collectedFile struct {
 	Refused *refusal `json:"refused,omitempty"`
 	// Flaws are what the photo lacks for some entries; it is kept, and they are asked.
 	Flaws []collectedFlaw `json:"flaws,omitempty"`
+	// SameAs is an earlier photo with the same pixels in other bytes.
+	SameAs string `json:"same_picture_as,omitempty"`
 }
 
 type collectedFlaw struct {
@@ -107,7 +109,11 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	in := &intake{dir: dir, folder: folder, lost: lost, race: folder.Race(), store: s}
+	pages, err := pagesOf(ctx, s)
+	if err != nil {
+		return err
+	}
+	in := &intake{dir: dir, folder: folder, lost: lost, race: folder.Race(), store: s, pages: pages}
 	report := collectReport{Format: 1, Race: folder.Race().Name, Photos: []collectedFile{}}
 
 	// Originals first: whatever happens while reading, no photo is lost.
@@ -132,7 +138,11 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 			continue // named twice on this command line, perhaps under two names
 		}
 		there[kept.ID] = known
-		if known && kept.Fate == store.FateAccepted {
+		spoilt := known && pages.spoilt(kept.ID)
+		if spoilt {
+			a.complain(fmt.Sprintf("photo %s: the page that was straightened from it is damaged or missing; it is straightened again", filepath.Base(file)))
+		}
+		if known && kept.Fate == store.FateAccepted && !spoilt {
 			report.Known++
 			report.Photos = append(report.Photos, collectedFile{File: kept.Sent, SHA256: kept.ID, Known: true, Cards: []string{}})
 			continue
@@ -186,6 +196,9 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 			were = "was"
 		}
 		for _, p := range report.Photos {
+			if p.SameAs != "" {
+				a.printf("photo %s: shows the very picture of %s, in other bytes; both are kept, and nothing is to be done\n", p.File, p.SameAs)
+			}
 			for _, f := range p.Flaws {
 				a.printf("photo %s: kept, but %s: what stands there is doubtful; better: %s\n", p.File, f.Detail, f.Remedy)
 			}
@@ -210,6 +223,7 @@ type intake struct {
 	lost   []*sheetmodel.Layout // see lostLayouts
 	race   *sheetmodel.Race
 	store  *store.Store
+	pages  *keptPages
 }
 
 // whose counts the sides that are kept: those of this race, and those that carry another one's id.
@@ -295,6 +309,7 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 			got.Flaws = append(got.Flaws, collectedFlaw{card, f})
 		}
 	}
+	got.SameAs = in.pages.same(p.SHA256, p.File, sheets)
 	return got, in.store.AddSheets(ctx, p.SHA256, p.Reader, sheets, toStore(further(p))...)
 }
 

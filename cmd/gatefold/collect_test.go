@@ -21,7 +21,7 @@ func TestIntake_FurtherCardRefused_IsKept(t *testing.T) {
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
 	photo, _, err := s.AddPhoto(t.Context(), "two.jpg", strings.NewReader("\xff\xd8\xff two"), -1, time.Time{})
 	require.NoError(t, err)
-	in := &intake{race: &sheetmodel.Race{ID: "r", Courses: []string{"Blue"}}, store: s}
+	in := &intake{race: &sheetmodel.Race{ID: "r", Courses: []string{"Blue"}}, store: s, pages: &keptPages{first: map[string]keptPhoto{}}}
 	cut := refusal{Fault: "cut", Detail: "2 of 6 marks seen", Remedy: "retake it by itself"}
 	p := reading.Photo{
 		File: "two.jpg", SHA256: photo.ID, Reader: "reader", Refused: &cut,

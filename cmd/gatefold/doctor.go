@@ -149,7 +149,7 @@ func (a *app) photosSymptom(ctx context.Context, dir string) (found symptom, err
 	found.Found = count(len(all), "photo") + ", each as it was sent"
 	if len(bad) > 0 {
 		found.OK, found.trouble, found.Found = false, "DAMAGED", strings.Join(bad, "\n")
-		found.Remedy = "bring the files back from a copy; a photo can also be collected again"
+		found.Remedy = "bring the files back from a copy, or collect the photos again: that also straightens damaged pages anew"
 	}
 	return found, nil
 }

@@ -110,7 +110,7 @@ func (a *app) refuseDamaged(ctx context.Context, s *standing, lost []string, lea
 	if len(errs) == 0 {
 		return nil
 	}
-	return errors.Join(append(errs, errors.New("nothing was packed; bring the files back from a copy (a photo can also be collected again), "+
+	return errors.Join(append(errs, errors.New("nothing was packed; bring the files back from a copy (or collect the photos again: that also straightens damaged pages anew), "+
 		"or pack the rest with --without-damaged"))...)
 }
 

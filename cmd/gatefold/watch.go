@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"io/fs"
@@ -29,14 +28,17 @@ type watcher struct {
 	own     []string // folders that are passed over: gatefold itself writes pictures there
 	files   map[string]*arrival
 	missing map[string]bool // folders that were gone at the last look
+	unread  int             // files of which was said that they can't be read
 }
 
 // arrival is a file as it was at the last look.
 type arrival struct {
 	size    int64
 	changed time.Time
-	looks   int  // in how many looks it was the same
-	taken   bool // handed out as it is
+	looks   int             // in how many looks it was the same
+	locked  int             // in how many of them it could not be read
+	taken   bool            // handed out as it is
+	said    map[string]bool // complaints that came when it was collected
 }
 
 // newWatcher passes own over, wherever they lie: a race folder may lie in a watched one.
@@ -64,8 +66,15 @@ func (w *watcher) look() (arrived, notes []string) {
 				return nil
 			}
 			// What a link leads to counts: the link stays the same while its file is still being written.
-			if info, err := os.Stat(name); err == nil && !info.IsDir() && w.note(name, info) {
+			info, err := os.Stat(name)
+			if err != nil || info.IsDir() {
+				return nil //nolint:nilerr // it went away, or its link leads nowhere yet
+			}
+			switch here, why := w.note(name, info); {
+			case here:
 				arrived = append(arrived, name)
+			case why != nil:
+				notes = append(notes, why.Error())
 			}
 			return nil
 		})
@@ -81,25 +90,32 @@ func (w *watcher) look() (arrived, notes []string) {
 	return arrived, notes
 }
 
-// note takes in how a file is now, and reports whether it has arrived.
-func (w *watcher) note(name string, info fs.FileInfo) bool {
+// note takes in how a file is now, and reports whether it has arrived. The error, once for each file as it
+// is, says why it can't be taken at all; it is tried on, for somebody may let it be read.
+func (w *watcher) note(name string, info fs.FileInfo) (arrived bool, err error) {
 	f := w.files[name]
 	if f == nil || f.size != info.Size() || !f.changed.Equal(info.ModTime()) {
 		w.files[name] = &arrival{size: info.Size(), changed: info.ModTime(), looks: 1}
-		return false
+		return false, nil
 	}
 	f.looks++
-	switch {
-	case f.taken || f.looks < looksWhole:
-		return false
-	case f.looks < looksUnfinished && info.Mode().IsRegular():
-		data, err := readInput("photo", name)
-		if err == nil && unfinished(data) {
-			return false
+	if f.taken || f.looks < looksWhole {
+		return false, nil
+	}
+	data, err := readInput("photo", name)
+	if err != nil {
+		f.locked++
+		if f.locked != looksWhole { // the first time it may be about to change, or to vanish
+			return false, nil
 		}
+		w.unread++
+		return false, err
+	}
+	if f.looks < looksUnfinished && unfinished(data) {
+		return false, nil
 	}
 	f.taken = true
-	return true
+	return true, nil
 }
 
 // again makes files arrive once more, but not at once: what hindered them may take a person to put right.
@@ -111,21 +127,26 @@ func (w *watcher) again(names []string) {
 	}
 }
 
-// unfinished reports whether a file has none of the ends that its kind must have, so that more is likely to
-// come. It is about waiting, not about trust: whether a photo is whole, only unpacking it tells.
-func unfinished(data []byte) bool {
-	tail := data[max(0, len(data)-4096):]
-	switch {
-	case len(bytes.Trim(tail, "\x00")) == 0: // empty, or room that was made in advance
-		return true
-	case bytes.HasPrefix(data, []byte("\xFF\xD8\xFF")): // its end mark, not that of a thumbnail near its start
-		return bytes.LastIndex(data, []byte("\xFF\xD9")) < len(data)/2
-	case bytes.HasPrefix(data, []byte("\x89PNG")):
-		return !bytes.Contains(tail, []byte("IEND"))
-	case bytes.HasPrefix(data, []byte("%PDF-")):
-		return !bytes.Contains(tail, []byte("%%EOF"))
+// news returns those complaints about a batch that were not said before about all of its files, as they are:
+// one who can't mend it at once need not hear it every half minute.
+func (w *watcher) news(names, complaints []string) []string {
+	var fresh []string
+	for _, c := range complaints {
+		old := true
+		for _, name := range names {
+			if f := w.files[name]; f != nil {
+				old = old && f.said[c]
+				if f.said == nil {
+					f.said = map[string]bool{}
+				}
+				f.said[c] = true
+			}
+		}
+		if !old {
+			fresh = append(fresh, c)
+		}
 	}
-	return false
+	return fresh
 }
 
 // checkFolders returns an error unless all names are folders: nothing else can be watched.
@@ -162,15 +183,15 @@ func (a *app) collectWatching(ctx context.Context, race string, folders []string
 				if codeOf(ctx, err) != exitRefused {
 					w.again(arrived)
 				}
-				for line := range strings.Lines(err.Error()) {
-					a.complain(strings.TrimRight(line, "\n"))
+				for _, line := range w.news(arrived, strings.Split(strings.TrimRight(err.Error(), "\n"), "\n")) {
+					a.complain(line)
 				}
 			}
 		}
 		select {
 		case <-ctx.Done():
 			// The end that was meant all along: no error, unless something asks for a person.
-			if failed > 0 {
+			if failed+w.unread > 0 {
 				return refused(fmt.Errorf("watching has ended; what was refused or failed is said above"))
 			}
 			return nil

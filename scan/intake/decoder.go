@@ -233,7 +233,7 @@ func (d *Decoder) patiently(ctx context.Context, do func() error) error {
 }
 
 // kept are the variables that a worker gets of our environment; the rest is none of its business.
-var kept = []string{"PATH", "LD_LIBRARY_PATH", "TMPDIR", "HOME", "GOCOVERDIR"}
+var kept = []string{"PATH", "LD_LIBRARY_PATH", "GOCOVERDIR"}
 
 // start starts a worker and doesn't wait for it.
 func (d *Decoder) start() error {

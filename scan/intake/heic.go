@@ -25,6 +25,7 @@ static struct {
 	void (*handle_release)(const void *);
 	struct heif_error (*decode)(const void *, void **, int colours, int chroma, const void *options);
 	int (*colours)(const void *);
+	int (*chroma)(const void *);
 	int (*width)(const void *, int channel);
 	int (*height)(const void *, int channel);
 	int (*bits)(const void *, int channel);
@@ -32,7 +33,7 @@ static struct {
 	void (*release)(const void *);
 } heif;
 
-enum { COLOURS_UNDEFINED = 99, COLOURS_RGB = 1, CHROMA_UNDEFINED = 99, CHROMA_RGB = 10, CHANNEL_Y = 0, CHANNEL_RGB = 10 };
+enum { COLOURS_UNDEFINED = 99, COLOURS_RGB = 1, CHROMA_UNDEFINED = 99, CHROMA_444 = 3, CHANNEL_Y = 0, CHANNEL_R = 3, CHANNEL_G = 4, CHANNEL_B = 5 };
 
 // heif_open returns 0, or -1 where the library isn't there or is another one.
 static int heif_open(const char *name) {
@@ -51,6 +52,7 @@ static int heif_open(const char *name) {
 	CALL(handle_release, "heif_image_handle_release");
 	CALL(decode, "heif_decode_image");
 	CALL(colours, "heif_image_get_colorspace");
+	CALL(chroma, "heif_image_get_chroma_format");
 	CALL(width, "heif_image_get_width");
 	CALL(height, "heif_image_get_height");
 	CALL(bits, "heif_image_get_bits_per_pixel_range");
@@ -74,7 +76,7 @@ static int failed(struct still *s, struct heif_error e) {
 static int still_open(struct still *s, const uint8_t *file, size_t n) {
 	if (!(s->context = heif.context_alloc()))
 		return -1;
-	heif.set_threads(s->context, 1);
+	heif.set_threads(s->context, 0); // with any, tiles that lead back to their grid wait for each other without end
 	if (failed(s, heif.read(s->context, file, n, NULL)) || failed(s, heif.primary(s->context, &s->handle)))
 		return -1;
 	s->w = heif.handle_width(s->handle);
@@ -82,39 +84,55 @@ static int still_open(struct still *s, const uint8_t *file, size_t n) {
 	return 0;
 }
 
-// still_grey unpacks it into w * h grey values.
-static int still_grey(struct still *s, uint8_t *grey) {
-	int x, y, stride, bits;
-	const uint8_t *p;
+// plane is one channel of an unpacked picture; more bits than 8 of each value come in two bytes.
+struct plane { const uint8_t *at; int stride, more; };
+
+static int plane_of(struct still *s, int channel, struct plane *p) {
+	p->at = heif.plane(s->image, channel, &p->stride);
+	p->more = heif.bits(s->image, channel) - 8;
+	return !p->at || p->more < 0 || p->more > 8 || heif.width(s->image, channel) != s->w || heif.height(s->image, channel) != s->h;
+}
+
+static inline int value(const struct plane *p, int x, int y) {
+	const uint8_t *row = p->at + (size_t)y * p->stride;
+	return p->more ? ((const uint16_t *)row)[x] >> p->more : row[x];
+}
+
+// still_decode unpacks it, in whatever colours suit the library best.
+static int still_decode(struct still *s) {
 	if (failed(s, heif.decode(s->handle, &s->image, COLOURS_UNDEFINED, CHROMA_UNDEFINED, NULL)))
 		return -1;
-	if (heif.colours(s->image) == COLOURS_RGB) {
+	if (heif.colours(s->image) == COLOURS_RGB && heif.chroma(s->image) != CHROMA_444) {
 		heif.release(s->image);
 		s->image = NULL;
-		if (failed(s, heif.decode(s->handle, &s->image, COLOURS_RGB, CHROMA_RGB, NULL)))
+		if (failed(s, heif.decode(s->handle, &s->image, COLOURS_RGB, CHROMA_444, NULL)))
 			return -1;
-		p = heif.plane(s->image, CHANNEL_RGB, &stride);
-		if (!p || heif.width(s->image, CHANNEL_RGB) != s->w || heif.height(s->image, CHANNEL_RGB) != s->h)
+	}
+	return 0;
+}
+
+// still_grey makes w * h grey values of it.
+static int still_grey(struct still *s, uint8_t *grey) {
+	int x, y;
+	struct plane luma;
+	if (heif.colours(s->image) == COLOURS_RGB) { // what the library makes of a grid of tiles
+		struct plane r, g, b;
+		if (plane_of(s, CHANNEL_R, &r) || plane_of(s, CHANNEL_G, &g) || plane_of(s, CHANNEL_B, &b))
 			return -1;
 		for (y = 0; y < s->h; y++)
-			for (x = 0; x < s->w; x++) {
-				const uint8_t *c = p + (size_t)y * stride + 3 * x;
-				grey[(size_t)y * s->w + x] = (299 * c[0] + 587 * c[1] + 114 * c[2] + 500) / 1000; // ITU-R BT.601
-			}
+			for (x = 0; x < s->w; x++) // ITU-R BT.601
+				grey[(size_t)y * s->w + x] = (299 * value(&r, x, y) + 587 * value(&g, x, y) + 114 * value(&b, x, y) + 500) / 1000;
 		return 0;
 	}
-	p = heif.plane(s->image, CHANNEL_Y, &stride);
-	bits = heif.bits(s->image, CHANNEL_Y);
-	if (!p || bits < 8 || bits > 16 || heif.width(s->image, CHANNEL_Y) != s->w || heif.height(s->image, CHANNEL_Y) != s->h)
+	if (plane_of(s, CHANNEL_Y, &luma))
 		return -1;
 	for (y = 0; y < s->h; y++) {
-		const uint8_t *row = p + (size_t)y * stride;
 		uint8_t *to = grey + (size_t)y * s->w;
-		if (bits == 8)
-			memcpy(to, row, s->w);
+		if (luma.more == 0)
+			memcpy(to, luma.at + (size_t)y * luma.stride, s->w);
 		else
 			for (x = 0; x < s->w; x++)
-				to[x] = ((const uint16_t *)row)[x] >> (bits - 8);
+				to[x] = value(&luma, x, y);
 	}
 	return 0;
 }
@@ -168,7 +186,11 @@ func (j *job) unpackHEIC() error {
 	s := &C.struct_still{}
 	defer C.still_close(s)
 	says := func(otherwise string) string {
-		if text := strings.TrimSpace(C.GoString(&s.says[0])); text != "" {
+		text := strings.TrimSpace(C.GoString(&s.says[0]))
+		if strings.Contains(strings.ToLower(text), "end of file") {
+			return "the file is cut short"
+		}
+		if text != "" {
 			return "the picture can't be unpacked: " + text
 		}
 		return otherwise
@@ -182,19 +204,22 @@ func (j *job) unpackHEIC() error {
 	if err := scan.CheckSize(j.name, w, h); err != nil {
 		return j.refuseAs(0, 0, err)
 	}
-	j.allow(w * h)
-	grey := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U)
+	j.allow(3 * w * h) // of all kinds it takes longest
+	if C.still_decode(s) != 0 {
+		if strings.Contains(C.GoString(&s.says[0]), "Unsupported codec") { // newer Debian keeps the coders apart
+			return j.refuse(0, 0, "the picture can't be unpacked: libheif lacks the coder for it",
+				"install libheif-plugin-libde265, or "+remedyPlain)
+		}
+		return j.refuse(0, 0, says("the picture can't be unpacked"), remedyAgain)
+	}
+	grey := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U) // not before: turning it takes most memory
 	defer grey.Close()
 	pixels, err := grey.DataPtrUint8()
 	if err != nil || len(pixels) != w*h {
 		return j.refuse(0, 0, "no memory for it", remedyPlain)
 	}
 	if C.still_grey(s, (*C.uint8_t)(unsafe.Pointer(&pixels[0]))) != 0 {
-		if strings.Contains(C.GoString(&s.says[0]), "Unsupported codec") { // newer Debian keeps the coders apart
-			return j.refuse(0, 0, "the picture can't be unpacked: libheif lacks the coder for it",
-				"install libheif-plugin-libde265, or "+remedyPlain)
-		}
-		return j.refuse(0, 0, says("the picture can't be unpacked"), remedyAgain)
+		return j.refuse(0, 0, "the picture is not of the size it declares", remedyAgain)
 	}
 	return j.sendMat(scan.Meta{Format: string(heicFile), Orientation: 1}, 1, 1, grey)
 }

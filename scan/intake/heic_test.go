@@ -14,9 +14,7 @@ import (
 // The files are built as phones build them (testdata/make-heic.py): tiles, a grid that cuts some off, a turn
 // as a property and once more as Exif. Turning twice, or not at all, differs by 25 grey values and more.
 func TestPictures_HEIC_TurnedOnce(t *testing.T) {
-	if !intake.HasHEIC() {
-		t.Skip("no libheif here; .ci/packages installs it")
-	}
+	require.True(t, intake.HasHEIC(), "no libheif here; .ci/packages installs it")
 	d := open(t, intake.Options{})
 	files, err := filepath.Glob("testdata/*.[ha][ev]i*")
 	require.NoError(t, err)

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"hash/crc32"
 	"image"
-	"os"
 	"regexp"
 	"testing"
 	"time"
@@ -15,87 +14,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"gatefold/scan"
 	"gatefold/scan/intake"
 )
 
 // patient is how long a refusal may take here. On an idle computer none takes 1 s, as report.md says; tests
 // share theirs.
 const patient = 15 * time.Second
-
-func TestPictures_BadFile_SaysWhatToDo(t *testing.T) {
-	d := open(t, intake.Options{})
-	img := gradient(320, 240)
-	whole := map[string][]byte{
-		"jpg": jpegOf(t, img), "png": pngOf(t, img), "tif": tiffOf(binary.LittleEndian, 1, img, img),
-		"pdf": pdfOf([][]byte{jpegOf(t, img)}, 320, 240, 300, 0),
-	}
-	heic, err := os.ReadFile("testdata/phone-6.heic")
-	require.NoError(t, err)
-	cut := func(b []byte) []byte { return append([]byte{}, b[:len(b)*2/3]...) }
-	oneHEIC := bytes.ReplaceAll(heic, sizeProperty(64, 96), sizeProperty(1, 1))
-	hugeHEIC := bytes.ReplaceAll(heic, sizeProperty(64, 96), sizeProperty(16_320, 12_240))
-	require.NotEqual(t, heic, hugeHEIC)
-	ring := append([]byte{}, whole["tif"]...)
-	copy(ring[len(ring)-4:], ring[4:8])
-
-	cases := []struct {
-		name string
-		file []byte
-		want string
-	}{
-		{"empty.jpg", nil, "the file is empty; send it again"},
-		{"note.jpg", []byte("bib 12, gate 4, and so on for a while"), "is none of JPEG, PNG, HEIC, TIFF and PDF; send"},
-		{"film.heic", []byte("\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00isommp42"), "is a film; send"},
-		{"pixel.jpg", jpegOf(t, gradient(1, 1)), "1 × 1 pixels show no card; send the photo itself"},
-		{"pixel.png", pngOf(t, gradient(1, 1)), "1 × 1 pixels show no card"},
-		{"pixel.tif", tiffOf(binary.BigEndian, 1, gradient(1, 1)), "1 × 1 pixels show no card"},
-		{"pixel.heic", oneHEIC, "show no card"},
-		{"pixel.pdf", pdfOf([][]byte{jpegOf(t, gradient(1, 1))}, 1, 1, 300, 0), "1 × 1 pixels show no card"},
-		{"400.jpg", jpegDeclaring(t, 32_640, 12_240), "32640 × 12240 pixels are more than 80 million; send it smaller"},
-		{"200.jpg", jpegDeclaring(t, 16_320, 12_240), "the file is cut short"}, // a whole one is in scan's tests
-		{"200.tif", tiffDeclaring(16_320, 12_240), "16320 × 12240 pixels are more than 80 million"},
-		{"200.heic", hugeHEIC, "12240 × 16320 pixels are more than 80 million"},
-		{"wall.pdf", bytes.Replace(whole["pdf"], []byte("[0 0 76.8000 57.6000]"), []byte("[0 0 14400. 14400.]  "), 1), "60000 × 60000 pixels are more than 80 million"},
-		{"stamp.pdf", pdfOf([][]byte{whole["jpg"]}, 320, 240, 5000, 0), ""},
-		{"table.pdf", pdfOf([][]byte{whole["jpg"]}, 320, 240, 2, 0), ""},
-		{"bomb.png", pngDeclaring(t, 100_000, 100_000), "100000 × 100000 pixels are more than 80 million"},
-		{"text.png", pngWithText(t, 400<<20), ""}, // a small picture; its note unpacks to 400 MB and is none of ours
-		{"cut.jpg", cut(whole["jpg"]), "the file is cut short"},
-		{"closed.jpg", append(cut(whole["jpg"]), 0xFF, 0xD9), "the file is cut short: "},
-		{"cut.png", cut(whole["png"]), "the file is cut short"},
-		{"cut.tif", cut(whole["tif"]), "the file is cut short"},
-		{"cut.heic", cut(heic), "can't be unpacked: "},
-		{"cut.pdf", whole["pdf"][:200], "the PDF "},
-		{"ring.tif", ring, "the file is damaged: its pages run in a ring"},
-		{"raw.tif", rawTIFF(), "holds no picture of its own, as raw files of cameras do"},
-		{"passes.jpg", manyPasses(t), "it is packed in more than 100 passes"},
-		{"swapped.png", whole["jpg"], ""}, // what a file is called doesn't matter
-		{"swapped.pdf", whole["tif"], ""},
-		{"swapped.jpg", whole["pdf"], ""},
-		{"swapped.tif", heic, ""},
-	}
-	for _, c := range cases {
-		began := time.Now()
-		n, errs := all(t, d, "folder/"+c.name, c.file, nil)
-		took := time.Since(began)
-		t.Logf("%-12s %7d bytes %6.0f ms %v", c.name, len(c.file), float64(took.Microseconds())/1000, errs)
-		assert.Less(t, took, patient, c.name)
-		if c.want == "" {
-			assert.Empty(t, errs, c.name)
-			assert.Positive(t, n, c.name)
-			continue
-		}
-		if assert.Len(t, errs, 1, c.name) {
-			var fault *scan.FileError
-			require.ErrorAs(t, errs[0], &fault, c.name)
-			assert.Contains(t, errs[0].Error(), "photo "+c.name+": ")
-			assert.Contains(t, errs[0].Error(), c.want, c.name)
-			assert.NotEmpty(t, fault.Remedy)
-		}
-		assert.Zero(t, n, c.name)
-	}
-}
 
 // Pages that are bad don't take the good ones along.
 func TestPictures_OneBadPage_CostsThatPage(t *testing.T) {
@@ -110,15 +34,6 @@ func TestPictures_OneBadPage_CostsThatPage(t *testing.T) {
 func sizeProperty(w, h int) []byte {
 	b := []byte("ispe\x00\x00\x00\x00")
 	return binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(b, uint32(w)), uint32(h))
-}
-
-// tiffDeclaring is a TIFF whose directory declares w × h pixels and which holds a few.
-func tiffDeclaring(w, h int) []byte {
-	file := tiffOf(binary.LittleEndian, 1, gradient(16, 16))
-	dir := binary.LittleEndian.Uint32(file[4:])
-	put32(file[dir+2+8:], binary.LittleEndian, w)
-	put32(file[dir+2+12+8:], binary.LittleEndian, h)
-	return file
 }
 
 // rawTIFF is a TIFF whose only picture says that it is a small copy of another. Source: TIFF 6.0, tag 254.
@@ -239,4 +154,15 @@ func busyPDF(t testing.TB, pages, lines int) []byte {
 	require.True(t, plain.Match(file))
 	// The table of places is off by then; readers look for the objects themselves.
 	return plain.ReplaceAllLiteral(file, fmt.Appendf(nil, "<< /Length %d /Filter /FlateDecode >>\nstream\n%s\nendstream", packed.Len(), packed.Bytes()))
+}
+
+// deflated packs b. Source: RFC 1950.
+func deflated(t testing.TB, b []byte) []byte {
+	t.Helper()
+	var packed bytes.Buffer
+	z := zlib.NewWriter(&packed)
+	_, err := z.Write(b)
+	require.NoError(t, err)
+	require.NoError(t, z.Close())
+	return packed.Bytes()
 }

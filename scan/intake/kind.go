@@ -67,6 +67,8 @@ func looksLike(file []byte) string {
 		return "a WebP picture"
 	case len(head) == 12 && head[4:8] == "ftyp":
 		return "a film"
+	case strings.HasPrefix(head, "II+\x00"), strings.HasPrefix(head, "MM\x00+"):
+		return "a BigTIFF"
 	case strings.HasPrefix(head, "PK\x03\x04"):
 		return "a ZIP archive or an office document"
 	}

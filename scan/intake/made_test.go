@@ -9,6 +9,7 @@ import (
 	"image/color"
 	"image/jpeg"
 	"image/png"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -180,4 +181,44 @@ func pdfOf(jpegs [][]byte, w, h int, dpi float64, turned int) []byte {
 	}
 	fmt.Fprintf(&out, "trailer\n<< /Size %d /Root 1 0 R >>\nstartxref\n%d\n%%%%EOF\n", len(at)+1, start)
 	return out.Bytes()
+}
+
+// noisy is a picture with grain, as a photo's: no kind packs it away.
+func noisy(w, h int) *image.Gray {
+	r := rand.New(rand.NewPCG(uint64(w), uint64(h)))
+	img := image.NewGray(image.Rect(0, 0, w, h))
+	for y := range h {
+		row := img.Pix[y*img.Stride:][:w]
+		for x := range row {
+			row[x] = uint8(90 + 60*((x/97+y/53)%2) + r.IntN(9))
+		}
+	}
+	return img
+}
+
+// blackPNG is a whole PNG of w × h black pixels in a thousandth of their bytes. Source: ISO/IEC 15948, 11.2.
+func blackPNG(t testing.TB, w, h int) []byte {
+	t.Helper()
+	out := []byte("\x89PNG\r\n\x1A\n")
+	chunk := func(kind string, body []byte) {
+		out = append(binary.BigEndian.AppendUint32(out, uint32(len(body))), kind...)
+		out = append(out, body...)
+		out = binary.BigEndian.AppendUint32(out, crc32.ChecksumIEEE(out[len(out)-len(body)-4:]))
+	}
+	chunk("IHDR", append(binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, uint32(w)), uint32(h)), 8, 0, 0, 0, 0))
+	chunk("IDAT", zeros(t, (w+1)*h))
+	chunk("IEND", nil)
+	return out
+}
+
+// coloured is a picture in three colours, as phones and scanners pack it even where it is grey.
+func coloured(img *image.Gray) *image.YCbCr {
+	out := image.NewYCbCr(img.Rect, image.YCbCrSubsampleRatio420)
+	for y := range img.Rect.Dy() {
+		copy(out.Y[y*out.YStride:], img.Pix[y*img.Stride:][:img.Rect.Dx()])
+	}
+	for i := range out.Cb {
+		out.Cb[i], out.Cr[i] = uint8(120+i%9), uint8(124+i%7)
+	}
+	return out
 }

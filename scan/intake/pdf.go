@@ -35,8 +35,17 @@ type pdfPage struct {
 	dpi           float64 // of the scanned picture that covers it, or plainDPI
 }
 
+// pixels is how large the page is drawn, 0 × 0 where it has no size.
+func (p pdfPage) pixels() (w, h float64) {
+	if !(p.width > 0 && p.height > 0) {
+		return 0, 0
+	}
+	return math.Ceil(p.width * p.dpi / 72), math.Ceil(p.height * p.dpi / 72)
+}
+
 // unpackPDF sends every page as a picture. A page that is one scanned picture is drawn at that picture's own
-// resolution, so that a pixel of the scanner is a pixel here, with the page's own turn applied.
+// resolution, with the page's own turn applied. poppler rounds its size up: over the whole page a picture is
+// stretched by up to one pixel.
 func (j *job) unpackPDF() error {
 	for _, tool := range PDFTools {
 		if _, err := exec.LookPath(tool); err != nil {
@@ -45,12 +54,20 @@ func (j *job) unpackPDF() error {
 	}
 	f, err := hidden(j.file)
 	if err != nil {
-		return j.refuse(0, 0, "no room to unpack it: "+err.Error(), "make room on the disk, then try again")
+		return j.refuse(0, 0, "no room to unpack it: "+err.Error(), "close other programs, then try again")
 	}
 	defer f.Close() //nolint:errcheck // only read from here on
 	pages, err := j.pdfPages(f)
 	if err != nil {
 		return j.refuseAs(0, 0, err)
+	}
+	pixels := 0
+	for _, p := range pages {
+		w, h := p.pixels()
+		pixels += int(min(w*h, scan.MaxPixels+1)) // a larger one is refused by itself, before its turn comes
+	}
+	if pixels > j.limits.Pixels {
+		return j.refuse(0, 0, tooManyPixels(len(pages), j.limits.Pixels), remedySplit)
 	}
 	for i, p := range pages {
 		slow, err := j.unpackPDFPage(f, p, i+1, len(pages))
@@ -63,19 +80,6 @@ func (j *job) unpackPDF() error {
 
 // errSlow is wrapped where a tool was ended for the time that it took.
 var errSlow = errors.New("it takes too long")
-
-// hidden puts bytes into a file without a name, which vanishes with its last user.
-func hidden(b []byte) (*os.File, error) {
-	f, err := os.CreateTemp("", "gatefold-*.pdf")
-	if err != nil {
-		return nil, err
-	}
-	_, err = f.Write(b)
-	if err = errors.Join(err, os.Remove(f.Name())); err != nil {
-		return nil, errors.Join(err, f.Close())
-	}
-	return f, nil
-}
 
 // tool runs a tool of poppler on f, which it sees as /dev/fd/3, and lets read take what it prints. pixels is
 // what it may draw. The error is a *scan.FileError.
@@ -93,7 +97,7 @@ func (j *job) tool(f *os.File, pixels int, read func(io.Reader) error, args ...s
 	if err != nil {
 		return pdfFault("", err)
 	}
-	_ = limitTool(c.Process.Pid, j.budgetOf(pixels)) // it may have ended already
+	defer limitTool(c.Process, j.budgetOf(pixels))()
 	readErr := read(out)
 	_ = out.Close() // what it still has to print, nobody reads
 	if err := cmp.Or(c.Wait(), readErr); err != nil {
@@ -119,7 +123,8 @@ func (h *head) Write(p []byte) (int, error) {
 func (j *job) list(f *os.File, args ...string) (string, error) {
 	const most = 1 << 20
 	var text []byte
-	err := j.tool(f, 0, func(r io.Reader) (err error) {
+	// A page is looked up, not unpacked; a large file has many.
+	err := j.tool(f, len(j.file)/3, func(r io.Reader) (err error) {
 		text, err = io.ReadAll(io.LimitReader(r, most))
 		if err == nil && len(text) == most {
 			err = errors.New("a list without end")
@@ -163,7 +168,7 @@ func (j *job) pdfPages(f *os.File) ([]pdfPage, error) {
 		return nil, &scan.FileError{Detail: "the PDF has no page", Remedy: remedyAgain}
 	}
 	if n > j.limits.Pages {
-		return nil, &scan.FileError{Detail: fmt.Sprintf("the PDF has %d pages, more than %d", n, j.limits.Pages), Remedy: "split it"}
+		return nil, &scan.FileError{Detail: fmt.Sprintf("the PDF has %d pages, more than %d", n, j.limits.Pages), Remedy: remedySplit}
 	}
 	pages := make([]pdfPage, n)
 	for _, m := range pdfSize.FindAllStringSubmatch(info, -1) {
@@ -204,7 +209,8 @@ func notePicture(pages []pdfPage, cells []string) {
 
 // unpackPDFPage sends one page, or refuses it; slow: for the time it takes.
 func (j *job) unpackPDFPage(f *os.File, p pdfPage, page, pages int) (slow bool, err error) {
-	w, h := int(math.Ceil(p.width*p.dpi/72)), int(math.Ceil(p.height*p.dpi/72))
+	wide, high := p.pixels()
+	w, h := int(wide), int(high)
 	if !(p.width > 0 && p.height > 0 && p.width < 1e6 && p.height < 1e6) {
 		return false, j.refuse(page, pages, "the page has no size", remedyAgain)
 	}

@@ -3,6 +3,7 @@ package intake
 import (
 	"encoding/binary"
 	"errors"
+	"fmt"
 
 	"gocv.io/x/gocv"
 
@@ -15,6 +16,9 @@ const (
 	tagWidth       = 256
 	tagLength      = 257
 	tagOrientation = 274
+	tagStripRows   = 278
+	tagTileWidth   = 322
+	tagTileLength  = 323
 )
 
 // tiffPage is one directory of a TIFF file.
@@ -24,6 +28,21 @@ type tiffPage struct {
 	orientation   int
 	turnAt        int // where the orientation's value stands, or 0
 	small         bool
+	stripRows     int // rows of one strip, or 0 where that isn't said
+	tileW, tileH  int
+}
+
+// piece is how many pixels are unpacked at once: a strip, or a tile.
+func (p *tiffPage) piece() int {
+	switch {
+	case p.tileW > 0 && p.tileH > 0 && p.tileW < 1<<31/p.tileH:
+		return p.tileW * p.tileH
+	case p.tileW > 0:
+		return 1 << 31
+	case p.stripRows > 0:
+		return p.width * min(p.stripRows, p.length)
+	}
+	return p.width * p.length
 }
 
 // unpackTIFF sends every page of a TIFF file. OpenCV unpacks the first directory of a file only, turns it by
@@ -35,11 +54,23 @@ func (j *job) unpackTIFF() error {
 		order = binary.BigEndian
 	}
 	pages, err := tiffPages(j.file, order, j.limits.Pages)
+	if errors.Is(err, errManyPages) {
+		return j.refuse(0, 0, fmt.Sprintf("it has more than %d pages", j.limits.Pages), remedySplit)
+	}
 	if err != nil {
 		return j.refuse(0, 0, err.Error(), remedyAgain)
 	}
 	if len(pages) == 0 {
 		return j.refuse(0, 0, "holds no picture of its own, as raw files of cameras do", remedyPlain)
+	}
+	pixels := 0
+	for _, p := range pages {
+		if scan.CheckSize(j.name, p.width, p.length) == nil { // others are refused by themselves
+			pixels += p.width * p.length
+		}
+	}
+	if pixels > j.limits.Pixels {
+		return j.refuse(0, 0, tooManyPixels(len(pages), j.limits.Pixels), remedySplit)
 	}
 	for i, p := range pages {
 		if err := j.unpackTIFFPage(p, order, i+1, len(pages)); err != nil {
@@ -52,6 +83,10 @@ func (j *job) unpackTIFF() error {
 func (j *job) unpackTIFFPage(p tiffPage, order binary.ByteOrder, page, pages int) error {
 	if err := scan.CheckSize(j.name, p.width, p.length); err != nil {
 		return j.refuseAs(page, pages, err)
+	}
+	// libtiff makes four bytes of each pixel of a piece, beside the piece as it is, packed and not.
+	if need := 6*int64(p.piece()) + int64(p.width*p.length) + int64(len(j.file)); need > j.limits.Memory {
+		return j.refuse(page, pages, fmt.Sprintf("its strips or tiles are so large that it needs more than %d MB", j.limits.Memory>>20), remedySmaller)
 	}
 	j.allow(p.width * p.length)
 	order.PutUint32(j.file[4:], p.at)
@@ -68,6 +103,9 @@ func (j *job) unpackTIFFPage(p tiffPage, order binary.ByteOrder, page, pages int
 	return j.sendMat(scan.Meta{Format: string(tiffFile), Orientation: p.orientation}, page, pages, grey)
 }
 
+// errManyPages says that a file has more pages than are asked for.
+var errManyPages = errors.New("it has too many pages")
+
 // tiffPages lists the directories that hold a picture of their own.
 func tiffPages(file []byte, order binary.ByteOrder, most int) ([]tiffPage, error) {
 	cut := errors.New("the file is cut short")
@@ -82,7 +120,7 @@ func tiffPages(file []byte, order binary.ByteOrder, most int) ([]tiffPage, error
 		}
 		seen[at] = true
 		if len(seen) > 4*most {
-			return nil, errors.New("it has too many pages")
+			return nil, errManyPages
 		}
 		if int64(at)+2 > int64(len(file)) {
 			return nil, cut
@@ -103,7 +141,7 @@ func tiffPages(file []byte, order binary.ByteOrder, most int) ([]tiffPage, error
 		at = order.Uint32(file[end:])
 	}
 	if len(pages) > most {
-		return nil, errors.New("it has too many pages")
+		return nil, errManyPages
 	}
 	return pages, nil
 }
@@ -125,6 +163,12 @@ func (p *tiffPage) note(file []byte, at int, order binary.ByteOrder) {
 		p.width = value
 	case tagLength:
 		p.length = value
+	case tagStripRows:
+		p.stripRows = value
+	case tagTileWidth:
+		p.tileW = value
+	case tagTileLength:
+		p.tileH = value
 	case tagOrientation:
 		p.turnAt = 0
 		if value >= 1 && value <= 8 && order.Uint16(file[at+2:]) == 3 {

@@ -13,7 +13,15 @@ import (
 const (
 	remedyAgain = "send it again"
 	remedyPlain = "send the photo as the phone took it, as JPEG"
+	remedySplit = "split it"
+	// remedySmaller is for pictures that would do with fewer pixels.
+	remedySmaller = "send it smaller, as JPEG; 12 million pixels are plenty"
 )
+
+// tooManyPixels says that so many pages are more than most pixels together.
+func tooManyPixels(pages, most int) string {
+	return fmt.Sprintf("its %d pages have more than %d million pixels together", pages, most/1_000_000)
+}
 
 // unpack sends all pictures of the file, or says why not. An error is one of the pipe, never of the file.
 func (j *job) unpack() error {

@@ -260,7 +260,13 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	var best *Page
 	var refusal *RefusedError
 	var bestFace *face
+	var fits []fitted
 	for _, face := range faces {
+		if twin := twinOf(face, fits); twin != nil {
+			fits = append(fits, fitted{face, twin.seen})
+			continue
+		}
+		fits = append(fits, fitted{face: face})
 		try := f
 		if err := try.use(face); err != nil {
 			return nil, err
@@ -293,6 +299,7 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 				continue
 			}
 		}
+		fits[len(fits)-1].seen = k.PrintSeen
 		if best == nil || k.PrintSeen > best.Quality.PrintSeen {
 			best = &Page{PxPerMM: opt.pxPerMM(), Layout: face.layout, Side: face.side, Identity: f.Identity, Quality: k, paper: paper}
 			bestFace = face
@@ -314,6 +321,8 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 				return straighten(pyr, f, opt)
 			}
 			best.Identity = id
+		} else {
+			best.MayBe = alikeLayouts(fits, best.Quality.PrintSeen)
 		}
 	}
 	best.Quality.PxPerMM = meanPxPerMM(&best.paper, best.Side)

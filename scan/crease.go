@@ -253,9 +253,6 @@ func (w *follower) askAll() {
 				w.places[i].beside = 0
 			}
 			w.walk()
-			if zz != nil {
-				zz(w, &fold, before, most)
-			}
 			if e := w.evidence(); e > most {
 				best, most = slices.Clone(w.places), e
 			}
@@ -321,8 +318,6 @@ func (c *crease) near(p sheetmodel.SheetPoint, own []observation) crease {
 	moved.x[0], moved.y[0] = moved.x[0]+dx/sum, moved.y[0]+dy/sum
 	return moved
 }
-
-var zz func(w *follower, c *crease, before []place, was float64)
 
 // misses returns by how many mm an observation misses the fold's displacement, along what its print can tell.
 func (c *crease) misses(o *observation) float64 {

@@ -22,6 +22,8 @@ type face struct {
 	blank   *blank
 	patches []patch
 
+	overForm coarseForm
+
 	upright   bool // its photos are, see BlankOptions
 	printOnce sync.Once
 	print     *ownPrint

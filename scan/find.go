@@ -260,6 +260,7 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	var best *Page
 	var refusal *RefusedError
 	var bestFace *face
+	var bestPlaces []place
 	var fits []fitted
 	for _, face := range faces {
 		if twin := twinOf(face, fits); twin != nil {
@@ -302,7 +303,7 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		fits[len(fits)-1].seen = k.PrintSeen
 		if best == nil || k.PrintSeen > best.Quality.PrintSeen {
 			best = &Page{PxPerMM: opt.pxPerMM(), Layout: face.layout, Side: face.side, Identity: f.Identity, Quality: k, paper: paper}
-			bestFace = face
+			bestFace, bestPlaces = face, places
 		}
 	}
 	if best == nil {
@@ -331,11 +332,16 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	best.Quality.Blown, err = blown(best.Mat)
+	if best.Quality.Blown, err = blown(best.Mat); err != nil {
+		_ = best.Close()
+		return nil, err
+	}
+	over, err := bestFace.overlaid(best.Mat, bestPlaces)
 	if err != nil {
 		_ = best.Close()
 		return nil, err
 	}
+	best.Quality.cover(best.Side, over)
 	return best, nil
 }
 

@@ -169,10 +169,11 @@ func (w *follower) findCreases(lost int) []crease {
 // bestCreases returns the folds that explain the most of the matches.
 func (w *follower) bestCreases(obs []observation) []crease {
 	few := obs
-	if step := len(obs) / creaseSample; step > 1 {
-		few = nil
-		for i := 0; i < len(obs); i += step {
-			few = append(few, obs[i])
+	if n := len(obs); n > creaseSample {
+		// Steps that share no factor with the rows of places: few columns would tell little.
+		few = make([]observation, creaseSample)
+		for i := range few {
+			few[i] = obs[int(float64(i)*math.Phi*float64(n))%n]
 		}
 	}
 	width, height := float64(w.face.side.W), float64(w.face.side.H)
@@ -352,4 +353,36 @@ func (w *follower) evidence() float64 {
 		}
 	}
 	return sum
+}
+
+// What counts as folded: paper that only bends turns by half as much within twice this.
+const (
+	foldedOver = 12.0 // mm to either side
+	foldedBy   = 0.12 // mm per mm, by which the slope differs: a fold of 15 degrees seen at 30
+)
+
+// folded reports whether the map turns sharply somewhere among what was seen.
+func folded(side *sheetmodel.Side, paper *sheetMap, places []place) bool {
+	for i := range places {
+		c := places[i].patch.center
+		if !places[i].seen {
+			continue
+		}
+		for _, d := range [...]sheetmodel.SheetPoint{{X: foldedOver}, {Y: foldedOver}} {
+			a, b := sheetmodel.SheetPoint{X: c.X - d.X, Y: c.Y - d.Y}, sheetmodel.SheetPoint{X: c.X + d.X, Y: c.Y + d.Y}
+			if a.X < 0 || a.Y < 0 || b.X > side.W || b.Y > side.H {
+				continue
+			}
+			ax, ay := bendSlope(paper.bend, a)
+			bx, by := bendSlope(paper.bend, b)
+			along := 0 // of the slopes, the one across the line that is tried
+			if d.Y > 0 {
+				along = 1
+			}
+			if math.Hypot(bx[along]-ax[along], by[along]-ay[along]) > foldedBy {
+				return true
+			}
+		}
+	}
+	return false
 }

@@ -286,12 +286,12 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
 		k.judgeFields(face.side, places, &paper, pyr.at(levelForPrint, try.PxPerMM))
 		// Features can mislead where marks can't: what is not on the form is not outside the picture either.
-		if err := rowsOutside(face.side, k.Outside); err != nil && (!f.byPrint() || k.untrue() == nil) {
+		if err := rowsOutside(face.side, k.Outside); err != nil && (!f.byPrint() || k.untrue(false) == nil) {
 			refusal = err
 			continue
 		}
-		if err := k.untrue(); err != nil {
-			refusal = err
+		if k.untrue(false) != nil {
+			refusal = k.untrue(folded(face.side, &paper, places))
 			continue
 		}
 		if f.byPrint() {

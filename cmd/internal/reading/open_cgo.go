@@ -21,7 +21,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 2
+const scanVersion = 3
 
 // Options of a Reader.
 type Options struct {

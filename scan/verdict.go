@@ -49,7 +49,7 @@ func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *shee
 		if bent {
 			e := r.of(f.Rect)
 			q.ErrorMM[f.Name] = e
-			if !hidden && e > room(f) {
+			if !hidden && (e > room(f) || e > unheldRoom*room(f) && r.unheld(f.Rect)) {
 				hidden, kind = true, FlawAdrift
 			}
 		}

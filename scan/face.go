@@ -3,6 +3,7 @@ package scan
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"gatefold/sheetmodel"
@@ -20,6 +21,8 @@ type face struct {
 	marks   map[int]sheetmodel.Rect
 	blank   *blank
 	patches []patch
+
+	overForm coarseForm
 
 	upright   bool // its photos are, see BlankOptions
 	printOnce sync.Once
@@ -102,4 +105,43 @@ next:
 		out = append(out, a)
 	}
 	return out
+}
+
+// samePrint reports whether two faces are printed alike to the px.
+func (f *face) samePrint(o *face) bool {
+	return f.side.Name == o.side.Name && f.side.W == o.side.W && f.side.H == o.side.H && slices.Equal(f.blank.ink, o.blank.ink)
+}
+
+// fitted is how much of a face's print was seen on a card whose identity can't be read.
+type fitted struct {
+	face *face
+	seen float64 // 0: it can't be followed
+}
+
+// alikeSeen is by how much less of another layout's print may be seen for it to be what was printed as well: writing
+// and folds hide as much of either.
+const alikeSeen = 0.05
+
+// twinOf returns what was found of a face that is printed as f is, nil without any.
+func twinOf(f *face, tried []fitted) *fitted {
+	for i := range tried {
+		if tried[i].face.samePrint(f) {
+			return &tried[i]
+		}
+	}
+	return nil
+}
+
+// alikeLayouts returns the layouts that fit about as well as the best, nil if it fits alone.
+func alikeLayouts(tried []fitted, best float64) []*sheetmodel.Layout {
+	var all []*sheetmodel.Layout
+	for _, t := range tried {
+		if t.seen > 0 && t.seen >= best-alikeSeen {
+			all = append(all, t.face.layout)
+		}
+	}
+	if len(all) < 2 {
+		return nil
+	}
+	return all
 }

@@ -260,7 +260,14 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	var best *Page
 	var refusal *RefusedError
 	var bestFace *face
+	var bestPlaces []place
+	var fits []fitted
 	for _, face := range faces {
+		if twin := twinOf(face, fits); twin != nil {
+			fits = append(fits, fitted{face, twin.seen})
+			continue
+		}
+		fits = append(fits, fitted{face: face})
 		try := f
 		if err := try.use(face); err != nil {
 			return nil, err
@@ -279,12 +286,12 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		k.Outside = fieldsOutside(face.side, &paper, photo.w, photo.h)
 		k.judgeFields(face.side, places, &paper, pyr.at(levelForPrint, try.PxPerMM))
 		// Features can mislead where marks can't: what is not on the form is not outside the picture either.
-		if err := rowsOutside(face.side, k.Outside); err != nil && (!f.byPrint() || k.untrue() == nil) {
+		if err := rowsOutside(face.side, k.Outside); err != nil && (!f.byPrint() || k.untrue(false) == nil) {
 			refusal = err
 			continue
 		}
-		if err := k.untrue(); err != nil {
-			refusal = err
+		if k.untrue(false) != nil {
+			refusal = k.untrue(folded(face.side, &paper, places))
 			continue
 		}
 		if f.byPrint() {
@@ -293,9 +300,10 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 				continue
 			}
 		}
+		fits[len(fits)-1].seen = k.PrintSeen
 		if best == nil || k.PrintSeen > best.Quality.PrintSeen {
 			best = &Page{PxPerMM: opt.pxPerMM(), Layout: face.layout, Side: face.side, Identity: f.Identity, Quality: k, paper: paper}
-			bestFace = face
+			bestFace, bestPlaces = face, places
 		}
 	}
 	if best == nil {
@@ -314,6 +322,8 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 				return straighten(pyr, f, opt)
 			}
 			best.Identity = id
+		} else {
+			best.MayBe = alikeLayouts(fits, best.Quality.PrintSeen)
 		}
 	}
 	best.Quality.PxPerMM = meanPxPerMM(&best.paper, best.Side)
@@ -322,11 +332,16 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	best.Quality.Blown, err = blown(best.Mat)
+	if best.Quality.Blown, err = blown(best.Mat); err != nil {
+		_ = best.Close()
+		return nil, err
+	}
+	over, err := bestFace.overlaid(best.Mat, bestPlaces)
 	if err != nil {
 		_ = best.Close()
 		return nil, err
 	}
+	best.Quality.cover(best.Side, over)
 	return best, nil
 }
 

@@ -120,6 +120,7 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 			w.contest()
 		}
 	}
+	w.askAll()
 	w.dropOdd()
 	w.score, w.shift = minScore, math.Inf(1)
 	paper := start

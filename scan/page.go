@@ -13,7 +13,10 @@ type Page struct {
 	Layout   *sheetmodel.Layout
 	Side     *sheetmodel.Side
 	Identity *sheetmodel.Identity // nil: neither of the two prints can be read, ask which card it is
-	Quality  Quality
+	// MayBe are the layouts whose print fits about as well as Layout's, it among them: many backs are alike, and without
+	// Identity nothing tells which was printed. Ask. Nil where one is known.
+	MayBe   []*sheetmodel.Layout
+	Quality Quality
 
 	paper sheetMap
 }

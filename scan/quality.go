@@ -54,11 +54,19 @@ func (q *Quality) tooPoor() *RefusedError {
 	return nil
 }
 
-// untrue returns the refusal of a map that the print does not confirm, or nil.
-func (q *Quality) untrue() *RefusedError {
-	if q.PrintSeen < minPrintSeen || q.ResidualMM > maxResidual || q.Residual95 > maxResid95 {
-		return refused(FaultPrint, "lay the card flat with nothing on it and take it again",
-			"the print between the marks can't be followed: %.0f %% of it seen, off by %.1f mm", 100*q.PrintSeen, q.ResidualMM)
+// untrue returns the refusal of a map that the print does not confirm, or nil. folded says that the card is seen to be.
+func (q *Quality) untrue(folded bool) *RefusedError {
+	what, remedy := "the print between the marks can't be followed", "lay the card flat with nothing on it and take it again"
+	if folded {
+		what, remedy = "the card is folded sharply and its print can't be followed over the fold", "flatten it and take it again"
+	}
+	switch {
+	case q.PrintSeen < minPrintSeen:
+		return refused(FaultPrint, remedy, "%s: %.0f %% of it seen", what, 100*q.PrintSeen)
+	case q.ResidualMM > maxResidual:
+		return refused(FaultPrint, remedy, "%s: it lies %.1f mm off", what, q.ResidualMM)
+	case q.Residual95 > maxResid95:
+		return refused(FaultPrint, remedy, "%s: in places it lies %.1f mm off", what, q.Residual95)
 	}
 	return nil
 }

@@ -89,6 +89,36 @@ func (r *remaining) told(rect sheetmodel.Rect) (told [len(remainingPowers)]float
 		math.Log(slanted), math.Log(lost + 0.05)}, true
 }
 
+// What holds a corner: print within reach of it that is seen and fixes the paper both ways.
+const (
+	heldReach  = 14.0 // mm
+	unheldLost = 3    // places not seen, from which those that are seen must be more
+	unheldRoom = 0.5  // of the room, that the estimate may take where they are not
+)
+
+// unheld reports whether a corner of rect lies where more of the print round it is lost than seen: there the map is
+// drawn on from elsewhere, and what the fit claims of it says nothing of a fold that nobody saw.
+func (r *remaining) unheld(rect sheetmodel.Rect) bool {
+	for _, c := range corners(rect) {
+		lost, seen := 0, 0
+		for i := range r.places {
+			p := &r.places[i]
+			if !p.patch.twoWays() || sheetDistance(p.patch.center, c) > heldReach {
+				continue
+			}
+			if p.seen {
+				seen++
+			} else if p.inside {
+				lost++
+			}
+		}
+		if lost >= unheldLost && lost > seen {
+			return true
+		}
+	}
+	return false
+}
+
 // slanted returns how many times fewer px than on the card as a whole a mm has at c, the way it has fewest.
 func (r *remaining) slanted(c sheetmodel.SheetPoint) float64 {
 	const d = 2 // mm

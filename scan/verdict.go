@@ -49,7 +49,7 @@ func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *shee
 		if bent {
 			e, signs := r.of(f.Rect)
 			q.ErrorMM[f.Name], q.ErrorSigns[f.Name] = e, signs
-			if !hidden && e > room(f) {
+			if !hidden && (e > room(f) || e > unheldRoom*room(f) && r.unheld(f.Rect)) {
 				hidden, kind = true, FlawAdrift
 			}
 		}
@@ -63,6 +63,38 @@ func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *shee
 			why[f.Name] = slices.Index(gravity[:], kind)
 		}
 	}
+	q.setFlaws(side, why)
+}
+
+// cover adds fields that something lies over.
+func (q *Quality) cover(side *sheetmodel.Side, names []string) {
+	if len(names) == 0 {
+		return
+	}
+	why := map[string]int{}
+	for _, f := range q.Flaws {
+		for _, name := range f.Fields {
+			why[name] = slices.Index(gravity[:], f.Kind)
+		}
+	}
+	covered := slices.Index(gravity[:], FlawCovered)
+	for _, name := range names {
+		if k, ok := why[name]; !ok || covered < k {
+			why[name] = covered
+		}
+	}
+	hidden := q.Hidden
+	q.Hidden = nil
+	for i := range side.Fields {
+		if name := side.Fields[i].Name; slices.Contains(hidden, name) || slices.Contains(names, name) {
+			q.Hidden = append(q.Hidden, name)
+		}
+	}
+	q.setFlaws(side, why)
+}
+
+// setFlaws puts reasons, as indices into gravity by field, into words: one row, or panel, has the gravest only.
+func (q *Quality) setFlaws(side *sheetmodel.Side, why map[string]int) {
 	q.Flaws = nil
 	byKind := [len(gravity)][]string{}
 	for i := range side.Fields {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 
 	"github.com/spf13/cobra"
@@ -214,7 +215,15 @@ func (a *app) printPhoto(p reading.Photo) {
 
 func cardSentence(c reading.Card) string {
 	if c.Identity == nil {
-		return fmt.Sprintf("%s of a card whose printed identity can't be read", c.Side)
+		words := fmt.Sprintf("%s of a card whose printed identity can't be read", c.Side)
+		if len(c.MayBe) > 0 {
+			var names []string
+			for _, l := range c.MayBe {
+				names = append(names, fmt.Sprintf("%s on %s (%s)", l.Name, l.Paper, l.Hash))
+			}
+			words += "; it may be of layout " + strings.Join(names, " or ") + ": look at the card"
+		}
+		return words
 	}
 	return fmt.Sprintf("card %d, run %d, course no. %d, %s", c.Identity.Card, c.Identity.Run, c.Identity.Course, c.Side)
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"gatefold/scan"
+	"gatefold/scan/camera"
 	"gatefold/sheetmodel"
 )
 
@@ -26,6 +27,7 @@ const (
 const (
 	wrongMedian = 1.0 // mm
 	wrongWorst  = 3.0 // mm
+	deepShare   = 0.2 // of a field, from which what lies over it may well hide ink
 	otherCard   = 60  // mm between the middles of two cards; no straightening misses by as much
 )
 
@@ -41,6 +43,9 @@ type Outcome struct {
 	Flagged int      // of these, fields that the page says are hidden: they count in no error
 	Caught  int      // fields covered or cut, and said to be hidden
 	Missed  int      // fields covered or cut, and not said to be
+	Deep    int      // of both, fields of which more than deepShare lies under something
+	Buried  int      // of these, fields that are not said to be
+	Strayed int      // fields flagged, and off by more than wrongWorst: no error, but worth knowing
 	Extra   int      // further pages in the photo
 	NoIdent bool     // straightened without its identity
 	Blind   *Outcome // the same page judged as JudgeMap does: as if it flagged nothing and was told which card it is
@@ -125,7 +130,9 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 	if page.Identity != nil && *page.Identity != s.Identity {
 		return Wrong, fmt.Sprintf("identity %v, want %v", *page.Identity, s.Identity)
 	}
-	if page.Layout.Hash() != s.Layout.Hash() {
+	// A page that doesn't know its layout and says so asks; one of those it names must be the card's.
+	named := page.Identity == nil && slices.ContainsFunc(page.MayBe, func(l *sheetmodel.Layout) bool { return l.Hash() == s.Layout.Hash() })
+	if !named && page.Layout.Hash() != s.Layout.Hash() {
 		return Wrong, fmt.Sprintf("layout %s, want %s", page.Layout.HashStart(), s.Layout.HashStart())
 	}
 	return s.compareFields(page.PhotoFromSheet, page.Quality, out)
@@ -153,17 +160,26 @@ func (s *Sample) compareFields(photoFromSheet func(sheetmodel.SheetPoint) sheetm
 			} else {
 				out.Missed++
 			}
+			if s.coveredShare(f.Rect) > deepShare {
+				if out.Deep++; !flagged {
+					out.Buried++
+				}
+			}
 			continue
+		}
+		corners := [4]sheetmodel.SheetPoint{
+			{X: f.Rect.X, Y: f.Rect.Y}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y},
+			{X: f.Rect.X, Y: f.Rect.Y + f.Rect.H}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y + f.Rect.H},
 		}
 		if out.Fields++; flagged {
 			out.Flagged++
+			if slices.ContainsFunc(corners[:], func(c sheetmodel.SheetPoint) bool { return s.missOf(photoFromSheet, c) > wrongWorst }) {
+				out.Strayed++
+			}
 			continue
 		}
 		fit := Fit{SaidMM: q.ErrorMM[f.Name], signs: q.ErrorSigns[f.Name]}
-		for _, c := range [4]sheetmodel.SheetPoint{
-			{X: f.Rect.X, Y: f.Rect.Y}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y},
-			{X: f.Rect.X, Y: f.Rect.Y + f.Rect.H}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y + f.Rect.H},
-		} {
+		for _, c := range corners {
 			e := s.missOf(photoFromSheet, c)
 			out.Errors = append(out.Errors, e)
 			worst, fit.TrueMM = max(worst, e), max(fit.TrueMM, e)
@@ -177,4 +193,16 @@ func (s *Sample) compareFields(photoFromSheet func(sheetmodel.SheetPoint) sheetm
 		return Wrong, fmt.Sprintf("fields off by up to %.1f mm, %d of %d by more than %.0f mm", worst, off, len(out.Errors), wrongMedian)
 	}
 	return Right, ""
+}
+
+// coveredShare returns the share of r that something lies over, or that was cut off.
+func (s *Sample) coveredShare(r sheetmodel.Rect) float64 {
+	points := spread(r)
+	n := 0
+	for _, p := range points {
+		if at := s.View.Sight(p); at == camera.CoveredUp || at == camera.CutAway {
+			n++
+		}
+	}
+	return float64(n) / float64(len(points))
 }

@@ -187,15 +187,15 @@ func TestReport(t *testing.T) {
 	}
 	fmt.Fprintf(&w, "\n*Found*: right side, card, layout and turn; no field corner off by 3 mm, half of them by less than 1 mm. *Reason true*: what is wrong with the photo, by its truth (`Truth.Gives`).\n")
 	fmt.Fprintf(&w, "\n## Where a field lands, mm on paper\n\nAll corners of all fields in the picture and uncovered, on found pages; fields that the page flags are left out and counted.\n\n")
-	fmt.Fprintf(&w, "| level | corners | median | 99th percentile | largest | fields flagged | covered fields flagged | estimate covers | estimate over truth |\n|---|---|---|---|---|---|---|---|---|\n")
+	fmt.Fprintf(&w, "| level | corners | median | 99th percentile | largest | fields flagged | of these off by > 3 mm | covered fields flagged | deeply covered and not flagged | estimate covers | estimate over truth |\n|---|---|---|---|---|---|---|---|---|---|---|\n")
 	for _, n := range names {
 		l := byLevel[n]
 		if len(l.Errors) == 0 {
 			continue
 		}
-		fmt.Fprintf(&w, "| %s | %d | %.3f | %.3f | %.2f | %d of %d | %d of %d | %s |\n", n, len(l.Errors), l.ErrorMM(.5), l.ErrorMM(.99), l.ErrorMM(1), l.Flagged, l.Fields, l.Caught, l.Caught+l.Missed, l.estimate())
+		fmt.Fprintf(&w, "| %s | %d | %.3f | %.3f | %.2f | %d of %d | %d | %d of %d | %d of %d | %s |\n", n, len(l.Errors), l.ErrorMM(.5), l.ErrorMM(.99), l.ErrorMM(1), l.Flagged, l.Fields, l.Strayed, l.Caught, l.Caught+l.Missed, l.Buried, l.Deep, l.estimate())
 	}
-	fmt.Fprintf(&w, "\nA field counts as covered if anything lies over any part of it, be it 1 mm of its edge. Targets: median 0.25, 99th percentile 1.0.\n")
+	fmt.Fprintf(&w, "\nA field counts as covered if anything lies over any part of it, be it 1 mm of its edge, as deeply\ncovered if more than %.0f %% of it lies under something. Targets: median 0.25, 99th percentile 1.0.\n", 100*deepShare)
 	fmt.Fprintf(&w, "\nThe estimate is what a page says of a field's error (`Quality.ErrorMM`), the truth the worst of its corners: *covers* is the\n")
 	fmt.Fprintf(&w, "share of fields where the truth is no larger, *over truth* the median of one over the other. Targets: 95 %%, 2.\n")
 	fmt.Fprintf(&w, "\n## Refusals by fault\n\n| level | fault | photos |\n|---|---|---|\n")

@@ -16,6 +16,7 @@ type Tally struct {
 	NoIdent, Extra               int
 	Fields, Flagged              int // see Outcome
 	Caught, Missed               int
+	Deep, Buried, Strayed        int
 	Errors                       []float64 // mm, of found pages only
 	Fits                         []Fit     // likewise
 	Faults                       map[scan.Fault]int
@@ -46,6 +47,7 @@ func (t *Tally) Add(o Outcome) {
 	}
 	t.Fields, t.Flagged = t.Fields+o.Fields, t.Flagged+o.Flagged
 	t.Caught, t.Missed = t.Caught+o.Caught, t.Missed+o.Missed
+	t.Deep, t.Buried, t.Strayed = t.Deep+o.Deep, t.Buried+o.Buried, t.Strayed+o.Strayed
 	t.Extra += max(o.Extra, 0)
 	t.Took = append(t.Took, o.Took)
 }
@@ -57,6 +59,7 @@ func (t *Tally) Merge(o *Tally) {
 	t.NoIdent, t.Extra = t.NoIdent+o.NoIdent, t.Extra+o.Extra
 	t.Fields, t.Flagged = t.Fields+o.Fields, t.Flagged+o.Flagged
 	t.Caught, t.Missed = t.Caught+o.Caught, t.Missed+o.Missed
+	t.Deep, t.Buried, t.Strayed = t.Deep+o.Deep, t.Buried+o.Buried, t.Strayed+o.Strayed
 	t.Errors, t.Took = append(t.Errors, o.Errors...), append(t.Took, o.Took...)
 	t.Fits = append(t.Fits, o.Fits...)
 	for f, n := range o.Faults {
@@ -112,6 +115,6 @@ func (t *Tally) String() string {
 	}
 	sort.Strings(faults)
 	share, ratio := t.Covered()
-	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s; reason true %d), without identity %d, extra %d, fields %d flagged %d caught %d missed %d, error mm p50 %.3f p99 %.3f max %.3f, estimate covers %.3f, %.2f of the truth",
-		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.Due, t.NoIdent, t.Extra, t.Fields, t.Flagged, t.Caught, t.Missed, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1), share, ratio)
+	return fmt.Sprintf("total %d found %d wrong %d refused %d (%s; reason true %d), without identity %d, extra %d, fields %d flagged %d (%d off by more than 3 mm) caught %d missed %d, deeply covered %d, of these not flagged %d, error mm p50 %.3f p99 %.3f max %.3f, estimate covers %.3f, %.2f of the truth",
+		t.Total, t.Found, t.Wrong, t.Refused, strings.Join(faults, ", "), t.Due, t.NoIdent, t.Extra, t.Fields, t.Flagged, t.Strayed, t.Caught, t.Missed, t.Deep, t.Buried, t.ErrorMM(.5), t.ErrorMM(.99), t.ErrorMM(1), share, ratio)
 }

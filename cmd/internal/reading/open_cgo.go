@@ -21,7 +21,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 2
+const scanVersion = 3
 
 // Options of a Reader.
 type Options struct {
@@ -160,15 +160,16 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 	corners := page.Corners()
 	c := Card{
 		Side: page.Side.Name, Identity: page.Identity,
-		Layout: LayoutName{
-			Name: page.Layout.Name, Version: page.Layout.Version, Paper: page.Layout.Paper, Hash: page.Layout.HashStart(),
-		},
+		Layout:     nameOf(page.Layout),
 		LayoutHash: page.Layout.Hash(), PxPerMM: page.PxPerMM,
 		Corners: corners[:], Map: page.PhotoFromSheet,
 		Quality: Quality{
 			MarksSeen: page.Quality.Marks, MarksTotal: page.Quality.MarksOf,
 			ResidualMM: page.Quality.ResidualMM, BlurMM: page.Quality.SigmaMM, PxPerMM: page.Quality.PxPerMM,
 		},
+	}
+	for _, l := range page.MayBe {
+		c.MayBe = append(c.MayBe, nameOf(l))
 	}
 	for _, f := range page.Quality.Flaws {
 		c.Quality.Flaws = append(c.Quality.Flaws, Flaw{Kind: string(f.Kind), Fields: f.Fields, Detail: f.Detail, Remedy: f.Remedy})
@@ -193,6 +194,10 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 		c.Page = slices.Clone(buf.GetBytes())
 	}
 	return c, nil
+}
+
+func nameOf(l *sheetmodel.Layout) LayoutName {
+	return LayoutName{Name: l.Name, Version: l.Version, Paper: l.Paper, Hash: l.HashStart()}
 }
 
 // alone lists the fields whose text has no plausible rival: beside such a text a person's blind entry

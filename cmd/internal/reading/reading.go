@@ -54,7 +54,8 @@ type Card struct {
 	Side     sheetmodel.SideName     `json:"side"`
 	Identity *sheetmodel.Identity    `json:"identity"` // null: not readable
 	Layout   LayoutName              `json:"layout"`
-	Corners  []sheetmodel.PhotoPoint `json:"corners"` // top left, top right, bottom right, bottom left of the card
+	MayBe    []LayoutName            `json:"may_be,omitempty"` // layouts that fit about as well, where no identity tells
+	Corners  []sheetmodel.PhotoPoint `json:"corners"`          // top left, top right, bottom right, bottom left of the card
 	Grid     []PointPair             `json:"grid"`
 	Quality  Quality                 `json:"quality"`
 	Fields   []Field                 `json:"fields"`

@@ -90,15 +90,14 @@ type follower struct {
 	group        *group
 	marks        []observation
 	flat         homography
-	net, grey    []float32
+	net          []float32
 	score, shift float64 // what a match must reach, and may move at most, mm
 }
 
 // followPrint refines the map of a group's marks by the card's own print.
 func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM float64) (sheetMap, []place, error) {
 	w := &follower{face: f, fine: pyr.at(levelForPrint, photoPxPerMM), coarse: pyr.at(2, photoPxPerMM), flat: g.flat, group: g}
-	const width = 2*(coarseWindow+coarseReach) + 1
-	w.net, w.grey = make([]float32, width*width), make([]float32, 4096)
+	w.net = make([]float32, coarseRoom)
 	w.places = make([]place, len(f.patches))
 	for i := range w.places {
 		w.places[i] = place{patch: &f.patches[i], witness: i%5 == 2}
@@ -297,7 +296,7 @@ func (w *follower) measure(p *place, paper *sheetMap, seek bool) {
 			return
 		}
 	}
-	dx, dy, info, score := p.patch.refine(w.fine, paper, dx, dy, w.grey)
+	dx, dy, info, score := p.patch.refine(w.fine, paper, dx, dy)
 	p.score, p.best = score, score
 	if score < w.score || math.Hypot(dx, dy) > w.shift {
 		return

@@ -1,7 +1,9 @@
 package scan
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"sort"
 
 	"gatefold/sheetmodel"
@@ -91,7 +93,8 @@ type follower struct {
 	marks        []observation
 	flat         homography
 	net          []float32
-	score, shift float64 // what a match must reach, and may move at most, mm
+	near         []neighbour // room for around
+	score, shift float64     // what a match must reach, and may move at most, mm
 }
 
 // followPrint refines the map of a group's marks by the card's own print.
@@ -235,39 +238,51 @@ func (w *follower) dropPoor() {
 	}
 }
 
+// neighbour is an observation beside a place.
+type neighbour struct {
+	obs  *observation
+	away float64 // mm
+}
+
+// within returns the distance of two points if it is below reach, mm. Most pairs are far apart, and a look at one
+// axis tells.
+func within(a, b sheetmodel.SheetPoint, reach float64) (away float64, ok bool) {
+	if math.Abs(float64(a.X-b.X)) >= reach || math.Abs(float64(a.Y-b.Y)) >= reach {
+		return 0, false
+	}
+	away = sheetDistance(a, b)
+	return away, away < reach
+}
+
 // around fits a flat piece of paper to what was matched nearest to a place, itself left out. beside says
 // how many lie right beside it; ok is false if there is too little.
 func (w *follower) around(of *place) (local affine, beside int, ok bool) {
 	c := of.patch.center
-	type neighbour struct {
-		obs  *observation
-		away float64
-	}
-	var near []neighbour
-	for i := range w.places {
-		if p := &w.places[i]; p.seen && p != of {
-			if d := sheetDistance(p.obs.p, c); d < 2*stepReach {
-				near = append(near, neighbour{&p.obs, d})
-				if d < stepReach {
-					beside++
-				}
-			}
-		}
-	}
-	for i := range w.marks {
-		if d := sheetDistance(w.marks[i].p, c); d < 2*stepReach {
-			near = append(near, neighbour{&w.marks[i], d})
+	near := w.near[:0]
+	take := func(o *observation) {
+		if d, ok := within(o.p, c, 2*stepReach); ok {
+			near = append(near, neighbour{o, d})
 			if d < stepReach {
 				beside++
 			}
 		}
 	}
+	for i := range w.places {
+		if p := &w.places[i]; p.seen && p != of {
+			take(&p.obs)
+		}
+	}
+	for i := range w.marks {
+		take(&w.marks[i])
+	}
+	w.near = near
 	if beside == 0 || len(near) < 2 {
 		return local, beside, false
 	}
-	sort.Slice(near, func(i, j int) bool { return near[i].away < near[j].away })
+	slices.SortFunc(near, func(a, b neighbour) int { return cmp.Compare(a.away, b.away) })
 	near = near[:min(len(near), 10)]
-	obs := make([]observation, len(near))
+	var room [10]observation
+	obs := room[:len(near)]
 	for i, n := range near {
 		obs[i] = *n.obs
 		// Nearer ones count more: beyond a fold the paper lies otherwise.

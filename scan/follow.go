@@ -101,9 +101,10 @@ type follower struct {
 func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM float64) (sheetMap, []place, error) {
 	w := &follower{face: f, fine: pyr.at(levelForPrint, photoPxPerMM), coarse: pyr.at(2, photoPxPerMM), flat: g.flat, group: g}
 	w.net = make([]float32, coarseRoom)
-	w.places = make([]place, len(f.patches))
+	patches := f.patches()
+	w.places = make([]place, len(patches))
 	for i := range w.places {
-		w.places[i] = place{patch: &f.patches[i], witness: i%5 == 2}
+		w.places[i] = place{patch: &patches[i], witness: i%5 == 2}
 	}
 	var ok bool
 	if w.marks, ok = markObservations(g); !ok {

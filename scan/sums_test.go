@@ -20,8 +20,8 @@ func TestPatches_FitTheRoomOfTheSums(t *testing.T) {
 		forms, err := Prepare(l)
 		require.NoError(t, err)
 		for _, f := range forms.faces {
-			for i := range f.patches {
-				p := &f.patches[i]
+			for i := range f.patches() {
+				p := &f.patches()[i]
 				assert.LessOrEqual(t, len(p.fine), 48*48)
 				for _, s := range p.coarse {
 					assert.LessOrEqual(t, max(s.ix, -s.ix, s.iy, -s.iy), int16(coarseWindow))
@@ -51,7 +51,7 @@ func somePatch(t *testing.T) *patch {
 	t.Helper()
 	forms, err := Prepare(sheetmodel.BuiltinLayouts()[0])
 	require.NoError(t, err)
-	ps := forms.faces[0].patches
+	ps := forms.faces[0].patches()
 	return &ps[len(ps)/2]
 }
 

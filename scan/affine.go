@@ -22,8 +22,8 @@ func (a affine) at(p sheetmodel.SheetPoint) (dx, dy float64) {
 func fitAffine(c sheetmodel.SheetPoint, obs []observation) (a affine, ok bool) {
 	a.c = c
 	for pass := range 3 {
-		m := newBanded(6, 5)
-		rhs := make([]float64, 6)
+		var m [6][6]float64 // the lower half
+		var rhs [6]float64
 		for i := range obs {
 			o := &obs[i]
 			k := 1.0
@@ -40,10 +40,10 @@ func fitAffine(c sheetmodel.SheetPoint, obs []observation) (a affine, ok bool) {
 				for q := range 3 {
 					w := k * b[r] * b[q]
 					if q <= r {
-						m.add(r, q, w*o.info[0])
-						m.add(3+r, 3+q, w*o.info[2])
+						m[r][q] += w * o.info[0]
+						m[3+r][3+q] += w * o.info[2]
 					}
-					m.add(3+r, q, w*o.info[1])
+					m[3+r][q] += w * o.info[1]
 				}
 			}
 		}
@@ -52,13 +52,11 @@ func fitAffine(c sheetmodel.SheetPoint, obs []observation) (a affine, ok bool) {
 			if i%3 > 0 {
 				pull = 1 / (0.5 * 0.5) // slopes up to one half
 			}
-			m.add(i, i, pull)
+			m[i][i] += pull
 		}
-		if !m.cholesky() {
+		if a.v, ok = solveSix(&m, rhs); !ok {
 			return a, false
 		}
-		m.solve(rhs)
-		copy(a.v[:], rhs)
 	}
 	for _, v := range a.v {
 		if math.IsNaN(v) || math.Abs(v) > 200 {
@@ -66,4 +64,35 @@ func fitAffine(c sheetmodel.SheetPoint, obs []observation) (a affine, ok bool) {
 		}
 	}
 	return a, true
+}
+
+// solveSix returns x with m·x = rhs for a positive definite m, of which the lower half is read and spoilt.
+func solveSix(m *[6][6]float64, x [6]float64) ([6]float64, bool) {
+	for i := range 6 {
+		for j := range i + 1 {
+			sum := m[i][j]
+			for k := range j {
+				sum -= m[i][k] * m[j][k]
+			}
+			if j < i {
+				m[i][j] = sum / m[j][j]
+				continue
+			}
+			if !(sum > 0) {
+				return x, false
+			}
+			m[i][i] = math.Sqrt(sum)
+		}
+		for k := range i {
+			x[i] -= m[i][k] * x[k]
+		}
+		x[i] /= m[i][i]
+	}
+	for i := 5; i >= 0; i-- {
+		for k := i + 1; k < 6; k++ {
+			x[i] -= m[k][i] * x[k]
+		}
+		x[i] /= m[i][i]
+	}
+	return x, true
 }

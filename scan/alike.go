@@ -91,14 +91,14 @@ func rivalsTurned(f *face, small gocv.Mat, turn int) ([]rival, error) {
 	for _, d := range shifts {
 		r := rival{turn: turn, shift: sheetmodel.SheetPoint{X: sheetmodel.MM(float64(d.X) / alikePxPerMM), Y: sheetmodel.MM(float64(d.Y) / alikePxPerMM)}}
 		fits := 0
-		for i := range f.patches {
-			if fitsAt(small, padded, f.patches[i].center, d.Add(image.Pt(padX, padY))) {
+		for i := range f.patches() {
+			if fitsAt(small, padded, f.patches()[i].center, d.Add(image.Pt(padX, padY))) {
 				fits++
 			} else {
 				r.telling = append(r.telling, i)
 			}
 		}
-		if float64(fits) >= alikeShare*float64(len(f.patches)) {
+		if float64(fits) >= alikeShare*float64(len(f.patches())) {
 			out = append(out, r)
 		}
 	}

@@ -1,7 +1,5 @@
 package scan
 
-import "math"
-
 // banded is a symmetric positive definite matrix, lower part, row by row: row i holds columns i-width to i.
 type banded struct {
 	n, width int
@@ -15,32 +13,6 @@ func newBanded(n, width int) *banded {
 
 func (b *banded) add(row, col int, v float64) { b.v[row*(b.width+1)+b.width+col-row] += v }
 
-// cholesky replaces b by its factor L; false if b is not positive definite.
-func (b *banded) cholesky() bool {
-	w := b.width
-	for i := range b.n {
-		ri := b.v[i*(w+1) : (i+1)*(w+1)]
-		for j := max(0, i-w); j <= i; j++ {
-			rj := b.v[j*(w+1) : (j+1)*(w+1)]
-			first := max(0, i-w, j-w)
-			x, y := ri[w+first-i:w+j-i], rj[w+first-j:w]
-			sum := ri[w+j-i]
-			for k, xv := range x {
-				sum -= xv * y[k]
-			}
-			if j < i {
-				ri[w+j-i] = sum / rj[w]
-				continue
-			}
-			if sum <= 0 {
-				return false
-			}
-			ri[w] = math.Sqrt(sum)
-		}
-	}
-	return true
-}
-
 // solve replaces x by the solution of L·Lᵀ·z = x.
 func (b *banded) solve(x []float64) {
 	b.forward(x, 0)
@@ -51,19 +23,6 @@ func (b *banded) solve(x []float64) {
 		for j := max(0, i-w); j < i; j++ {
 			x[j] -= row[w+j-i] * x[i]
 		}
-	}
-}
-
-// forward replaces x by the solution of L·z = x, where x is zero before index from.
-func (b *banded) forward(x []float64, from int) {
-	w := b.width
-	for i := from; i < b.n; i++ {
-		row := b.v[i*(w+1) : (i+1)*(w+1)]
-		sum := x[i]
-		for j := max(from, i-w); j < i; j++ {
-			sum -= row[w+j-i] * x[j]
-		}
-		x[i] = sum / row[w]
 	}
 }
 

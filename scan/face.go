@@ -15,12 +15,14 @@ type Forms struct{ faces []*face }
 
 // face is one side of one layout, with the places where its print fixes its position.
 type face struct {
-	hash    string // first 6 hex digits of the layout's content hash
-	layout  *sheetmodel.Layout
-	side    *sheetmodel.Side
-	marks   map[int]sheetmodel.Rect
-	blank   *blank
-	patches []patch
+	hash   string // first 6 hex digits of the layout's content hash
+	layout *sheetmodel.Layout
+	side   *sheetmodel.Side
+	marks  map[int]sheetmodel.Rect
+	blank  *blank
+
+	patchOnce sync.Once
+	chosen    []patch // ask patches
 
 	overForm coarseForm
 
@@ -48,9 +50,8 @@ func Prepare(layouts ...*sheetmodel.Layout) (*Forms, error) {
 				f.marks[m.ID] = m.Rect
 			}
 			f.blank = drawBlank(side)
-			f.patches = choosePatches(f)
-			if len(f.marks) < minMarks || len(f.patches) < minPatches {
-				return nil, fmt.Errorf("layout %s, %s: %d marks and %d places with print are too few to find it by", hash, side.Name, len(f.marks), len(f.patches))
+			if n := countPatches(f); len(f.marks) < minMarks || n < minPatches {
+				return nil, fmt.Errorf("layout %s, %s: %d marks and %d places with print are too few to find it by", hash, side.Name, len(f.marks), n)
 			}
 			forms.faces = append(forms.faces, f)
 		}
@@ -60,6 +61,13 @@ func Prepare(layouts ...*sheetmodel.Layout) (*Forms, error) {
 
 // minPatches is what a displacement net needs to be held from all sides.
 const minPatches = 20
+
+// patches returns the places that hold enough print, row by row. They are cut when the first card is followed: 8 MB a
+// side, and of all layouts that may turn up most never do.
+func (f *face) patches() []patch {
+	f.patchOnce.Do(func() { f.chosen = choosePatches(f) })
+	return f.chosen
+}
 
 func (f *face) mark(id int) (sheetmodel.Rect, bool) {
 	r, ok := f.marks[id]

@@ -34,6 +34,10 @@ func find(pyr *pyramid, forms *Forms) (found []Found, marks []seenMark, err erro
 	for i := len(pyr.levels) - 1; i >= 0; i-- {
 		v := &pyr.levels[i]
 		if max(v.w, v.h) < levelForMarks && i > 0 {
+			if marks = atOnce(pyr, i, outlines); marks != nil {
+				groups = groupMarks(marks, outlines)
+				break
+			}
 			continue
 		}
 		for _, m := range findMarks(v) {

@@ -1,7 +1,9 @@
 package scan
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"sort"
 
 	"gatefold/sheetmodel"
@@ -90,18 +92,19 @@ type follower struct {
 	group        *group
 	marks        []observation
 	flat         homography
-	net, grey    []float32
-	score, shift float64 // what a match must reach, and may move at most, mm
+	net          []float32
+	near         []neighbour // room for around
+	score, shift float64     // what a match must reach, and may move at most, mm
 }
 
 // followPrint refines the map of a group's marks by the card's own print.
 func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM float64) (sheetMap, []place, error) {
 	w := &follower{face: f, fine: pyr.at(levelForPrint, photoPxPerMM), coarse: pyr.at(2, photoPxPerMM), flat: g.flat, group: g}
-	const width = 2*(coarseWindow+coarseReach) + 1
-	w.net, w.grey = make([]float32, width*width), make([]float32, 4096)
-	w.places = make([]place, len(f.patches))
+	w.net = make([]float32, coarseRoom)
+	patches := f.patches()
+	w.places = make([]place, len(patches))
 	for i := range w.places {
-		w.places[i] = place{patch: &f.patches[i], witness: i%5 == 2}
+		w.places[i] = place{patch: &patches[i], witness: i%5 == 2}
 	}
 	var ok bool
 	if w.marks, ok = markObservations(g); !ok {
@@ -237,39 +240,51 @@ func (w *follower) dropPoor() {
 	}
 }
 
+// neighbour is an observation beside a place.
+type neighbour struct {
+	obs  *observation
+	away float64 // mm
+}
+
+// within returns the distance of two points if it is below reach, mm. Most pairs are far apart, and a look at one
+// axis tells.
+func within(a, b sheetmodel.SheetPoint, reach float64) (away float64, ok bool) {
+	if math.Abs(float64(a.X-b.X)) >= reach || math.Abs(float64(a.Y-b.Y)) >= reach {
+		return 0, false
+	}
+	away = sheetDistance(a, b)
+	return away, away < reach
+}
+
 // around fits a flat piece of paper to what was matched nearest to a place, itself left out. beside says
 // how many lie right beside it; ok is false if there is too little.
 func (w *follower) around(of *place) (local affine, beside int, ok bool) {
 	c := of.patch.center
-	type neighbour struct {
-		obs  *observation
-		away float64
-	}
-	var near []neighbour
-	for i := range w.places {
-		if p := &w.places[i]; p.seen && p != of {
-			if d := sheetDistance(p.obs.p, c); d < 2*stepReach {
-				near = append(near, neighbour{&p.obs, d})
-				if d < stepReach {
-					beside++
-				}
-			}
-		}
-	}
-	for i := range w.marks {
-		if d := sheetDistance(w.marks[i].p, c); d < 2*stepReach {
-			near = append(near, neighbour{&w.marks[i], d})
+	near := w.near[:0]
+	take := func(o *observation) {
+		if d, ok := within(o.p, c, 2*stepReach); ok {
+			near = append(near, neighbour{o, d})
 			if d < stepReach {
 				beside++
 			}
 		}
 	}
+	for i := range w.places {
+		if p := &w.places[i]; p.seen && p != of {
+			take(&p.obs)
+		}
+	}
+	for i := range w.marks {
+		take(&w.marks[i])
+	}
+	w.near = near
 	if beside == 0 || len(near) < 2 {
 		return local, beside, false
 	}
-	sort.Slice(near, func(i, j int) bool { return near[i].away < near[j].away })
+	slices.SortFunc(near, func(a, b neighbour) int { return cmp.Compare(a.away, b.away) })
 	near = near[:min(len(near), 10)]
-	obs := make([]observation, len(near))
+	var room [10]observation
+	obs := room[:len(near)]
 	for i, n := range near {
 		obs[i] = *n.obs
 		// Nearer ones count more: beyond a fold the paper lies otherwise.
@@ -298,7 +313,7 @@ func (w *follower) measure(p *place, paper *sheetMap, seek bool) {
 			return
 		}
 	}
-	dx, dy, info, score := p.patch.refine(w.fine, paper, dx, dy, w.grey)
+	dx, dy, info, score := p.patch.refine(w.fine, paper, dx, dy)
 	p.score, p.best = score, score
 	if score < w.score || math.Hypot(dx, dy) > w.shift {
 		return

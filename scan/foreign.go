@@ -65,9 +65,8 @@ func PrepareBlank(picture gocv.Mat, layout *sheetmodel.Layout, name sheetmodel.S
 	f := &face{hash: layout.HashStart(), layout: layout, side: &plain, upright: opt.Upright, marks: map[int]sheetmodel.Rect{}}
 	img := &image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}
 	f.blank = newBlank(img, nil)
-	f.patches = choosePatches(f)
-	if len(f.patches) < minPatches {
-		return nil, &byprint.FewFeaturesError{Seen: len(f.patches)}
+	if n := countPatches(f); n < minPatches {
+		return nil, &byprint.FewFeaturesError{Seen: n}
 	}
 	own, err := f.prints()
 	if err != nil {

@@ -23,9 +23,12 @@ const (
 )
 
 // findMarks returns the marks seen in one level, each once.
-func findMarks(v *view) []seenMark {
+func findMarks(v *view) []seenMark { return marksOf(v, findSquares(v)) }
+
+// marksOf returns the marks among squares, each once.
+func marksOf(v *view, squares []square) []seenMark {
 	var marks []seenMark
-	for _, q := range findSquares(v) {
+	for _, q := range squares {
 		sharp, ok := q.sharpen(v)
 		if !ok {
 			sharp = q

@@ -45,36 +45,22 @@ func (t *tangent) inside(v *view, margin float64) bool {
 	return t.x0 >= rx && t.y0 >= ry && t.x0 <= float64(v.w-1)-rx && t.y0 <= float64(v.h-1)-ry
 }
 
-// search returns the shift, in mm, at which the patch fits best on the coarse net, and how well (-1 to 1).
-func (p *patch) search(v *view, m *sheetMap, net []float32) (dx, dy, score float64) {
+// search returns the shift, in mm, at which the patch fits best on the coarse net, and how well (-1 to 1). room is
+// what it works in, of coarseRoom.
+func (p *patch) search(v *view, m *sheetMap, room []float32) (dx, dy, score float64) {
 	t := m.tangent(v, p.center)
-	const half = coarseWindow + coarseReach
-	const width = 2*half + 1
-	for j := -half; j <= half; j++ {
-		for i := -half; i <= half; i++ {
-			x, y := t.at(float64(i)/coarsePxPer, float64(j)/coarsePxPer)
-			net[(j+half)*width+i+half] = float32(v.grey(x, y))
-		}
-	}
+	sums, squares, crosses := correlate(v, &t, p.coarse, room)
 	n := float32(len(p.coarse))
 	score = -2
 	best := math.Inf(-1)
 	for sy := -coarseReach; sy <= coarseReach; sy++ {
 		for sx := -coarseReach; sx <= coarseReach; sx++ {
-			base := (half+sy)*width + half + sx
-			var sum, square, cross float32
-			for k := range p.coarse {
-				s := &p.coarse[k]
-				g := net[base+int(s.iy)*width+int(s.ix)]
-				sum += g
-				square += g * g
-				cross += g * s.ink
-			}
-			spread := square/n - sum/n*sum/n
+			i := (sy+coarseReach)*shiftLanes + sx + coarseReach
+			spread := squares[i]/n - sums[i]/n*sums[i]/n
 			if spread < 4 {
 				continue // flat: 2 grey levels of noise
 			}
-			ncc := -float64(cross/n) / math.Sqrt(float64(spread))
+			ncc := -float64(crosses[i]/n) / math.Sqrt(float64(spread))
 			// Along a line all shifts fit alike; of those the smallest is taken.
 			if v := ncc - 0.002*float64(sx*sx+sy*sy); v > best {
 				best, score, dx, dy = v, ncc, float64(sx)/coarsePxPer, float64(sy)/coarsePxPer
@@ -86,62 +72,15 @@ func (p *patch) search(v *view, m *sheetMap, net []float32) (dx, dy, score float
 
 // refine moves a shift to where the patch fits best, by less than 1 mm, and returns it with its inverse
 // covariance and how well it fits (-1 to 1).
-func (p *patch) refine(v *view, m *sheetMap, dx, dy float64, grey []float32) (sx, sy float64, info [3]float64, score float64) {
+func (p *patch) refine(v *view, m *sheetMap, dx, dy float64) (sx, sy float64, info [3]float64, score float64) {
 	t := m.tangent(v, p.center)
-	n := float64(len(p.fine))
 	// A little stiffness stops the walk along a line, where the print says nothing.
 	soft := 0.01 * (p.hess[0] + p.hess[2])
-	hxx, hxy, hyy := p.hess[0]+soft, p.hess[1], p.hess[2]+soft
-	det := hxx*hyy - hxy*hxy
-	x0, y0 := dx, dy
-	pix, width := v.pix, v.w
-	// Inside by the patch's diagonal and the 1 mm it may move, the look-up needs no clamps; it is most of the cost.
-	free := t.inside(v, patchSize*math.Sqrt2/2+math.Hypot(dx, dy)+1.5)
-	for step := range 6 {
-		var sum, square float64
-		for i := range p.fine {
-			s := &p.fine[i]
-			x, y := t.at(float64(s.dx)+dx, float64(s.dy)+dy)
-			var g float64
-			if free {
-				ix, iy := int(x), int(y)
-				fx, fy := x-float64(ix), y-float64(iy)
-				two := pix[iy*width+ix : iy*width+ix+width+2]
-				a, b, c, d := float64(two[0]), float64(two[1]), float64(two[width]), float64(two[width+1])
-				g = a + (b-a)*fx
-				g += (c + (d-c)*fx - g) * fy
-			} else {
-				g = v.grey(x, y)
-			}
-			grey[i] = float32(g)
-			sum += g
-			square += g * g
-		}
-		mean := sum / n
-		sd := math.Sqrt(max(square/n-mean*mean, 1))
-		var gx, gy, miss, cross float64
-		for i := range p.fine {
-			s := &p.fine[i]
-			// Paper is bright and ink is positive, hence the sign.
-			e := -(float64(grey[i])-mean)/sd - float64(s.ink)
-			miss += e * e
-			cross -= float64(grey[i]) * float64(s.ink)
-			e = min(max(e, -1.5), 1.5) // a pencil stroke over a line is no reason to move far
-			gx += e * float64(s.sx)
-			gy += e * float64(s.sy)
-		}
-		score = cross / n / sd // about 0 on blank paper, for sd is at least one grey level
-		noise := miss / n
-		ux, uy := (hyy*gx-hxy*gy)/det, (hxx*gy-hxy*gx)/det
-		if step == 5 || math.Abs(ux)+math.Abs(uy) < 0.005 {
-			return dx, dy, p.information(noise), score
-		}
-		dx, dy = dx-ux, dy-uy
-		if math.Hypot(dx-x0, dy-y0) > 1 {
-			return x0, y0, info, -1
-		}
+	x, y, noise, score, ok := seekFine(v, &t, p.fine, [3]float64{p.hess[0] + soft, p.hess[1], p.hess[2] + soft}, dx, dy)
+	if !ok {
+		return dx, dy, info, -1
 	}
-	return dx, dy, info, score
+	return x, y, p.information(noise), score
 }
 
 // Errors of neighbouring px are alike (blur, shade, a stroke), so fewer of them count than there are;

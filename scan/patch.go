@@ -1,7 +1,9 @@
 package scan
 
 import (
+	"image"
 	"math"
+	"slices"
 
 	"gatefold/sheetmodel"
 )
@@ -42,60 +44,104 @@ const (
 // choosePatches returns the places of a side that hold enough print, row by row.
 func choosePatches(f *face) []patch {
 	var patches []patch
-	nx, ny := int(float64(f.side.W)/patchPitch), int(float64(f.side.H)/patchPitch)
-	for j := range ny {
-		for i := range nx {
-			c := sheetmodel.SheetPoint{
-				X: f.side.W * sheetmodel.MM(float64(i)+0.5) / sheetmodel.MM(nx),
-				Y: f.side.H * sheetmodel.MM(float64(j)+0.5) / sheetmodel.MM(ny),
-			}
-			if p, ok := makePatch(f.blank, c); ok {
-				patches = append(patches, p)
-			}
+	var room []sample
+	for _, c := range patchNet(f.side) {
+		var p patch
+		var ok bool
+		if p, room, ok = makePatch(f.blank, c, room[:0]); ok {
+			patches = append(patches, p)
 		}
 	}
 	return patches
 }
 
-// makePatch cuts a patch from the blank form; ok is false if there is too little print in it.
-func makePatch(b *blank, c sheetmodel.SheetPoint) (p patch, ok bool) {
-	p.center = c
+// countPatches returns how many places of a side hold enough print, without cutting the patches.
+func countPatches(f *face) int {
+	n := 0
+	for _, c := range patchNet(f.side) {
+		if window := patchWindow(f.blank, c); f.blank.inked(window) >= minPatchInk {
+			n++
+		}
+	}
+	return n
+}
+
+// patchNet returns the places of a side at which patches may be cut.
+func patchNet(side *sheetmodel.Side) []sheetmodel.SheetPoint {
+	var net []sheetmodel.SheetPoint
+	nx, ny := int(float64(side.W)/patchPitch), int(float64(side.H)/patchPitch)
+	for j := range ny {
+		for i := range nx {
+			net = append(net, sheetmodel.SheetPoint{
+				X: side.W * sheetmodel.MM(float64(i)+0.5) / sheetmodel.MM(nx),
+				Y: side.H * sheetmodel.MM(float64(j)+0.5) / sheetmodel.MM(ny),
+			})
+		}
+	}
+	return net
+}
+
+// patchWindow returns the px of the blank form within half a patch of c, in both ways but for those at its edge.
+func patchWindow(b *blank, c sheetmodel.SheetPoint) image.Rectangle {
 	half := int(math.Round(patchSize * blankPxPerMM / 2))
+	cx, cy := patchCenter(c)
+	return image.Rect(cx-half, cy-half, cx+half+1, cy+half+1).Intersect(image.Rect(1, 1, b.w-1, b.h-1))
+}
+
+// patchCenter returns the px of the blank form at c.
+func patchCenter(c sheetmodel.SheetPoint) (x, y int) {
 	center := sheetmodel.PageFromSheet(c, blankPxPerMM)
-	cx, cy := int(math.Round(center.X)), int(math.Round(center.Y))
+	return int(math.Round(center.X)), int(math.Round(center.Y))
+}
+
+// inked counts the px of a window that carry ink that every such card has.
+func (b *blank) inked(window image.Rectangle) int {
+	n := 0
+	for y := window.Min.Y; y < window.Max.Y; y++ {
+		for x := window.Min.X; x < window.Max.X; x++ {
+			if i := y*b.w + x; b.near[i] && b.ink[i] > 0.3 {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// makePatch cuts a patch from the blank form; ok is false if there is too little print in it. room is to work in,
+// and returned for the next.
+func makePatch(b *blank, c sheetmodel.SheetPoint, room []sample) (p patch, used []sample, ok bool) {
+	window := patchWindow(b, c)
+	if b.inked(window) < minPatchInk {
+		return p, room, false
+	}
+	cx, cy := patchCenter(c)
 	// The centre moves to a whole px, so that ink needs no interpolation.
 	p.center = sheetmodel.SheetFromPage(sheetmodel.PagePoint{X: float64(cx), Y: float64(cy)}, blankPxPerMM)
-	inked := 0
-	for y := max(cy-half, 1); y <= min(cy+half, b.h-2); y++ {
-		for x := max(cx-half, 1); x <= min(cx+half, b.w-2); x++ {
+	for y := window.Min.Y; y < window.Max.Y; y++ {
+		for x := window.Min.X; x < window.Max.X; x++ {
 			i := y*b.w + x
 			if !b.near[i] {
 				continue
 			}
-			if b.ink[i] > 0.3 {
-				inked++
-			}
-			p.fine = append(p.fine, sample{
+			room = append(room, sample{
 				dx: float32(x-cx) / blankPxPerMM, dy: float32(y-cy) / blankPxPerMM, ink: b.ink[i],
 				sx: (b.ink[i+1] - b.ink[i-1]) * blankPxPerMM / 2,
 				sy: (b.ink[i+b.w] - b.ink[i-b.w]) * blankPxPerMM / 2,
 			})
 		}
 	}
-	if inked < minPatchInk {
-		return p, false
+	if !normaliseSamples(room) {
+		return p, room, false
 	}
-	if !normaliseSamples(p.fine) {
-		return p, false
-	}
+	p.fine = slices.Clone(room)
 	for i := range p.fine {
 		s := &p.fine[i]
 		p.hess[0] += float64(s.sx * s.sx)
 		p.hess[1] += float64(s.sx * s.sy)
 		p.hess[2] += float64(s.sy * s.sy)
 	}
-	p.coarse = coarsen(p.fine)
-	return p, true
+	p.coarse = slices.Clone(coarsen(p.fine))
+	return p, room, true
 }
 
 // twoWays reports whether the patch's print holds the paper both ways.

@@ -36,12 +36,13 @@ type remaining struct {
 	paper   *sheetMap
 	bend    *spline
 	pxPerMM float64
-	claims  map[sheetmodel.SheetPoint]float64 // fields share corners, and a claim costs the most
+	claims  map[sheetmodel.SheetPoint]float64    // fields share corners, and a claim costs the most
+	known   map[sheetmodel.SheetPoint]cornerTold // the same
 }
 
 func newRemaining(places []place, paper *sheetMap, pxPerMM float64) *remaining {
 	bend, _ := paper.bend.(*spline)
-	return &remaining{places: places, paper: paper, bend: bend, pxPerMM: pxPerMM, claims: map[sheetmodel.SheetPoint]float64{}}
+	return &remaining{places: places, paper: paper, bend: bend, pxPerMM: pxPerMM, claims: map[sheetmodel.SheetPoint]float64{}, known: map[sheetmodel.SheetPoint]cornerTold{}}
 }
 
 // claimed returns the standard deviation that the fit claims at c, mm.
@@ -68,18 +69,37 @@ func (r *remaining) of(rect sheetmodel.Rect) (errorMM float64, signs []float64) 
 	return min(math.Exp(sum), lostMM), told[:]
 }
 
+// cornerTold is what is known at one point.
+type cornerTold struct {
+	missed2, away, slanted, lost, claimed, bent float64
+	ok                                          bool
+}
+
+// at returns what is known at c.
+func (r *remaining) at(c sheetmodel.SheetPoint) cornerTold {
+	t, known := r.known[c]
+	if known {
+		return t
+	}
+	if t.missed2, t.away, t.ok = r.missed2(c); t.ok {
+		t.slanted, t.lost, t.claimed, t.bent = r.slanted(c), r.lost(c), r.claimed(c), r.bent(c)
+	}
+	r.known[c] = t
+	return t
+}
+
 // told returns the logarithms that remainingPowers stand for, 1 for the first.
 func (r *remaining) told(rect sheetmodel.Rect) (told [len(remainingPowers)]float64, ok bool) {
 	var claimed, away, bent, missed2, lost float64
 	slanted := 1.0
 	for _, c := range corners(rect) {
-		m, d, ok := r.missed2(c)
-		if !ok {
+		t := r.at(c)
+		if !t.ok {
 			return told, false
 		}
-		slanted, lost = max(slanted, r.slanted(c)), max(lost, r.lost(c))
-		claimed, bent = max(claimed, r.claimed(c)), max(bent, r.bent(c))
-		away, missed2 = max(away, d), missed2+m/5
+		slanted, lost = max(slanted, t.slanted), max(lost, t.lost)
+		claimed, bent = max(claimed, t.claimed), max(bent, t.bent)
+		away, missed2 = max(away, t.away), missed2+t.missed2/5
 	}
 	if m, _, ok := r.missed2(rect.Center()); ok {
 		missed2 += m / 5
@@ -136,7 +156,10 @@ func (r *remaining) lost(c sheetmodel.SheetPoint) float64 {
 	var lost, all float64
 	for i := range r.places {
 		p := &r.places[i]
-		if d := sheetDistance(p.patch.center, c); d < 3*missedReach && (p.seen || p.inside) {
+		if !p.seen && !p.inside {
+			continue
+		}
+		if d, near := within(p.patch.center, c, 3*missedReach); near {
 			w := math.Exp(-d * d / (2 * missedReach * missedReach))
 			all += w
 			if !p.seen {
@@ -161,8 +184,8 @@ func (r *remaining) missed2(c sheetmodel.SheetPoint) (square, away float64, ok b
 		if !p.seen {
 			continue
 		}
-		d := sheetDistance(p.obs.p, c)
-		if d > reach {
+		d, near := within(p.obs.p, c, reach)
+		if !near {
 			continue
 		}
 		away = min(away, d)

@@ -74,6 +74,40 @@ func (s *spline) at(p sheetmodel.SheetPoint) (dx, dy float64) {
 	return dx, dy
 }
 
+// splineRow is a spline along one y: many points of a row cost a quarter that way.
+type splineRow struct {
+	s      *spline
+	cx, cy []float64
+}
+
+func (s *spline) row() splineRow {
+	return splineRow{s, make([]float64, s.nx), make([]float64, s.nx)}
+}
+
+// to moves the row to another y.
+func (r *splineRow) to(y sheetmodel.MM) {
+	iy, by := r.s.basis(y, r.s.ny)
+	clear(r.cx)
+	clear(r.cy)
+	for j, b := range by {
+		at := (iy + j) * r.s.nx
+		for i := range r.cx {
+			r.cx[i] += b * r.s.cx[at+i]
+			r.cy[i] += b * r.s.cy[at+i]
+		}
+	}
+}
+
+// at returns the displacement at x, mm.
+func (r *splineRow) at(x sheetmodel.MM) (dx, dy float64) {
+	ix, bx := r.s.basis(x, r.s.nx)
+	for i, b := range bx {
+		dx += b * r.cx[ix+i]
+		dy += b * r.cy[ix+i]
+	}
+	return dx, dy
+}
+
 // fit finds the control points and sets each observation's robust weight. tolerances are the
 // residuals, in standard deviations, at which an observation's weight falls to a quarter; one pass for each.
 func (s *spline) fit(obs []observation, stiffness float64, tolerances ...float64) error {

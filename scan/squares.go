@@ -33,24 +33,31 @@ const (
 // findSquares returns all dark figures of v that look like squares seen at an angle.
 func findSquares(v *view) []square {
 	var found []square
+	for _, reach := range reaches {
+		found = append(found, squaresWithin(v, reach)...)
+	}
+	return found
+}
+
+// squaresWithin returns those that are darker than the neighbourhood within one reach.
+func squaresWithin(v *view, reach float64) []square {
+	var found []square
 	dark, hierarchy := gocv.NewMat(), gocv.NewMat()
 	defer dark.Close()
 	defer hierarchy.Close()
 	longer := max(v.w, v.h)
-	for _, reach := range reaches {
-		block := max(int(reach*float64(longer))|1, 3) // a picture of a few px has no smaller neighbourhood
-		gocv.AdaptiveThreshold(v.mat, &dark, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, block, thresholdStep)
-		contours := gocv.FindContoursWithParams(dark, &hierarchy, gocv.RetrievalList, gocv.ChainApproxNone)
-		for i := range contours.Size() {
-			contour := contours.At(i)
-			if n := contour.Size(); n < 4*minSide-8 || float64(n) > 4*maxSideShare*float64(longer) {
-				continue
-			}
-			if q, ok := squareOf(contour); ok {
-				found = append(found, q)
-			}
+	block := max(int(reach*float64(longer))|1, 3) // a picture of a few px has no smaller neighbourhood
+	gocv.AdaptiveThreshold(v.mat, &dark, 255, gocv.AdaptiveThresholdMean, gocv.ThresholdBinaryInv, block, thresholdStep)
+	contours := gocv.FindContoursWithParams(dark, &hierarchy, gocv.RetrievalList, gocv.ChainApproxNone)
+	defer contours.Close()
+	for i := range contours.Size() {
+		contour := contours.At(i)
+		if n := contour.Size(); n < 4*minSide-8 || float64(n) > 4*maxSideShare*float64(longer) {
+			continue
 		}
-		contours.Close()
+		if q, ok := squareOf(contour); ok {
+			found = append(found, q)
+		}
 	}
 	return found
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"sync"
@@ -109,6 +110,12 @@ func layoutsFor(race string, files []string) ([]*sheetmodel.Layout, error) {
 // workers reads side by side: more than two gain nothing on the laptops this runs on.
 const workers = 2
 
+const (
+	// mostAhead is how many photos may be read that nobody has taken yet: each holds its pages as pictures.
+	mostAhead        = 2 * workers
+	readingGCPercent = 25
+)
+
 // photoFile is a photo to be read: what a person calls it, and where its bytes lie.
 type photoFile struct{ name, file string }
 
@@ -142,6 +149,9 @@ func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, fil
 		next++
 		return next - 1
 	}
+	// What was prepared for reading is large and stays; a heap twice as large would be as much again for nothing.
+	defer debug.SetGCPercent(debug.SetGCPercent(readingGCPercent))
+	slots := make(chan struct{}, mostAhead)
 	var group sync.WaitGroup
 	for range min(workers, len(files)) {
 		r, err := reading.Open(forms, opt)
@@ -155,7 +165,16 @@ func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, fil
 		go func() {
 			defer group.Done()
 			defer r.Close() //nolint:errcheck // freeing nets
-			for i := take(); i < len(files); i = take() {
+			for {
+				select {
+				case slots <- struct{}{}:
+				case <-ctx.Done():
+					return
+				}
+				i := take()
+				if i >= len(files) {
+					return
+				}
 				data, err := readInput("photo", files[i].file)
 				if err != nil {
 					results[i] <- result{err: err}
@@ -170,7 +189,12 @@ func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, fil
 	defer cancel()
 	var errs []error
 	for _, ch := range results {
-		r := <-ch
+		var r result
+		select {
+		case r = <-ch:
+			<-slots
+		case <-ctx.Done():
+		}
 		if ctx.Err() != nil {
 			return version, ctx.Err()
 		}

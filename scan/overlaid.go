@@ -176,12 +176,12 @@ func (c *coarseForm) covers(page gocv.Mat, places []place) ([]bool, error) {
 		return nil, err
 	}
 	dark := make([]bool, len(grey))
-	any := false
+	found := false
 	for i := range dark {
 		dark[i] = !c.solid[i] && float64(smooth[i]) < darkShare*float64(white[i])
-		any = any || dark[i]
+		found = found || dark[i]
 	}
-	if !any {
+	if !found {
 		return nil, nil
 	}
 	told, err := c.tell(grey, smooth, dark)

@@ -34,7 +34,14 @@ func atOnce(pyr *pyramid, i int, outlines []*face) []seenMark {
 	if least.size*v.sx < atOnceSize {
 		return nil
 	}
+	inv, ok := g.flat.inverse()
+	if !ok {
+		return nil
+	}
 	for _, m := range g.spare {
+		if at := inv.back(m.center); m.misread > 0 && at.X > 0 && at.Y > 0 && at.X < g.face.side.W && at.Y < g.face.side.H {
+			continue // on the card itself: what print and writing make of themselves
+		}
 		if m.size > likeSize*least.size && m.clear > likeClear*least.clear {
 			return nil
 		}

@@ -53,6 +53,11 @@ func fitHomography(pairs []PointPair) (h homography, ok bool) {
 		sheet[i] = [2]float64{float64(p.Sheet.X), float64(p.Sheet.Y)}
 		photo[i] = [2]float64{p.Photo.X, p.Photo.Y}
 	}
+	if len(pairs) == 4 {
+		if h, ok = fitFour(sheet, photo); ok {
+			return h, true
+		}
+	}
 	sx, sy, ss := normalise(sheet)
 	px, py, ps := normalise(photo)
 	if ss == 0 || ps == 0 {
@@ -99,6 +104,63 @@ func fitHomography(pairs []PointPair) (h homography, ok bool) {
 		}
 	}
 	return h, true
+}
+
+// fitFour returns the map that takes four points to four others; ok is false where they lie nearly on a line, which
+// fitHomography tells better.
+func fitFour(sheet, photo [][2]float64) (h homography, ok bool) {
+	fromSquare, ok := squareTo(sheet)
+	if !ok {
+		return h, false
+	}
+	toSquare, ok := fromSquare.inverse()
+	if !ok {
+		return h, false
+	}
+	if h, ok = squareTo(photo); !ok {
+		return h, false
+	}
+	h = times(h, toSquare)
+	var x, y float64
+	for _, p := range sheet {
+		x, y = x+p[0]/4, y+p[1]/4
+	}
+	w := h[6]*x + h[7]*y + h[8]
+	if w == 0 {
+		return h, false
+	}
+	for i := range h {
+		h[i] /= w
+	}
+	return h, true
+}
+
+// squareTo returns the map from the unit square to a quadrangle.
+//
+// Source: Heckbert, Fundamentals of Texture Mapping and Image Warping, Berkeley 1989, section 2.2.3.
+func squareTo(q [][2]float64) (h homography, ok bool) {
+	const least = 1e-6 // of the square of the longest side: nearer to a line than that is for others to judge
+	dx1, dy1 := q[1][0]-q[2][0], q[1][1]-q[2][1]
+	dx2, dy2 := q[3][0]-q[2][0], q[3][1]-q[2][1]
+	sx, sy := q[0][0]-q[1][0]+q[2][0]-q[3][0], q[0][1]-q[1][1]+q[2][1]-q[3][1]
+	long := 0.0
+	for i := range q {
+		p, n := q[i], q[(i+1)%4]
+		long = max(long, (n[0]-p[0])*(n[0]-p[0])+(n[1]-p[1])*(n[1]-p[1]))
+	}
+	for i := range q {
+		a, b, c := q[(i+3)%4], q[i], q[(i+1)%4]
+		if math.Abs((b[0]-a[0])*(c[1]-b[1])-(b[1]-a[1])*(c[0]-b[0])) < least*long {
+			return h, false
+		}
+	}
+	det := dx1*dy2 - dx2*dy1
+	g, k := (sx*dy2-dx2*sy)/det, (dx1*sy-sx*dy1)/det
+	return homography{
+		q[1][0] - q[0][0] + g*q[1][0], q[3][0] - q[0][0] + k*q[3][0], q[0][0],
+		q[1][1] - q[0][1] + g*q[1][1], q[3][1] - q[0][1] + k*q[3][1], q[0][1],
+		g, k, 1,
+	}, true
 }
 
 func times(a, b homography) (c homography) {

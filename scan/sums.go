@@ -23,6 +23,8 @@ package scan
 #define RIGHT(two) ((two) & 255)
 #endif
 
+#define SHORT 0.02 // mm; the next step would be a tenth of it
+
 typedef float f8 __attribute__((vector_size(32), aligned(4), may_alias));
 typedef int32_t i8 __attribute__((vector_size(32), aligned(4), may_alias));
 typedef double d4 __attribute__((vector_size(32), aligned(8), may_alias));
@@ -201,10 +203,13 @@ static WIDE struct found seek_fine(struct picture p, const struct sample *s, int
 		f.score = at.cross / n / at.sd; // about 0 on blank paper, for sd is at least one grey level
 		f.noise = at.miss / n;
 		double ux = (hyy * at.gx - hxy * at.gy) / det, uy = (hxx * at.gy - hxy * at.gx) / det;
-		if (k == 5 || __builtin_fabs(ux) + __builtin_fabs(uy) < 0.005)
+		double step = __builtin_fabs(ux) + __builtin_fabs(uy);
+		if (k == 5 && step >= SHORT)
 			return f;
 		f.dx -= ux;
 		f.dy -= uy;
+		if (step < SHORT) // what such a step changes of score and noise is not worth another look
+			return f;
 		if ((f.dx - dx) * (f.dx - dx) + (f.dy - dy) * (f.dy - dy) > 1) {
 			f.lost = 1;
 			return f;

@@ -34,7 +34,7 @@ func TestWarp_InStripsAndRegions_IsTheWholeAtOnce(t *testing.T) {
 	soft, whole := gocv.NewMat(), gocv.NewMat()
 	mapX, mapY := gocv.NewMatWithSize(360, 480, gocv.MatTypeCV32F), gocv.NewMatWithSize(360, 480, gocv.MatTypeCV32F)
 	for _, each := range []*gocv.Mat{&soft, &whole, &mapX, &mapY} {
-		defer each.Close() //nolint:errcheck // freeing memory
+		defer each.Close()
 	}
 	xs, err := mapX.DataPtrFloat32()
 	require.NoError(t, err)

@@ -93,6 +93,7 @@ func (d *Desk) Handler() http.Handler {
 		{"POST /head", d.postHead},
 		{"GET /draft", d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", d.showDownload},
+		{"GET /why", d.showWhy}, // of one bib
 		{"/", d.showNothing},
 	} {
 		mux.Handle(r.pattern, d.wrap(r.run))

@@ -84,3 +84,17 @@ func TestSpotCheck_HoldsNothingUp(t *testing.T) {
 	b.Race.Runs[0].DidNotStart.Given = sheetmodel.ListUnknown
 	assert.Equal(t, "/draft", sit(t, open(t, b), "Cy").get("/spot").path, "the draft is not complete")
 }
+
+func TestWhy_SaysStepByStep_AndGivesAsMuchAwayAsTheDraft(t *testing.T) {
+	b := complete(t)
+	b.Race.SpotCheck = 1
+	s := open(t, b)
+	ada := sit(t, s, "Ada")
+	assert.NotContains(t, ada.get("/why").body, "Not on the list", "no bib was asked for")
+	assert.Contains(t, ada.get("/spot").path, "/entry/", "and nothing was given away")
+	page := ada.get("/why?bib=14").body
+	assert.Contains(t, page, "Not on the list: 1 row names it, and none proposes anything.")
+	assert.Contains(t, page, "Card 1, row 1, place B1: U at gate 1.")
+	assert.Equal(t, "/draft", ada.get("/spot").path, "she can type none of it unseen any more")
+	assert.Contains(t, ada.get("/why?bib=999").body, "No card says anything of it.")
+}

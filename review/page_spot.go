@@ -1,6 +1,7 @@
 package review
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
 
@@ -70,10 +71,17 @@ func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) erro
 			return see(w, r, entryPath(x.Entry.Key))
 		}
 	}
-	words := "The spot check is done as far as it can be."
-	if len(open) > 0 {
+	words := "The spot check is done."
+	check := m.full.SpotCheck()
+	typed, _ := check.Typed()
+	switch {
+	case len(open) > 0:
 		words = "You were shown what is left of the spot check, or left it for later. Somebody who has not seen the draft types it."
+	case len(check.Drawn) == 0:
+		words = "No bib was drawn for the spot check."
+	case typed < len(check.Drawn):
+		words = fmt.Sprintf("The spot check has not begun for %s drawn: first nothing may be open in that run and course.", plural(len(check.Drawn)-typed, "bib", "bibs"))
 	}
 	d.say(s, notice{Words: words, Class: "noted"})
-	return see(w, r, "/draft")
+	return see(w, r, "/") // not the draft: whoever sees it types nothing unseen any more
 }

@@ -43,8 +43,9 @@ func TestSpotCheck_GoesToSomebodyWhoHasNotSeenTheDraft(t *testing.T) {
 	assert.Contains(t, next.path, "/entry/", "the next one of the lot")
 	assert.NotEqual(t, entry.path, next.path)
 	done := bo.filled(next, url.Values{"text": {"9"}, "how": {"paper"}, "do": {"settle"}, "spot": {"1"}})
-	assert.Equal(t, "/draft", done.path)
-	assert.Contains(t, done.body, "2 typed unseen, 2 as read.")
+	assert.Equal(t, "/", done.path)
+	assert.Contains(t, done.body, "The spot check is done.")
+	assert.Contains(t, bo.get("/draft").body, "2 typed unseen, 2 as read.")
 	st, _ := b.Load()
 	typed, wrong := st.SpotCheck().Typed()
 	assert.Equal(t, []int{2, 0}, []int{typed, wrong})
@@ -76,13 +77,13 @@ func TestSpotCheck_HoldsNothingUp(t *testing.T) {
 	s := open(t, b)
 	b.Race.SpotCheck = 0
 	bo := sit(t, s, "Bo")
-	assert.Equal(t, "/draft", bo.get("/spot").path)
+	assert.Contains(t, bo.get("/spot").body, "No bib was drawn for the spot check.")
 	assert.NotContains(t, bo.get("/draft").body, "Spot check")
 
 	b = complete(t)
 	b.Race.SpotCheck = 1
 	b.Race.Runs[0].DidNotStart.Given = sheetmodel.ListUnknown
-	assert.Equal(t, "/draft", sit(t, open(t, b), "Cy").get("/spot").path, "the draft is not complete")
+	assert.Contains(t, sit(t, open(t, b), "Cy").get("/spot").body, "The spot check has not begun for 2 bibs drawn")
 }
 
 func TestWhy_SaysStepByStep_AndGivesAsMuchAwayAsTheDraft(t *testing.T) {
@@ -95,6 +96,6 @@ func TestWhy_SaysStepByStep_AndGivesAsMuchAwayAsTheDraft(t *testing.T) {
 	page := ada.get("/why?bib=14").body
 	assert.Contains(t, page, "Not on the list: 1 row names it, and none proposes anything.")
 	assert.Contains(t, page, "Card 1, row 1, place B1: U at gate 1.")
-	assert.Equal(t, "/draft", ada.get("/spot").path, "she can type none of it unseen any more")
-	assert.Contains(t, ada.get("/why?bib=999").body, "No card says anything of it.")
+	assert.Equal(t, "/", ada.get("/spot").path, "she can type none of it unseen any more")
+	assert.Contains(t, ada.get("/why?bib=999").body, "The start list has no such bib.")
 }

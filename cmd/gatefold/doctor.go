@@ -104,10 +104,11 @@ func (a *app) printSymptoms(r doctorReport) {
 	}
 }
 
-// raceSymptoms looks at a race's files and at each photo that it keeps. A folder that is no race has none.
+// raceSymptoms looks at a race's files and at each photo that it keeps. A folder that is no race is fit for one to come,
+// but nobody who mistyped a name shall think that photos were compared.
 func (a *app) raceSymptoms(ctx context.Context, dir string) ([]symptom, error) {
 	if _, err := os.Lstat(filepath.Join(dir, racefolder.RaceFile)); err != nil {
-		return nil, ctx.Err() // no race here, or none that can be looked at: the disk's line says more
+		return []symptom{{Part: "race", OK: true, Found: "none in " + dir + ", so no photo was compared; if there should be one, look at the name"}}, ctx.Err()
 	}
 	race := symptom{Part: "race", OK: true}
 	folder, err := racefolder.Open(dir)

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+
 	"github.com/spf13/cobra"
 
 	"gatefold/ocr/calib"
@@ -22,8 +24,14 @@ One race shows counts and no rate. Over many races they bound how often a certai
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var all, drawn, typed, wrong int
+			seen := map[string]string{}
 			for _, dir := range args {
 				err := a.lookAt(c.Context(), dir, func(_ *standing, st *stack.Stack, _ rules.Result) error {
+					race := st.Race.ID + " of " + st.Race.Date
+					if first, again := seen[race]; again {
+						return fmt.Errorf("%s: race %s was counted already, from %s; name each race once", dir, race, first)
+					}
+					seen[race] = dir
 					s := st.SpotCheck()
 					t, w := s.Typed()
 					a.printf("%-24s %5d certain, %3d drawn, %3d typed unseen, %2d otherwise\n", st.Race.Name, s.Certain, len(s.Drawn), t, w)

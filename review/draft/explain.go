@@ -43,9 +43,20 @@ func (d *Draft) Explain(race *sheetmodel.Race, bib, group string) Explanation {
 			starts = append(starts, strings.Join(nonEmpty(s.Group, s.Course), ", "))
 		}
 	}
+	unknown := group != "" && !slices.ContainsFunc(race.Groups, func(g sheetmodel.Group) bool { return g.Name == group })
 	switch len(starts) {
 	case 0:
 		e.Known = "The start list has no such bib."
+		if race.Forerunners.Holds("", bib) {
+			e.Known = "A forerunner: what is written of one is information, never a call."
+		}
+		if unknown {
+			var groups []string
+			for _, g := range race.Groups {
+				groups = append(groups, g.Name)
+			}
+			e.Known = fmt.Sprintf("The race has no group %q; it has %s.", group, strings.Join(groups, ", "))
+		}
 	case 1:
 		e.Known = "On the start list: " + starts[0] + "."
 	default:
@@ -55,6 +66,14 @@ func (d *Draft) Explain(race *sheetmodel.Race, bib, group string) Explanation {
 		s := &d.Sections[i]
 		if p := s.explain(race, bib, group); slices.Contains(courses, s.Course) || len(p.Rows)+len(p.Said) > 0 {
 			e.Parts = append(e.Parts, p)
+		}
+	}
+	if len(e.Parts) > 0 || unknown {
+		return e
+	}
+	for i := range d.Sections { // nothing names it yet, and something still may
+		if s := &d.Sections[i]; s.Counts.CardsIn > 0 {
+			e.Parts = append(e.Parts, s.explain(race, bib, group))
 		}
 	}
 	return e
@@ -97,7 +116,12 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 		}
 	}
 	before := len(p.Rows)
-	add("", slices.Concat(s.Rows, s.SetAside, s.Recorded)...)
+	add("", s.Rows...)
+	if n := len(p.Rows); before == 0 && n > 0 {
+		p.Answer = fmt.Sprintf("Not on the list yet: %s.", counted(n, "row that names it waits", "rows that name it wait"))
+		before = n
+	}
+	add("", slices.Concat(s.SetAside, s.Recorded)...)
 	if before == 0 && len(p.Rows) > 0 {
 		p.Answer = fmt.Sprintf("Not on the list: %s, and none proposes anything.", counted(len(p.Rows), "row names it", "rows name it"))
 	}

@@ -47,5 +47,9 @@ func TestExplain_SaysWhyABibIsOnTheListOrIsNot(t *testing.T) {
 	}
 	none := d.Explain(b.Race, "999", "")
 	assert.Equal(t, "The start list has no such bib.", none.Known)
-	assert.Empty(t, none.Parts)
+	for _, p := range none.Parts {
+		assert.Equal(t, "Not on the list: no row of a card that is in names it with certainty.", p.Answer)
+		assert.NotEmpty(t, p.Open)
+	}
+	assert.Equal(t, `The race has no group "seniors"; it has girls, boys.`, d.Explain(b.Race, "14", "seniors").Known)
 }

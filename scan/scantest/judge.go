@@ -123,6 +123,23 @@ func (s *Sample) missOf(photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.Ph
 	return math.Hypot(float64(really.X-p.X), float64(really.Y-p.Y))
 }
 
+// missesOf returns by how many mm on paper the corners of the field f of the sample lie elsewhere than a page of the given side has
+// them, its field g.
+func (s *Sample) missesOf(photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint, f, g *sheetmodel.Field) [4]float64 {
+	var out [4]float64
+	for i, c := range cornersOf(f.Rect) {
+		out[i] = math.Inf(1)
+		if really, ok := s.View.SheetFromPhoto(photoFromSheet(cornersOf(g.Rect)[i])); ok {
+			out[i] = math.Hypot(float64(really.X-c.X), float64(really.Y-c.Y))
+		}
+	}
+	return out
+}
+
+func cornersOf(r sheetmodel.Rect) [4]sheetmodel.SheetPoint {
+	return [4]sheetmodel.SheetPoint{{X: r.X, Y: r.Y}, {X: r.X + r.W, Y: r.Y}, {X: r.X, Y: r.Y + r.H}, {X: r.X + r.W, Y: r.Y + r.H}}
+}
+
 func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 	if page.Side.Name != s.Side.Name {
 		return Wrong, fmt.Sprintf("side %s, want %s", page.Side.Name, s.Side.Name)
@@ -135,7 +152,7 @@ func (s *Sample) compare(page *scan.Page, out *Outcome) (Verdict, string) {
 	if !named && page.Layout.Hash() != s.Layout.Hash() {
 		return Wrong, fmt.Sprintf("layout %s, want %s", page.Layout.HashStart(), s.Layout.HashStart())
 	}
-	return s.compareFields(page.PhotoFromSheet, page.Quality, out)
+	return s.compareFields(page.Side, page.PhotoFromSheet, page.Quality, out)
 }
 
 // JudgeMap compares a map that another method made of the photo with the truth, as Judge does with a page's.
@@ -146,11 +163,13 @@ func JudgeMap(s *Sample, photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.P
 		return Outcome{Verdict: Refused, Why: "another card", Extra: 1}
 	}
 	var out Outcome
-	out.Verdict, out.Why = s.compareFields(photoFromSheet, scan.Quality{}, &out)
+	out.Verdict, out.Why = s.compareFields(s.Side, photoFromSheet, scan.Quality{}, &out)
 	return out
 }
 
-func (s *Sample) compareFields(photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint, q scan.Quality, out *Outcome) (Verdict, string) {
+// compareFields compares where the page has each field with where the sample's field of that name is. side is the page's:
+// one of several that the page says it may be has its fields at other places of the sheet.
+func (s *Sample) compareFields(side *sheetmodel.Side, photoFromSheet func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint, q scan.Quality, out *Outcome) (Verdict, string) {
 	worst, off := 0.0, 0
 	for _, f := range s.Side.Fields {
 		flagged := slices.Contains(q.Hidden, f.Name)
@@ -167,20 +186,20 @@ func (s *Sample) compareFields(photoFromSheet func(sheetmodel.SheetPoint) sheetm
 			}
 			continue
 		}
-		corners := [4]sheetmodel.SheetPoint{
-			{X: f.Rect.X, Y: f.Rect.Y}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y},
-			{X: f.Rect.X, Y: f.Rect.Y + f.Rect.H}, {X: f.Rect.X + f.Rect.W, Y: f.Rect.Y + f.Rect.H},
+		g := side.Field(f.Name)
+		if g == nil {
+			continue // of a layout that the page says it may be, and does not show: nothing is read there
 		}
+		misses := s.missesOf(photoFromSheet, &f, g)
 		if out.Fields++; flagged {
 			out.Flagged++
-			if slices.ContainsFunc(corners[:], func(c sheetmodel.SheetPoint) bool { return s.missOf(photoFromSheet, c) > wrongWorst }) {
+			if slices.Max(misses[:]) > wrongWorst {
 				out.Strayed++
 			}
 			continue
 		}
 		fit := Fit{SaidMM: q.ErrorMM[f.Name], signs: q.ErrorSigns[f.Name]}
-		for _, c := range corners {
-			e := s.missOf(photoFromSheet, c)
+		for _, e := range misses {
 			out.Errors = append(out.Errors, e)
 			worst, fit.TrueMM = max(worst, e), max(fit.TrueMM, e)
 			if e > wrongMedian {

@@ -3,6 +3,7 @@ package scan
 import (
 	"errors"
 	"image"
+	"math"
 
 	"gocv.io/x/gocv"
 
@@ -23,7 +24,10 @@ type pyramid struct{ levels []view }
 
 var errNotGrey = errors.New("scan works on 8-bit grey pictures, as Decode returns them")
 
-// newPyramid halves photo until its longer side is below smallest px.
+// leastSide is the shorter side, px, of a level: no card shows in less, and half of one px is none.
+const leastSide = 8
+
+// newPyramid halves photo until its longer side is below smallest px, or its shorter one would be below leastSide.
 func newPyramid(photo gocv.Mat, smallest int) (*pyramid, error) {
 	if photo.Empty() || photo.Type() != gocv.MatTypeCV8U || !photo.IsContinuous() {
 		return nil, errNotGrey
@@ -35,7 +39,7 @@ func newPyramid(photo gocv.Mat, smallest int) (*pyramid, error) {
 	p := &pyramid{levels: []view{{mat: photo, pix: pix, w: photo.Cols(), h: photo.Rows(), sx: 1, sy: 1}}}
 	for {
 		last := p.levels[len(p.levels)-1]
-		if max(last.w, last.h)/2 < smallest {
+		if max(last.w, last.h)/2 < smallest || min(last.w, last.h)/2 < leastSide {
 			return p, nil
 		}
 		m := gocv.NewMat()
@@ -80,6 +84,11 @@ func (p *pyramid) near(px int) *view {
 		}
 	}
 	return &p.levels[0]
+}
+
+// scaled returns the level's size times k, rounded; never none.
+func (v *view) scaled(k float64) image.Point {
+	return image.Pt(max(1, int(math.Round(k*float64(v.w)))), max(1, int(math.Round(k*float64(v.h)))))
 }
 
 // local returns p in px of this level.

@@ -1,6 +1,10 @@
 package main
 
 import (
+	"fmt"
+	"math"
+	"strconv"
+
 	"github.com/spf13/cobra"
 
 	"gatefold/ocr/calib"
@@ -22,8 +26,13 @@ One race shows counts and no rate. Over many races they bound how often a certai
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var all, drawn, typed, wrong int
+			given := map[string]string{} // folder by race: a race counted twice would halve the bound
 			for _, dir := range args {
 				err := a.lookAt(c.Context(), dir, func(_ *standing, st *stack.Stack, _ rules.Result) error {
+					if first, twice := given[st.Race.ID]; twice {
+						return fmt.Errorf("race folder %s: %s is the race %s, too; name each race once", dir, first, st.Race.ID)
+					}
+					given[st.Race.ID] = dir
 					s := st.SpotCheck()
 					t, w := s.Typed()
 					a.printf("%-24s %5d certain, %3d drawn, %3d typed unseen, %2d otherwise\n", st.Race.Name, s.Certain, len(s.Drawn), t, w)
@@ -41,8 +50,13 @@ One race shows counts and no rate. Over many races they bound how often a certai
 				a.printf("Too few to say how often a certain bib is wrong; from %d on a bound is given.\n", fewestForBound)
 				return nil
 			}
-			a.printf("A certain bib is wrong in at most %.2g %% (95 %% sure, if cards and judges are like these).\n", 100*calib.Upper(wrong, typed, 0.05))
+			a.printf("A certain bib is wrong in at most %s %% (95 %% sure, if cards and judges are like these).\n", percentAtMost(calib.Upper(wrong, typed, 0.05)))
 			return nil
 		},
 	}
+}
+
+// percentAtMost writes a bound in percent with one decimal, rounded up: rounded down it would be none.
+func percentAtMost(share float64) string {
+	return strconv.FormatFloat(math.Ceil(1000*share)/10, 'f', -1, 64)
 }

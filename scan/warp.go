@@ -26,8 +26,8 @@ func warp(photo gocv.Mat, m *sheetMap, side *sheetmodel.Side, pxPerMM, photoPxPe
 	if k > 1 || max(photo.Cols(), photo.Rows()) >= mostPx {
 		// Only where the card lies. Blur sees beyond a region's edge, so that its px come out as in the whole photo.
 		card := n.within(photo.Cols(), photo.Rows())
-		if max(card.Dx(), card.Dy()) >= mostPx {
-			return gocv.Mat{}, refused(FaultPrint, "take it again with a camera", "the card seems to be %d × %d pixels large", card.Dx(), card.Dy())
+		if card.Empty() || max(card.Dx(), card.Dy()) >= mostPx {
+			return gocv.Mat{}, refused(FaultPrint, "take it again with the whole card in the picture", "the card seems to be %d × %d pixels large", card.Dx(), card.Dy())
 		}
 		source = photo.Region(card)
 		defer func(region gocv.Mat) { _ = region.Close() }(source)

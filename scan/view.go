@@ -24,13 +24,13 @@ type pyramid struct{ levels []view }
 
 var errNotGrey = errors.New("scan works on 8-bit grey pictures, as Decode returns them")
 
-// leastSide is the shorter side, px, of a level: no card shows in less, and half of one px is none.
-const leastSide = 8
-
-// newPyramid halves photo until its longer side is below smallest px, or its shorter one would be below leastSide.
+// newPyramid halves photo until its longer side is below smallest px. A picture that is a strip is refused.
 func newPyramid(photo gocv.Mat, smallest int) (*pyramid, error) {
 	if photo.Empty() || photo.Type() != gocv.MatTypeCV8U || !photo.IsContinuous() {
 		return nil, errNotGrey
+	}
+	if w, h := photo.Cols(), photo.Rows(); isStrip(w, h) {
+		return nil, refused(FaultNoMarks, "send the photo itself", "no card found: the picture is a strip of %d × %d pixels", w, h)
 	}
 	pix, err := photo.DataPtrUint8()
 	if err != nil {
@@ -39,7 +39,7 @@ func newPyramid(photo gocv.Mat, smallest int) (*pyramid, error) {
 	p := &pyramid{levels: []view{{mat: photo, pix: pix, w: photo.Cols(), h: photo.Rows(), sx: 1, sy: 1}}}
 	for {
 		last := p.levels[len(p.levels)-1]
-		if max(last.w, last.h)/2 < smallest || min(last.w, last.h)/2 < leastSide {
+		if max(last.w, last.h)/2 < smallest {
 			return p, nil
 		}
 		m := gocv.NewMat()

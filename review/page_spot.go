@@ -7,6 +7,7 @@ import (
 
 	"gatefold/review/look"
 	"gatefold/review/stack"
+	"gatefold/sheetmodel"
 )
 
 // spotView is what the draft page says of the spot check. It names no row: whoever may still type one has not
@@ -34,9 +35,11 @@ func (m *moment) spotView() *spotView {
 }
 
 // spots are the bibs drawn that nobody has typed yet, of runs and courses whose draft is out: the check holds nothing up.
+// A row that was set aside is none: what is typed after that would make it stand again.
 func (m *moment) spots() []stack.Drawn {
 	return slices.DeleteFunc(m.full.SpotCheck().Drawn, func(d stack.Drawn) bool {
-		return d.Typed || !slices.Contains(m.done, courseWords(d.Row.Run, d.Row.Course))
+		row := m.full.Row(d.Row)
+		return d.Typed || row == nil || row.BibState == sheetmodel.BibSetAside || !slices.Contains(m.done, courseWords(d.Row.Run, d.Row.Course))
 	})
 }
 

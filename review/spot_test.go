@@ -99,3 +99,23 @@ func TestWhy_SaysStepByStep_AndGivesAsMuchAwayAsTheDraft(t *testing.T) {
 	assert.Equal(t, "/", ada.get("/spot").path, "she can type none of it unseen any more")
 	assert.Contains(t, ada.get("/why?bib=999").body, "The start list has no such bib.")
 }
+
+// A row that somebody set aside stays so: lot asks nobody for it, for whatever is typed after it would be the newest
+// word and make the row stand again.
+func TestSpotCheck_RowSetAside_IsNotAskedFor(t *testing.T) {
+	b := complete(t)
+	b.Race.SpotCheck = 1
+	bo := sit(t, open(t, b), "Bo")
+	early := bo.get("/spot")
+	require.Contains(t, early.path, "/entry/")
+	for row := 1; row <= 2; row++ {
+		b.SetAside("Ada", stacktest.Key("Blue", 1, row, sheetmodel.PartBib), "the judge says it was another racer")
+	}
+	assert.Equal(t, "/draft", bo.get("/spot").path)
+	// Nor does a page help that was open before.
+	bo.filled(early, url.Values{"text": {"14"}, "how": {"paper"}, "do": {"settle"}, "spot": {"1"}})
+	st, _ := b.Load()
+	for i := range st.Rows {
+		assert.Equal(t, sheetmodel.BibSetAside, st.Rows[i].BibState)
+	}
+}

@@ -2,7 +2,6 @@ package scan
 
 import (
 	"errors"
-	"image"
 	"math"
 	"sort"
 
@@ -102,7 +101,7 @@ func candidates(pyr *pyramid, forms *Forms) ([]candidate, error) {
 	k := min(1, printLook/float64(max(v.w, v.h)))
 	small := gocv.NewMat()
 	defer small.Close()
-	gocv.Resize(v.mat, &small, image.Pt(int(math.Round(k*float64(v.w))), int(math.Round(k*float64(v.h)))), 0, 0, gocv.InterpolationArea)
+	gocv.Resize(v.mat, &small, v.scaled(k), 0, 0, gocv.InterpolationArea)
 	picture, err := byprint.Look(small, float64(small.Cols())/float64(pyr.levels[0].w))
 	if err != nil {
 		return nil, err

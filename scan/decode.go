@@ -100,10 +100,14 @@ func DeclaredSize(file []byte) (w, h int, ok bool) {
 	return size.Width, size.Height, err == nil && (format == "jpeg" || format == "png")
 }
 
+// isStrip reports whether a picture is so long that nothing is sought in it: halved until it is small it would have no
+// height left, and what is taken as round a px, a share of its length, would fill the memory. Panoramas are 6 to 1.
+func isStrip(w, h int) bool { return max(w, h)/20 > min(w, h) }
+
 // CheckSize returns a *FileError for a picture of a declared size in px that is not to be unpacked, or nil.
 func CheckSize(name string, w, h int) error {
 	switch {
-	case w < 16 || h < 16:
+	case w < 16 || h < 16 || isStrip(w, h):
 		return &FileError{Name: name, Detail: fmt.Sprintf("%d × %d pixels show no card", w, h), Remedy: "send the photo itself"}
 	case w > MaxPixels/h:
 		return &FileError{Name: name, Detail: fmt.Sprintf("%d × %d pixels are more than %d million", w, h, MaxPixels/1_000_000),

@@ -136,7 +136,7 @@ func pictureBlur(v *view) (float64, error) {
 	k := side / float64(max(v.w, v.h))
 	small := gocv.NewMat()
 	defer small.Close()
-	gocv.Resize(v.mat, &small, image.Pt(int(math.Round(k*float64(v.w))), int(math.Round(k*float64(v.h)))), 0, 0, gocv.InterpolationArea)
+	gocv.Resize(v.mat, &small, v.scaled(k), 0, 0, gocv.InterpolationArea)
 	small.ConvertTo(&small, gocv.MatTypeCV32F)
 	var slope [2]float64
 	for i, s := range [2]float64{narrow, wide} {

@@ -8,7 +8,7 @@ package scan
 // The sums in which matching and fitting spend their time, eight or four at a time. The lanes are written out, so
 // that every processor adds in the same order and comes to the same last bit.
 
-#if defined(__x86_64__) && defined(__linux__) && defined(__GNUC__) && !defined(__clang__)
+#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__) // which choose at start
 #define WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define WIDE
@@ -51,7 +51,7 @@ static INLINE void look(const struct picture *p, const float *u, const float *v,
 	float x0 = p->x0 + p->xu * du + p->xv * dv, y0 = p->y0 + p->yu * du + p->yv * dv;
 	float xu = p->xu, xv = p->xv, yu = p->yu, yv = p->yv;
 	float right = p->w - 1.001f, bottom = p->h - 1.001f;
-	int32_t w = p->w;
+	int32_t w = p->w, h = p->h;
 	int from, i;
 	for (from = 0; from < n; from += BLOCK) {
 		int m = n - from < BLOCK ? n - from : BLOCK;
@@ -62,6 +62,8 @@ static INLINE void look(const struct picture *p, const float *u, const float *v,
 			y = y > 0 ? y : 0;
 			y = y < bottom ? y : bottom;
 			int32_t ix = (int32_t)x, iy = (int32_t)y;
+			ix = ix < w - 1 ? ix : w - 2; // from 32,768 px on a float can't hold the thousandth
+			iy = iy < h - 1 ? iy : h - 2;
 			fx[i] = x - (float)ix;
 			fy[i] = y - (float)iy;
 			at[i] = iy * w + ix;
@@ -204,7 +206,7 @@ static WIDE struct found seek_fine(struct picture p, const struct sample *s, int
 		f.noise = at.miss / n;
 		double ux = (hyy * at.gx - hxy * at.gy) / det, uy = (hxx * at.gy - hxy * at.gx) / det;
 		double step = __builtin_fabs(ux) + __builtin_fabs(uy);
-		if (k == 5 && step >= SHORT)
+		if (k == 5 && !(step < SHORT))
 			return f;
 		f.dx -= ux;
 		f.dy -= uy;

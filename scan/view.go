@@ -3,6 +3,7 @@ package scan
 import (
 	"errors"
 	"image"
+	"math"
 
 	"gocv.io/x/gocv"
 
@@ -23,10 +24,13 @@ type pyramid struct{ levels []view }
 
 var errNotGrey = errors.New("scan works on 8-bit grey pictures, as Decode returns them")
 
-// newPyramid halves photo until its longer side is below smallest px.
+// newPyramid halves photo until its longer side is below smallest px. A picture that is a strip is refused.
 func newPyramid(photo gocv.Mat, smallest int) (*pyramid, error) {
 	if photo.Empty() || photo.Type() != gocv.MatTypeCV8U || !photo.IsContinuous() {
 		return nil, errNotGrey
+	}
+	if w, h := photo.Cols(), photo.Rows(); isStrip(w, h) {
+		return nil, refused(FaultNoMarks, "send the photo itself", "no card found: the picture is a strip of %d × %d pixels", w, h)
 	}
 	pix, err := photo.DataPtrUint8()
 	if err != nil {
@@ -80,6 +84,11 @@ func (p *pyramid) near(px int) *view {
 		}
 	}
 	return &p.levels[0]
+}
+
+// scaled returns the level's size times k, rounded; never none.
+func (v *view) scaled(k float64) image.Point {
+	return image.Pt(max(1, int(math.Round(k*float64(v.w)))), max(1, int(math.Round(k*float64(v.h)))))
 }
 
 // local returns p in px of this level.

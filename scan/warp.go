@@ -19,18 +19,25 @@ func warp(photo gocv.Mat, m *sheetMap, side *sheetmodel.Side, pxPerMM, photoPxPe
 	w, h := int(math.Ceil(float64(side.W)*pxPerMM-1e-6)), int(math.Ceil(float64(side.H)*pxPerMM-1e-6))
 	n := newNet(m, w, h, pxPerMM)
 	source, how := photo, gocv.InterpolationCubic
+	k := 1
 	if ratio := photoPxPerMM / pxPerMM; ratio > 1.1 {
-		how = gocv.InterpolationLinear
-		if k := 2*int(math.Round((ratio-1)/2)) + 1; k > 1 {
-			// Only where the card lies. Blur sees beyond a region's edge, so that its px come out as in the whole photo.
-			card := n.within(photo.Cols(), photo.Rows())
-			region := photo.Region(card)
-			defer region.Close()
-			source = gocv.NewMat()
-			defer source.Close()
-			gocv.Blur(region, &source, image.Pt(k, k))
-			n.move(-card.Min.X, -card.Min.Y)
+		how, k = gocv.InterpolationLinear, 2*int(math.Round((ratio-1)/2))+1
+	}
+	if k > 1 || max(photo.Cols(), photo.Rows()) >= mostPx {
+		// Only where the card lies. Blur sees beyond a region's edge, so that its px come out as in the whole photo.
+		card := n.within(photo.Cols(), photo.Rows())
+		if card.Empty() || max(card.Dx(), card.Dy()) >= mostPx {
+			return gocv.Mat{}, refused(FaultPrint, "take it again with the whole card in the picture", "the card seems to be %d × %d pixels large", card.Dx(), card.Dy())
 		}
+		source = photo.Region(card)
+		defer func(region gocv.Mat) { _ = region.Close() }(source)
+		if k > 1 {
+			soft := gocv.NewMat()
+			defer soft.Close()
+			gocv.Blur(source, &soft, image.Pt(k, k))
+			source = soft
+		}
+		n.move(-card.Min.X, -card.Min.Y)
 	}
 	page := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U)
 	if err := n.remap(source, page, how); err != nil {
@@ -50,6 +57,7 @@ type net struct {
 const (
 	netPx   = 8
 	stripPx = 8 * netPx
+	mostPx  = 32767 // of a side of what OpenCV resamples; it ends the program over more
 )
 
 func newNet(m *sheetMap, w, h int, pxPerMM float64) *net {
@@ -79,16 +87,18 @@ func newNet(m *sheetMap, w, h int, pxPerMM float64) *net {
 	return n
 }
 
-// within returns the part of a picture of w × h px that the net covers, and a few px round it; all of it if the net
-// leaves it.
+// within returns the part of a picture of w × h px that the net covers, and a few px round it; all of a picture that
+// the net leaves, unless that is too large to be resampled.
 func (n *net) within(w, h int) image.Rectangle {
 	const margin = 4
 	all := image.Rect(0, 0, w, h)
 	x0, x1, y0, y1 := slices.Min(n.x), slices.Max(n.x), slices.Min(n.y), slices.Max(n.y)
-	if !(x0 >= 0 && y0 >= 0 && x1 < float32(w) && y1 < float32(h)) {
+	if max(w, h) < mostPx && !(x0 >= 0 && y0 >= 0 && x1 < float32(w) && y1 < float32(h)) {
 		return all
 	}
-	return image.Rect(int(x0), int(y0), int(x1)+1, int(y1)+1).Inset(-margin).Intersect(all)
+	// Beyond the picture its edge goes on, and the part has that edge.
+	part := image.Rect(int(max(x0, 0)), int(max(y0, 0)), int(min(x1, float32(w)))+1, int(min(y1, float32(h)))+1)
+	return part.Inset(-margin).Intersect(all)
 }
 
 func (n *net) move(dx, dy int) {

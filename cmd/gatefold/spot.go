@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -49,8 +51,13 @@ One race shows counts and no rate. Over many races they bound how often a certai
 				a.printf("Too few to say how often a certain bib is wrong; from %d on a bound is given.\n", fewestForBound)
 				return nil
 			}
-			a.printf("A certain bib is wrong in at most %.2g %% (95 %% sure, if cards and judges are like these).\n", 100*calib.Upper(wrong, typed, 0.05))
+			a.printf("A certain bib is wrong in at most %s %% (95 %% sure, if cards and judges are like these).\n", percentAtMost(calib.Upper(wrong, typed, 0.05)))
 			return nil
 		},
 	}
+}
+
+// percentAtMost writes a bound in percent with one decimal, rounded up: rounded down it would be none.
+func percentAtMost(share float64) string {
+	return strconv.FormatFloat(math.Ceil(1000*share)/10, 'f', -1, 64)
 }

@@ -101,28 +101,37 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 			p.Rows = append(p.Rows, w)
 		}
 	}
+	var answers []string
+	answer := func(l Line, words string, args ...any) {
+		words = fmt.Sprintf(words, args...)
+		if group == "" && l.Group != "" && len(race.StartersWith(bib)) > 1 {
+			words = l.Group + ": " + words
+		}
+		answers = append(answers, words)
+	}
 	for _, l := range s.Proposed {
 		if mine(l.Bib, l.Group) {
-			p.Answer = fmt.Sprintf("Proposed: gate %s, %s, %s (%s). Referee and jury decide.", orDash(l.Gate), l.Code, l.Meaning, l.Basis)
+			answer(l, "Proposed: gate %s, %s, %s (%s). Referee and jury decide.", orDash(l.Gate), l.Code, l.Meaning, l.Basis)
 			add("carries the proposal", l.Rows...)
 			add("further evidence beside it", l.Further...)
 		}
 	}
 	for _, l := range s.Waiting {
 		if mine(l.Bib, l.Group) {
-			p.Answer = fmt.Sprintf("Not on the list yet: gate %s, %s, %s would be proposed (%s). It waits: %s.", orDash(l.Gate), l.Code, l.Meaning, l.Basis, strings.Join(l.WaitsFor, "; "))
+			answer(l, "Not on the list yet: gate %s, %s, %s would be proposed (%s). It waits: %s.", orDash(l.Gate), l.Code, l.Meaning, l.Basis, strings.Join(l.WaitsFor, "; "))
 			add("would carry the proposal", l.Rows...)
 			add("further evidence beside it", l.Further...)
 		}
 	}
-	before := len(p.Rows)
 	add("", s.Rows...)
-	if n := len(p.Rows); before == 0 && n > 0 {
-		p.Answer = fmt.Sprintf("Not on the list yet: %s.", counted(n, "row that names it waits", "rows that name it wait"))
-		before = n
+	if n := len(p.Rows); len(answers) == 0 && n > 0 {
+		answers = append(answers, fmt.Sprintf("Not on the list yet: %s.", counted(n, "row that names it waits", "rows that name it wait")))
+	}
+	if len(answers) > 0 {
+		p.Answer = strings.Join(answers, " ")
 	}
 	add("", slices.Concat(s.SetAside, s.Recorded)...)
-	if before == 0 && len(p.Rows) > 0 {
+	if len(answers) == 0 && len(p.Rows) > 0 {
 		p.Answer = fmt.Sprintf("Not on the list: %s, and none proposes anything.", counted(len(p.Rows), "row names it", "rows name it"))
 	}
 	for _, f := range slices.Concat(s.Conflicts, s.Notes) {

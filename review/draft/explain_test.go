@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/draft"
+	"gatefold/sheetmodel"
 )
 
 func TestExplain_SaysWhyABibIsOnTheListOrIsNot(t *testing.T) {
@@ -52,4 +53,20 @@ func TestExplain_SaysWhyABibIsOnTheListOrIsNot(t *testing.T) {
 		assert.NotEmpty(t, p.Open)
 	}
 	assert.Equal(t, `The race has no group "seniors"; it has girls, boys.`, d.Explain(b.Race, "14", "seniors").Known)
+}
+
+// Two groups may share a number: what waits of one says nothing against what is proposed of the other.
+func TestExplain_TwoGroupsWithOneNumber_SaysBoth(t *testing.T) {
+	d := draft.Draft{Sections: []draft.Section{{
+		Run: 1, Course: "Blue",
+		Proposed: []draft.Line{{Bib: "7", Group: "boys", Gate: "5", Code: "F", Meaning: "gate fault", Basis: "x"}},
+		Waiting:  []draft.Line{{Bib: "7", Group: "girls", Gate: "9", Code: "F", Meaning: "gate fault", Basis: "x", WaitsFor: []string{"its bib needs 1 more look"}}},
+	}}}
+	race := &sheetmodel.Race{Starters: []sheetmodel.Starter{{Bib: sheetmodel.Bib{Number: "7", Group: "boys"}, Course: "Blue"}, {Bib: sheetmodel.Bib{Number: "7", Group: "girls"}, Course: "Blue"}}}
+	both := d.Explain(race, "7", "").Parts[0].Answer
+	assert.Contains(t, both, "boys: Proposed: gate 5")
+	assert.Contains(t, both, "girls: Not on the list yet: gate 9")
+	boys := d.Explain(race, "7", "boys").Parts[0].Answer
+	assert.True(t, strings.HasPrefix(boys, "Proposed: gate 5"), boys)
+	assert.NotContains(t, boys, "gate 9")
 }

@@ -111,7 +111,7 @@ func TestSpotCheck_RowSetAside_IsNotAskedFor(t *testing.T) {
 	for row := 1; row <= 2; row++ {
 		b.SetAside("Ada", stacktest.Key("Blue", 1, row, sheetmodel.PartBib), "the judge says it was another racer")
 	}
-	assert.Equal(t, "/draft", bo.get("/spot").path)
+	assert.Equal(t, "/", bo.get("/spot").path)
 	// Nor does a page help that was open before.
 	bo.filled(early, url.Values{"text": {"14"}, "how": {"paper"}, "do": {"settle"}, "spot": {"1"}})
 	st, _ := b.Load()

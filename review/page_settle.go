@@ -34,8 +34,9 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	if sheet != shown {
 		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Open the entry again and look at the new photo."}
 	}
-	if r.PostFormValue("spot") != "" && row.BibState == sheetmodel.BibSetAside {
-		return &pageError{http.StatusConflict, "Somebody has set this row aside", "Nothing was kept: a spot check brings no row back. Go on with the next one."}
+	if row.BibState == sheetmodel.BibSetAside && len(row.Nothing) == 0 {
+		// A page that was open before would make the row stand again without anybody meaning to.
+		return &pageError{http.StatusConflict, "Somebody has set this row aside", "Nothing was kept. If it should stand after all, take that back on the draft page; then it can be typed."}
 	}
 	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: strings.TrimSpace(r.PostFormValue("note"))}
 	card := store.CardName(m.full.Cards[row.Card].Printed)

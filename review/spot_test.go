@@ -119,3 +119,18 @@ func TestSpotCheck_RowSetAside_IsNotAskedFor(t *testing.T) {
 		assert.Equal(t, sheetmodel.BibSetAside, st.Rows[i].BibState)
 	}
 }
+
+// Whoever had the entry open before a row was set aside doesn't make it stand again by typing.
+func TestEntry_RowSetAsideMeanwhile_IsNotBroughtBack(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+	bo := sit(t, open(t, b), "Bo")
+	early := bo.get("/entry/" + key)
+	b.SetAside("Ada", key, "the judge says it was another racer")
+	late := bo.typed(early, "14", "paper")
+	assert.Equal(t, 409, late.status)
+	assert.Contains(t, late.body, "Somebody has set this row aside")
+	st, _ := b.Load()
+	assert.Equal(t, sheetmodel.BibSetAside, st.Rows[0].BibState)
+}

@@ -16,7 +16,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
 
 	"gocv.io/x/gocv"
@@ -218,7 +217,17 @@ func (g *speedGroup) stack(ctx context.Context, dir string, photos []string) err
 	var errs bytes.Buffer
 	c.Stderr = &errs
 	t := time.Now()
-	if err := c.Run(); err != nil && !strings.Contains(errs.String(), "refused") {
+	if err := c.Start(); err != nil {
+		return fmt.Errorf("collect: %w", err)
+	}
+	stop := make(chan struct{})
+	peak := peakOf(c.Process.Pid, stop)
+	err := c.Wait()
+	close(stop)
+	if mb := <-peak; mb > 0 {
+		g.Stack60PeakMB = &mb
+	}
+	if err != nil && !strings.Contains(errs.String(), "refused") {
 		return fmt.Errorf("collect: %w\n%s", err, errs.String())
 	}
 	whole := time.Since(t).Seconds()
@@ -227,10 +236,6 @@ func (g *speedGroup) stack(ctx context.Context, dir string, photos []string) err
 		if first, err := strconv.ParseFloat(m[1], 64); err == nil {
 			g.Stack60FirstS = &first
 		}
-	}
-	if usage, ok := c.ProcessState.SysUsage().(*syscall.Rusage); ok {
-		mb := float64(usage.Maxrss) / 1024
-		g.Stack60PeakMB = &mb
 	}
 	return nil
 }

@@ -55,7 +55,7 @@ func TestErrorPowers(t *testing.T) {
 	odd := func(f *seenField) bool { return f.seed%2 == 1 }
 	powers := quantile(fields, powersShare)
 	half := quantile(keep(fields, even), powersShare)
-	fmt.Fprintf(&w, "Powers, all photos: %.3f. Fitted on even seeds, on the fields of odd ones: %s.\n\n", powers, told(keep(fields, odd), half))
+	fmt.Fprintf(&w, "Powers of this fit: %.3f; those in use stand in remaining.go, of the last fit that was taken over.\nFitted on even seeds, on the fields of odd ones: %s.\n\n", powers, told(keep(fields, odd), half))
 	spread := spreadWithin(fields, quantile(fields, .5))
 	fmt.Fprintf(&w, "Twice the truth in the median is hardly to be had: on one photo, errors differ from what the signs tell by a factor\n")
 	fmt.Fprintf(&w, "whose logarithm has a standard deviation of %.2f. Who knew each photo's own scale and no more, and covered 95 of 100\n", spread)

@@ -5,8 +5,8 @@
 //	go run ./ocr/train/measure -report           MNIST's test digits too; each run belongs into LOOKS.md
 //	go run ./ocr/train/measure -others           uji-digits and optdigits alone; so does each run of these
 //
-// Where GATEFOLD_DATA points to a folder with photo-cells, uji-digits and so on, those are counted too,
-// with -report only: they are for reports, never for choices.
+// GATEFOLD_DATA names the folder with photo-cells, which -report counts too, and with what -others reads: all of it is
+// for reports, never for choices.
 package main
 
 import (
@@ -71,7 +71,7 @@ func run(mnist string, report bool, each int) error {
 		var t tally
 		for n := range list {
 			s := set.draw(n)
-			if err := t.read(nets, s.Label, &s.Crop); err != nil {
+			if _, err := t.read(nets, s.Label, &s.Crop); err != nil {
 				return err
 			}
 		}
@@ -90,7 +90,7 @@ func reports(nets *net.Nets, m *hand.MNIST) error {
 	for i := range all {
 		all[i] = i
 		s := cells.Original(&m.Test[i])
-		if err := original.read(nets, s.Label, &s.Crop); err != nil {
+		if _, err := original.read(nets, s.Label, &s.Crop); err != nil {
 			return err
 		}
 	}
@@ -98,7 +98,7 @@ func reports(nets *net.Nets, m *hand.MNIST) error {
 	src := cells.NewSource(m.Test, all, nil)
 	for i := range all {
 		s := src.Redrawn(i, rand.New(rand.NewPCG(93, uint64(i))))
-		if err := redrawn.read(nets, s.Label, &s.Crop); err != nil {
+		if _, err := redrawn.read(nets, s.Label, &s.Crop); err != nil {
 			return err
 		}
 	}
@@ -115,7 +115,7 @@ func reports(nets *net.Nets, m *hand.MNIST) error {
 	var t tally
 	for _, c := range photos {
 		box := crop.Take(c.page, c.box)
-		if err := t.read(nets, c.value, &box); err != nil {
+		if _, err := t.read(nets, c.value, &box); err != nil {
 			return err
 		}
 	}

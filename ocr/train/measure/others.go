@@ -193,14 +193,10 @@ func four(nets *net.Nets, name string, glyphs []hand.Glyph) ([]pairTally, error)
 		var before net.Probs
 		for i := range glyphs {
 			s := set.draw(i)
-			if err := one.read(nets, s.Label, &s.Crop); err != nil {
-				return nil, err
-			}
-			a, b, err := nets.Classify(&s.Crop)
+			mean, err := one.read(nets, s.Label, &s.Crop)
 			if err != nil {
 				return nil, err
 			}
-			mean := net.Mean(a, b)
 			if i%2 == 1 {
 				two.together(before, mean, s.Label)
 			}

@@ -23,13 +23,13 @@ type claim struct {
 	wrong bool
 }
 
-// read lets both nets read one box that holds label.
-func (t *tally) read(nets *net.Nets, label uint8, box *crop.Crop) error {
+// read lets both nets read one box that holds label, and returns what they say together.
+func (t *tally) read(nets *net.Nets, label uint8, box *crop.Crop) (mean net.Probs, err error) {
 	a, b, err := nets.Classify(box)
 	if err != nil {
-		return err
+		return mean, err
 	}
-	mean := net.Mean(a, b)
+	mean = net.Mean(a, b)
 	count := func(p net.Probs) int {
 		if first, _ := p.Best(); first != int(label) {
 			return 1
@@ -47,7 +47,7 @@ func (t *tally) read(nets *net.Nets, label uint8, box *crop.Crop) error {
 		}
 	}
 	t.claims = append(t.claims, claim{prob: mean[first], wrong: wrong})
-	return nil
+	return mean, nil
 }
 
 // left is how many wrong ones remain once the least certain share is set aside.

@@ -4,6 +4,8 @@
 //	gatefold-bench speed                  speed, rules and page
 //	gatefold-bench digits                 MNIST's test digits, once for a new reader
 //	gatefold-bench rivals                 other methods on the same photos, into testdata/bench; needs python3-opencv
+//	gatefold-bench eye -ordinary N -hard N   pictures of bibs for eyes, below -work
+//	gatefold-bench eye-count -labels A,B  what two eyes typed, compared with what was sealed
 //	gatefold-bench merge                  everything below -work into testdata/bench
 //	gatefold-bench try                    a few cards by calibration writers, printed and not kept
 //	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
@@ -42,6 +44,8 @@ type settings struct {
 	seed    uint64
 	sizes   sizes
 	command string
+
+	labels string // what two eyes typed: two files
 }
 
 func main() {
@@ -68,9 +72,10 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&s.photos, "photos", "out/rivals", "folder for photos of the comparison with other methods")
 	f.StringVar(&s.only, "only", "", "compare only methods whose name begins so")
 	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison")
-	f.IntVar(&s.sizes.ordinary, "ordinary", 200, "ordinary photos to compare on")
-	f.IntVar(&s.sizes.hard, "hard", 400, "hard photos to compare on")
+	f.IntVar(&s.sizes.ordinary, "ordinary", 200, "ordinary photos to compare on, or to show eyes")
+	f.IntVar(&s.sizes.hard, "hard", 400, "hard photos to compare on, or to show eyes")
 	f.IntVar(&s.sizes.impossible, "impossible", 100, "impossible photos to compare on")
+	f.StringVar(&s.labels, "labels", "", "two files of what eyes typed, lines of number,text, with a comma between")
 	if err := f.Parse(args[1:]); err != nil {
 		return err
 	}
@@ -89,12 +94,16 @@ func run(ctx context.Context, args []string) error {
 	case "rivals":
 		s.command = fmt.Sprintf("gatefold-bench rivals -seed %d -ordinary %d -hard %d -impossible %d", s.seed, s.sizes.ordinary, s.sizes.hard, s.sizes.impossible)
 		return compareRivals(ctx, s)
+	case "eye":
+		return eyeShow(ctx, s)
+	case "eye-count":
+		return eyeCount(ctx, s)
 	case "merge":
 		return merge(ctx, s)
 	case "subset":
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, eye, eye-count, merge or subset", args[0])
 	}
 }

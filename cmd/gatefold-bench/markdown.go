@@ -58,6 +58,7 @@ func (r *results) markdown() string {
 
 	b.WriteString("A bib that is struck out, overwritten, questioned or outside its box and yet clear is a breach of the certainty policy even where it is right: its ink says that it must wait. One rubbed out and written anew may be clear; *spoilt* counts it too, and the list below tells them apart.\n")
 	fmt.Fprintf(&b, "Of bibs written twice, %d are left out: their writer has so few glyphs that both writings share one, which is one writing copied and not two.\n", r.copied)
+	r.Bib1P.part(&b)
 	b.WriteString("\n## Digits and speed\n\n")
 	line(&b, "MNIST test digits wrong, of 10,000, through our own normalisation", r.Digit != nil, func() string { return fmt.Sprint(r.Digit.MNISTErrors) })
 	sp := r.Speed
@@ -82,6 +83,27 @@ func (r *results) markdown() string {
 		}
 	}
 	return b.String()
+}
+
+// part tells how often what fools the machine fools an eye.
+func (g *eyeGroup) part(b *strings.Builder) {
+	b.WriteString("\n### Written once, and typed by a person\n\n")
+	if g == nil {
+		b.WriteString("Not measured.\n")
+		return
+	}
+	fmt.Fprintf(b, "Who looked: %s. Each typed on their own, from pictures alone, every bib that the machine misread and others among them (eyes.csv; commit %s).\n", g.Eyes, g.Commit)
+	b.WriteString("*Fooled*: no plausible rival, misread by the machine, and an eye typed the same: a wrong bib with two looks.\n\n")
+	b.WriteString("| level | bibs | no plausible rival | of these misread | fooled: eye 1, eye 2, either | 95 % bound | eye typed what the machine misread, with or without a rival | of others: eye wrong, could not tell |\n|---|---|---|---|---|---|---|---|\n")
+	for _, l := range []struct {
+		name string
+		c    *eyeCounts
+	}{{"ordinary", g.Ordinary}, {"hard", g.Hard}} {
+		c := l.c
+		fmt.Fprintf(b, "| %s | %d | %d | %d | %d, %d, %d | %s | %d and %d of %d | %d and %d wrong, %d and %d untold, of %d |\n",
+			l.name, c.Bibs, c.Alone, c.AloneMisread, c.Fooled[0], c.Fooled[1], c.EitherFooled, permille(c.Upper95),
+			c.FooledAll[0], c.FooledAll[1], c.Misread, c.OthersWrong[0], c.OthersWrong[1], c.OthersUnread[0], c.OthersUnread[1], c.Others)
+	}
 }
 
 func line(b *strings.Builder, what string, measured bool, value func() string) {

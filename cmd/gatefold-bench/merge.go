@@ -36,7 +36,7 @@ func merge(_ context.Context, s settings) error {
 			return err
 		}
 	}
-	for name, into := range map[string]any{"digit": &r.Digit, "speed": &r.Speed, "rules": &r.Rules, "review": &r.Review} {
+	for name, into := range map[string]any{"digit": &r.Digit, "speed": &r.Speed, "rules": &r.Rules, "review": &r.Review, "bib1p": &r.Bib1P} {
 		data, err := os.ReadFile(filepath.Join(s.work, name+".json"))
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
@@ -50,6 +50,9 @@ func merge(_ context.Context, s settings) error {
 	}
 	if r.Digit != nil && r.Digit.Weights != weights.Hash() {
 		r.Digit = nil // of another reader: not measured for this one
+	}
+	if r.Bib1P != nil && r.Bib1P.Weights != weights.Hash() {
+		r.Bib1P = nil
 	}
 	if r.Rivals, err = readRivals(s.out); err != nil {
 		return err

@@ -14,6 +14,7 @@ type results struct {
 	Sheet   *askedGroup  `json:"sheet"`
 	Row     *rowGroup    `json:"row"`
 	Bib1    *levelsGroup `json:"bib1"`
+	Bib1P   *eyeGroup    `json:"bib1p"`
 	Bib2    *levelsGroup `json:"bib2"`
 	Code    *levelsGroup `json:"code"`
 	Gate    *levelsGroup `json:"gate"`

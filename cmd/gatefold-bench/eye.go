@@ -15,6 +15,7 @@ import (
 	"slices"
 
 	"gatefold/cmd/internal/hands"
+	"gatefold/cmd/internal/reading"
 	"gatefold/scan/camera"
 	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
@@ -51,7 +52,7 @@ type eyeItem struct {
 
 // eyeShow draws cards in report writers' hands and keeps what eyes are to be shown below -work.
 func eyeShow(ctx context.Context, s settings) (err error) {
-	benchers, closeAll, err := openBenchers(ctx, hands.Report, 1)
+	benchers, closeAll, err := openBenchers(ctx, hands.Report, 1, reading.Options{KeepPages: true})
 	if err != nil {
 		return err
 	}

@@ -67,12 +67,12 @@ func eyeCount(_ context.Context, s settings) error {
 }
 
 // readTyped reads lines of "number,text"; a text of "?" says that it can't be told. Every bib shown must be there.
-func readTyped(name string, items []eyeItem) (map[int]string, error) {
+func readTyped(name string, items []eyeItem) (_ map[int]string, err error) {
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
+	defer func() { err = errors.Join(err, f.Close()) }()
 	r := csv.NewReader(f)
 	r.FieldsPerRecord = 2
 	rows, err := r.ReadAll()

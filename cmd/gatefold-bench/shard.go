@@ -77,7 +77,7 @@ func madeNow(ctx context.Context, seeds ...uint64) (MadeWith, error) {
 }
 
 // openBenchers prepares one bencher a core; close closes their readers.
-func openBenchers(ctx context.Context, part hands.Part, n int) (all []*bencher, closeAll func() error, err error) {
+func openBenchers(ctx context.Context, part hands.Part, n int, opt reading.Options) (all []*bencher, closeAll func() error, err error) {
 	data := os.Getenv("GATEFOLD_DATA")
 	if data == "" {
 		return nil, nil, errors.New("GATEFOLD_DATA is not set: it names the folder with MNIST's writer ids")
@@ -104,7 +104,7 @@ func openBenchers(ctx context.Context, part hands.Part, n int) (all []*bencher, 
 		return errors.Join(errs...)
 	}
 	for range n {
-		r, err := reading.Open(forms, reading.Options{})
+		r, err := reading.Open(forms, opt)
 		if err != nil {
 			return nil, nil, errors.Join(err, closeAll())
 		}
@@ -141,7 +141,7 @@ func openReaderFor(_ context.Context, dir string) (reading.Reader, func() error,
 
 // drawShard measures one shard, unless its file is there for the same reader.
 func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error) {
-	benchers, closeAll, err := openBenchers(ctx, hands.Report, 2)
+	benchers, closeAll, err := openBenchers(ctx, hands.Report, 2, reading.Options{})
 	if err != nil {
 		return err
 	}

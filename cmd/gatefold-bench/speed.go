@@ -21,6 +21,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"gatefold/cmd/internal/hands"
+	"gatefold/cmd/internal/reading"
 	"gatefold/scan/camera"
 	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
@@ -98,7 +99,7 @@ const demoRace = "testdata/demo-race"
 
 // phonePhotos takes n ordinary photos of 12 megapixels, of cards of the demo race.
 func phonePhotos(ctx context.Context, dir string, n int) ([]string, error) {
-	benchers, closeAll, err := openBenchers(ctx, hands.Calibration, 1)
+	benchers, closeAll, err := openBenchers(ctx, hands.Calibration, 1, reading.Options{})
 	if err != nil {
 		return nil, err
 	}

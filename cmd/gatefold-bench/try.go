@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"gatefold/cmd/internal/hands"
+	"gatefold/cmd/internal/reading"
 )
 
 // trySizes are enough to see whether something is badly off, and too few for any figure.
@@ -13,7 +14,7 @@ var trySizes = sizes{ordinary: 12, hard: 60, impossible: 6}
 
 // try measures a few cards in the hands of calibration writers, for development: nothing is kept or logged.
 func try(ctx context.Context, s settings) (err error) {
-	benchers, closeAll, err := openBenchers(ctx, hands.Calibration, 2)
+	benchers, closeAll, err := openBenchers(ctx, hands.Calibration, 2, reading.Options{})
 	if err != nil {
 		return err
 	}

@@ -26,7 +26,7 @@ type eyeGroup struct {
 
 // eyeCounts of one level. Fooled: the machine saw no plausible rival, misread the bib, and the eye typed the same.
 type eyeCounts struct {
-	Bibs         int     `json:"bibs"`          // well written and read to some text
+	Bibs         int     `json:"bibs"`          // well written
 	Misread      int     `json:"misread"`       // by the machine; all were shown
 	Alone        int     `json:"alone"`         // no plausible rival
 	AloneMisread int     `json:"alone_misread"` // of these
@@ -109,7 +109,7 @@ func countEyes(items []eyeItem, level string, typed [2]map[int]string) *eyeCount
 		if alone {
 			c.Alone++
 		}
-		wrong := it.Machine != it.Truth
+		wrong := it.Machine != it.Truth && it.Machine != ""
 		if wrong {
 			c.Misread++
 			if alone {

@@ -47,6 +47,12 @@ type eyeItem struct {
 	Alone    bool    `json:"alone"` // no plausible rival: a blind entry beside it is a second look
 	JudgeOnl bool    `json:"judge"` // a doubt that only its judge ends; no blind entry makes it a call
 
+	// Crop is the picture's file below -work/eye. Box is the comb in it, in px from its top left.
+	Crop    string     `json:"crop"`
+	Box     [4]float64 `json:"box_px"` // x, y, w, h
+	PxPerMM float64    `json:"px_per_mm"`
+	Boxes   int        `json:"boxes"`
+
 	crop *image.Gray
 }
 
@@ -65,6 +71,10 @@ func eyeShow(ctx context.Context, s settings) (err error) {
 	if err != nil {
 		return err
 	}
+	dir := filepath.Join(s.work, "eye")
+	if err := os.MkdirAll(filepath.Join(dir, "crops"), 0o755); err != nil {
+		return err
+	}
 	var all []eyeItem
 	for level, n := range map[string]int{camera.Ordinary: s.sizes.ordinary, camera.Hard: s.sizes.hard} {
 		first := uint64(eyeSeeds)
@@ -76,6 +86,11 @@ func eyeShow(ctx context.Context, s settings) (err error) {
 			if err != nil {
 				return fmt.Errorf("%s %d: %w", level, first+uint64(i), err)
 			}
+			for k := range items {
+				if err := writePNG(filepath.Join(dir, items[k].Crop), items[k].crop); err != nil {
+					return err
+				}
+			}
 			all = append(all, items...)
 			if (i+1)%50 == 0 {
 				fmt.Printf("%s: %d of %d cards, %d bibs so far\n", level, i+1, n, len(all))
@@ -84,10 +99,6 @@ func eyeShow(ctx context.Context, s settings) (err error) {
 	}
 	slices.SortFunc(all, func(a, b eyeItem) int { return int(a.Seed) - int(b.Seed) })
 	shown := pickForEyes(all)
-	dir := filepath.Join(s.work, "eye")
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return err
-	}
 	if err := drawEyeSheets(dir, shown); err != nil {
 		return err
 	}
@@ -159,21 +170,28 @@ func (b *bencher) eyeCard(ctx context.Context, level string, seed uint64) ([]eye
 					return d.Kind == sheetmodel.DoubtQuestionMark || d.Kind == sheetmodel.DoubtStruckOut || d.Kind == sheetmodel.DoubtHidden
 				}),
 			}
-			it.crop = cropOf(page, card.PxPerMM, front.Field(field).Rect.Union(f.Region).Grow(eyeAround))
+			comb := front.Field(field)
+			part := comb.Rect.Union(f.Region).Grow(eyeAround)
+			var from image.Point
+			it.crop, from = cropOf(page, card.PxPerMM, part)
+			a := sheetmodel.PageFromSheet(sheetmodel.SheetPoint{X: comb.Rect.X, Y: comb.Rect.Y}, card.PxPerMM)
+			it.Box = [4]float64{a.X - float64(from.X), a.Y - float64(from.Y), float64(comb.Rect.W) * card.PxPerMM, float64(comb.Rect.H) * card.PxPerMM}
+			it.PxPerMM, it.Boxes = card.PxPerMM, comb.Boxes
+			it.Crop = fmt.Sprintf("crops/%d-%s.png", seed, field)
 			items = append(items, it)
 		}
 	}
 	return items, nil
 }
 
-// cropOf cuts a rectangle of the sheet out of a straightened page.
-func cropOf(page image.Image, pxPerMM float64, r sheetmodel.Rect) *image.Gray {
+// cropOf cuts a rectangle of the sheet out of a straightened page; from is its top left px on the page.
+func cropOf(page image.Image, pxPerMM float64, r sheetmodel.Rect) (cut *image.Gray, from image.Point) {
 	a := sheetmodel.PageFromSheet(sheetmodel.SheetPoint{X: r.X, Y: r.Y}, pxPerMM)
 	z := sheetmodel.PageFromSheet(sheetmodel.SheetPoint{X: r.X + r.W, Y: r.Y + r.H}, pxPerMM)
 	in := image.Rect(int(a.X), int(a.Y), int(z.X)+1, int(z.Y)+1).Intersect(page.Bounds())
 	out := image.NewGray(image.Rect(0, 0, in.Dx(), in.Dy()))
 	draw.Draw(out, out.Bounds(), page, in.Min, draw.Src)
-	return out
+	return out, in.Min
 }
 
 // pickForEyes numbers what is shown, in an order that tells nothing: all misread ones, and others.

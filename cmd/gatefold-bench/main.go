@@ -6,6 +6,7 @@
 //	gatefold-bench rivals                 other methods on the same photos, into testdata/bench; needs python3-opencv
 //	gatefold-bench eye -ordinary N -hard N   pictures of bibs for eyes, below -work
 //	gatefold-bench eye-count -labels A,B  what two eyes typed, compared with what was sealed
+//	gatefold-bench curves -out ocr/docs   risk, coverage and reliability of what eye kept, beside other readers
 //	gatefold-bench merge                  everything below -work into testdata/bench
 //	gatefold-bench try                    a few cards by calibration writers, printed and not kept
 //	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
@@ -98,12 +99,14 @@ func run(ctx context.Context, args []string) error {
 		return eyeShow(ctx, s)
 	case "eye-count":
 		return eyeCount(ctx, s)
+	case "curves":
+		return drawCurves(ctx, s)
 	case "merge":
 		return merge(ctx, s)
 	case "subset":
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, eye, eye-count, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, eye, eye-count, curves, merge or subset", args[0])
 	}
 }

@@ -12,7 +12,7 @@ import (
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 4
+const inkVersion = 5
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -205,6 +205,7 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 	for i, c := range combs {
 		read[c.field.Name] = numbers[i]
 	}
+	doubtPaths(pg, read)
 	for name, x := range read {
 		if f := pg.side.Field(name); pg.hidden(f.Rect) {
 			if x.State == sheetmodel.Empty {

@@ -29,6 +29,7 @@ const (
 	DoubtQuestionMark DoubtKind = "question-mark"
 	DoubtNotInGrammar DoubtKind = "not-in-grammar" // ink that is no bib, gate or code: a dash, a name
 	DoubtTwoMarks     DoubtKind = "two-marks"      // more than one option of a choice is marked
+	DoubtNoPath       DoubtKind = "no-path"        // a drawing that shows the gates and, as it seems, no path
 	DoubtFaintInk     DoubtKind = "faint-ink"
 	DoubtHidden       DoubtKind = "hidden"      // part of the field is covered or outside the picture
 	DoubtPhoto        DoubtKind = "photo"       // the photo is not sharp enough for this field

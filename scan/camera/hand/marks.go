@@ -77,6 +77,28 @@ func (w *Writer) Mark(dst *Ink, kind MarkKind, box sheetmodel.Rect, rng *rand.Ra
 	return w.draw(dst, lines, w.Darker*(0.9+0.15*rng.Float64()), rng)
 }
 
+// Gates draws the same gates in each of some boxes, as one hand does that sketches them into every panel before
+// the start: a whole sketch lies up to some mm off, each stroke of it some tenths.
+func (w *Writer) Gates(dst *Ink, boxes []sheetmodel.Rect, rng *rand.Rand) {
+	if len(boxes) == 0 {
+		return
+	}
+	lines := gateSketch(float64(boxes[0].W/boxes[0].H), rng)
+	for _, b := range boxes {
+		shiftX, shiftY := 1.2*rng.NormFloat64(), 1.2*rng.NormFloat64()
+		drawn := make([]Line, len(lines))
+		for i, l := range lines {
+			dx, dy := shiftX+0.5*rng.NormFloat64(), shiftY+0.5*rng.NormFloat64()
+			pts := make([]Point, len(l.Points))
+			for j, p := range l.Points {
+				pts[j] = Point{X: float64(b.X) + p.X*float64(b.W) + dx, Y: float64(b.Y) + p.Y*float64(b.H) + dy, W: w.WidthMM}
+			}
+			drawn[i] = Line{Points: pts}.resampled(0.12)
+		}
+		w.draw(dst, drawn, w.Darker*(0.9+0.15*rng.Float64()), rng)
+	}
+}
+
 // unitMark is a mark in the unit square that becomes its rectangle; aspect is the rectangle's width over
 // its height.
 func unitMark(kind MarkKind, aspect float64, rng *rand.Rand) []Line {

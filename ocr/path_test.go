@@ -34,7 +34,7 @@ func pathCard(seed uint64) (fill.Plan, func(*hand.Ink, *hand.Writer, *rand.Rand)
 }
 
 // countPaths reads n backs and counts paths that are asked for though drawn, and missing ones that are not.
-func countPaths(t *testing.T, level string, first uint64, n int) (paths, asked, missing, unseen int) {
+func countPaths(t *testing.T, level string, first uint64, n int) (paths, asked, missing, unseen, idle int) {
 	r := open(t)
 	defer r.Close()
 	for i := range n {
@@ -60,11 +60,14 @@ func countPaths(t *testing.T, level string, first uint64, n int) (paths, asked, 
 					unseen++
 				}
 			default:
-				require.False(t, doubt, "a panel without a bib needs no path: %d %s", seed, letter)
+				if doubt {
+					t.Logf("%s %d: panel %s has no bib, and a path is asked for", level, seed, letter)
+					idle++
+				}
 			}
 		}
 	}
-	return paths, asked, missing, unseen
+	return paths, asked, missing, unseen, idle
 }
 
 var manyPaths = flag.Int("paths", 0, "backs a level on which TestPathsMany looks for paths")
@@ -75,15 +78,16 @@ func TestPathsMany(t *testing.T) {
 		t.Skip("-paths N says how many")
 	}
 	for _, level := range []string{camera.Ordinary, camera.Hard} {
-		paths, asked, missing, unseen := countPaths(t, level, 70_000, *manyPaths)
-		t.Logf("pens of the %s level: %d of %d drawn paths asked for, %d of %d missing ones not seen to be", level, asked, paths, unseen, missing)
+		paths, asked, missing, unseen, idle := countPaths(t, level, 70_000, *manyPaths)
+		t.Logf("pens of the %s level: %d of %d drawn paths asked for, %d of %d missing ones not seen to be, %d panels without a bib asked about", level, asked, paths, unseen, missing, idle)
 	}
 }
 
 // Our own logic. Paths are drawn by scan/camera/hand; real judges' drawings are not in any figure.
 func TestPaths(t *testing.T) {
-	paths, asked, missing, unseen := countPaths(t, "ordinary", 7_000, 6)
+	paths, asked, missing, unseen, idle := countPaths(t, "ordinary", 7_000, 6)
 	t.Logf("%d of %d drawn paths asked for, %d of %d missing ones not seen to be", asked, paths, unseen, missing)
+	require.Zero(t, idle)
 	require.LessOrEqual(t, asked, 1)
 	require.LessOrEqual(t, unseen, 3)
 }

@@ -147,6 +147,9 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	if pg.layered(c, a, b) && !out.HasDoubt(sheetmodel.DoubtOverwritten) {
 		out.Doubt(sheetmodel.DoubtOverwritten, "one digit may be written over another")
 	}
+	if pg.ink.ditto(c) {
+		out.Doubt(sheetmodel.DoubtDitto, "two short strokes side by side: ditto marks, perhaps")
+	}
 	if !c.seen {
 		out.Doubt(sheetmodel.DoubtFaintInk, "darker than its like: perhaps very pale writing")
 	}

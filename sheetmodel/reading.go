@@ -27,6 +27,7 @@ const (
 	DoubtOverwritten  DoubtKind = "overwritten"
 	DoubtOutsideBox   DoubtKind = "outside-box"
 	DoubtQuestionMark DoubtKind = "question-mark"
+	DoubtDitto        DoubtKind = "ditto"          // as above: which bib, its judge must say
 	DoubtNotInGrammar DoubtKind = "not-in-grammar" // ink that is no bib, gate or code: a dash, a name
 	DoubtTwoMarks     DoubtKind = "two-marks"      // more than one option of a choice is marked
 	DoubtNoPath       DoubtKind = "no-path"        // a drawing that shows the gates and, as it seems, no path

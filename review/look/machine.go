@@ -114,6 +114,7 @@ func (m machine) texts() []string {
 var onlyJudge = map[sheetmodel.DoubtKind]string{
 	sheetmodel.DoubtQuestionMark: "there seems to be a question mark beside it",
 	sheetmodel.DoubtStruckOut:    "it looks struck out",
+	sheetmodel.DoubtDitto:        "it looks like ditto marks",
 	sheetmodel.DoubtHidden:       "part of it seems covered or outside the picture",
 	sheetmodel.DoubtWritings:     "the second writing looks like another bib",
 }

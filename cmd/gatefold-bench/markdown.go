@@ -58,6 +58,7 @@ func (r *results) markdown() string {
 
 	b.WriteString("A bib that is struck out, overwritten, questioned or outside its box and yet clear is a breach of the certainty policy even where it is right: its ink says that it must wait. One rubbed out and written anew may be clear; *spoilt* counts it too, and the list below tells them apart.\n")
 	fmt.Fprintf(&b, "Of bibs written twice, %d are left out: their writer has so few glyphs that both writings share one, which is one writing copied and not two.\n", r.copied)
+	r.questions(&b)
 	r.Bib1P.part(&b)
 	b.WriteString("\n## Digits and speed\n\n")
 	line(&b, "MNIST test digits wrong, of 10,000, through our own normalisation", r.Digit != nil, func() string { return fmt.Sprint(r.Digit.MNISTErrors) })
@@ -83,6 +84,29 @@ func (r *results) markdown() string {
 		}
 	}
 	return b.String()
+}
+
+// questions reckons what a stack asks of people, from the shares measured above.
+func (r *results) questions(b *strings.Builder) {
+	if r.Bib2 == nil || r.Code == nil || r.Gate == nil {
+		return
+	}
+	const rows = 25
+	fmt.Fprintf(b, "\n### What a stack asks of people\n\nReckoned, not measured: entries typed for %d accusing rows, when this share of them has a second writing of the bib. A row without one costs one entry for its bib, a row with one as often as *written twice* is asked; doubtful codes and gates come on top.\n\n", rows)
+	b.WriteString("| level | none | half | nine in ten | all |\n|---|---|---|---|---|\n")
+	for _, l := range []struct {
+		name            string
+		bib, code, gate *clearGroup
+	}{{"ordinary", r.Bib2.Ordinary, r.Code.Ordinary, r.Gate.Ordinary}, {"hard", r.Bib2.Hard, r.Code.Hard, r.Gate.Hard}} {
+		if l.bib == nil || l.code == nil || l.gate == nil {
+			continue
+		}
+		fmt.Fprintf(b, "| %s |", l.name)
+		for _, twice := range []float64{0, 0.5, 0.9, 1} {
+			fmt.Fprintf(b, " %.0f |", rows*(1-twice+twice*l.bib.AskedShare+l.code.AskedShare+l.gate.AskedShare))
+		}
+		b.WriteString("\n")
+	}
 }
 
 // part tells how often what fools the machine fools an eye.

@@ -17,8 +17,8 @@ import (
 const (
 	pathCellPx   = 3    // 0.5 mm
 	nearSketchMM = 2.5  // a gate drawn again lies this close to itself, after shifting
-	shiftMM      = 5.0  // a whole sketch drawn again may lie this far off
-	shiftStepMM  = 1.0  // steps tried
+	shiftMM      = 4.0  // a whole sketch drawn again may lie this far off, and 1 mm more
+	shiftStepMM  = 2.0  // steps tried, then 1 mm around the best
 	leastPathMM2 = 5.0  // ink beyond the sketch, less is no path
 	leastSketch  = 2.0  // mm², ink of a panel that can be a sketch
 	withLine     = 1.25 // a path makes a panel this much fuller than the panel of the gates with the usual line
@@ -68,27 +68,35 @@ func (k *mask) beyond(sketch *mask) []int {
 	reach := sketch.reach(nearSketchMM)
 	var best []int
 	found := false
-	steps := int(shiftMM / shiftStepMM)
-	cells := int(math.Round(shiftStepMM * inkPxPerMM / pathCellPx))
-	for sy := -steps; sy <= steps; sy++ {
-		for sx := -steps; sx <= steps; sx++ {
-			left := make([]int, 0, 64)
-			for i, on := range k.on {
-				if !on {
-					continue
-				}
-				x, y := i%k.w+sx*cells, i/k.w+sy*cells+sketch.h-k.h
-				if x < 0 || x >= sketch.w || y < 0 || y >= sketch.h || !reach[y*sketch.w+x] {
-					left = append(left, i)
-				}
-				if found && len(left) >= len(best) {
-					break
-				}
+	try := func(sx, sy int) (better bool) {
+		left := make([]int, 0, 64)
+		for i, on := range k.on {
+			if !on {
+				continue
 			}
-			if !found || len(left) < len(best) {
-				best, found = left, true
+			x, y := i%k.w+sx, i/k.w+sy+sketch.h-k.h
+			if x < 0 || x >= sketch.w || y < 0 || y >= sketch.h || !reach[y*sketch.w+x] {
+				left = append(left, i)
+			}
+			if found && len(left) >= len(best) {
+				return false
 			}
 		}
+		best, found = left, true
+		return true
+	}
+	const mm = inkPxPerMM / pathCellPx
+	bestX, bestY := 0, 0
+	for sy := -shiftMM; sy <= shiftMM; sy += shiftStepMM {
+		for sx := -shiftMM; sx <= shiftMM; sx += shiftStepMM {
+			if try(int(sx*mm), int(sy*mm)) {
+				bestX, bestY = int(sx*mm), int(sy*mm)
+			}
+		}
+	}
+	fromX, fromY := bestX, bestY
+	for _, d := range [8][2]int{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}} {
+		try(fromX+d[0]*int(mm), fromY+d[1]*int(mm))
 	}
 	return best
 }

@@ -106,3 +106,18 @@ func TestPaths_NoSketch(t *testing.T) {
 		require.Equal(t, x.Field == "panel-b.drawing", x.State == sheetmodel.Clear, x.Field)
 	}
 }
+
+// BenchmarkBack reads a back whose panels all hold the sketched gates.
+func BenchmarkBack(b *testing.B) {
+	r := open(b)
+	defer r.Close()
+	plan, after := pathCard(1)
+	page := matOf(b, drawn(b, sheetmodel.Back, camera.Levels()[camera.Ordinary].Pens(), plan, 1, after))
+	defer page.Close()
+	side := layout().Side(sheetmodel.Back)
+	for b.Loop() {
+		if _, err := r.Read(page, pagePxPerMM, side, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

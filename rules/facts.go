@@ -48,6 +48,7 @@ type Row struct {
 	GateSure  bool
 	PanelSure bool
 	Drawn     bool // the named panel holds ink and its strip or the row names it
+	PathDoubt bool // nothing beyond the gates as sketched is seen in it; a doubt, never proof
 	Rerun     bool
 	// Struck: a line is seen through the row. Whether its judge struck it out, the card's foot or a person says.
 	Struck bool

@@ -227,6 +227,8 @@ func (s *script) row(words []string) error {
 			}
 		case "undrawn":
 			w.Drawn = false
+		case "gates-only":
+			w.PathDoubt = true
 		case "re-run":
 			w.Rerun = true
 		case "unsure":

@@ -23,11 +23,16 @@ var ruleDrawing = Rule{
 				}
 				continue
 			}
-			if w.Panel != "" && w.Drawn {
+			if w.Panel != "" && w.Drawn && !p.noPath(w, demanded) {
 				continue
 			}
 			why := "it names no drawing panel"
-			if w.Panel != "" {
+			switch {
+			case w.Panel != "" && w.Drawn && !demanded:
+				continue // its answer is on record
+			case w.Panel != "" && w.Drawn:
+				why = "its panel " + w.Panel + " holds no path"
+			case w.Panel != "":
 				why = "its panel " + w.Panel + " holds no drawing"
 			}
 			sentence := capital(w.where()) + ": a fault, but " + why + "."
@@ -42,4 +47,23 @@ var ruleDrawing = Rule{
 			})
 		}
 	},
+}
+
+// noPath asks whether a panel that seems to hold nothing but the gates holds a path, and reports whether a person
+// said that it doesn't. Judges sketch the gates beforehand, so ink alone is no drawing. While it is asked, the call
+// waits where the race demands a drawing, and only there.
+func (p *pass) noPath(w *row, demanded bool) bool {
+	if !w.PathDoubt {
+		return false
+	}
+	q := question{
+		finding: p.about(sheetmodel.Asks, capital(w.where())+": a fault, and in its panel "+w.Panel+" nothing but the gates is seen. Ask its judge for the path.", w),
+		key:     p.key(w.Ref.Card, w.Ref.Row, "path", w.Panel),
+		ask:     "Does the drawing show the racer's path?",
+		answers: []sheetmodel.Answer{{Value: "path", Label: "yes, there is a path"}, {Value: "none", Label: "no: only the gates are drawn"}},
+	}
+	if demanded {
+		q.hold, q.why = []*row{w}, "whether its drawing shows a path is asked"
+	}
+	return p.ask(q) == "none"
 }

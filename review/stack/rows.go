@@ -77,9 +77,10 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
 		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(),
 		Panel: r.Panel.Seen.Text, PanelSure: r.Panel.Sure(),
-		Rerun:  r.mayBeRerun(),
-		Struck: ink.Struck,
-		Drawn:  r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
+		Rerun:     r.mayBeRerun(),
+		Struck:    ink.Struck,
+		Drawn:     r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
+		PathDoubt: r.Panel.Seen.Text != "" && pathDoubt(c.Back, r.Panel.Seen.Text),
 	}
 	if s == c.Front && c.untied && secondWriting(c, ink) {
 		r.hold("its two writings have not been read together yet: run gatefold collect again")
@@ -179,6 +180,17 @@ func drawn(back *store.Sheet, panel string) bool {
 	prefix := PanelField(panel, "")
 	return slices.ContainsFunc(back.Read.Reading.Ink, func(r sheetmodel.Reading) bool {
 		return strings.HasPrefix(r.Field, prefix) && r.State != sheetmodel.Empty
+	})
+}
+
+// pathDoubt reports whether a panel's ink seems to be nothing but the gates as sketched.
+func pathDoubt(back *store.Sheet, panel string) bool {
+	if back == nil {
+		return false
+	}
+	field := PanelField(panel, sheetmodel.PartDrawing)
+	return slices.ContainsFunc(back.Read.Reading.Ink, func(r sheetmodel.Reading) bool {
+		return r.Field == field && r.HasDoubt(sheetmodel.DoubtNoPath)
 	})
 }
 

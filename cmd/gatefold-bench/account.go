@@ -13,6 +13,7 @@ type sample struct {
 	Clear     bool    `json:"clear,omitempty"`
 	Right     bool    `json:"right,omitempty"`
 	Writer    int     `json:"w"`
+	Digits    int     `json:"n,omitempty"` // of its text
 	Glyphs    []int   `json:"g,omitempty"` // MNIST indices its ink was drawn from
 }
 
@@ -89,4 +90,32 @@ func (g *clearGroup) curve(samples []sample) {
 	}
 	three, ten := at(0.03), at(0.1)
 	g.WrongAt3pct, g.WrongAt10 = &three, &ten
+}
+
+// byDigits counts bibs apart by their number of digits.
+func byDigits(levels map[string][]sample) map[int]*lengthCount {
+	all := map[int]*lengthCount{}
+	for _, samples := range levels {
+		for _, s := range samples {
+			if s.Digits == 0 {
+				continue // of a shard that did not say
+			}
+			c := all[s.Digits]
+			if c == nil {
+				c = &lengthCount{}
+				all[s.Digits] = c
+			}
+			c.Total++
+			if s.Clear {
+				c.Clear++
+				if !s.Right {
+					c.ClearWrong++
+				}
+			}
+		}
+	}
+	for _, c := range all {
+		c.Upper95 = calib.Upper(c.ClearWrong, c.Clear, missed)
+	}
+	return all
 }

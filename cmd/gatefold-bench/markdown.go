@@ -58,6 +58,7 @@ func (r *results) markdown() string {
 
 	b.WriteString("A bib that is struck out, overwritten, questioned or outside its box and yet clear is a breach of the certainty policy even where it is right: its ink says that it must wait. One rubbed out and written anew may be clear; *spoilt* counts it too, and the list below tells them apart.\n")
 	fmt.Fprintf(&b, "Of bibs written twice, %d are left out: their writer has so few glyphs that both writings share one, which is one writing copied and not two.\n", r.copied)
+	lengths(&b, r.Bib1, r.Bib2)
 	r.questions(&b)
 	r.Bib1P.part(&b)
 	b.WriteString("\n## Digits and speed\n\n")
@@ -84,6 +85,29 @@ func (r *results) markdown() string {
 		}
 	}
 	return b.String()
+}
+
+// lengths tells bibs apart by their number of digits.
+func lengths(b *strings.Builder, once, twice *levelsGroup) {
+	if once == nil || twice == nil || len(once.Lengths) == 0 {
+		return
+	}
+	b.WriteString("\n### By number of digits\n\n| digits | once: clear of written, wrong | 95 % bound | twice: clear of written, wrong | 95 % bound |\n|---|---|---|---|---|\n")
+	for n := 1; n <= 4; n++ {
+		one, two := once.Lengths[n], twice.Lengths[n]
+		if one == nil && two == nil {
+			continue
+		}
+		fmt.Fprintf(b, "| %d |", n)
+		for _, c := range []*lengthCount{one, two} {
+			if c == nil {
+				b.WriteString(" none | |")
+				continue
+			}
+			fmt.Fprintf(b, " %d of %d, %d | %s |", c.Clear, c.Total, c.ClearWrong, permille(c.Upper95))
+		}
+		b.WriteString("\n")
+	}
 }
 
 // questions reckons what a stack asks of people, from the shares measured above.

@@ -130,6 +130,9 @@ func (r *results) addShards(shards []*shardFile) error {
 			Ordinary: account(total.Samples[kind][camera.Ordinary]), Hard: account(total.Samples[kind][camera.Hard]),
 		}
 	}
+	for kind, g := range map[string]*levelsGroup{"bib1": r.Bib1, "bib2": r.Bib2} {
+		g.Lengths = byDigits(total.Samples[kind])
+	}
 	r.notes, r.copied = total.Notes, total.Copied
 	return nil
 }

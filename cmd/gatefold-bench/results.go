@@ -78,6 +78,15 @@ type levelsGroup struct {
 	MadeWith
 	Ordinary *clearGroup `json:"ordinary"`
 	Hard     *clearGroup `json:"hard"`
+	// Lengths counts apart by the number of digits, 1 to 4, both levels together; of bibs only.
+	Lengths map[int]*lengthCount `json:"by_digits,omitempty"`
+}
+
+type lengthCount struct {
+	Total      int     `json:"total"`
+	Clear      int     `json:"clear"`
+	ClearWrong int     `json:"clear_wrong"`
+	Upper95    float64 `json:"upper95"`
 }
 
 // clearGroup is a risk-coverage account of one kind of field.

@@ -140,3 +140,14 @@ func TestRivalCounts_PercentilesAreOfRightOnesAndOfAll(t *testing.T) {
 	assert.Contains(t, b.String(), "| m | hard | 3 | 1 | 1 | 1 | 0.20 | 0.30 | 5.00 | over 100 |")
 	assert.Contains(t, b.String(), "m 1 of 4.")
 }
+
+// By hand; our own logic.
+func TestByDigits(t *testing.T) {
+	got := byDigits(map[string][]sample{
+		"ordinary": {{Digits: 1, Clear: true, Right: true}, {Digits: 2}, {Clear: true}},
+		"hard":     {{Digits: 2, Clear: true}, {Digits: 2, Clear: true, Right: true}},
+	})
+	require.Len(t, got, 2, "a sample that names no length is left out")
+	require.Equal(t, &lengthCount{Total: 3, Clear: 2, ClearWrong: 1, Upper95: got[2].Upper95}, got[2])
+	require.InDelta(t, 0.9747, got[2].Upper95, 0.0001, "Clopper and Pearson 1934: seeing at most 1 of 2 has probability 1-p*p")
+}

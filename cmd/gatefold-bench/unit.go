@@ -221,7 +221,7 @@ func (t *tally) fields(level, name string, side *sheetmodel.Side, plan fill.Plan
 	for _, f := range card.Fields {
 		want := truth[f.Name]
 		field := side.Field(f.Name)
-		s := sample{Certainty: f.Certainty, Clear: f.State == sheetmodel.Clear, Right: f.Text == want.Text, Writer: writer, Glyphs: want.Glyphs}
+		s := sample{Certainty: f.Certainty, Clear: f.State == sheetmodel.Clear, Right: f.Text == want.Text, Writer: writer, Digits: len(want.Text), Glyphs: want.Glyphs}
 		kind := ""
 		switch {
 		case f.Part == sheetmodel.PartBib && want.Text != "" && (want.Spoil != fill.Clean || struck[f.Row]):
@@ -306,7 +306,7 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, rea
 			continue
 		}
 		p, ok := best[r.Number]
-		s := sample{Writer: writer, Glyphs: append(slices.Clone(first), second...)}
+		s := sample{Writer: writer, Digits: len(r.Bib), Glyphs: append(slices.Clone(first), second...)}
 		if ok {
 			s.Certainty = p.Both.Certainty.Value()
 			s.Clear = p.Fault == "" && p.Both.State == sheetmodel.Clear

@@ -3,6 +3,7 @@
 //
 //	go run ./ocr/train/measure                   by writers of the selection part; free to repeat
 //	go run ./ocr/train/measure -report           MNIST's test digits too; each run belongs into LOOKS.md
+//	go run ./ocr/train/measure -warm             would a judge's own 0 to 9 help? Calibration writers
 //	go run ./ocr/train/measure -others           uji-digits and optdigits alone; so does each run of these
 //
 // GATEFOLD_DATA names the folder with photo-cells, which -report counts too, and with what -others reads: all of it is
@@ -27,12 +28,16 @@ import (
 func main() {
 	report := flag.Bool("report", false, "read MNIST's test digits and photo-cells as well")
 	foreign := flag.Bool("others", false, "read uji-digits and optdigits of GATEFOLD_DATA, and nothing else")
+	hands := flag.Bool("warm", false, "what a digit of each kind in the judge's own hand would give, and nothing else")
 	mnist := flag.String("mnist", "", "folder with MNIST's four files; else the Go module's")
 	each := flag.Int("each", 4537, "digits of each simulated set")
 	flag.Parse()
 	measure := func() error { return run(*mnist, *report, *each) }
 	if *foreign {
 		measure = foreigners
+	}
+	if *hands {
+		measure = func() error { return warmHands(*mnist) }
 	}
 	if err := measure(); err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -121,6 +126,23 @@ func reports(nets *net.Nets, m *hand.MNIST) error {
 	}
 	t.print("photo-cells, by hand")
 	return nil
+}
+
+func warmHands(mnist string) error {
+	data := os.Getenv("GATEFOLD_DATA")
+	if data == "" {
+		return errors.New("GATEFOLD_DATA is not set: it names the folder with MNIST's writer ids")
+	}
+	nets, err := net.Open()
+	if err != nil {
+		return err
+	}
+	defer nets.Close() //nolint:errcheck // freeing nets
+	m, err := readMNIST(mnist)
+	if err != nil {
+		return err
+	}
+	return warm(nets, m, data)
 }
 
 func foreigners() error {

@@ -62,8 +62,28 @@ type studier struct {
 // The parts of a card that the study photographs: the rows up to the gate, and the strips on the back.
 var (
 	rowsPart  = sheetmodel.Rect{X: 5, Y: 57, W: 112, H: 148}
+	rowsWide  = sheetmodel.Rect{X: 5, Y: 57, W: 127, H: 148} // with a second box the gate stands further right
 	stripPart = sheetmodel.Rect{X: 30, Y: 84, W: 176, H: 60}
 )
+
+func (v variant) side() sheetmodel.SideName {
+	if v.back {
+		return sheetmodel.Back
+	}
+	return sheetmodel.Front
+}
+
+// rect is the part of the side that is photographed: no printed line lies close to its edge, where the reader
+// takes it for ink.
+func (v variant) rect() sheetmodel.Rect {
+	switch {
+	case v.back:
+		return stripPart
+	case v.second:
+		return rowsWide
+	}
+	return rowsPart
+}
 
 func newStudier(which []variant, all []*hands.Hand, out *json.Encoder) (*studier, error) {
 	s := &studier{hands: all, out: out, scores: map[string]float64{}}
@@ -78,10 +98,7 @@ func newStudier(which []variant, all []*hands.Hand, out *json.Encoder) (*studier
 			return nil, err
 		}
 		p := printedVariant{variant: v}
-		side, rect := l.Side(sheetmodel.Front), rowsPart
-		if v.back {
-			side, rect = l.Side(sheetmodel.Back), stripPart
-		}
+		side, rect := l.Side(v.side()), v.rect()
 		if p.part, err = newPart("rows", side, rect); err != nil {
 			return nil, fmt.Errorf("variant %s: %w", v.Name, err)
 		}
@@ -142,7 +159,7 @@ func studyPlan(rng *rand.Rand) []event {
 // leaves everything else as it is.
 func stream(seed uint64, words ...any) *rand.Rand {
 	h := fnv.New64a()
-	fmt.Fprint(h, words...)
+	fmt.Fprint(h, words...) //nolint:errcheck // a hash takes everything
 	return rand.New(rand.NewPCG(seed, h.Sum64()))
 }
 

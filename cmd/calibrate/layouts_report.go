@@ -165,7 +165,7 @@ func studyTables(all []studied) string {
 		comparison(&b, all, t.title, t.kind)
 	}
 	sameAsked(&b, all)
-	trouble4(&b, all)
+	troubleAndRows(&b, all)
 	reasons(&b, all)
 	return b.String()
 }
@@ -204,11 +204,11 @@ func sameAsked(b *strings.Builder, all []studied) {
 	fmt.Fprintln(b)
 }
 
-// trouble4 counts what must not happen: spoilt bibs that count as clear, rows lost and rows invented.
-func trouble4(b *strings.Builder, all []studied) {
+// troubleAndRows counts what must not happen: spoilt bibs that count as clear, rows lost and rows invented.
+func troubleAndRows(b *strings.Builder, all []studied) {
 	fmt.Fprint(b, "### Trouble and rows\n\nBoth levels.\n\n| variant | spoilt bibs | of them clear | rows written | lost | rows empty | invented |\n|---|---|---|---|---|---|---|\n")
 	for _, v := range variants {
-		var spoilt, clear, rows, lost, empty, invented int
+		var spoilt, stood, rows, lost, empty, invented int
 		for _, s := range all {
 			if s.Variant != v.Name {
 				continue
@@ -216,7 +216,7 @@ func trouble4(b *strings.Builder, all []studied) {
 			switch {
 			case s.Kind == "bib1" && s.Spoil != fill.Clean:
 				spoilt++
-				clear += count(s.Clear)
+				stood += count(s.Clear)
 			case s.Kind == "row" && s.Truth == "true":
 				rows++
 				lost += count(s.wrong())
@@ -226,7 +226,7 @@ func trouble4(b *strings.Builder, all []studied) {
 			}
 		}
 		if rows > 0 {
-			fmt.Fprintf(b, "| %s | %d | %d | %d | %d | %d | %d |\n", v.Name, spoilt, clear, rows, lost, empty, invented)
+			fmt.Fprintf(b, "| %s | %d | %d | %d | %d | %d | %d |\n", v.Name, spoilt, stood, rows, lost, empty, invented)
 		}
 	}
 	fmt.Fprintln(b)

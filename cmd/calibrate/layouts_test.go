@@ -22,11 +22,8 @@ func TestVariants_DifferFromTheBase_AndFitTheirPart(t *testing.T) {
 		if v.Name != "base" && v.Name != "strip" && v.Name != "foot-line-kept" {
 			assert.NotEqual(t, base.Hash(), l.Hash(), v.Name)
 		}
-		side, rect := l.Side(sheetmodel.Front), rowsPart
-		if v.back {
-			side, rect = l.Side(sheetmodel.Back), stripPart
-		}
-		p, err := newPart("rows", side, rect)
+		side := l.Side(v.side())
+		p, err := newPart("rows", side, v.rect())
 		require.NoError(t, err, v.Name)
 		rows := map[int]bool{}
 		for n := 1; n <= 10 && !v.back; n++ {
@@ -50,7 +47,7 @@ func TestVariants_DifferFromTheBase_AndFitTheirPart(t *testing.T) {
 	}
 }
 
-// our own logic
+// Expected values: our own logic.
 func TestCompare_PairsEntriesWithTheBases(t *testing.T) {
 	one := func(variant string, seed uint64, event int, text string, score float64, doubts ...sheetmodel.DoubtKind) studied {
 		return studied{

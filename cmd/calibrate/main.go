@@ -20,7 +20,7 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) == 0 {
-		return fmt.Errorf("say render, read or fit")
+		return fmt.Errorf("say render, read, fit, report, layouts, layouts-report or layouts-picture")
 	}
 	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
 	var (

@@ -158,6 +158,11 @@ func studyTables(all []studied) string {
 	fmt.Fprintf(&b, "## Tables\n\n%d cards in %d hands, each on an ordinary and a hard photo. Shares are per cent of well written entries; *Δ* is the variant less "+
 		"the base on the same entries, with its 95 %% interval over cards. **Bold**: beyond chance also after allowing for %d variants.\n\n",
 		len(cards), len(writers), len(variants))
+	fmt.Fprint(&b, "| variant | what differs | what the card would pay | cards |\n|---|---|---|---|\n")
+	for _, v := range variants {
+		fmt.Fprintf(&b, "| %s | %s | %s | %d |\n", v.Name, v.What, v.Cost, cardsOf(all, v))
+	}
+	fmt.Fprintln(&b)
 	for _, t := range []struct{ title, kind string }{
 		{"Bib once", "bib1"}, {"Gate", "gate"}, {"Bib once and gate together", "bib1+gate"},
 		{"Bib twice (the base of the second box is the shipped strip)", "bib2"}, {"Code", "code"},
@@ -168,6 +173,16 @@ func studyTables(all []studied) string {
 	troubleAndRows(&b, all)
 	reasons(&b, all)
 	return b.String()
+}
+
+func cardsOf(all []studied, v variant) int {
+	seen := map[uint64]bool{}
+	for _, s := range all {
+		if s.Variant == v.Name {
+			seen[s.Seed] = true
+		}
+	}
+	return len(seen)
 }
 
 func comparison(b *strings.Builder, all []studied, title, kind string) {

@@ -3,15 +3,17 @@
 #
 #   GATEFOLD_DATA=… cmd/calibrate/layouts.sh WORK_DIR
 #
-# The readings take about 15 minutes of processor time. A run that is stopped goes on with
-# the next card if its seed is given to -seed; what is there of a card that it was stopped in isn't counted.
+# The readings take about 15 minutes of processor time. `calibrate layouts` itself adds to
+# its file: of a card that it was stopped in nothing counts, and the next one's seed goes on.
 set -eu
 work=$1
 mkdir -p "$work"
 # Without preemption by signal: one goroutine works, and signals cost a fifth of its time.
 export OPENCV_FOR_THREADS_NUM=1 GODEBUG=asyncpreemptoff=1
 go build -o "$work/calibrate" ./cmd/calibrate
-rm -f "$work"/*.jsonl
+for name in print size mixed second; do
+	rm -f "$work/$name.jsonl"
+done
 size=boxes-6,boxes-7,boxes-9,boxes-10,boxes-9-kept,rows-9,rows-11
 strip=strip,strip-tall,strip-wide
 code=code-narrow,code-wide,code-digit

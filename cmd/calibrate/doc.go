@@ -6,6 +6,11 @@
 //	calibration's readings --curves--.
 //	threshold's readings -------------+--fit--> curves.json, report.md
 //
+// It also holds the layout study, sheetmodel/docs/layout-study.md, which keeps nothing of the program's:
+//
+//	variants of the shipped card --layouts--> readings of the same writing --layouts-report--> tables
+//	                             --layouts-picture--> all of them side by side
+//
 // Only the part of a card that is read is photographed, with the optics, light and faults of a whole
 // photo; straightening is imitated by an error of the size that scan's report gives. It needs
 // GATEFOLD_DATA for writer ids. It is for developers; nothing of it is in the program.

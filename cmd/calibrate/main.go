@@ -20,7 +20,7 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) == 0 {
-		return fmt.Errorf("say render, read or fit")
+		return fmt.Errorf("say render, read, fit, report, layouts, layouts-report or layouts-picture")
 	}
 	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
 	var (
@@ -34,6 +34,7 @@ func run(ctx context.Context, args []string) error {
 		limits   = flags.String("threshold", "", "samples of threshold writers")
 		data     = flags.String("data", "", "what was filled in, for the record")
 		workers  = flags.Int("workers", 1, "goroutines")
+		only     = flags.String("variants", "", "layout study: these variants alone, by name and comma, after the base; empty: all")
 	)
 	if err := flags.Parse(args[1:]); err != nil {
 		return err
@@ -49,6 +50,12 @@ func run(ctx context.Context, args []string) error {
 		return read(*folder, *out)
 	case "report":
 		return report(*limits, *curvesIn, *out)
+	case "layouts":
+		return layouts(ctx, *out, *only, *cards, *first)
+	case "layouts-report":
+		return layoutsReport(flags.Args(), *out)
+	case "layouts-picture":
+		return layoutsPicture(ctx, *out)
 	case "fit":
 		return fit(*curves, *limits, *out, *data)
 	}

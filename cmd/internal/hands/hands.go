@@ -153,9 +153,24 @@ func (h *Hand) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
 	g := &own[best]
 	h.given++
 	h.recent[g.index] = h.given
+	return g.traced(), g.index
+}
+
+// Nth returns the writer's n-th glyph of d, counted round and round, and its index: the same ones for the
+// same n, whatever was given before.
+func (h *Hand) Nth(d, n int) (hand.Strokes, int) {
+	owner := h
+	for len(owner.digits[d]) == 0 {
+		owner = owner.spare
+	}
+	g := &owner.digits[d][n%len(owner.digits[d])]
+	return g.traced(), g.index
+}
+
+func (g *glyph) traced() hand.Strokes {
 	if g.strokes == nil {
 		traced := hand.Trace(g.pixels)
 		g.strokes = &traced
 	}
-	return *g.strokes, g.index
+	return *g.strokes
 }

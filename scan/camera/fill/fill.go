@@ -22,6 +22,15 @@ type Truth map[string]Wrote
 type Writer struct {
 	Pen    *hand.Writer
 	Digits Digits
+	// Box says what the writer sees as box i of a comb; nil: an equal share of the comb, as the layout has it.
+	Box func(comb sheetmodel.Field, i int) sheetmodel.Rect
+}
+
+func (w Writer) box(comb sheetmodel.Field, i int) sheetmodel.Rect {
+	if w.Box != nil {
+		return w.Box(comb, i)
+	}
+	return comb.Rect.Box(i, comb.Boxes)
 }
 
 // Side writes plan's part of one side onto ink, which must cover it, and returns the truth.
@@ -176,7 +185,7 @@ func (j *job) mark(box sheetmodel.Rect, spoil Spoil) {
 // comb writes text one character a box: from the left, to the right, or in the middle.
 func (j *job) comb(f sheetmodel.Field, text string, spoil Spoil) {
 	if spoil == Dash {
-		j.w.Pen.Mark(j.ink, hand.Dash, f.Rect.Box(0, f.Boxes), j.rng)
+		j.w.Pen.Mark(j.ink, hand.Dash, j.w.box(f, 0), j.rng)
 		return
 	}
 	chars := []rune(text)
@@ -191,7 +200,7 @@ func (j *job) comb(f sheetmodel.Field, text string, spoil Spoil) {
 	spoilt := j.rng.IntN(max(len(chars), 1))
 	var all sheetmodel.Rect
 	for i, c := range chars {
-		box := f.Rect.Box(min(start+i, f.Boxes-1), f.Boxes)
+		box := j.w.box(f, min(start+i, f.Boxes-1))
 		if spoil == OutsideBox {
 			box.X += box.W * 0.45
 			box.Y += box.H * 0.3
@@ -208,7 +217,7 @@ func (j *job) comb(f sheetmodel.Field, text string, spoil Spoil) {
 		kinds := []hand.MarkKind{hand.StrikeOnce, hand.StrikeTwice, hand.StrikeZigzag}
 		j.w.Pen.Mark(j.ink, kinds[j.rng.IntN(len(kinds))], all.Grow(1), j.rng)
 	case Question:
-		last := f.Rect.Box(min(start+len(chars), f.Boxes), f.Boxes)
+		last := j.w.box(f, min(start+len(chars), f.Boxes))
 		j.w.Pen.Mark(j.ink, hand.Question, last.Grow(-1.5), j.rng)
 	default: // the others happen while a character is written
 	}

@@ -4,6 +4,7 @@
 //	gatefold-bench speed                  speed, rules and page
 //	gatefold-bench digits                 MNIST's test digits, once for a new reader
 //	gatefold-bench rivals                 other methods on the same photos, into testdata/bench; needs python3-opencv
+//	gatefold-bench ticks -marks 500000    tick boxes on dense sheets, into ocr/ticks.json and ocr/ticks.md
 //	gatefold-bench merge                  everything below -work into testdata/bench
 //	gatefold-bench try                    a few cards by calibration writers, printed and not kept
 //	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
@@ -42,6 +43,11 @@ type settings struct {
 	seed    uint64
 	sizes   sizes
 	command string
+
+	// Of dense sheets of ticks.
+	marks    int
+	crops    string // folder for pictures of what was read wrongly
+	ticksOut string
 }
 
 func main() {
@@ -67,10 +73,13 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&s.note, "note", "", "why report writers are looked at, for LOOKS.md")
 	f.StringVar(&s.photos, "photos", "out/rivals", "folder for photos of the comparison with other methods")
 	f.StringVar(&s.only, "only", "", "compare only methods whose name begins so")
-	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison")
+	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison, or of dense sheets")
 	f.IntVar(&s.sizes.ordinary, "ordinary", 200, "ordinary photos to compare on")
 	f.IntVar(&s.sizes.hard, "hard", 400, "hard photos to compare on")
 	f.IntVar(&s.sizes.impossible, "impossible", 100, "impossible photos to compare on")
+	f.IntVar(&s.marks, "marks", 0, "ticks: boxes to count on dense sheets")
+	f.StringVar(&s.crops, "crops", "", "ticks: folder for pictures of what was read wrongly")
+	f.StringVar(&s.ticksOut, "ticks-out", "ocr", "ticks: folder of its report")
 	if err := f.Parse(args[1:]); err != nil {
 		return err
 	}
@@ -89,12 +98,14 @@ func run(ctx context.Context, args []string) error {
 	case "rivals":
 		s.command = fmt.Sprintf("gatefold-bench rivals -seed %d -ordinary %d -hard %d -impossible %d", s.seed, s.sizes.ordinary, s.sizes.hard, s.sizes.impossible)
 		return compareRivals(ctx, s)
+	case "ticks":
+		return ticks(ctx, s)
 	case "merge":
 		return merge(ctx, s)
 	case "subset":
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, ticks, merge or subset", args[0])
 	}
 }

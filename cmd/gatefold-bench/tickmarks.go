@@ -28,7 +28,7 @@ const (
 	dotMark    tickKind = "dot"        // where a pencil was put down
 	solidBox   tickKind = "solid"      // coloured in: a mark, or one taken back
 	struckMark tickKind = "struck out" // a mark, and a scribble over it
-	strayLine  tickKind = "stray line" // a slip of the pencil through the box
+	strayLine  tickKind = "stray line" // a slip of the pencil through the box, or ink of another field's mark
 	traceMark  tickKind = "trace"      // a third to a half as dark, or a tenth at most darker than paper
 	astrayMark tickKind = "astray"     // less than six tenths of its ink in its box, or a mark's worth in another
 	secondMark tickKind = "second"     // of two marks where one belongs
@@ -95,40 +95,60 @@ func (f tickedField) want() int {
 func markSheet(ink *hand.Ink, side *sheetmodel.Side, w hand.Writer, full float64, rng *rand.Rand) map[string]tickedField {
 	all := map[string]tickedField{}
 	for _, f := range side.Fields {
-		boxes := boxesOf(f)
-		t := tickedField{kinds: make([]tickKind, len(boxes))}
+		t := tickedField{kinds: make([]tickKind, len(boxesOf(f)))}
 		for i := range t.kinds {
 			t.kinds[i] = emptyBox
 		}
-		marked := choiceMarked
+		all[f.Name] = t
+	}
+	for _, f := range side.Fields {
+		boxes, marked := boxesOf(f), choiceMarked
 		if len(boxes) == 1 {
 			marked = loneMarked
 		}
-		if rng.Float64() < marked*full {
-			t.mark(ink, boxes, w, rng)
+		if rng.Float64() >= marked*full {
+			continue
 		}
-		all[f.Name] = t
+		for i, own := range all[f.Name].mark(ink, boxes, w, rng) {
+			around := boxes[i].Grow(around)
+			for _, other := range side.Fields {
+				if other.Name != f.Name && other.Rect.Overlaps(around) {
+					all[other.Name].reached(own, boxesOf(other))
+				}
+			}
+		}
 	}
 	return all
 }
 
-// mark marks one of a field's boxes, or, where two are marked, two.
-func (t tickedField) mark(ink *hand.Ink, boxes []sheetmodel.Rect, w hand.Writer, rng *rand.Rand) {
+// reached notes that ink meant for another field lies in boxes of this one. A mark there stays what it is.
+func (t tickedField) reached(ink *hand.Ink, boxes []sheetmodel.Rect) {
+	const dust = 0.2 // mm²
+	for i, b := range boxes {
+		if ink.Covered(b, inked) > dust && !t.kinds[i].meant() {
+			t.kinds[i] = strayLine
+		}
+	}
+}
+
+// mark marks one of a field's boxes, or, where two are marked, two, and returns the ink of each, by box.
+func (t tickedField) mark(ink *hand.Ink, boxes []sheetmodel.Rect, w hand.Writer, rng *rand.Rand) map[int]*hand.Ink {
 	i := rng.IntN(len(boxes))
 	kind := drawMeant(rng)
 	if rng.Float64() < doubtfulOnes {
 		kind = ambiguousKinds[rng.IntN(len(ambiguousKinds))]
 	}
+	laid := map[int]*hand.Ink{}
 	if kind == secondMark {
 		if len(boxes) == 1 {
 			kind = dotMark
 		} else {
 			other := (i + 1 + rng.IntN(len(boxes)-1)) % len(boxes)
-			t.kinds[other] = secondMark
-			strokes(ink, plainCross, boxes, other, w, rng)
+			t.kinds[other], laid[other] = strokes(ink, secondMark, boxes, other, w, rng)
 		}
 	}
-	t.kinds[i] = strokes(ink, kind, boxes, i, w, rng)
+	t.kinds[i], laid[i] = strokes(ink, kind, boxes, i, w, rng)
+	return laid
 }
 
 func drawMeant(rng *rand.Rand) tickKind {
@@ -144,8 +164,12 @@ func drawMeant(rng *rand.Rand) tickKind {
 // around is how far about its box a mark is looked for, in mm: more than any reaches.
 const around = 7
 
-// strokes draws one mark in boxes[i] and returns its kind: astray if the ink itself doesn't say which box is meant.
-func strokes(ink *hand.Ink, kind tickKind, boxes []sheetmodel.Rect, i int, w hand.Writer, rng *rand.Rand) tickKind {
+// inked is what counts as ink, as a share of the paper's grey.
+const inked = 0.04
+
+// strokes draws one mark in boxes[i] and returns its ink and its kind: astray if the ink itself doesn't say which box
+// is meant.
+func strokes(ink *hand.Ink, kind tickKind, boxes []sheetmodel.Rect, i int, w hand.Writer, rng *rand.Rand) (tickKind, *hand.Ink) {
 	shapes := []hand.MarkKind{hand.Tick, hand.Tick, hand.Cross, hand.Cross, hand.Slash}
 	shape := shapes[rng.IntN(len(shapes))]
 	box := boxes[i]
@@ -188,15 +212,14 @@ func strokes(ink *hand.Ink, kind tickKind, boxes []sheetmodel.Rect, i int, w han
 	}
 	lay(ink, own)
 	if kind.meant() && !saysWhich(own, boxes, i) {
-		return astrayMark
+		return astrayMark, own
 	}
-	return kind
+	return kind, own
 }
 
 // saysWhich reports whether ink means boxes[i] and no other.
 func saysWhich(ink *hand.Ink, boxes []sheetmodel.Rect, i int) bool {
 	const (
-		inked  = 0.04 // of the paper's grey
 		inside = 0.6  // of the ink in its box
 		share  = 0.25 // and at most so much in any other
 	)

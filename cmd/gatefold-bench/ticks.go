@@ -108,7 +108,6 @@ func (k *ticker) photo(ctx context.Context, seed uint64) (*tickPhoto, error) {
 		}
 		return out, nil
 	}
-	//DUMP dumpPage(k.dump, seed, card, truth)
 	for _, f := range card.Fields {
 		t, ok := truth[f.Name]
 		if !ok {

@@ -102,8 +102,6 @@ func (f *ticksFile) markdown() string {
 	fmt.Fprintf(&b, "# Ticks\n\nMade by `%s`, reader `%s`, commit %s. `ticks.json` holds the same.\n\n", f.Command, f.Reader, f.Commit)
 	b.WriteString(ticksHead)
 	b.WriteString("\n| level | boxes | marked | missed | 95 % bound | empty | read as marked | 95 % bound | fields | asked | of these, covered |\n|---|---|---|---|---|---|---|---|---|---|---|\n")
-	var total tickLevel
-	total.Kinds = map[tickKind]*tickCounts{}
 	levels := []string{camera.Ordinary, camera.Hard}
 	for _, name := range levels {
 		l := f.Level[name]
@@ -111,15 +109,8 @@ func (f *ticksFile) markdown() string {
 			continue
 		}
 		l.row(&b, name)
-		total.Fields, total.Asked, total.Hidden = total.Fields+l.Fields, total.Asked+l.Asked, total.Hidden+l.Hidden
-		for k, c := range l.Kinds {
-			if total.Kinds[k] == nil {
-				total.Kinds[k] = &tickCounts{}
-			}
-			total.Kinds[k].plus(*c)
-		}
 	}
-	total.row(&b, "both")
+	f.total().row(&b, "both")
 	b.WriteString("\nBounds are Clopper-Pearson, one-sided, for one rate each. They hold for marks as drawn here.\n")
 	b.WriteString("\n## By kind\n\n| kind | level | boxes | read rightly | asked | missed | read as marked |\n|---|---|---|---|---|---|---|\n")
 	for _, k := range tickKinds {
@@ -159,6 +150,29 @@ func (f *ticksFile) markdown() string {
 		}
 	}
 	return b.String()
+}
+
+// line is what the scoreboard says.
+func (f *ticksFile) line() string {
+	l := f.total()
+	m, e := l.sum(tickKind.meant), l.sum(func(k tickKind) bool { return k == emptyBox })
+	return fmt.Sprintf("Tick boxes on dense sheets (ocr/ticks.md, reader `%s`): %d marked, %d missed; %d empty, %d read as marked; %d of %d answers asked of a person.\n",
+		f.Reader, m.Boxes, m.Missed, e.Boxes, e.Wrong, l.Asked, l.Fields)
+}
+
+// total adds up the levels.
+func (f *ticksFile) total() *tickLevel {
+	all := &tickLevel{Kinds: map[tickKind]*tickCounts{}}
+	for _, l := range f.Level {
+		all.Fields, all.Asked, all.Hidden = all.Fields+l.Fields, all.Asked+l.Asked, all.Hidden+l.Hidden
+		for k, c := range l.Kinds {
+			if all.Kinds[k] == nil {
+				all.Kinds[k] = &tickCounts{}
+			}
+			all.Kinds[k].plus(*c)
+		}
+	}
+	return all
 }
 
 func (l *tickLevel) row(b *strings.Builder, name string) {

@@ -21,6 +21,7 @@ type excess struct {
 	// spread is the standard deviation of what panel boxes without a mark show on this side, thousandths;
 	// 0 if there are too few to tell. Each photo has its own: grain, shadow and print leave more or less.
 	spread float64
+	odd    map[sheetmodel.Rect]float64 // how unlike a panel box is to those with the same letter, see oddOf
 }
 
 // Which excess is a mark that may have been missed, and which is too small for one that was seen.
@@ -54,7 +55,7 @@ func (e *excess) unseen(box sheetmodel.Rect) bool {
 	if e.mark > 0 {
 		limit = min(missedShare*e.mark, missedMost)
 	}
-	return e.of[box] > max(limit, e.least)
+	return e.of[box] > max(limit, e.least) || e.odd[box] > oddLeast
 }
 
 // unlikely reports whether a box with visible ink is hardly darker than its like: grain, or a fold.
@@ -114,6 +115,7 @@ func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
 	}
 	e.levelColumns(columns)
 	e.spread = e.spreadOf(columns)
+	e.odd = m.oddOf(columns)
 	for _, boxes := range alike {
 		if len(boxes) >= 4 { // fewer don't tell what is usual
 			m.compare(boxes, e)

@@ -7,6 +7,7 @@
 //	gatefold-bench eye -ordinary N -hard N   pictures of bibs for eyes, below -work
 //	gatefold-bench eye-count -labels A,B  what two eyes typed, compared with what was sealed
 //	gatefold-bench curves -out ocr/docs   risk, coverage and reliability of what eye kept, beside other readers
+//	gatefold-bench ticks -marks 500000    tick boxes on dense sheets, into ocr/ticks.json and ocr/ticks.md
 //	gatefold-bench merge                  everything below -work into testdata/bench
 //	gatefold-bench try                    a few cards by calibration writers, printed and not kept
 //	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
@@ -47,6 +48,10 @@ type settings struct {
 	command string
 
 	labels string // what two eyes typed: two files
+	// Of dense sheets of ticks.
+	marks    int
+	crops    string // folder for pictures of what was read wrongly
+	ticksOut string
 }
 
 func main() {
@@ -72,11 +77,14 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&s.note, "note", "", "why report writers are looked at, for LOOKS.md")
 	f.StringVar(&s.photos, "photos", "out/rivals", "folder for photos of the comparison with other methods")
 	f.StringVar(&s.only, "only", "", "compare only methods whose name begins so")
-	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison")
 	f.IntVar(&s.sizes.ordinary, "ordinary", 200, "ordinary photos to compare on, or to show eyes")
 	f.IntVar(&s.sizes.hard, "hard", 400, "hard photos to compare on, or to show eyes")
 	f.IntVar(&s.sizes.impossible, "impossible", 100, "impossible photos to compare on")
 	f.StringVar(&s.labels, "labels", "", "two files of what eyes typed, lines of number,text, with a comma between")
+	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison, or of dense sheets")
+	f.IntVar(&s.marks, "marks", 0, "ticks: boxes to count on dense sheets")
+	f.StringVar(&s.crops, "crops", "", "ticks: folder for pictures of what was read wrongly")
+	f.StringVar(&s.ticksOut, "ticks-out", "ocr", "ticks: folder of its report")
 	if err := f.Parse(args[1:]); err != nil {
 		return err
 	}
@@ -101,12 +109,14 @@ func run(ctx context.Context, args []string) error {
 		return eyeCount(ctx, s)
 	case "curves":
 		return drawCurves(ctx, s)
+	case "ticks":
+		return ticks(ctx, s)
 	case "merge":
 		return merge(ctx, s)
 	case "subset":
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, eye, eye-count, curves, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, eye, eye-count, curves, ticks, merge or subset", args[0])
 	}
 }

@@ -43,6 +43,10 @@ func (r *results) markdown() string {
 		fmt.Fprintf(&b, "Rows of tick boxes: %d, %d wrong or missed, %d asked.\n", r.Tick.Total, r.Tick.Wrong, r.Tick.Asked)
 	}
 
+	if r.Ticks != nil {
+		b.WriteString(r.Ticks.line())
+	}
+
 	rivalsPart(&b, r.Rivals)
 	b.WriteString("\n## Handwriting\n\n| what | level | written | clear | wrong but clear | 95 % bound | sharing no glyph | writers with one | asked | wrong at 3 % asked | at 10 % |\n|---|---|---|---|---|---|---|---|---|---|---|\n")
 	for _, g := range []struct {

@@ -57,6 +57,9 @@ func merge(_ context.Context, s settings) error {
 	if r.Rivals, err = readRivals(s.out); err != nil {
 		return err
 	}
+	if r.Ticks, err = readTicks(s.ticksOut); err != nil {
+		return err
+	}
 	out, err := json.MarshalIndent(r, "", "  ")
 	if err != nil {
 		return err

@@ -22,6 +22,7 @@ type results struct {
 	Spoilt2 *levelsGroup `json:"spoilt_twice"` // the same with a clean second box: clear is a breach
 	Digit   *digitGroup  `json:"digit"`
 	Tick    *askedGroup  `json:"tick"`
+	Ticks   *ticksFile   `json:"dense_ticks"` // tick boxes on dense sheets, from ocr/ticks.json
 	Speed   *speedGroup  `json:"speed"`
 	Rules   *rulesGroup  `json:"rules"`
 	Review  *reviewGroup `json:"review"`

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"gatefold/scan"
+	"gatefold/scan/cmem"
 )
 
 // WorkerArgument is the only argument of a process that is to be a worker.
@@ -69,6 +70,7 @@ func Serve(in io.Reader, out io.Writer) error {
 		if err := w.say(reply{Kind: endIs}); err != nil {
 			return err
 		}
+		cmem.AfterPhoto()
 	}
 }
 

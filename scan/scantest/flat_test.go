@@ -20,6 +20,7 @@ import (
 
 	"gatefold/scan"
 	"gatefold/scan/camera"
+	"gatefold/scan/cmem"
 	"gatefold/scan/scantest/mats"
 )
 
@@ -52,7 +53,7 @@ func TestFlat(t *testing.T) {
 	require.NotEmpty(t, names, "-photos: no photo kept there")
 	var seen []held
 	r := newAgain(t)
-	t.Logf("%7s %8s %8s %10s %6s  %s", "photos", "RSS MB", "Go MB", "native MB", "Mats", "pages, refused, unknown, no photo")
+	t.Logf("%7s %8s %8s %8s %10s %6s  %s", "photos", "RSS MB", "Go MB", "C MB", "native MB", "Mats", "pages, refused, unknown, no photo")
 	for i := range *flatFor {
 		// Stepped through, so that levels, which lie one after the other in the folder, take turns.
 		file, err := os.ReadFile(names[i*617%len(names)])
@@ -62,7 +63,7 @@ func TestFlat(t *testing.T) {
 			h := holds()
 			h.photos = i + 1
 			seen = append(seen, h)
-			t.Logf("%7d %8.1f %8.1f %10.2f %6d  %v", h.photos, mb(h.resident), mb(h.goHeap), mb(h.native), h.mats, r.came)
+			t.Logf("%7d %8.1f %8.1f %8.1f %10.2f %6d  %v", h.photos, mb(h.resident), mb(h.goHeap), mb(h.heaps), mb(h.native), h.mats, r.came)
 		}
 	}
 	assert.NotZero(t, r.came[1], "a photo refused")
@@ -126,6 +127,7 @@ func newAgain(t *testing.T) *again {
 	layouts, err := Layouts()
 	require.NoError(t, err)
 	r := &again{t: t}
+	cmem.Tame()
 	r.forms, err = scan.Prepare(layouts...)
 	require.NoError(t, err)
 	r.few, err = scan.Prepare(layouts[:1]...)
@@ -142,6 +144,7 @@ func newAgain(t *testing.T) *again {
 
 // read reads one photo, and at times also what is left when it is cut short, emptied, or given with too few layouts.
 func (r *again) read(i int, file []byte) {
+	defer cmem.AfterPhoto() // as the reader of the program does
 	r.pages(file, r.forms)
 	switch i % 12 {
 	case 3:
@@ -184,9 +187,9 @@ func (r *again) pages(file []byte, forms *scan.Forms) {
 
 // held is what this process holds, in bytes.
 type held struct {
-	photos                   int
-	resident, goHeap, native int64
-	mats                     int
+	photos                          int
+	resident, goHeap, heaps, native int64
+	mats                            int
 }
 
 func holds() held {
@@ -196,6 +199,7 @@ func holds() held {
 	runtime.ReadMemStats(&m)
 	h.goHeap = int64(m.HeapAlloc)
 	h.native, _ = mats.Native()
+	h.heaps, _ = mats.Resident()
 	h.mats, _ = mats.Open()
 	status, _ := os.ReadFile("/proc/self/status")
 	if _, rest, ok := strings.Cut(string(status), "VmRSS:"); ok {

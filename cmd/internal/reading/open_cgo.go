@@ -16,6 +16,7 @@ import (
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
 	"gatefold/scan"
+	"gatefold/scan/cmem"
 	"gatefold/scan/intake"
 	"gatefold/sheetmodel"
 )
@@ -69,6 +70,7 @@ func (r *photoReader) Read(ctx context.Context, name string, data []byte) (Photo
 	if err := ctx.Err(); err != nil {
 		return p, err
 	}
+	defer cmem.AfterPhoto()
 	var refusals []Refusal
 	for picture, err := range r.decoder.Pictures(ctx, name, data) {
 		var file *scan.FileError

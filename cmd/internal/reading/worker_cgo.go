@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 
+	"gatefold/scan/cmem"
 	"gatefold/scan/intake"
 )
 
@@ -13,6 +14,7 @@ import (
 // before any flag is looked at, so that every program that reads photos is its own worker, tests included:
 // one that didn't know would start itself again and again.
 func init() {
+	cmem.Tame() // in the worker as well as in the program
 	if !intake.Asked(os.Args) {
 		return
 	}

@@ -1,0 +1,9 @@
+//go:build !cgo || !linux
+
+package cmem
+
+// Tame does nothing here.
+func Tame() {}
+
+// AfterPhoto does nothing here.
+func AfterPhoto() {}

@@ -117,7 +117,7 @@ func (s *script) setting(key, value string) error {
 	case "fault-then-dnf":
 		s.race.Rules.FaultThenDNF = value
 	case "run-2":
-		s.race.Rules.Run2AfterDSQ = value == "all"
+		s.race.Rules.Run2AfterDSQ = map[string]sheetmodel.Run2{"all": sheetmodel.Run2Yes, "practice": sheetmodel.Run2Practice}[value]
 	case "drawing":
 		s.race.Rules.DrawingDemanded = value == "demanded"
 	case "start-list":

@@ -28,7 +28,7 @@ func randomFacts(rng *rand.Rand) rules.Facts {
 	race.Rules.LostSki = pick(rng, sheetmodel.LostSkiNever, sheetmodel.LostSkiOut, sheetmodel.LostSkiFrom, sheetmodel.LostSkiFrom, "")
 	race.Rules.LostSkiFrom = rng.IntN(4)
 	race.Rules.FaultThenDNF = pick(rng, "inform", "propose")
-	race.Rules.Run2AfterDSQ = rng.IntN(2) == 0
+	race.Rules.Run2AfterDSQ = pick(rng, sheetmodel.Run2No, sheetmodel.Run2Yes, sheetmodel.Run2Practice)
 	race.Rules.DrawingDemanded = rng.IntN(4) == 0
 
 	f := rules.Facts{Race: &race, Answers: map[string]string{}}

@@ -9,7 +9,7 @@ var ruleRun2List = Rule{
 		Settings: []string{"run2_after_dsq"},
 	},
 	check: func(p *pass) {
-		if p.cr.run < 2 || p.race.Rules.Run2AfterDSQ || !p.cr.bound {
+		if p.cr.run < 2 || p.race.Rules.Run2AfterDSQ == sheetmodel.Run2Yes || !p.cr.bound {
 			return
 		}
 		p.basis = p.race.Rules.Run2Basis

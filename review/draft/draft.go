@@ -35,6 +35,8 @@ type RaceHead struct {
 	Rules      string   `json:"rule_settings"`
 	CodeBook   string   `json:"code_book"`
 	Notes      []string `json:"notes,omitempty"` // local rules, with their numbers
+	// Settings are what holds where rule books differ, each with what it rests on.
+	Settings []sheetmodel.Setting `json:"settings"`
 }
 
 // Photos counts what came in.

@@ -36,6 +36,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 		Race: RaceHead{
 			ID: r.ID, Name: r.Name, Date: r.Date, Zone: r.Zone, Discipline: r.Discipline,
 			Rules: r.Rules.Name, CodeBook: r.Codes.Name, Notes: r.Rules.Notes,
+			Settings: r.Rules.Settings(r.Discipline),
 		},
 		Photos: Photos{Total: len(s.Photos), Foreign: len(s.Foreign)}, Sections: []Section{},
 	}

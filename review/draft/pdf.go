@@ -29,6 +29,7 @@ func (d *Draft) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 		first = false
 		p.section(s)
 	}
+	p.settings(d)
 	if err := p.write(w); err != nil {
 		return err
 	}
@@ -58,6 +59,22 @@ func (p *paper) overview(d *Draft) {
 		p.y += 6
 		p.paragraph(marginX, textW, bold, 11, 0, "No card is expected and none is in: place the judges first.")
 	}
+}
+
+// settings prints what holds in this race where rule books differ, so that a referee can look it up.
+func (p *paper) settings(d *Draft) {
+	p.heading("What holds in this race: "+d.Race.Rules, len(d.Race.Settings), "")
+	for _, s := range d.Race.Settings {
+		p.room(5)
+		p.paragraph(marginX+1, textW-1, regular, 9, 0, capital(s.Words)+" ("+orDash(s.Basis)+").")
+	}
+}
+
+func capital(words string) string {
+	if words == "" {
+		return words
+	}
+	return strings.ToUpper(words[:1]) + words[1:]
 }
 
 func (p *paper) section(s Section) {

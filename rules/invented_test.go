@@ -33,6 +33,9 @@ func inventedRace() sheetmodel.Race {
 			{Code: "X", Word: "left", Meaning: "left the course", Effect: sheetmodel.EffectLeft, Gate: true, Tick: true, Basis: "614.2.3"},
 			{Code: "H", Word: "hindered", Meaning: "was hindered", Effect: sheetmodel.EffectHindered, Gate: true, Tick: true, Basis: "623"},
 			{Code: "O", Word: "help", Meaning: "took outside help", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "661.3"},
+			{Code: "U", Word: "mended", Meaning: "climbed back and passed", Effect: sheetmodel.EffectMended, Gate: true, Basis: "614.2.3"},
+			{Code: "Y", Word: "overtaken", Meaning: "was overtaken", Effect: sheetmodel.EffectOvertaken, Gate: true, Basis: "local rule 2"},
+			{Code: "BB", Word: "both skis", Meaning: "both skis off at once", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "local rule 4"},
 			{Code: "N", Word: "note", Meaning: "a note", Effect: sheetmodel.EffectInform, Basis: "none"},
 		}},
 		Rules: sheetmodel.RuleSettings{

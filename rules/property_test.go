@@ -78,6 +78,10 @@ func TestCheck_DoubtfulBib_NoCall(t *testing.T) {
 			}
 			for _, ref := range c.Rows {
 				require.Equal(t, sheetmodel.BibTwoLooks, rows[ref].BibState, ref)
+				if c.Overruled {
+					require.Equal(t, sheetmodel.StandsInform, standingOf(r, ref).Standing, ref)
+					continue
+				}
 				require.Equal(t, sheetmodel.StandsCall, standingOf(r, ref).Standing, ref)
 			}
 		}

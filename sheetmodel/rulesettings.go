@@ -119,7 +119,7 @@ func (r RuleSettings) Settings(discipline string) []Setting {
 			ProtestFromPosting: "the posting of the list", ProtestFromAnnouncement: "the announcement", ProtestFromRaceEnd: "the end of the race",
 			"": "the posting of the list",
 		}[r.ProtestFrom]), r.ProtestBasis},
-		{"jury", orUnset(strings.Join(r.Jury, ", ")), r.JuryBasis},
+		{"jury", "the jury: " + orUnset(strings.Join(r.Jury, ", ")), r.JuryBasis},
 		{"judges_released_by", "gate judges are released by the " + orUnset(r.ReleasedBy), r.ReleaseBasis},
 		{"small_cards", yesWords(r.SmallCards, "many small cards of one place, collected on the way", "one card a place, or numbered ones, collected after the run"), r.SmallCardsBasis},
 	}

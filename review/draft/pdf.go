@@ -14,7 +14,11 @@ import (
 //
 // The file is written even if some pictures can't be shown; the error then joins one sentence for each.
 func (d *Draft) WritePDF(w io.Writer, cutter *crop.Cutter) error {
-	p := newPaper(d, cutter)
+	head := sheetHead{race: d.Race, at: d.At, title: "DRAFT for the referee"}
+	if d.Incomplete {
+		head.incomplete = "INCOMPLETE: " + strings.Join(openSections(d), ", ") + "."
+	}
+	p := newPaper(head, cutter)
 	p.overview(d)
 	p.summary(d)
 	first := true
@@ -30,12 +34,17 @@ func (d *Draft) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 		p.section(s)
 	}
 	p.settings(d)
+	return p.finish(w, "draft")
+}
+
+// finish writes the file; the error joins one sentence for each picture that could not be shown.
+func (p *paper) finish(w io.Writer, what string) error {
 	if err := p.write(w); err != nil {
 		return err
 	}
 	var errs []error
 	for _, l := range p.lost {
-		errs = append(errs, errors.New("draft: "+l))
+		errs = append(errs, errors.New(what+": "+l))
 	}
 	return errors.Join(errs...)
 }
@@ -103,6 +112,10 @@ func (p *paper) section(s Section) {
 	}
 	p.heading("Waiting: would be proposed, something is still open", len(s.Waiting), "")
 	for _, l := range s.Waiting {
+		p.line(l)
+	}
+	p.heading("Overruled by the jury: struck, the rows stay", len(s.Overruled), "")
+	for _, l := range s.Overruled {
 		p.line(l)
 	}
 	p.rows("Rows that wait", s.Rows)
@@ -182,6 +195,9 @@ func (p *paper) line(l Line) {
 	for _, t := range l.WaitsFor {
 		p.paragraph(marginX, textW, bold, 9, 0, "waits: "+t)
 	}
+	for _, t := range l.Jury.Words() {
+		p.paragraph(marginX, textW, bold, 9, 0, t)
+	}
 	for _, r := range l.Rows {
 		p.evidence(r, "")
 	}
@@ -244,6 +260,9 @@ func (p *paper) evidence(r Row, before string) {
 func why(r Row) string {
 	if r.Why == "" || r.Why == "carries a proposal" {
 		return ""
+	}
+	if words := StakeWords(r); words != "" {
+		return " – " + r.Why + ". " + words
 	}
 	return " – " + r.Why
 }

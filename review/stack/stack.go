@@ -5,6 +5,7 @@ import (
 	"errors"
 	"slices"
 
+	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/rules"
@@ -158,6 +159,19 @@ func (s *Stack) Facts() rules.Facts {
 		}
 	}
 	f.Open = append(f.Open, s.reusedGaps()...)
+	for line, r := range jury.Read(s.Answers, s.Answerers) {
+		if r.Posted == nil && r.Decision == nil {
+			continue
+		}
+		j := rules.JuryLine{Run: line.Run, Course: line.Course, Group: line.Group, Bib: line.Bib, Late: r.Late(s.Race.Rules.ProtestMinutes)}
+		if r.Posted != nil {
+			j.Posted, j.PostedGate, j.PostedCode = true, r.Posted.Gate, r.Posted.Code
+		}
+		if r.Decision != nil {
+			j.Decided, j.Overruled, j.At = true, r.Decision.Verdict == jury.Overruled, r.Decision.At.Format("15:04")
+		}
+		f.Jury = append(f.Jury, j)
+	}
 	return f
 }
 

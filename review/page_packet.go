@@ -244,10 +244,18 @@ func (d *Desk) coachOf(r *http.Request, m *moment) (*draft.Coach, error) {
 	return k, err
 }
 
+// logCoach logs that the sheet is given away, every time: what a session has seen before says nothing of
+// who stands beside it now.
+func (d *Desk) logCoach(r *http.Request, s *session, k *draft.Coach, as string) error {
+	line := jury.Line{Run: k.Run, Course: k.Course, Group: k.Group, Bib: k.Bib}
+	given := jury.Shown{At: k.At, As: as}
+	return d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, given), Value: jury.Value(given), By: s.person})
+}
+
 type coachView struct {
 	frame
 	Coach *draft.Coach
-	Left  string
+	Time  string // that is left to protest
 	Ink   []coachInk
 	PDF   string
 }
@@ -263,7 +271,7 @@ func (d *Desk) showCoach(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	v := coachView{frame: f, Coach: k, Left: k.Left(), PDF: "/coach/sheet.pdf?" + r.URL.Query().Encode()}
+	v := coachView{frame: f, Coach: k, Time: k.Left(), PDF: "/coach/sheet.pdf?" + r.URL.Query().Encode()}
 	for i, row := range k.Rows {
 		var ink coachInk
 		if row.Row != nil {
@@ -274,7 +282,7 @@ func (d *Desk) showCoach(w http.ResponseWriter, r *http.Request, s *session) err
 		}
 		v.Ink = append(v.Ink, ink)
 	}
-	if err := d.serveAll(r, s, m, "sheet to show a coach: "+strings.TrimSpace(k.Group+" "+k.Bib)); err != nil {
+	if err := d.logCoach(r, s, k, "page"); err != nil {
 		return err
 	}
 	return d.render(w, "coach", http.StatusOK, v)
@@ -290,11 +298,11 @@ func (d *Desk) showCoachFile(w http.ResponseWriter, r *http.Request, s *session)
 	if err != nil {
 		return err
 	}
-	if err := d.serveAll(r, s, m, "sheet to show a coach: "+strings.TrimSpace(k.Group+" "+k.Bib)); err != nil {
-		return err
-	}
 	file := r.PathValue("file")
 	if file == "sheet.pdf" {
+		if err := d.logCoach(r, s, k, file); err != nil {
+			return err
+		}
 		var b bytes.Buffer
 		_ = k.WritePDF(&b, d.cutter) // pictures that can't be shown are named in the file itself
 		sendPDF(w, &b, "coach-"+plainName(k.Bib)+".pdf")

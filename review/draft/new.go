@@ -325,16 +325,23 @@ func (b *builder) juryOn(at jury.Line) *Jury {
 	minutes := b.Race.Rules.ProtestMinutes
 	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
 	if r.Posted != nil {
-		until := r.Posted.Until(minutes)
-		j.PostedAt, j.ProtestTo, j.EnteredBy = &r.Posted.At, &until, r.Posted.By
+		j.PostedAt, j.ProtestTo, j.EnteredBy = b.inZone(r.Posted.At), b.inZone(r.Posted.Until(minutes)), r.Posted.By
 	}
 	if r.Protest != nil {
-		j.ProtestAt, j.ProtestFrom, j.EnteredBy = &r.Protest.At, r.Protest.From, r.Protest.By
+		j.ProtestAt, j.ProtestFrom, j.EnteredBy = b.inZone(r.Protest.At), r.Protest.From, r.Protest.By
 	}
 	if d := r.Decision; d != nil {
-		j.Verdict, j.DecidedAt, j.Present, j.Reason, j.EnteredBy = string(d.Verdict), &d.At, d.Present, d.Reason, d.By
+		j.Verdict, j.DecidedAt, j.Present, j.Reason, j.EnteredBy = string(d.Verdict), b.inZone(d.At), d.Present, d.Reason, d.By
 	}
 	return j
+}
+
+// inZone shows a moment that was entered in official time on the race's clock.
+func (b *builder) inZone(t time.Time) *time.Time {
+	if loc, err := sheetmodel.LoadZone(b.Race.Zone); err == nil {
+		t = t.In(loc)
+	}
+	return &t
 }
 
 // starter names a racer only where the list holds exactly one.

@@ -31,6 +31,7 @@ const (
 	protest  = "protest"
 	decision = "decision"
 	coach    = "coach"
+	shown    = "shown"
 )
 
 const prefix = "jury/"
@@ -74,6 +75,13 @@ type Coach struct {
 	By      string `json:"-"`
 }
 
+// Shown is that the sheet for a coach was given away, each time anew.
+type Shown struct {
+	At time.Time `json:"at"`
+	As string    `json:"as"` // page or file
+	By string    `json:"-"`
+}
+
 // Record is what stands of one line.
 type Record struct {
 	Line
@@ -81,6 +89,7 @@ type Record struct {
 	Protest  *Protest
 	Decision *Decision
 	Coach    *Coach
+	Shown    *Shown // the last time
 }
 
 // Until is the last moment at which a protest is in time, that moment included: our own logic, as no
@@ -92,7 +101,7 @@ func (r Record) Late(minutes int) bool {
 	return r.Protest != nil && r.Posted != nil && r.Protest.At.After(r.Posted.Until(minutes))
 }
 
-// Key is the name of an answer about a line; what is one of Posting, Protest, Decision and Coach.
+// Key is the name of an answer about a line; what is one of Posting, Protest, Decision, Coach and Shown.
 func Key(l Line, what any) string {
 	kind := ""
 	switch what.(type) {
@@ -104,6 +113,8 @@ func Key(l Line, what any) string {
 		kind = decision
 	case Coach:
 		kind = coach
+	case Shown:
+		kind = shown
 	}
 	return prefix + strings.Join([]string{kind, strconv.Itoa(l.Run), url.PathEscape(l.Course), url.PathEscape(l.Group), url.PathEscape(l.Bib)}, "/")
 }
@@ -154,6 +165,11 @@ func Read(answers, by map[string]string) map[Line]Record {
 			r.Coach = read[Coach](value)
 			if r.Coach != nil {
 				r.Coach.By = by[key]
+			}
+		}
+		if kind == shown {
+			if r.Shown = read[Shown](value); r.Shown != nil {
+				r.Shown.By = by[key]
 			}
 		}
 		all[line] = r

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"time"
 
 	"gatefold/review/jury"
 	"gatefold/review/look"
@@ -168,11 +169,19 @@ func (s *Stack) Facts() rules.Facts {
 			j.Posted, j.PostedGate, j.PostedCode = true, r.Posted.Gate, r.Posted.Code
 		}
 		if r.Decision != nil {
-			j.Decided, j.Overruled, j.At = true, r.Decision.Verdict == jury.Overruled, r.Decision.At.Format("15:04")
+			j.Decided, j.Overruled, j.At = true, r.Decision.Verdict == jury.Overruled, clockOf(r.Decision.At, s.Race.Zone)
 		}
 		f.Jury = append(f.Jury, j)
 	}
 	return f
+}
+
+// clockOf is a moment on the race's clock.
+func clockOf(at time.Time, zone string) string {
+	if loc, err := sheetmodel.LoadZone(zone); err == nil {
+		at = at.In(loc)
+	}
+	return at.Format("15:04")
 }
 
 // Row returns the row with the given place, or nil.

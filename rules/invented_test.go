@@ -36,6 +36,7 @@ func inventedRace() sheetmodel.Race {
 			{Code: "U", Word: "mended", Meaning: "climbed back and passed", Effect: sheetmodel.EffectMended, Gate: true, Basis: "614.2.3"},
 			{Code: "Y", Word: "overtaken", Meaning: "was overtaken", Effect: sheetmodel.EffectOvertaken, Gate: true, Basis: "local rule 2"},
 			{Code: "BB", Word: "both skis", Meaning: "both skis off at once", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "local rule 4"},
+			{Code: "G", Word: "no way", Meaning: "climbed back and did not give way", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "local rule 5"},
 			{Code: "N", Word: "note", Meaning: "a note", Effect: sheetmodel.EffectInform, Basis: "none"},
 		}},
 		Rules: sheetmodel.RuleSettings{

@@ -9,7 +9,7 @@ import (
 var ruleMended = Rule{
 	Doc: Doc{
 		Name: "mended", Basis: "614.2.3",
-		Help:     "A racer who climbed back and passed the gate after all has no fault there, where climbing back is allowed; where it isn't, or only without a full stop, a person is asked. A fault that another row names at the same gate waits for the answer.",
+		Help:     "A racer who climbed back and passed the gate after all has no fault there, where climbing back is allowed; where it isn't, or only without a full stop, a person is asked. A fault with a drawing, one of passing the gate, that another row names there waits for the answer.",
 		Settings: []string{"climb_back", "climb_back_basis", "discipline"},
 	},
 	check: func(p *pass) {
@@ -17,7 +17,10 @@ var ruleMended = Rule{
 		for _, rows := range p.cr.racerRows() {
 			mended := keep(rows, (*row).live, func(w *row) bool { return w.code.Effect == sheetmodel.EffectMended })
 			for _, e := range p.cr.weigh(mended) {
-				against := keep(rows, (*row).live, p.accusing, func(w *row) bool { return w.attempt == e.attempt && meet(w.gates, e.gates) })
+				against := keep(rows, (*row).live, p.accusing, func(w *row) bool {
+					// A fault that is drawn is one of passing the gate; help taken there is no less so for climbing back.
+					return w.code.Drawing && w.attempt == e.attempt && meet(w.gates, e.gates)
+				})
 				if len(against) > 0 {
 					p.askMended(e, against)
 					continue

@@ -1,6 +1,10 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
 
 var ruleRun2List = Rule{
 	Doc: Doc{
@@ -31,6 +35,11 @@ const (
 // notInRun2 says why a racer may not start this run, empty if nothing says so.
 func (p *pass) notInRun2(who racer) string {
 	name := racerName(who.group, who.number)
+	if p.race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes && slices.ContainsFunc(p.jury, func(j JuryLine) bool {
+		return j.Decided && !j.Overruled && j.Run < p.cr.run && j.Group == who.group && j.Bib == who.number
+	}) {
+		return name + " was disqualified in run 1, upheld by the jury"
+	}
 	if p.cr.conditional.holds(who) {
 		return ""
 	}
@@ -64,7 +73,7 @@ func (p *pass) inRun2(w *row, why string) {
 	name := racerName(w.racer.group, w.racer.number)
 	practice := p.race.Rules.Run2AfterDSQ == sheetmodel.Run2Practice && p.cr.mayStart.given != sheetmodel.ListGiven
 	switch {
-	case p.cr.conditional.holds(w.racer):
+	case p.cr.conditional.holds(w.racer) && why == "":
 		p.say(p.about(sheetmodel.Informs, capital(w.where())+": "+name+" starts conditionally while a protest is open; the row counts if the jury lets the start stand.", w))
 	case why != "" && practice:
 		if w.BibState != sheetmodel.BibTwoLooks && p.weighs(w) {

@@ -5,8 +5,8 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
-	"io/fs"
 	"math/rand/v2"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -23,10 +23,15 @@ import (
 // By construction: no rule writes to what a row came in with. Its text, its looks and what is settled of
 // it can only be read.
 func TestRules_NeverWriteToWhatARowCameInWith(t *testing.T) {
-	packages, err := parser.ParseDir(token.NewFileSet(), ".", func(info fs.FileInfo) bool { return !strings.HasSuffix(info.Name(), "_test.go") }, 0)
+	files, err := filepath.Glob("*.go")
 	require.NoError(t, err)
 	looked := 0
-	for _, p := range packages {
+	for _, file := range files {
+		if strings.HasSuffix(file, "_test.go") {
+			continue
+		}
+		p, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
+		require.NoError(t, err)
 		ast.Inspect(p, func(n ast.Node) bool {
 			set, ok := n.(*ast.AssignStmt)
 			if !ok {

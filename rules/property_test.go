@@ -14,9 +14,6 @@ import (
 	"gatefold/sheetmodel"
 )
 
-// rounds is the number of random race days for each property; the seed of a failure is in its name.
-const rounds = 250
-
 func everyDay(t *testing.T, holds func(t *testing.T, rng *rand.Rand, f rules.Facts)) {
 	t.Helper()
 	for seed := range uint64(rounds) {

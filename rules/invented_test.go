@@ -96,8 +96,12 @@ func listOf(text string) sheetmodel.BibList {
 		return sheetmodel.BibList{Given: sheetmodel.ListUnknown}
 	}
 	l := sheetmodel.BibList{Given: sheetmodel.ListGiven}
-	for n := range strings.SplitSeq(text, ",") {
-		l.Bibs = append(l.Bibs, sheetmodel.Bib{Number: n})
+	for n := range strings.SplitSeq(text, ",") { // 22, or girls:22
+		group, number, ok := strings.Cut(n, ":")
+		if !ok {
+			group, number = "", n
+		}
+		l.Bibs = append(l.Bibs, sheetmodel.Bib{Group: group, Number: number})
 	}
 	return l
 }

@@ -310,3 +310,38 @@ func FuzzCheck(f *testing.F) {
 		}
 	})
 }
+
+// In which order a race lists its runs and courses is no evidence either.
+func TestCheck_RunsAndCoursesInAnyOrder_SameResult(t *testing.T) {
+	everyDay(t, func(t *testing.T, _ *rand.Rand, f rules.Facts) {
+		want := rules.Check(f)
+		race := *f.Race
+		race.Runs = slices.Clone(race.Runs)
+		slices.Reverse(race.Runs)
+		for i := range race.Runs {
+			race.Runs[i].Courses = slices.Clone(race.Runs[i].Courses)
+			slices.Reverse(race.Runs[i].Courses)
+		}
+		f.Race = &race
+		require.Equal(t, show(want, "", true), show(rules.Check(f), "", true))
+	})
+}
+
+// A row from a card that nobody spoke of was read from a card that is in.
+func TestCheck_RowWithoutItsCard_ComesFromACardThatIsIn(t *testing.T) {
+	race := inventedRace()
+	key := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+	row := rules.Row{Ref: sheetmodel.RowRef{CardKey: key, Row: 1}, Bib: "14", BibState: sheetmodel.BibTwoLooks, Code: "F", Gate: "5", Panel: "A", Drawn: true, CodeSure: true, GateSure: true, PanelSure: true}
+	for _, cards := range [][]rules.Card{nil, {{Key: key}}} {
+		r := rules.Check(rules.Facts{Race: &race, Cards: cards, Rows: []rules.Row{row}})
+		require.Len(t, r.Calls, 1)
+		missing := 0
+		for _, f := range r.Findings {
+			if f.Rule == "missing-card" {
+				require.NotEqual(t, 1, f.Card.Card)
+				missing++
+			}
+		}
+		require.Equal(t, 4, missing, "B to E are placed and nobody spoke of them")
+	}
+}

@@ -422,11 +422,11 @@ func subject(f sheetmodel.Finding) string {
 
 // tally counts over days.
 type tally struct {
-	days, rows                           int
-	wanted, named, right                 map[string]int
-	calls, standing, wrongSeen, wrong    int
-	meant, meantStanding, meantWaiting   int
-	sightings, sightingsStood, questions int
+	days, rows                         int
+	wanted, named, right               map[string]int
+	calls, standing, wrongSeen, wrong  int
+	meant, meantStanding, meantWaiting int
+	sightings, questions               int
 }
 
 func measure(t *testing.T, n int, seed uint64) tally {

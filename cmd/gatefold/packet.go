@@ -98,7 +98,7 @@ Like the draft, a packet doesn't say what may still have to be typed unseen.`,
 
 // coachSheet keeps the referee's leave, then writes the sheet; that it was made is logged before it is.
 func (a *app) coachSheet(ctx context.Context, s *standing, at jury.Line, opt draft.Options, allowedBy, out string) error {
-	st, result, err := s.look(ctx)
+	_, result, err := s.look(ctx)
 	if err != nil {
 		return err
 	}
@@ -110,7 +110,8 @@ func (a *app) coachSheet(ctx context.Context, s *standing, at jury.Line, opt dra
 	if err := s.store.Answer(ctx, store.Answer{Question: jury.Key(line, leave), Value: jury.Value(leave), By: allowedBy}); err != nil {
 		return err
 	}
-	if st, result, err = s.look(ctx); err != nil {
+	st, result, err := s.look(ctx)
+	if err != nil {
 		return err
 	}
 	shown, said, _ := review.Veil(st, result)

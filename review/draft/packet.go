@@ -297,12 +297,3 @@ func readWords(r ReadField) string {
 	}
 	return words
 }
-
-// lookTexts are a row's looks in words.
-func lookTexts(r Row) []string {
-	var all []string
-	for _, l := range r.Looks {
-		all = append(all, lookWords(l))
-	}
-	return all
-}

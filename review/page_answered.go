@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"gatefold/review/jury"
 	"gatefold/review/store"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
@@ -35,6 +36,9 @@ func (d *Desk) answered(ctx context.Context, m *moment) ([]answeredView, []strin
 	var told []string
 	seen := map[string]bool{}
 	for _, a := range slices.Backward(answers) {
+		if jury.IsKey(a.Question) {
+			continue // on the page of its bib
+		}
 		if seen[a.Question] || a.Value == "" {
 			seen[a.Question] = true
 			continue

@@ -23,13 +23,14 @@ type draftSection struct {
 	draft.Section
 	Name string
 	// Lines and rows with what a page needs beside them.
-	Proposed, Waiting                 []draftLine
+	Proposed, Waiting, Overruled      []draftLine
 	WaitRows, SetAsides, RecordedRows []draftRow
 	Nothings                          []draftRow // on which nothing is written, as people say
 }
 
 type draftLine struct {
 	draft.Line
+	Packet  string // its page
 	Rows    []draftRow
 	Further []draftRow
 }
@@ -86,12 +87,17 @@ func (d *Desk) serveAll(r *http.Request, s *session, m *moment, what string) err
 
 func (m *moment) draftSection(s draft.Section, sits *session) draftSection {
 	v := draftSection{Section: s, Name: courseWords(s.Run, s.Course)}
-	line := func(l draft.Line) draftLine { return draftLine{l, m.draftRows(l.Rows), m.draftRows(l.Further)} }
+	line := func(l draft.Line) draftLine {
+		return draftLine{l, packetPath(l.Bib, l.Group), m.draftRows(l.Rows), m.draftRows(l.Further)}
+	}
 	for _, l := range s.Proposed {
 		v.Proposed = append(v.Proposed, line(l))
 	}
 	for _, l := range s.Waiting {
 		v.Waiting = append(v.Waiting, line(l))
+	}
+	for _, l := range s.Overruled {
+		v.Overruled = append(v.Overruled, line(l))
 	}
 	v.WaitRows, v.RecordedRows = m.draftRows(s.Rows), m.draftRows(s.Recorded)
 	for _, r := range m.draftRows(s.SetAside) {

@@ -94,6 +94,11 @@ func (d *Desk) Handler() http.Handler {
 		{"GET /draft", d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", d.showDownload},
 		{"GET /why", d.showWhy}, // of one bib
+		{"GET /packet", d.showPacket},
+		{"GET /packet/pdf", d.showPacketPDF},
+		{"POST /packet", d.postPacket}, // what referee and jury did
+		{"GET /coach", d.showCoach},
+		{"GET /coach/{file}", d.showCoachFile},
 		{"/", d.showNothing},
 	} {
 		mux.Handle(r.pattern, d.wrap(r.run))

@@ -137,7 +137,7 @@ func mayAccuse(book sheetmodel.CodeBook, r *stack.Row) bool {
 		return true
 	}
 	switch c.Effect {
-	case sheetmodel.EffectPropose, sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo:
+	case sheetmodel.EffectPropose, sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo, sheetmodel.EffectOvertaken, sheetmodel.EffectMended:
 		return true
 	case sheetmodel.EffectInform, sheetmodel.EffectLeft, sheetmodel.EffectHindered:
 		return false

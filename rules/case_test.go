@@ -92,6 +92,9 @@ func show(r rules.Result, subject string, all bool) string {
 		if c.Waiting {
 			kind = "waiting call"
 		}
+		if c.Overruled {
+			kind = "overruled call"
+		}
 		who := strings.TrimSpace(c.Group + " " + c.Bib)
 		fmt.Fprintf(&b, "%s: %s%s gate %s, %s (%s), %s", kind, runPrefix(c.Run, c.Course), who, c.Gate, c.Meaning, c.Basis, refs(c.Rows))
 		if len(c.Further) > 0 {

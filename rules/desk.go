@@ -14,6 +14,7 @@ type desk struct {
 	answers     map[string]string
 	answeredBy  map[string]string
 	courseRuns  []*courseRun
+	jury        []JuryLine
 	starters    map[string][]sheetmodel.Starter // by number as on the bib
 	bare        map[string][]string             // numbers of the list, by number without leading zeros
 	forerunners bibs
@@ -23,21 +24,28 @@ type desk struct {
 
 // courseRun is one course in one run with its cards.
 type courseRun struct {
-	run     int
-	course  string
-	bound   bool     // the race has this run and course
-	gates   []string // from the start down; empty: not known
-	index   map[string]int
-	places  []sheetmodel.Place
-	dns     bibs
-	dnf     bibs
-	reruns  bibs
-	cards   []*card
-	rows    []*row
-	watch   map[string][]*card // cards by gate watched
-	racers  [][]*row           // rows of each racer, made by racerRows
-	grouped bool
-	lines   map[racer][]line
+	run    int
+	course string
+	bound  bool     // the race has this run and course
+	gates  []string // from the start down; empty: not known
+	index  map[string]int
+	places []sheetmodel.Place
+	dns    bibs
+	dnf    bibs
+	reruns bibs
+	late   bibs // started after all
+	// mayStart is run 2's own list, conditional who starts while a protest is open.
+	mayStart    bibs
+	conditional bibs
+	exchanged   map[racer]racer // who wore whose bib
+	changes     []sheetmodel.GateChange
+	heard       []sheetmodel.Heard
+	cards       []*card
+	rows        []*row
+	watch       map[string][]*card // cards by gate watched
+	racers      [][]*row           // rows of each racer, made by racerRows
+	grouped     bool
+	lines       map[racer][]line
 	// proposed holds the racers with a call on rows that are all firm, for run 2's list.
 	proposed map[racer]bool
 }
@@ -49,6 +57,8 @@ type card struct {
 	placed bool     // the placing list has it
 	gates  []string // gates watched, from the start down; empty: not known
 	rows   []*row
+	// neighbours: all its rows carry a neighbour's gates, which is asked once for the card.
+	neighbours bool
 }
 
 // row is one row with what the rules found out about it.
@@ -125,7 +135,7 @@ func lay(f Facts) *desk {
 		race = &sheetmodel.Race{}
 	}
 	d := &desk{
-		race: race, answers: f.Answers, answeredBy: f.AnsweredBy,
+		race: race, answers: f.Answers, answeredBy: f.AnsweredBy, jury: sortedJury(f.Jury),
 		starters: map[string][]sheetmodel.Starter{}, bare: map[string][]string{},
 		forerunners: listBibs(race.Forerunners), short: map[sheetmodel.RowRef]bool{},
 	}
@@ -198,11 +208,21 @@ func (d *desk) courseRun(byKey map[courseKey]*courseRun, run int, course string)
 	if cr := byKey[key]; cr != nil {
 		return cr
 	}
-	cr := &courseRun{run: run, course: course, index: map[string]int{}, lines: map[racer][]line{}, proposed: map[racer]bool{}}
+	cr := &courseRun{run: run, course: course, index: map[string]int{}, exchanged: map[racer]racer{}, lines: map[racer][]line{}, proposed: map[racer]bool{}}
 	if r := d.race.Run(run); r != nil {
 		cr.dns, cr.dnf, cr.reruns = listBibs(r.DidNotStart), listBibs(r.DidNotEnd), listBibs(r.Reruns)
+		cr.late, cr.mayStart, cr.conditional = listBibs(r.LateStarts), listBibs(r.MayStart), listBibs(r.Conditional)
+		for _, pair := range r.Exchanged {
+			a, b := racer{pair[0].Group, pair[0].Number}, racer{pair[1].Group, pair[1].Number}
+			cr.exchanged[a], cr.exchanged[b] = b, a
+		}
+		for _, h := range r.Heard {
+			if h.Course == course {
+				cr.heard = append(cr.heard, h)
+			}
+		}
 		if c := r.Course(course); c != nil {
-			cr.bound, cr.gates, cr.places = true, c.Gates, c.Places
+			cr.bound, cr.gates, cr.places, cr.changes = true, c.Gates, c.Places, c.Changes
 		}
 	}
 	for i, g := range cr.gates {

@@ -10,9 +10,28 @@ type Facts struct {
 	Answers map[string]string // a person's answers, by Question.Key
 	// AnsweredBy names who gave them, by Question.Key; only words rest on it.
 	AnsweredBy map[string]string
+	// Jury is what was made public and decided, a line at a time.
+	Jury []JuryLine
 	// Open is what else is asked about the paper, such as which of two photos counts: while it is open,
 	// the draft of that run and course is not complete.
 	Open []Gap
+}
+
+// JuryLine is what referee and jury did about one line of the draft.
+type JuryLine struct {
+	Run    int
+	Course string
+	Group  string
+	Bib    string
+	// Posted: the line was made public, with this gate and code.
+	Posted     bool
+	PostedGate string
+	PostedCode string
+	// Decided: the jury decided, and if Overruled, against the proposal.
+	Decided   bool
+	Overruled bool
+	At        string // HH:MM of the decision, official time; only words rest on it
+	Late      bool   // the protest came after the protest period
 }
 
 // Card is what is known of one card, in or not.
@@ -27,10 +46,22 @@ type Card struct {
 	// HeaderFrom and HeaderTo are the gates as written on the card, empty when not written or not clear.
 	HeaderFrom string
 	HeaderTo   string
-	RowCount   *int   // "rows that stand" as written; nil: not answered
-	CardOf     int    // card n ...
-	CardTotal  int    // ... of m, 0: not written
-	GapReason  string // a person closed the gap of a missing card with this reason
+	RowCount   *int // "rows that stand" as written; nil: not answered
+	CardOf     int  // card n ...
+	CardTotal  int  // ... of m, 0: not written
+	// Strips are the bibs written under drawings on the back, counted; what they read is not told here.
+	Strips []Strip
+	// Happened is the tick of a card that asks whether anything happened; nil: it doesn't ask, or isn't answered.
+	Happened *bool
+	// Passed are the racers marked as passed on a card that has a mark for every racer; nil: a card for faults alone.
+	Passed    []sheetmodel.Bib
+	GapReason string // a person closed the gap of a missing card with this reason
+}
+
+// Strip is how many bibs stand under one drawing.
+type Strip struct {
+	Panel string
+	Bibs  int
 }
 
 // Row is one row that has ink, with the state of its bib. Empty rows are not passed.
@@ -67,6 +98,10 @@ type RowStanding struct {
 	Why      string              `json:"why"`
 	// NeedsLooks is how many more looks its bib needs before the row can carry what it says.
 	NeedsLooks int `json:"needs_looks"`
+	// CanAdd and CanHold are how many proposals a waiting row may add, and may hold back, once its bib,
+	// code and gate are settled, whatever they turn out to be. No candidate is looked at.
+	CanAdd  int `json:"can_add"`
+	CanHold int `json:"can_hold"`
 }
 
 // Result is one pass over the facts.

@@ -59,6 +59,11 @@ func (cr *courseRun) sortGates(labels []string) []string {
 	return slices.Compact(sorted)
 }
 
+// sortLabels orders texts that are or end in numbers.
+func sortLabels(labels []string) {
+	slices.SortFunc(labels, compareLabels)
+}
+
 // compareGates orders labels from the start down; labels that the run doesn't have come last, by number.
 func (cr *courseRun) compareGates(a, b string) int {
 	i, okA := cr.index[a]

@@ -33,6 +33,10 @@ func inventedRace() sheetmodel.Race {
 			{Code: "X", Word: "left", Meaning: "left the course", Effect: sheetmodel.EffectLeft, Gate: true, Tick: true, Basis: "614.2.3"},
 			{Code: "H", Word: "hindered", Meaning: "was hindered", Effect: sheetmodel.EffectHindered, Gate: true, Tick: true, Basis: "623"},
 			{Code: "O", Word: "help", Meaning: "took outside help", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "661.3"},
+			{Code: "U", Word: "mended", Meaning: "climbed back and passed", Effect: sheetmodel.EffectMended, Gate: true, Basis: "614.2.3"},
+			{Code: "Y", Word: "overtaken", Meaning: "was overtaken", Effect: sheetmodel.EffectOvertaken, Gate: true, Basis: "local rule 2"},
+			{Code: "BB", Word: "both skis", Meaning: "both skis off at once", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "local rule 4"},
+			{Code: "G", Word: "no way", Meaning: "climbed back and did not give way", Effect: sheetmodel.EffectPropose, Gate: true, Basis: "local rule 5"},
 			{Code: "N", Word: "note", Meaning: "a note", Effect: sheetmodel.EffectInform, Basis: "none"},
 		}},
 		Rules: sheetmodel.RuleSettings{
@@ -92,8 +96,12 @@ func listOf(text string) sheetmodel.BibList {
 		return sheetmodel.BibList{Given: sheetmodel.ListUnknown}
 	}
 	l := sheetmodel.BibList{Given: sheetmodel.ListGiven}
-	for n := range strings.SplitSeq(text, ",") {
-		l.Bibs = append(l.Bibs, sheetmodel.Bib{Number: n})
+	for n := range strings.SplitSeq(text, ",") { // 22, or girls:22
+		group, number, ok := strings.Cut(n, ":")
+		if !ok {
+			group, number = "", n
+		}
+		l.Bibs = append(l.Bibs, sheetmodel.Bib{Group: group, Number: number})
 	}
 	return l
 }

@@ -2,6 +2,7 @@ package rules_test
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -19,6 +20,7 @@ import (
 //	on run=2 course=Blue          the lines below are for this run and course (at first: run 1, Blue)
 //	card A key=value …            a card by its place's name or by its number; the others are in, with 0 rows
 //	row A/1 key=value …           a row with ink: bib, two looks, code F, panel A drawn, unless said
+//	jury bib=14 key=value …  what was posted (gate:code) and decided (upheld=12:31, overruled=12:31)
 //	answer KEY = VALUE            a person's answer to a question; VALUE by NAME says whose
 //
 // A value with blanks is put in quotes.
@@ -26,6 +28,7 @@ type script struct {
 	race    sheetmodel.Race
 	cards   map[sheetmodel.CardKey]*rules.Card
 	rows    []rules.Row
+	jury    []rules.JuryLine
 	answers map[string]string
 
 	answeredBy map[string]string
@@ -83,6 +86,26 @@ func (s *script) line(line string) error {
 		return s.card(rest)
 	case "row":
 		return s.row(rest)
+	case "jury":
+		j := rules.JuryLine{Run: s.run, Course: s.course}
+		if err := each(rest, func(k, v string) error {
+			switch k {
+			case "posted":
+				gate, code, _ := strings.Cut(v, ":")
+				j.Posted, j.PostedGate, j.PostedCode = true, gate, code
+			case "upheld", "overruled":
+				j.Decided, j.Overruled, j.At = true, k == "overruled", v
+			case "late":
+				j.Late = true
+			default:
+				return set(map[string]*string{"bib": &j.Bib, "group": &j.Group}[k], k, v)
+			}
+			return nil
+		}); err != nil {
+			return err
+		}
+		s.jury = append(s.jury, j)
+		return nil
 	case "answer":
 		key, value, ok := strings.Cut(strings.TrimSpace(strings.TrimPrefix(line, "answer")), " = ")
 		if !ok {
@@ -116,8 +139,51 @@ func (s *script) setting(key, value string) error {
 		}
 	case "fault-then-dnf":
 		s.race.Rules.FaultThenDNF = value
+	case "late-starts":
+		run.LateStarts = listOf(value)
+	case "may-start":
+		run.MayStart = listOf(value)
+	case "conditional":
+		run.Conditional = listOf(value)
+	case "exchanged":
+		a, b, _ := strings.Cut(value, "+")
+		run.Exchanged = append(run.Exchanged, [2]sheetmodel.Bib{{Number: a}, {Number: b}})
+	case "heard":
+		bib, gate, _ := strings.Cut(value, "@")
+		run.Heard = append(run.Heard, sheetmodel.Heard{Bib: sheetmodel.Bib{Number: bib}, Course: s.course, Gate: gate, At: "10:15"})
+	case "gate-added", "gate-removed", "gate-renumbered":
+		gate, at, _ := strings.Cut(value, "@")
+		was, gate, renumbered := strings.Cut(gate, ">")
+		if !renumbered {
+			was, gate = "", was
+		}
+		s.courseRun().Changes = append(s.courseRun().Changes, sheetmodel.GateChange{At: at, Gate: gate, Was: was, What: strings.TrimPrefix(key, "gate-")})
+	case "relief":
+		place, at, _ := strings.Cut(value, "@")
+		for i, p := range s.courseRun().Places {
+			if p.Name == place {
+				s.courseRun().Places[i].Relief = append(p.Relief, sheetmodel.Relief{At: at})
+			}
+		}
+	case "discipline":
+		s.race.Discipline = value
+	case "climb-back":
+		s.race.Rules.ClimbBack, s.race.Rules.ClimbBackBasis = sheetmodel.ClimbBack(value), "local rule 3"
+	case "overtaken":
+		s.race.Rules.Overtaken = value == "penalised"
+	case "small-cards":
+		s.race.Rules.SmallCards = value == "yes"
+	case "released-by":
+		s.race.Rules.ReleasedBy = value
+	case "no-article":
+		for i, c := range s.race.Codes.Codes {
+			if c.Code == value {
+				s.race.Codes.Codes = slices.Clone(s.race.Codes.Codes)
+				s.race.Codes.Codes[i].Basis = "as always"
+			}
+		}
 	case "run-2":
-		s.race.Rules.Run2AfterDSQ = value == "all"
+		s.race.Rules.Run2AfterDSQ = map[string]sheetmodel.Run2{"all": sheetmodel.Run2Yes, "practice": sheetmodel.Run2Practice}[value]
 	case "drawing":
 		s.race.Rules.DrawingDemanded = value == "demanded"
 	case "start-list":
@@ -185,6 +251,23 @@ func (s *script) card(words []string) error {
 				return err
 			}
 			return atoi(&c.CardTotal, total)
+		case "strips":
+			for part := range strings.SplitSeq(v, ",") {
+				panel, n, _ := strings.Cut(part, ":")
+				strip := rules.Strip{Panel: panel}
+				if err := atoi(&strip.Bibs, n); err != nil {
+					return err
+				}
+				c.Strips = append(c.Strips, strip)
+			}
+		case "happened":
+			c.Happened = new(bool)
+			*c.Happened = v == "yes"
+		case "passed":
+			c.Passed = []sheetmodel.Bib{}
+			for _, n := range labels(v) {
+				c.Passed = append(c.Passed, sheetmodel.Bib{Number: n})
+			}
 		case "rows":
 			s.counted[c.Key] = true
 			if v == "unwritten" {
@@ -250,7 +333,7 @@ func (s *script) row(words []string) error {
 
 // facts fills in what the case left out: all placed cards are in, each with its number of rows.
 func (s *script) facts() rules.Facts {
-	f := rules.Facts{Race: &s.race, Rows: s.rows, Answers: s.answers, AnsweredBy: s.answeredBy}
+	f := rules.Facts{Race: &s.race, Rows: s.rows, Jury: s.jury, Answers: s.answers, AnsweredBy: s.answeredBy}
 	for _, run := range s.race.Runs {
 		for _, cr := range run.Courses {
 			s.run, s.course = run.Number, cr.Course

@@ -230,7 +230,9 @@ func (d *desk) weighs(w *row) bool {
 		return false
 	case sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo:
 		return d.lostSkiFrom() > 0
-	case sheetmodel.EffectPropose, sheetmodel.EffectLeft, sheetmodel.EffectHindered:
+	case sheetmodel.EffectOvertaken:
+		return d.race.Rules.Overtaken
+	case sheetmodel.EffectPropose, sheetmodel.EffectLeft, sheetmodel.EffectHindered, sheetmodel.EffectMended:
 		return true
 	}
 	return true
@@ -238,7 +240,15 @@ func (d *desk) weighs(w *row) bool {
 
 // accusing reports whether the row's code can propose a disqualification in this race.
 func (d *desk) accusing(w *row) bool {
-	return w.coded && d.weighs(w) && w.code.Effect != sheetmodel.EffectLeft && w.code.Effect != sheetmodel.EffectHindered
+	if !w.coded || !d.weighs(w) {
+		return false
+	}
+	switch w.code.Effect {
+	case sheetmodel.EffectPropose, sheetmodel.EffectOvertaken, sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo:
+		return true
+	default:
+		return false
+	}
 }
 
 // lost reports whether the row is about lost skis.

@@ -14,9 +14,6 @@ import (
 	"gatefold/sheetmodel"
 )
 
-// rounds is the number of random race days for each property; the seed of a failure is in its name.
-const rounds = 250
-
 func everyDay(t *testing.T, holds func(t *testing.T, rng *rand.Rand, f rules.Facts)) {
 	t.Helper()
 	for seed := range uint64(rounds) {
@@ -78,6 +75,10 @@ func TestCheck_DoubtfulBib_NoCall(t *testing.T) {
 			}
 			for _, ref := range c.Rows {
 				require.Equal(t, sheetmodel.BibTwoLooks, rows[ref].BibState, ref)
+				if c.Overruled {
+					require.Equal(t, sheetmodel.StandsInform, standingOf(r, ref).Standing, ref)
+					continue
+				}
 				require.Equal(t, sheetmodel.StandsCall, standingOf(r, ref).Standing, ref)
 			}
 		}
@@ -308,4 +309,39 @@ func FuzzCheck(f *testing.F) {
 			require.NotEmpty(t, c.Rows)
 		}
 	})
+}
+
+// In which order a race lists its runs and courses is no evidence either.
+func TestCheck_RunsAndCoursesInAnyOrder_SameResult(t *testing.T) {
+	everyDay(t, func(t *testing.T, _ *rand.Rand, f rules.Facts) {
+		want := rules.Check(f)
+		race := *f.Race
+		race.Runs = slices.Clone(race.Runs)
+		slices.Reverse(race.Runs)
+		for i := range race.Runs {
+			race.Runs[i].Courses = slices.Clone(race.Runs[i].Courses)
+			slices.Reverse(race.Runs[i].Courses)
+		}
+		f.Race = &race
+		require.Equal(t, show(want, "", true), show(rules.Check(f), "", true))
+	})
+}
+
+// A row from a card that nobody spoke of was read from a card that is in.
+func TestCheck_RowWithoutItsCard_ComesFromACardThatIsIn(t *testing.T) {
+	race := inventedRace()
+	key := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+	row := rules.Row{Ref: sheetmodel.RowRef{CardKey: key, Row: 1}, Bib: "14", BibState: sheetmodel.BibTwoLooks, Code: "F", Gate: "5", Panel: "A", Drawn: true, CodeSure: true, GateSure: true, PanelSure: true}
+	for _, cards := range [][]rules.Card{nil, {{Key: key}}} {
+		r := rules.Check(rules.Facts{Race: &race, Cards: cards, Rows: []rules.Row{row}})
+		require.Len(t, r.Calls, 1)
+		missing := 0
+		for _, f := range r.Findings {
+			if f.Rule == "missing-card" {
+				require.NotEqual(t, 1, f.Card.Card)
+				missing++
+			}
+		}
+		require.Equal(t, 4, missing, "B to E are placed and nobody spoke of them")
+	}
 }

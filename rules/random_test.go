@@ -28,10 +28,31 @@ func randomFacts(rng *rand.Rand) rules.Facts {
 	race.Rules.LostSki = pick(rng, sheetmodel.LostSkiNever, sheetmodel.LostSkiOut, sheetmodel.LostSkiFrom, sheetmodel.LostSkiFrom, "")
 	race.Rules.LostSkiFrom = rng.IntN(4)
 	race.Rules.FaultThenDNF = pick(rng, "inform", "propose")
-	race.Rules.Run2AfterDSQ = rng.IntN(2) == 0
+	race.Rules.Run2AfterDSQ = pick(rng, sheetmodel.Run2No, sheetmodel.Run2Yes, sheetmodel.Run2Practice)
+	race.Rules.ClimbBack = pick(rng, sheetmodel.ClimbByDiscipline, sheetmodel.ClimbAlways, sheetmodel.ClimbNoStop, sheetmodel.ClimbNever)
+	race.Rules.Overtaken, race.Rules.SmallCards = rng.IntN(2) == 0, rng.IntN(6) == 0
+	race.Runs[0].LateStarts = listOf(pick(rng, "unknown", "22"))
+	race.Runs[1].MayStart = listOf(pick(rng, "unknown", "unknown", "7,8,9,12"))
+	race.Runs[1].Conditional = listOf(pick(rng, "none", "14"))
+	if rng.IntN(4) == 0 {
+		race.Runs[0].Exchanged = [][2]sheetmodel.Bib{{{Number: "8"}, {Number: "9"}}}
+		race.Runs[0].Heard = []sheetmodel.Heard{{Bib: sheetmodel.Bib{Number: "14"}, Course: "Blue", Gate: "9"}}
+		race.Runs[0].Courses[0].Changes = []sheetmodel.GateChange{
+			{At: "10:00", Gate: "8", What: sheetmodel.GateRenumbered, Was: "7"}, {At: "10:00", Gate: "3", What: sheetmodel.GateRemoved},
+		}
+		race.Runs[0].Courses[0].Places[1].Relief = []sheetmodel.Relief{{At: "11:00"}}
+	}
 	race.Rules.DrawingDemanded = rng.IntN(4) == 0
 
 	f := rules.Facts{Race: &race, Answers: map[string]string{}}
+	if rng.IntN(3) == 0 {
+		for _, bib := range []string{"7", "9", "14"} {
+			f.Jury = append(f.Jury, rules.JuryLine{
+				Run: 1 + rng.IntN(2), Course: "Blue", Bib: bib, Posted: rng.IntN(2) == 0, PostedGate: "7", PostedCode: "F",
+				Decided: rng.IntN(2) == 0, Overruled: rng.IntN(2) == 0, At: "12:31", Late: rng.IntN(4) == 0,
+			})
+		}
+	}
 	for run := 1; run <= 2; run++ {
 		for card := 1; card <= 6; card++ {
 			addRandomCard(rng, &f, sheetmodel.CardKey{Run: run, Course: "Blue", Card: card})
@@ -60,6 +81,16 @@ func addRandomCard(rng *rand.Rand, f *rules.Facts, key sheetmodel.CardKey) {
 	if rng.IntN(6) == 0 {
 		c.CardOf, c.CardTotal = 1+rng.IntN(2), 2
 	}
+	if rng.IntN(3) == 0 {
+		c.Strips = []rules.Strip{{Panel: "A", Bibs: rng.IntN(4)}, {Panel: "B", Bibs: rng.IntN(3)}}
+	}
+	if rng.IntN(6) == 0 {
+		c.Happened = new(bool)
+		*c.Happened = rng.IntN(2) == 0
+	}
+	if rng.IntN(6) == 0 {
+		c.Passed = []sheetmodel.Bib{{Number: "7"}, {Number: "9"}, {Group: "girls", Number: "208"}}
+	}
 	f.Cards = append(f.Cards, c)
 	if !c.In {
 		return
@@ -76,7 +107,7 @@ func randomRow(rng *rand.Rand, ref sheetmodel.RowRef) rules.Row {
 		Group: pick(rng, "", "", "", "girls"),
 		BibState: pick(rng, sheetmodel.BibTwoLooks, sheetmodel.BibTwoLooks, sheetmodel.BibTwoLooks, sheetmodel.BibOneLook,
 			sheetmodel.BibWaiting, sheetmodel.BibSetAside),
-		Code:  pick(rng, "F", "F", "F", "L", "L", "M", "X", "H", "O", "N", "", "Q"),
+		Code:  pick(rng, "F", "F", "F", "L", "L", "M", "X", "H", "O", "N", "U", "Y", "", "Q"),
 		Gate:  pick(rng, strconv.Itoa(gate), strconv.Itoa(gate), fmt.Sprintf("%d-%d", gate, gate+1), "7", "", "99", "12a"),
 		Panel: pick(rng, "A", "B", ""), CodeSure: rng.IntN(8) > 0, GateSure: rng.IntN(8) > 0, PanelSure: rng.IntN(8) > 0,
 		Drawn: rng.IntN(4) > 0, Rerun: rng.IntN(8) == 0, Struck: rng.IntN(10) == 0,

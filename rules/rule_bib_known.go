@@ -14,7 +14,7 @@ var ruleBibKnown = Rule{
 			}
 			switch {
 			case w.Bib == "":
-				p.block(w, "none", capital(w.where())+" has no bib.", "it has no bib")
+				p.noBib(w)
 			case len(p.race.Starters) == 0:
 				p.say(p.about(sheetmodel.Asks, capital(w.where())+": there is no start list to look "+w.Bib+" up in.", w))
 				w.holds = append(w.holds, "there is no start list")
@@ -23,6 +23,20 @@ var ruleBibKnown = Rule{
 			}
 		}
 	},
+}
+
+// noBib blocks a row without a bib; a person may say that it was a forerunner who wore none.
+func (p *pass) noBib(w *row) {
+	const forerunner = "forerunner"
+	if p.answers[p.key(w.Ref.Card, w.Ref.Row, "none")] == forerunner {
+		w.informed = "a forerunner without a bib"
+		p.say(p.about(sheetmodel.Informs, capital(w.where())+" has no bib. Answered: a forerunner without one.", w))
+		return
+	}
+	p.block(w, "none", capital(w.where())+" has no bib.", "it has no bib")
+	if f := &p.result.Findings[len(p.result.Findings)-1]; f.Question != nil {
+		f.Question.Answers = append(f.Question.Answers, sheetmodel.Answer{Value: forerunner, Label: "a forerunner without a bib: information only"})
+	}
 }
 
 // onCourse returns the starters of a row's bib on this course and elsewhere. A group that a person

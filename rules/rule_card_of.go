@@ -14,7 +14,7 @@ var ruleCardOf = Rule{
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
-			if !p.cr.bound || !c.In || c.CardOf <= 0 || c.CardTotal <= 1 {
+			if p.race.Rules.SmallCards || !p.cr.bound || !c.In || c.CardOf <= 0 || c.CardTotal <= 1 {
 				continue
 			}
 			have := map[int]bool{c.CardOf: true}

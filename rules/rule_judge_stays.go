@@ -5,7 +5,8 @@ import "gatefold/sheetmodel"
 var ruleJudgeStays = Rule{
 	Doc: Doc{
 		Name: "judge-stays", Basis: "666",
-		Help: "A judge who noted a fault or a hindrance stays until protests are settled, set-aside rows included; so does one whose card isn't in. Ink that may be grain of the paper keeps nobody for certain. The TD releases them, not the program.",
+		Settings: []string{"judges_released_by", "release_basis", "relief"},
+		Help:     "A judge who noted a fault or a hindrance stays until protests are settled, set-aside rows included; so does one whose card isn't in. Ink that may be grain of the paper keeps nobody for certain. The TD, or who the race says, releases them, not the program.",
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
@@ -16,18 +17,26 @@ var ruleJudgeStays = Rule{
 			written := keep(rows, func(w *row) bool { return !w.Unsure })
 			switch {
 			case len(written) == 0 && len(rows) > 0:
-				f := p.onCard(sheetmodel.Informs, "The judge of "+c.where()+" may have to stay: "+plural(len(rows), "row")+" may hold writing or grain of the paper; look at it before they go.", c)
+				f := p.onCard(sheetmodel.Informs, c.judges()+" may have to stay: "+plural(len(rows), "row")+" may hold writing or grain of the paper; look at it before they go.", c)
 				f.Rows = refs(rows)
 				p.say(f)
 			case len(rows) > 0:
-				f := p.onCard(sheetmodel.Informs, "The judge of "+c.where()+" stays until the TD releases them: "+plural(len(written), "row")+" may be asked about.", c)
+				f := p.onCard(sheetmodel.Informs, c.judges()+" "+verb(1+len(c.place.Relief), "stays", "stay")+" until the "+orElse(p.race.Rules.ReleasedBy, "TD")+" releases them: "+plural(len(written), "row")+" may be asked about.", c)
 				f.Rows = refs(written)
 				p.say(f)
 			case !c.In && c.GapReason == "":
-				p.say(p.onCard(sheetmodel.Informs, "The judge of "+c.where()+" stays until the card is in.", c))
+				p.say(p.onCard(sheetmodel.Informs, c.judges()+" "+verb(1+len(c.place.Relief), "stays", "stay")+" until the card is in.", c))
 			}
 		}
 	},
+}
+
+// judges names the judge of a card, or all who stood at its place where one took over from another.
+func (c *card) judges() string {
+	if len(c.place.Relief) == 0 {
+		return "The judge of " + c.where()
+	}
+	return "The " + number(1+len(c.place.Relief)) + " judges of " + c.where() + ", where one took over at " + c.place.Relief[0].At + ","
 }
 
 // keepsJudge reports whether a row may still need its judge.

@@ -13,6 +13,9 @@ var ruleRunGates = Rule{
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
+			if p.race.Rules.SmallCards {
+				continue // nobody writes a header on a small card
+			}
 			if earlier := p.earlierPlace(c); earlier != nil {
 				p.askGates(c, "those were its gates in run 1")
 			}

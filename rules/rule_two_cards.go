@@ -9,9 +9,13 @@ import (
 var ruleTwoCards = Rule{
 	Doc: Doc{
 		Name: "two-cards", Basis: "common practice, no source",
-		Help: "Two cards for one place are normal if the placing list has both or if they are numbered as card 1 and 2 of one judge; else a person says why, once.",
+		Settings: []string{"small_cards", "relief"},
+		Help:     "Two cards for one place are normal if the placing list has both or says who took over or if they are numbered as card 1 and 2 of one judge; else a person says why, once.",
 	},
 	check: func(p *pass) {
+		if p.race.Rules.SmallCards {
+			return // many cards of one place are how this race does it
+		}
 		for _, c := range p.cr.cards {
 			for _, other := range p.cr.partners(c) {
 				if other.Key.Card <= c.Key.Card || explained(c, other) {
@@ -61,5 +65,5 @@ func (cr *courseRun) partners(c *card) []*card {
 // explained reports whether the cards themselves or the placing list say why there are two.
 func explained(a, b *card) bool {
 	numbered := a.CardTotal > 1 && a.CardTotal == b.CardTotal && a.CardOf != b.CardOf && a.CardOf > 0 && b.CardOf > 0
-	return numbered || a.placed && b.placed
+	return numbered || a.placed && b.placed || len(a.place.Relief)+len(b.place.Relief) > 0
 }

@@ -7,7 +7,7 @@ var ruleWrittenGates = Rule{
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
-			if c.headerDiffers() && p.earlierPlace(c) == nil {
+			if !p.race.Rules.SmallCards && c.headerDiffers() && p.earlierPlace(c) == nil {
 				p.askGates(c, "")
 			}
 		}

@@ -24,24 +24,27 @@ type Rule struct {
 // All returns the rules in the order in which they look: cards, then rows, then racers, then the draft.
 // Later rules see what earlier ones set aside or held.
 func All() []Rule {
-	return append(beforeDraft(), afterDraft()...)
+	return slices.Concat(beforeDraft(), onDraft(), afterDraft())
 }
 
 func beforeDraft() []Rule {
 	return []Rule{
 		ruleUnboundCard, ruleListsNotKnown,
-		ruleRingedCourse, ruleRunGates, ruleWrittenGates, ruleGatesNotKnown,
-		ruleMissingCard, ruleUncoveredGate, ruleOverlap, ruleTwoCards, ruleCardOf, ruleRowCount,
-		ruleStruckRow, ruleCode, ruleGateMissing, ruleGateInRun,
-		ruleForerunner, ruleBibKnown, ruleOtherCourse, ruleTwoGroups, ruleDidNotStart, ruleRun2List,
-		ruleGateInSection, ruleSwap, ruleGateRange,
+		ruleRunNotBegun, ruleRingedCourse, ruleRunGates, ruleWrittenGates, ruleGatesNotKnown,
+		ruleMissingCard, ruleUncoveredGate, ruleOverlap, ruleTwoCards, ruleCardOf, ruleRowCount, ruleYesNo,
+		ruleStruckRow, ruleStrip, ruleCode, ruleGateMissing, ruleGateInRun,
+		ruleForerunner, ruleBibKnown, ruleOtherCourse, ruleTwoGroups, ruleDidNotStart, ruleRun2List, ruleExchangedBib,
+		ruleGateChanged, ruleNeighboursGates, ruleGateInSection, ruleSwap, ruleGateRange, ruleEveryRacer,
 		ruleAttempt, ruleHindered, ruleRerunVoid, ruleWentOn, ruleLeftCourse, ruleLeftButFinished,
-		ruleFaultThenDNF, ruleDrawing, ruleRowTwice, ruleLostSki,
+		ruleMended, ruleFaultThenDNF, ruleDrawing, ruleRowTwice, ruleNeighboursDisagree, ruleArticle, ruleLostSki,
 	}
 }
 
+// onDraft looks at the lines before rows get their standing.
+func onDraft() []Rule { return []Rule{ruleJury} }
+
 func afterDraft() []Rule {
-	return []Rule{ruleSameEvent, ruleLostSkiAndFault, ruleSeveralFaults, ruleJudgeStays}
+	return []Rule{ruleSameEvent, ruleLostSkiAndFault, ruleSeveralFaults, ruleManyAtOneGate, ruleOtherBib, ruleHeard, ruleJudgeStays}
 }
 
 // Check looks at all facts and returns what they say. It does not keep or change f.
@@ -54,7 +57,7 @@ func afterDraft() []Rule {
 func Check(f Facts) Result {
 	d := lay(f)
 	d.result.Incomplete = append(d.result.Incomplete, f.Open...)
-	before, after := beforeDraft(), afterDraft()
+	before, on, after := beforeDraft(), onDraft(), afterDraft()
 	for _, run := range d.runs() {
 		// Run by run: who may start run 2 depends on what run 1 proposes.
 		for _, cr := range run {
@@ -62,13 +65,17 @@ func Check(f Facts) Result {
 				before[i].check(&pass{desk: d, cr: cr, rule: &before[i].Doc})
 			}
 			(&pass{desk: d, cr: cr}).draft()
+			for i := range on {
+				on[i].check(&pass{desk: d, cr: cr, rule: &on[i].Doc})
+			}
 			d.stand(cr)
 			for i := range after {
 				after[i].check(&pass{desk: d, cr: cr, rule: &after[i].Doc})
 			}
 		}
 	}
-	d.sortFindings(append(before, after...))
+	d.stakes()
+	d.sortFindings(slices.Concat(before, on, after))
 	return d.result
 }
 

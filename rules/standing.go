@@ -89,7 +89,7 @@ func (d *desk) looksWanted(w *row) int {
 		return 2 // it may be a fault
 	case w.decides:
 		return 2
-	case w.code.Effect == sheetmodel.EffectLeft, w.code.Effect == sheetmodel.EffectHindered:
+	case w.code.Effect == sheetmodel.EffectLeft, w.code.Effect == sheetmodel.EffectHindered, w.code.Effect == sheetmodel.EffectMended:
 		return 1
 	case w.code.Effect == sheetmodel.EffectLostSki && !w.accuses && len(w.badBib) == 0:
 		return 1 // the first one may stand with one look

@@ -11,6 +11,9 @@ const (
 	EffectInform   Effect = "inform"       // information only
 	EffectLeft     Effect = "left-course"  // the racer left the course here; ends the run
 	EffectHindered Effect = "hindered"     // hindrance, a re-run may follow
+	EffectMended   Effect = "mended"       // climbed back and passed the gate after all
+	// EffectOvertaken proposes only where the race penalises it. The other bib is never a call of its own.
+	EffectOvertaken Effect = "overtaken"
 )
 
 // Code is one entry of a league's code book.

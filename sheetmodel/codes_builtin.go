@@ -36,7 +36,7 @@ func ParseCodeBook(file string, data []byte) (CodeBook, error) {
 }
 
 // Effects lists all effects of a code, for checks.
-var Effects = []Effect{EffectPropose, EffectLostSki, EffectLostTwo, EffectInform, EffectLeft, EffectHindered}
+var Effects = []Effect{EffectPropose, EffectLostSki, EffectLostTwo, EffectInform, EffectLeft, EffectHindered, EffectMended, EffectOvertaken}
 
 // lookAlikes are signs that cold hands write alike. Source: common practice, no source.
 var lookAlikes = []string{

@@ -78,4 +78,7 @@ type Call struct {
 	Further  []RowRef `json:"further,omitempty"`
 	Waiting  bool     `json:"waiting"` // true until every row in Rows has its two looks and no question is open
 	WaitsFor []string `json:"waits_for,omitempty"`
+	Posted   bool     `json:"posted,omitempty"` // it was made public
+	// Overruled: the jury decided against it. The rows stay, the line is struck.
+	Overruled bool `json:"overruled,omitempty"`
 }

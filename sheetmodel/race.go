@@ -60,6 +60,39 @@ type Place struct {
 	Gates []string `json:"gates"`           // labels in course order, see CourseRun.Gates
 	Judge string   `json:"judge,omitempty"` // stays out of exports unless asked for
 	Phone string   `json:"phone,omitempty"` // stays out of exports unless asked for
+	// Relief is who took over from whom at this place during the run, in order.
+	Relief []Relief `json:"relief,omitempty"`
+}
+
+// Relief is one judge taking over from another at a place, and going on with the same card or another.
+type Relief struct {
+	At    string `json:"at"` // HH:MM, official race time
+	Judge string `json:"judge,omitempty"`
+	Phone string `json:"phone,omitempty"`
+}
+
+// What can happen to a gate during a run.
+const (
+	GateAdded      = "added"
+	GateRemoved    = "removed"
+	GateRenumbered = "renumbered"
+)
+
+// GateChange is something that the jury did to one gate during a run. When a row was written never
+// decides what its gate number means; a person does.
+type GateChange struct {
+	At   string `json:"at"`   // HH:MM, official race time
+	Gate string `json:"gate"` // its label from then on, or, of a removed one, until then
+	What string `json:"what"` // GateAdded, GateRemoved or GateRenumbered
+	Was  string `json:"was,omitempty"`
+}
+
+// Heard is something that came by radio or voice: a reason to ask a judge, never a call.
+type Heard struct {
+	Bib
+	Course string `json:"course,omitempty"`
+	Gate   string `json:"gate"`
+	At     string `json:"at,omitempty"` // HH:MM, official race time
 }
 
 // CourseRun is one course in one run: its gates and the judges' places, each once known.
@@ -67,6 +100,8 @@ type CourseRun struct {
 	Course string   `json:"course"`
 	Gates  []string `json:"gates,omitempty"` // labels from the start down; empty: not known yet
 	Places []Place  `json:"places,omitempty"`
+	// Changes are those of the jury during the run; Gates has every gate that stood at any time of it.
+	Changes []GateChange `json:"gate_changes,omitempty"`
 }
 
 // GateIndex returns the position of a label from the start down, counted from 0, or -1.
@@ -86,6 +121,15 @@ type Run struct {
 	DidNotStart BibList     `json:"did_not_start"`
 	DidNotEnd   BibList     `json:"did_not_finish"`
 	Reruns      BibList     `json:"re_runs"`
+	// LateStarts are racers who started after all, though a list says that they did not.
+	LateStarts BibList `json:"late_starts"`
+	// MayStart is the list of run 2, in whatever order it is run; run 1 is the start list.
+	MayStart BibList `json:"may_start"`
+	// Conditional are racers whom the jury let start while a protest is open.
+	Conditional BibList `json:"conditional_starts"`
+	// Exchanged are pairs of racers who wore each other's bib, or one racer's two bibs.
+	Exchanged [][2]Bib `json:"exchanged_bibs,omitempty"`
+	Heard     []Heard  `json:"heard,omitempty"`
 }
 
 // Course returns the run's part for a course, or nil.
@@ -96,34 +140,6 @@ func (r *Run) Course(name string) *CourseRun {
 		}
 	}
 	return nil
-}
-
-// LostSki says what lost skis do in this race.
-type LostSki string
-
-// The lost-ski settings.
-const (
-	LostSkiNever LostSki = "never-counts"
-	LostSkiOut   LostSki = "out-at-once"
-	LostSkiFrom  LostSki = "out-from" // from the n-th, RuleSettings.LostSkiFrom
-)
-
-// RuleSettings are the race's choices where rule books differ. Each has the article or local rule it rests on.
-type RuleSettings struct {
-	Name            string   `json:"name"`
-	LostSki         LostSki  `json:"lost_ski"`
-	LostSkiFrom     int      `json:"lost_ski_from,omitempty"` // n of out-from
-	LostSkiBasis    string   `json:"lost_ski_basis"`
-	Run2AfterDSQ    bool     `json:"run2_after_dsq"` // may a racer disqualified in run 1 start run 2
-	Run2Basis       string   `json:"run2_basis"`
-	FaultThenDNF    string   `json:"fault_then_dnf"` // "inform" or "propose"
-	FaultDNFBasis   string   `json:"fault_then_dnf_basis"`
-	ProtestMinutes  int      `json:"protest_minutes"`
-	ProtestBasis    string   `json:"protest_basis"`
-	DrawingDemanded bool     `json:"drawing_demanded"` // a fault without a drawing blocks the call
-	DrawingBasis    string   `json:"drawing_basis"`
-	SecondWriting   bool     `json:"second_writing"` // rows have a box "same bib once more"
-	Notes           []string `json:"notes,omitempty"`
 }
 
 // Race is everything about one race day that does not come from cards.

@@ -181,8 +181,7 @@ func (rep raceReport) print(a *app) {
 	}
 	a.printf("; forerunners: %s\n", rep.Forerunners)
 	a.printf("codes: %s, %s\n", rep.Codes.Name, count(len(rep.Codes.Codes), "code"))
-	a.printf("rules: %s; lost ski %s (%s); protests %d min (%s)\n", rep.Rules.Name, lostSkiWords(rep.Rules), rep.Rules.LostSkiBasis,
-		rep.Rules.ProtestMinutes, rep.Rules.ProtestBasis)
+	a.printSettings(rep.Rules, rep.Discipline)
 	for _, r := range rep.Runs {
 		a.printf("\nrun %d: did not start: %s; did not finish: %s; re-runs: %s\n", r.Run, r.DidNotStart, r.DidNotFinish, r.Reruns)
 		for _, c := range r.Courses {
@@ -236,11 +235,4 @@ func runWord(run int) string {
 		return ""
 	}
 	return fmt.Sprintf("run %d", run)
-}
-
-func lostSkiWords(r sheetmodel.RuleSettings) string {
-	if r.LostSki == sheetmodel.LostSkiFrom {
-		return fmt.Sprintf("out from no. %d", r.LostSkiFrom)
-	}
-	return strings.ReplaceAll(string(r.LostSki), "-", " ")
 }

@@ -23,6 +23,8 @@ type Crop struct {
 	SHA256  string              `json:"page_sha256"`
 	PxPerMM float64             `json:"page_px_per_mm"`
 	Rect    sheetmodel.Rect     `json:"rect_mm"`
+	// Show, where set, are the only parts that are shown, in sheet mm: all else is black before anything is encoded.
+	Show []sheetmodel.Rect `json:"show_mm,omitempty"`
 }
 
 // maxPagePx bounds what is decoded: a card at 40 px/mm is 50 megapixels.
@@ -55,10 +57,7 @@ func (c *Cutter) Cut(k Crop) (*image.Gray, error) {
 	if err != nil {
 		return nil, fmt.Errorf("crop of sheet %d: %w", k.Sheet, err)
 	}
-	a := sheetmodel.PageFromSheet(sheetmodel.SheetPoint{X: k.Rect.X, Y: k.Rect.Y}, k.PxPerMM)
-	b := sheetmodel.PageFromSheet(sheetmodel.SheetPoint{X: k.Rect.X + k.Rect.W, Y: k.Rect.Y + k.Rect.H}, k.PxPerMM)
-	// Pixel centres are whole numbers, so the edges of pixel n lie at n ± 0.5.
-	r := image.Rect(int(math.Floor(a.X+0.5)), int(math.Floor(a.Y+0.5)), int(math.Ceil(b.X+0.5)), int(math.Ceil(b.Y+0.5))).Intersect(img.Bounds())
+	r := pixels(k.Rect, k.PxPerMM).Intersect(img.Bounds())
 	if r.Empty() {
 		return nil, fmt.Errorf("crop of sheet %d: %.1f × %.1f mm at %.1f, %.1f lie outside the page", k.Sheet, k.Rect.W, k.Rect.H, k.Rect.X, k.Rect.Y)
 	}
@@ -67,7 +66,26 @@ func (c *Cutter) Cut(k Crop) (*image.Gray, error) {
 		at := img.PixOffset(r.Min.X, r.Min.Y+y)
 		copy(out.Pix[y*out.Stride:], img.Pix[at:at+r.Dx()])
 	}
-	return out, nil
+	if len(k.Show) == 0 {
+		return out, nil
+	}
+	// The shown parts are put on black, so that what nobody thought of is black too.
+	shown := image.NewGray(out.Rect)
+	for _, part := range k.Show {
+		at := pixels(part, k.PxPerMM).Sub(r.Min).Intersect(out.Rect)
+		for y := at.Min.Y; y < at.Max.Y; y++ {
+			from := out.PixOffset(at.Min.X, y)
+			copy(shown.Pix[shown.PixOffset(at.Min.X, y):], out.Pix[from:from+at.Dx()])
+		}
+	}
+	return shown, nil
+}
+
+// pixels covers a rectangle of the sheet. Pixel centres are whole numbers, so the edges of pixel n lie at n ± 0.5.
+func pixels(rect sheetmodel.Rect, pxPerMM float64) image.Rectangle {
+	a := sheetmodel.PageFromSheet(sheetmodel.SheetPoint{X: rect.X, Y: rect.Y}, pxPerMM)
+	b := sheetmodel.PageFromSheet(sheetmodel.SheetPoint{X: rect.X + rect.W, Y: rect.Y + rect.H}, pxPerMM)
+	return image.Rect(int(math.Floor(a.X+0.5)), int(math.Floor(a.Y+0.5)), int(math.Ceil(b.X+0.5)), int(math.Ceil(b.Y+0.5)))
 }
 
 // PNG returns a crop as a PNG file. The same page gives the same bytes.

@@ -100,3 +100,37 @@ func TestCut_PageBrokenOrMissing_SaysWhich(t *testing.T) {
 		require.ErrorContains(t, err, want)
 	}
 }
+
+// What isn't named to be shown is black in the file itself, and no change to it changes a byte.
+func TestCut_OnlyWhatIsShown_TheRestIsBlack(t *testing.T) {
+	k := crop.Crop{Page: "p", PxPerMM: 4, Rect: sheetmodel.Rect{X: 1, Y: 1, W: 6, H: 4}, Show: []sheetmodel.Rect{{X: 2, Y: 2, W: 1, H: 1}, {X: 4, Y: 2, W: 2, H: 1}}}
+	got, err := cutter(t, ramp()).Cut(k)
+	require.NoError(t, err)
+	require.Equal(t, image.Rect(0, 0, 24, 16), got.Bounds())
+	seen := 0
+	for y := range 16 {
+		for x := range 24 {
+			px, py := x+4, y+4 // of the page
+			if py >= 8 && py < 12 && (px >= 8 && px < 12 || px >= 16 && px < 24) {
+				seen++
+				assert.Equal(t, uint8(px+5*py), got.GrayAt(x, y).Y)
+				continue
+			}
+			require.Zero(t, got.GrayAt(x, y).Y, "%d, %d", x, y)
+		}
+	}
+	assert.Equal(t, 48, seen)
+	other := ramp()
+	for y := range 30 {
+		for x := range 40 {
+			if y < 8 || y >= 12 || x < 8 || x >= 12 && x < 16 || x >= 24 {
+				other.SetGray(x, y, color.Gray{Y: 77})
+			}
+		}
+	}
+	want, err := cutter(t, ramp()).PNG(k)
+	require.NoError(t, err)
+	changed, err := cutter(t, other).PNG(k)
+	require.NoError(t, err)
+	assert.Equal(t, want, changed)
+}

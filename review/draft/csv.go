@@ -63,6 +63,7 @@ func sectionRecords(s Section) [][]string {
 	}
 	lines("proposed", s.Proposed)
 	lines("waiting", s.Waiting)
+	lines("overruled by the jury", s.Overruled)
 	for _, group := range []struct {
 		status string
 		rows   []Row

@@ -35,6 +35,8 @@ type RaceHead struct {
 	Rules      string   `json:"rule_settings"`
 	CodeBook   string   `json:"code_book"`
 	Notes      []string `json:"notes,omitempty"` // local rules, with their numbers
+	// Settings are what holds where rule books differ, each with what it rests on.
+	Settings []sheetmodel.Setting `json:"settings"`
 }
 
 // Photos counts what came in.
@@ -54,6 +56,7 @@ type Section struct {
 	Lists      Lists                `json:"lists"`
 	Proposed   []Line               `json:"proposed"`
 	Waiting    []Line               `json:"waiting"`      // would be proposals, lack a look or an answer
+	Overruled  []Line               `json:"overruled"`    // the jury decided against them; their rows stay
 	Rows       []Row                `json:"waiting_rows"` // rows that wait and are in no line
 	SetAside   []Row                `json:"set_aside"`
 	Recorded   []Row                `json:"recorded"` // propose nothing
@@ -101,6 +104,22 @@ type Line struct {
 	Rows     []Row    `json:"rows"`  // that carry it, the leading one first
 	Further  []Row    `json:"further"`
 	WaitsFor []string `json:"waits_for"`
+	Jury     *Jury    `json:"jury,omitempty"` // what was made public and decided
+}
+
+// Jury is what referee and jury did about a line, in official race time.
+type Jury struct {
+	PostedAt    *time.Time `json:"posted_at,omitempty"`
+	ProtestTo   *time.Time `json:"protest_until,omitempty"` // the last moment in time
+	ProtestAt   *time.Time `json:"protest_at,omitempty"`
+	ProtestFrom string     `json:"protest_from,omitempty"`
+	ProtestLate bool       `json:"protest_late,omitempty"`
+	Verdict     string     `json:"verdict,omitempty"` // upheld or overruled
+	DecidedAt   *time.Time `json:"decided_at,omitempty"`
+	Present     []string   `json:"present,omitempty"` // members, by function
+	Reason      string     `json:"reason,omitempty"`
+	EnteredBy   string     `json:"entered_by,omitempty"`
+	CoachShown  bool       `json:"coach_may_see,omitempty"` // the referee allowed it
 }
 
 // Row is one row of a card as evidence.
@@ -127,7 +146,10 @@ type Row struct {
 	// itself has to be looked at.
 	Picture *crop.Crop `json:"picture,omitempty"`
 	Drawing *crop.Crop `json:"drawing,omitempty"`
-	nothing bool       // people say that nothing is written in the row
+	// CanAdd and CanHold are how many proposals the row may add or hold back once it is settled.
+	CanAdd  int  `json:"can_add,omitempty"`
+	CanHold int  `json:"can_hold,omitempty"`
+	nothing bool // people say that nothing is written in the row
 }
 
 // Look is one of the looks a bib rests on.

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -36,6 +37,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 		Race: RaceHead{
 			ID: r.ID, Name: r.Name, Date: r.Date, Zone: r.Zone, Discipline: r.Discipline,
 			Rules: r.Rules.Name, CodeBook: r.Codes.Name, Notes: r.Rules.Notes,
+			Settings: r.Rules.Settings(r.Discipline),
 		},
 		Photos: Photos{Total: len(s.Photos), Foreign: len(s.Foreign)}, Sections: []Section{},
 	}
@@ -49,10 +51,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 			d.Photos.Unread++
 		}
 	}
-	b := &builder{Stack: s, result: result, opt: opt, standings: map[sheetmodel.RowRef]rules.RowStanding{}}
-	for _, st := range result.Standings {
-		b.standings[st.Ref] = st
-	}
+	b := newBuilder(s, result, opt)
 	for _, at := range b.places() {
 		section := b.section(at.run, at.course)
 		if d.Photos.Unread > 0 {
@@ -67,6 +66,14 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 	return d, nil
 }
 
+func newBuilder(s *stack.Stack, result rules.Result, opt Options) *builder {
+	b := &builder{Stack: s, result: result, opt: opt, standings: map[sheetmodel.RowRef]rules.RowStanding{}, jury: jury.Read(s.Answers, s.Answerers)}
+	for _, st := range result.Standings {
+		b.standings[st.Ref] = st
+	}
+	return b
+}
+
 func photosNotRead(n int) string {
 	if n == 1 {
 		return "1 photo has not been read yet"
@@ -79,6 +86,7 @@ type builder struct {
 	result    rules.Result
 	opt       Options
 	standings map[sheetmodel.RowRef]rules.RowStanding
+	jury      map[jury.Line]jury.Record
 }
 
 type courseRun struct {
@@ -119,7 +127,7 @@ func order(last bool) int {
 
 func (b *builder) section(run int, course string) Section {
 	s := Section{
-		Run: run, Course: course, Incomplete: []string{}, Proposed: []Line{}, Waiting: []Line{}, Rows: []Row{}, SetAside: []Row{},
+		Run: run, Course: course, Incomplete: []string{}, Proposed: []Line{}, Waiting: []Line{}, Overruled: []Line{}, Rows: []Row{}, SetAside: []Row{},
 		Recorded: []Row{}, Missing: []MissingCard{}, OpenGates: []string{}, Conflicts: []sheetmodel.Finding{}, Notes: []sheetmodel.Finding{},
 	}
 	s.Lists = b.lists(run)
@@ -132,7 +140,11 @@ func (b *builder) section(run int, course string) Section {
 			inLine[ref] = true
 		}
 		l := b.line(c)
-		if !c.Waiting && !rests(l) {
+		switch {
+		case c.Overruled:
+			s.Overruled = append(s.Overruled, l)
+			continue
+		case !c.Waiting && !rests(l):
 			l.WaitsFor = append(l.WaitsFor, "a row that it rests on has fewer than two looks")
 		}
 		if c.Waiting || len(l.WaitsFor) > 0 {
@@ -143,6 +155,7 @@ func (b *builder) section(run int, course string) Section {
 	}
 	b.sort(s.Proposed)
 	b.sort(s.Waiting)
+	b.sort(s.Overruled)
 	b.sectionRows(&s, inLine)
 	b.sectionCards(&s)
 	b.sectionFindings(&s)
@@ -299,7 +312,36 @@ func (b *builder) line(c sheetmodel.Call) Line {
 	if b.opt.Names {
 		l.Name, l.Club = b.starter(c)
 	}
+	l.Jury = b.juryOn(jury.Line{Run: c.Run, Course: c.Course, Group: c.Group, Bib: c.Bib})
 	return l
+}
+
+// juryOn is what referee and jury did about a line, nil if nothing.
+func (b *builder) juryOn(at jury.Line) *Jury {
+	r, ok := b.jury[at]
+	if !ok {
+		return nil
+	}
+	minutes := b.Race.Rules.ProtestMinutes
+	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
+	if r.Posted != nil {
+		j.PostedAt, j.ProtestTo, j.EnteredBy = b.inZone(r.Posted.At), b.inZone(r.Posted.Until(minutes)), r.Posted.By
+	}
+	if r.Protest != nil {
+		j.ProtestAt, j.ProtestFrom, j.EnteredBy = b.inZone(r.Protest.At), r.Protest.From, r.Protest.By
+	}
+	if d := r.Decision; d != nil {
+		j.Verdict, j.DecidedAt, j.Present, j.Reason, j.EnteredBy = string(d.Verdict), b.inZone(d.At), d.Present, d.Reason, d.By
+	}
+	return j
+}
+
+// inZone shows a moment that was entered in official time on the race's clock.
+func (b *builder) inZone(t time.Time) *time.Time {
+	if loc, err := sheetmodel.LoadZone(b.Race.Zone); err == nil {
+		t = t.In(loc)
+	}
+	return &t
 }
 
 // starter names a racer only where the list holds exactly one.
@@ -343,7 +385,7 @@ func (b *builder) row(r *stack.Row) Row {
 	row := Row{
 		Run: r.Ref.Run, Course: r.Ref.Course, Card: r.Ref.Card, Row: r.Ref.Row, Spare: c.Spare, Place: b.place(c.Key),
 		Reading: r.BibSeen.Key, Bib: r.Bib, BibState: string(r.BibState), Code: r.Row.Code, Gate: r.Row.Gate, Panel: r.Row.Panel,
-		Why: b.standings[r.Ref].Why, Looks: []Look{}, Settled: []Settled{},
+		Why: b.standings[r.Ref].Why, CanAdd: b.standings[r.Ref].CanAdd, CanHold: b.standings[r.Ref].CanHold, Looks: []Look{}, Settled: []Settled{},
 	}
 	if r.BibState == sheetmodel.BibWaiting || r.BibState == sheetmodel.BibSetAside {
 		row.Rivals = r.BibSeen.Seen.Rivals

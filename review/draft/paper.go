@@ -8,6 +8,7 @@ import (
 	"image/png"
 	"io"
 	"strings"
+	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 
@@ -42,13 +43,21 @@ type paper struct {
 	lost   []string       // pictures that could not be shown
 }
 
-func newPaper(d *Draft, cutter *crop.Cutter) *paper {
+// sheetHead is what stands at the head and the foot of every page.
+type sheetHead struct {
+	race       RaceHead
+	at         time.Time
+	title      string
+	incomplete string // a sentence; empty: nothing
+}
+
+func newPaper(d sheetHead, cutter *crop.Cutter) *paper {
 	f := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: paperW, Ht: paperH}})
 	f.SetCatalogSort(true)
-	f.SetCreationDate(d.At)
-	f.SetModificationDate(d.At)
+	f.SetCreationDate(d.at)
+	f.SetModificationDate(d.at)
 	f.SetProducer("gatefold", true)
-	f.SetTitle(bmp(d.Race.Name+": draft for the referee"), true)
+	f.SetTitle(bmp(d.race.Name+": "+d.title), true)
 	f.SetAutoPageBreak(false, 0)
 	f.SetMargins(0, 0, 0)
 	for _, one := range []struct {
@@ -66,20 +75,20 @@ func newPaper(d *Draft, cutter *crop.Cutter) *paper {
 	return p
 }
 
-func (p *paper) head(d *Draft) {
-	p.text(marginX, 14, bold, 13, 0, d.Race.Name)
-	p.text(marginX, 19.5, regular, 9, 60, strings.Join(nonEmpty(d.Race.Date, d.Race.Discipline, d.Race.Rules), "  ·  "))
-	p.right(14, bold, 13, 0, "DRAFT for the referee")
-	p.right(19.5, regular, 9, 60, "as of "+d.At.Format("2006-01-02 15:04:05 MST"))
+func (p *paper) head(d sheetHead) {
+	p.text(marginX, 14, bold, 13, 0, d.race.Name)
+	p.text(marginX, 19.5, regular, 9, 60, strings.Join(nonEmpty(d.race.Date, d.race.Discipline, d.race.Rules), "  ·  "))
+	p.right(14, bold, 13, 0, d.title)
+	p.right(19.5, regular, 9, 60, "as of "+d.at.Format("2006-01-02 15:04:05 MST"))
 	p.rule(22.5, 0.4, 0)
 }
 
-func (p *paper) foot(d *Draft) {
+func (p *paper) foot(d sheetHead) {
 	p.rule(283, 0.2, 120)
 	p.text(marginX, 287.5, regular, 8, 60, Notice)
 	p.right(287.5, regular, 8, 60, fmt.Sprintf("page %d of {pages}", p.f.PageNo()))
-	if d.Incomplete {
-		p.text(marginX, 291.5, bold, 8, 0, "INCOMPLETE: "+strings.Join(openSections(d), ", ")+".")
+	if d.incomplete != "" {
+		p.text(marginX, 291.5, bold, 8, 0, d.incomplete)
 	}
 }
 
@@ -132,7 +141,7 @@ func (p *paper) picture(x, y, w, h float64, c *crop.Crop) float64 {
 	if c == nil || p.cutter == nil {
 		return 0
 	}
-	name := fmt.Sprintf("%s %v", c.Page, c.Rect)
+	name := fmt.Sprintf("%s %v %v", c.Page, c.Rect, c.Show)
 	pad, ok := p.images[name]
 	if !ok {
 		var err error

@@ -14,7 +14,11 @@ import (
 //
 // The file is written even if some pictures can't be shown; the error then joins one sentence for each.
 func (d *Draft) WritePDF(w io.Writer, cutter *crop.Cutter) error {
-	p := newPaper(d, cutter)
+	head := sheetHead{race: d.Race, at: d.At, title: "DRAFT for the referee"}
+	if d.Incomplete {
+		head.incomplete = "INCOMPLETE: " + strings.Join(openSections(d), ", ") + "."
+	}
+	p := newPaper(head, cutter)
 	p.overview(d)
 	p.summary(d)
 	first := true
@@ -29,12 +33,18 @@ func (d *Draft) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 		first = false
 		p.section(s)
 	}
+	p.settings(d)
+	return p.finish(w, "draft")
+}
+
+// finish writes the file; the error joins one sentence for each picture that could not be shown.
+func (p *paper) finish(w io.Writer, what string) error {
 	if err := p.write(w); err != nil {
 		return err
 	}
 	var errs []error
 	for _, l := range p.lost {
-		errs = append(errs, errors.New("draft: "+l))
+		errs = append(errs, errors.New(what+": "+l))
 	}
 	return errors.Join(errs...)
 }
@@ -58,6 +68,22 @@ func (p *paper) overview(d *Draft) {
 		p.y += 6
 		p.paragraph(marginX, textW, bold, 11, 0, "No card is expected and none is in: place the judges first.")
 	}
+}
+
+// settings prints what holds in this race where rule books differ, so that a referee can look it up.
+func (p *paper) settings(d *Draft) {
+	p.heading("What holds in this race: "+d.Race.Rules, len(d.Race.Settings), "")
+	for _, s := range d.Race.Settings {
+		p.room(5)
+		p.paragraph(marginX+1, textW-1, regular, 9, 0, capital(s.Words)+" ("+orDash(s.Basis)+").")
+	}
+}
+
+func capital(words string) string {
+	if words == "" {
+		return words
+	}
+	return strings.ToUpper(words[:1]) + words[1:]
 }
 
 func (p *paper) section(s Section) {
@@ -86,6 +112,10 @@ func (p *paper) section(s Section) {
 	}
 	p.heading("Waiting: would be proposed, something is still open", len(s.Waiting), "")
 	for _, l := range s.Waiting {
+		p.line(l)
+	}
+	p.heading("Overruled by the jury: struck, the rows stay", len(s.Overruled), "")
+	for _, l := range s.Overruled {
 		p.line(l)
 	}
 	p.rows("Rows that wait", s.Rows)
@@ -165,6 +195,9 @@ func (p *paper) line(l Line) {
 	for _, t := range l.WaitsFor {
 		p.paragraph(marginX, textW, bold, 9, 0, "waits: "+t)
 	}
+	for _, t := range l.Jury.Words() {
+		p.paragraph(marginX, textW, bold, 9, 0, t)
+	}
 	for _, r := range l.Rows {
 		p.evidence(r, "")
 	}
@@ -227,6 +260,9 @@ func (p *paper) evidence(r Row, before string) {
 func why(r Row) string {
 	if r.Why == "" || r.Why == "carries a proposal" {
 		return ""
+	}
+	if words := StakeWords(r); words != "" {
+		return " – " + r.Why + ". " + words
 	}
 	return " – " + r.Why
 }

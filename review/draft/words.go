@@ -94,6 +94,53 @@ func settledWords(s Settled) string {
 	return b.String()
 }
 
+// StakeWords says what a waiting row may still change, empty where it waits for nothing.
+func StakeWords(r Row) string {
+	var words []string
+	if r.CanAdd > 0 {
+		words = append(words, "add "+counted(r.CanAdd, "proposal", "proposals"))
+	}
+	if r.CanHold > 0 {
+		words = append(words, "hold "+fmt.Sprint(r.CanHold)+" back")
+	}
+	if len(words) == 0 {
+		return ""
+	}
+	return "Settled, it can " + strings.Join(words, " or ") + " at most."
+}
+
+// Words says what referee and jury did about a line, a sentence each.
+func (j *Jury) Words() []string {
+	if j == nil {
+		return nil
+	}
+	var words []string
+	if j.PostedAt != nil {
+		words = append(words, "Made public at "+j.PostedAt.Format("15:04:05")+"; protests until "+j.ProtestTo.Format("15:04:05")+".")
+	}
+	if j.ProtestAt != nil {
+		t := "Protest at " + j.ProtestAt.Format("15:04:05")
+		if j.ProtestFrom != "" {
+			t += " by " + j.ProtestFrom
+		}
+		if j.ProtestLate {
+			t += ", after the protest period: the jury decides whether it is heard"
+		}
+		words = append(words, t+".")
+	}
+	if j.Verdict != "" {
+		t := "Jury: " + j.Verdict + " at " + j.DecidedAt.Format("15:04:05")
+		if len(j.Present) > 0 {
+			t += ", present " + strings.Join(j.Present, ", ")
+		}
+		if j.Reason != "" {
+			t += ". Reason: " + strings.TrimSuffix(j.Reason, ".")
+		}
+		words = append(words, t+".")
+	}
+	return words
+}
+
 // cardWords names where a row stands.
 func cardWords(r Row) string {
 	words := fmt.Sprintf("card %d, row %d", r.Card, r.Row)

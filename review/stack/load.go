@@ -146,6 +146,7 @@ func (l *loader) fill(c *Card) {
 			}
 		}
 	}
+	c.Strips = strips(c.Back)
 	if c.Front == nil {
 		return
 	}
@@ -154,6 +155,26 @@ func (l *loader) fill(c *Card) {
 		c.Header = append(c.Header, l.entry(c.Front, r, nil))
 	}
 	l.header(c)
+}
+
+// strips counts the bibs under each drawing, without what may be grain of the paper. What they read is
+// not told to the rules.
+func strips(back *store.Sheet) []rules.Strip {
+	if back == nil {
+		return nil
+	}
+	var all []rules.Strip
+	for _, e := range back.Read.Reading.Strips {
+		if e.Bib.State == sheetmodel.Empty || look.Specks(look.Ink{Pictured: true, Reading: e.Bib, Grammar: sheetmodel.GrammarBib}) {
+			continue
+		}
+		i := slices.IndexFunc(all, func(s rules.Strip) bool { return s.Panel == e.Panel })
+		if i < 0 {
+			i, all = len(all), append(all, rules.Strip{Panel: e.Panel})
+		}
+		all[i].Bibs++
+	}
+	return all
 }
 
 // tiesOf returns what was worked out from exactly the two sheets that count, newest first; failing

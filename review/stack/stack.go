@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"time"
 
+	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/rules"
@@ -158,7 +160,28 @@ func (s *Stack) Facts() rules.Facts {
 		}
 	}
 	f.Open = append(f.Open, s.reusedGaps()...)
+	for line, r := range jury.Read(s.Answers, s.Answerers) {
+		if r.Posted == nil && r.Decision == nil {
+			continue
+		}
+		j := rules.JuryLine{Run: line.Run, Course: line.Course, Group: line.Group, Bib: line.Bib, Late: r.Late(s.Race.Rules.ProtestMinutes)}
+		if r.Posted != nil {
+			j.Posted, j.PostedGate, j.PostedCode = true, r.Posted.Gate, r.Posted.Code
+		}
+		if r.Decision != nil {
+			j.Decided, j.Overruled, j.At = true, r.Decision.Verdict == jury.Overruled, clockOf(r.Decision.At, s.Race.Zone)
+		}
+		f.Jury = append(f.Jury, j)
+	}
 	return f
+}
+
+// clockOf is a moment on the race's clock.
+func clockOf(at time.Time, zone string) string {
+	if loc, err := sheetmodel.LoadZone(zone); err == nil {
+		at = at.In(loc)
+	}
+	return at.Format("15:04")
 }
 
 // Row returns the row with the given place, or nil.

@@ -26,10 +26,15 @@ func (f *raceFile) lists(files *files) {
 		run.DidNotStart = f.bibList(files, &m.mapping, "did_not_start", f.starter)
 		run.DidNotEnd = f.bibList(files, &m.mapping, "did_not_finish", f.starter)
 		run.Reruns = f.bibList(files, &m.mapping, "re_runs", f.starter)
+		run.LateStarts = f.bibList(files, &m.mapping, "late_starts", f.starter)
+		run.MayStart = f.bibList(files, &m.mapping, "may_start", f.starter)
+		run.Conditional = f.bibList(files, &m.mapping, "conditional_starts", f.starter)
+		run.Exchanged = f.exchanged(m)
+		run.Heard = f.heard(m)
 	}
 	for i := range f.race.Runs {
 		r := &f.race.Runs[i]
-		for _, l := range []*sheetmodel.BibList{&r.DidNotStart, &r.DidNotEnd, &r.Reruns} {
+		for _, l := range []*sheetmodel.BibList{&r.DidNotStart, &r.DidNotEnd, &r.Reruns, &r.LateStarts, &r.MayStart, &r.Conditional} {
 			if l.Given == "" {
 				l.Given = sheetmodel.ListUnknown
 			}

@@ -256,9 +256,12 @@ func TestOpen_RuleSettings_AreTaken(t *testing.T) {
 groups:`
 	r, _, err := OpenFS(fsWith(strings.Replace(goodRace, "groups:", rules, 1), goodList), "demo")
 	require.NoError(t, err)
+	d := DefaultRules()
 	assert.Equal(t, sheetmodel.RuleSettings{
+		Set: DefaultRuleSet, ClimbBack: d.ClimbBack, ClimbBackBasis: d.ClimbBackBasis, OvertakenBasis: d.OvertakenBasis, ProtestFrom: d.ProtestFrom, Jury: d.Jury,
+		JuryBasis: d.JuryBasis, ReleasedBy: d.ReleasedBy, ReleaseBasis: d.ReleaseBasis, SmallCardsBasis: d.SmallCardsBasis,
 		Name: "League", LostSki: sheetmodel.LostSkiFrom, LostSkiFrom: 3, LostSkiBasis: "local rule no. 1",
-		Run2AfterDSQ: true, Run2Basis: "local rule no. 2", FaultThenDNF: "propose", FaultDNFBasis: "local rule no. 3",
+		Run2AfterDSQ: sheetmodel.Run2Yes, Run2Basis: "local rule no. 2", FaultThenDNF: "propose", FaultDNFBasis: "local rule no. 3",
 		ProtestMinutes: 30, ProtestBasis: "local rule no. 4", DrawingDemanded: true, DrawingBasis: "local rule no. 5",
 		SecondWriting: true, Notes: []string{"one, two", "three"},
 	}, r.Rules)

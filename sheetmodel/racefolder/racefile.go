@@ -14,7 +14,7 @@ import (
 
 var raceKeys = []string{
 	"format", "id", "name", "date", "time_zone", "clock_offset", "discipline", "courses", "groups",
-	"start_list", "code_book", "rules", "spot_check", "forerunners", "runs",
+	"start_list", "code_book", "rule_set", "rules", "spot_check", "forerunners", "runs",
 }
 
 // disciplines are the trade's short names, with the long ones that are read as well.
@@ -57,7 +57,7 @@ func readRaceFile(files *files, p *problems, text []byte) *raceFile {
 	f.printed(files)
 	f.groups()
 	f.printedGroups()
-	f.race.Rules = readRules(p, top)
+	f.race.Rules = readRules(files, p, top)
 	f.spotCheck()
 	f.runs()
 	return f

@@ -1,6 +1,11 @@
 package racefolder
 
 import (
+	"embed"
+	"fmt"
+	"io/fs"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -9,8 +14,10 @@ import (
 
 var ruleKeys = []string{
 	"name", "lost_ski", "lost_ski_from", "lost_ski_basis", "run2_after_dsq", "run2_basis",
-	"fault_then_dnf", "fault_then_dnf_basis", "protest_minutes", "protest_basis",
-	"drawing_demanded", "drawing_basis", "second_writing", "notes",
+	"fault_then_dnf", "fault_then_dnf_basis", "climb_back", "climb_back_how", "climb_back_basis",
+	"overtaken_penalised", "overtaken_basis", "protest_minutes", "protest_from", "protest_basis",
+	"jury", "jury_basis", "judges_released_by", "release_basis",
+	"drawing_demanded", "drawing_basis", "small_cards", "small_cards_basis", "second_writing", "notes",
 }
 
 // The words of fault_then_dnf.
@@ -19,27 +26,121 @@ const (
 	faultProposes = "propose"
 )
 
+//go:embed rulesets/*.yaml
+var ruleSetFiles embed.FS
+
+// DefaultRuleSet is the shipped set of a race that names none.
+const DefaultRuleSet = "international"
+
 // DefaultRules are the settings of a race whose file has no rules: those of the international rules
 // where they say something, else common practice. A league that differs names its own basis.
 func DefaultRules() sheetmodel.RuleSettings {
-	return sheetmodel.RuleSettings{
-		Name:           "international rules",
-		LostSki:        sheetmodel.LostSkiNever,
-		LostSkiBasis:   "ICR 661.4.1; no article counts lost skis",
-		Run2AfterDSQ:   false,
-		Run2Basis:      "ICR 627",
-		FaultThenDNF:   faultInforms,
-		FaultDNFBasis:  "common practice",
-		ProtestMinutes: 15,
-		ProtestBasis:   "ICR 643.4",
-		DrawingBasis:   "ICR 661.2",
+	r, err := ShippedRules(DefaultRuleSet)
+	if err != nil {
+		panic(err) // compiled in; a test reads it
 	}
+	return r
 }
 
-// readRules reads the rules of a race. A setting that is written needs its basis beside it: the
-// draft prints it, and a referee must be able to look it up.
-func readRules(p *problems, top *mapping) sheetmodel.RuleSettings {
-	r := DefaultRules()
+// RuleSets names the shipped rule sets, the default first.
+func RuleSets() []string {
+	names := []string{DefaultRuleSet}
+	entries, err := ruleSetFiles.ReadDir("rulesets")
+	if err != nil {
+		return names // compiled in
+	}
+	for _, e := range entries {
+		if name := strings.TrimSuffix(e.Name(), ".yaml"); name != DefaultRuleSet {
+			names = append(names, name)
+		}
+	}
+	return names
+}
+
+// ShippedRules returns a shipped rule set; RuleSets names them.
+func ShippedRules(name string) (sheetmodel.RuleSettings, error) {
+	text, err := ShippedRulesText(name)
+	if err != nil {
+		return sheetmodel.RuleSettings{}, err
+	}
+	r, _, err := ParseRuleSet(name+".yaml", []byte(text))
+	r.Set = name
+	return r, err
+}
+
+// ShippedRulesText returns a shipped rule set as the file it is.
+func ShippedRulesText(name string) (string, error) {
+	text, err := fs.ReadFile(ruleSetFiles, "rulesets/"+name+".yaml")
+	if err != nil {
+		return "", fmt.Errorf("rule set %q is not shipped; name one of %s, or a YAML file", shorten(name), strings.Join(RuleSets(), ", "))
+	}
+	return string(text), nil
+}
+
+// ParseRuleSet reads a rule set from YAML, as schema/rule-set.schema.json describes it; file is named in
+// messages. hints are no mistakes: what a referee could not look up.
+//
+// The error joins a *FileError for each mistake, with its line and what to do. A set stands alone: it
+// begins from nothing, so every setting has to be there with its basis.
+func ParseRuleSet(file string, text []byte) (r sheetmodel.RuleSettings, hints []string, err error) {
+	p := &problems{file: file}
+	node := parseYAML(p, text)
+	if node == nil {
+		return r, nil, p.err()
+	}
+	m := mappingOf(p, node, "", append([]string{"format"}, ruleKeys...)...)
+	if m == nil {
+		return r, nil, p.err()
+	}
+	if f := m.need("format", "1"); f != "" && f != "1" {
+		m.fail("format", "format %q is not one this program reads; write format: 1", shorten(f))
+	}
+	r = m.ruleSet()
+	if err = p.err(); err != nil {
+		return r, nil, err
+	}
+	r.Set = file
+	return r, LintRules(r), nil
+}
+
+// ruleSet reads all settings; those that a race may leave to its set must be there in the set itself.
+func (m *mapping) ruleSet() sheetmodel.RuleSettings {
+	for _, must := range []string{"name", "lost_ski", "run2_after_dsq", "fault_then_dnf", "climb_back", "overtaken_penalised",
+		"protest_minutes", "protest_from", "jury", "judges_released_by", "drawing_demanded", "small_cards"} {
+		if !m.has(must) {
+			m.p.at(m.node.Line, "%s%s is missing; a rule set says all of it, each with its basis", m.where, must)
+		}
+	}
+	return m.settings(sheetmodel.RuleSettings{})
+}
+
+var localRule = regexp.MustCompile(`(?i)^local rule( no\.?)? *[0-9]+`)
+
+// citesArticle is the shape of an article in a basis: three digits, then its parts.
+var citesArticle = regexp.MustCompile(`\b[1-9][0-9]{2}(\.[0-9]+)*\b`)
+
+// LintRules returns what a referee could not look up in a set, or would be surprised by; empty if nothing.
+func LintRules(r sheetmodel.RuleSettings) []string {
+	var hints []string
+	for _, s := range r.Settings("") {
+		if !localRule.MatchString(s.Basis) && !citesArticle.MatchString(s.Basis) && !slices.Contains([]string{"common practice", "own logic"}, s.Basis) {
+			hints = append(hints, fmt.Sprintf("%s rests on %q: write an article, local rule no. N, or common practice", s.Key, s.Basis))
+		}
+	}
+	if r.LostSki != sheetmodel.LostSkiNever && !localRule.MatchString(r.LostSkiBasis) {
+		hints = append(hints, fmt.Sprintf("lost_ski counts lost skis on %q: no published article that does is known; name the local rule with its number", r.LostSkiBasis))
+	}
+	if len(r.Jury) > 0 && len(r.Jury)%2 == 0 {
+		hints = append(hints, fmt.Sprintf("the jury has %d members: say in a local rule who breaks a tie", len(r.Jury)))
+	}
+	return hints
+}
+
+// readRules reads the rules of a race on top of the set it names, shipped or a file of its folder. A
+// setting that is written needs its basis beside it: the draft prints it, and a referee must be able to
+// look it up.
+func readRules(files *files, p *problems, top *mapping) sheetmodel.RuleSettings {
+	r := baseRules(files, top)
 	n := top.vals["rules"]
 	if isNull(n) {
 		return r
@@ -48,11 +149,51 @@ func readRules(p *problems, top *mapping) sheetmodel.RuleSettings {
 	if m == nil {
 		return r
 	}
+	return m.settings(r)
+}
+
+func baseRules(files *files, top *mapping) sheetmodel.RuleSettings {
+	name := top.text("rule_set")
+	if name == "" {
+		return DefaultRules()
+	}
+	if !strings.HasSuffix(strings.ToLower(name), ".yaml") {
+		r, err := ShippedRules(strings.ToLower(name))
+		if err != nil {
+			top.fail("rule_set", "%s", err)
+			return DefaultRules()
+		}
+		return r
+	}
+	text, err := files.read(name)
+	if err != nil {
+		top.fail("rule_set", "rule set %s; write the name of a YAML file beside race.yaml, or one of %s", err, strings.Join(RuleSets(), ", "))
+		return DefaultRules()
+	}
+	p := files.problems(name)
+	node := parseYAML(p, text)
+	if node == nil {
+		return DefaultRules()
+	}
+	m := mappingOf(p, node, "", append([]string{"format"}, ruleKeys...)...)
+	if m == nil {
+		return DefaultRules()
+	}
+	r := m.ruleSet()
+	r.Set = name
+	for _, h := range LintRules(r) {
+		p.note(h)
+	}
+	return r
+}
+
+// settings reads what is written over what holds without it.
+func (m *mapping) settings(r sheetmodel.RuleSettings) sheetmodel.RuleSettings {
 	if m.has("name") {
 		r.Name = m.text("name")
 	}
 	m.lostSki(&r)
-	r.Run2AfterDSQ = m.yes("run2_after_dsq", r.Run2AfterDSQ)
+	r.Run2AfterDSQ = oneOf(m, "run2_after_dsq", r.Run2AfterDSQ, sheetmodel.Run2No, sheetmodel.Run2Yes, sheetmodel.Run2Practice)
 	r.Run2Basis = m.basis("run2_after_dsq", "run2_basis", r.Run2Basis)
 	if m.has("fault_then_dnf") {
 		r.FaultThenDNF = strings.ToLower(m.text("fault_then_dnf"))
@@ -61,6 +202,13 @@ func readRules(p *problems, top *mapping) sheetmodel.RuleSettings {
 		}
 	}
 	r.FaultDNFBasis = m.basis("fault_then_dnf", "fault_then_dnf_basis", r.FaultDNFBasis)
+	r.ClimbBack = oneOf(m, "climb_back", r.ClimbBack, sheetmodel.ClimbByDiscipline, sheetmodel.ClimbAlways, sheetmodel.ClimbNoStop, sheetmodel.ClimbNever)
+	if m.has("climb_back_how") {
+		r.ClimbBackHow = m.text("climb_back_how")
+	}
+	r.ClimbBackBasis = m.basis("climb_back", "climb_back_basis", r.ClimbBackBasis)
+	r.Overtaken = m.yes("overtaken_penalised", r.Overtaken)
+	r.OvertakenBasis = m.basis("overtaken_penalised", "overtaken_basis", r.OvertakenBasis)
 	if m.has("protest_minutes") {
 		minutes, err := strconv.Atoi(m.text("protest_minutes"))
 		if err != nil || minutes < 1 || minutes > 24*60 {
@@ -69,12 +217,48 @@ func readRules(p *problems, top *mapping) sheetmodel.RuleSettings {
 			r.ProtestMinutes = minutes
 		}
 	}
-	r.ProtestBasis = m.basis("protest_minutes", "protest_basis", r.ProtestBasis)
-	r.DrawingDemanded = m.yes("drawing_demanded", false)
+	r.ProtestFrom = oneOf(m, "protest_from", r.ProtestFrom, sheetmodel.ProtestFromPosting, sheetmodel.ProtestFromAnnouncement, sheetmodel.ProtestFromRaceEnd)
+	r.ProtestBasis = m.basis("protest_minutes", "protest_basis", m.basis("protest_from", "protest_basis", r.ProtestBasis))
+	if m.has("jury") {
+		r.Jury = nil
+		for _, it := range m.items("jury") {
+			r.Jury = append(r.Jury, it.text)
+		}
+	}
+	r.JuryBasis = m.basis("jury", "jury_basis", r.JuryBasis)
+	if m.has("judges_released_by") {
+		r.ReleasedBy = m.text("judges_released_by")
+	}
+	r.ReleaseBasis = m.basis("judges_released_by", "release_basis", r.ReleaseBasis)
+	r.DrawingDemanded = m.yes("drawing_demanded", r.DrawingDemanded)
 	r.DrawingBasis = m.basis("drawing_demanded", "drawing_basis", r.DrawingBasis)
-	r.SecondWriting = m.yes("second_writing", false)
-	r.Notes = m.notes()
+	r.SmallCards = m.yes("small_cards", r.SmallCards)
+	r.SmallCardsBasis = m.basis("small_cards", "small_cards_basis", r.SmallCardsBasis)
+	r.SecondWriting = m.yes("second_writing", r.SecondWriting)
+	if m.has("notes") {
+		r.Notes = m.notes()
+	}
 	return r
+}
+
+// oneOf reads one of several words, or fallback when the key is absent.
+func oneOf[T ~string](m *mapping, key string, fallback T, words ...T) T {
+	if !m.has(key) {
+		return fallback
+	}
+	written := strings.ToLower(strings.ReplaceAll(strings.Join(strings.Fields(m.text(key)), "-"), "_", "-"))
+	if written == "true" || written == "false" {
+		written = map[string]string{"true": "yes", "false": "no"}[written]
+	}
+	if slices.Contains(words, T(written)) {
+		return T(written)
+	}
+	var known []string
+	for _, w := range words {
+		known = append(known, string(w))
+	}
+	m.fail(key, "%s %q is not known; write one of %s", key, shorten(m.text(key)), strings.Join(known, ", "))
+	return fallback
 }
 
 // lostSki reads "never-counts", "out-at-once", "out-from 2", or "out-from" with lost_ski_from beside it.

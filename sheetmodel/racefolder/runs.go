@@ -18,7 +18,7 @@ const runCount = 2
 // stands for two cards of a run.
 const FirstSpare = 201
 
-var placeKeys = []string{"card", "cards", "name", "gates", "judge", "phone"}
+var placeKeys = []string{"card", "cards", "name", "gates", "judge", "phone", "relief"}
 
 // notKnown is how a person writes that something will be known later.
 func notKnown(text string) bool {
@@ -36,7 +36,8 @@ func (f *raceFile) runs() {
 	}
 	seen := map[int]int{}
 	for i, n := range f.top.nodes("runs") {
-		m := mappingOf(f.p, n, "runs, entry "+strconv.Itoa(i+1), "run", "courses", "did_not_start", "did_not_finish", "re_runs")
+		m := mappingOf(f.p, n, "runs, entry "+strconv.Itoa(i+1), "run", "courses", "did_not_start", "did_not_finish", "re_runs",
+			"late_starts", "may_start", "conditional_starts", "exchanged_bibs", "heard")
 		if m == nil {
 			continue
 		}
@@ -65,7 +66,7 @@ func (f *raceFile) runCourses(m *mapping, run *sheetmodel.Run) {
 	cardLine := map[int]int{}
 	for i, n := range m.nodes("courses") {
 		where := fmt.Sprintf("run %d, courses, entry %d", run.Number, i+1)
-		c := mappingOf(f.p, n, where, "course", "gates", "places")
+		c := mappingOf(f.p, n, where, "course", "gates", "places", "gate_changes")
 		if c == nil {
 			continue
 		}
@@ -108,6 +109,9 @@ func (f *raceFile) courseRun(m *mapping, run int, cr *sheetmodel.CourseRun, card
 		}
 		cr.Gates = gates
 	}
+	if gatesKnown {
+		cr.Changes = m.gateChanges(cr.Gates)
+	}
 	if notKnown(scalarOf(m, "places")) {
 		return
 	}
@@ -131,7 +135,7 @@ func (f *raceFile) place(n *yaml.Node, where string, course []string, gatesKnown
 	if m == nil {
 		return nil
 	}
-	p := sheetmodel.Place{Name: m.text("name"), Judge: m.text("judge"), Phone: m.text("phone")}
+	p := sheetmodel.Place{Name: m.text("name"), Judge: m.text("judge"), Phone: m.text("phone"), Relief: m.relief()}
 	if !notKnown(scalarOf(m, "gates")) && gatesKnown {
 		gates, err := placeGates(texts(m.items("gates")), course)
 		if err != nil {

@@ -47,7 +47,7 @@ func TestWriteStarter_ItsCommentsNameTheTrueDefaults(t *testing.T) {
 	} {
 		assert.Regexp(t, `(?m)^  `+key+`: .*#.*\[`+want+`\]$`, string(text))
 	}
-	assert.False(t, d.Run2AfterDSQ)
+	assert.Equal(t, sheetmodel.Run2No, d.Run2AfterDSQ)
 	assert.False(t, d.SecondWriting)
 	assert.False(t, d.DrawingDemanded)
 	assert.Equal(t, 15, d.ProtestMinutes)

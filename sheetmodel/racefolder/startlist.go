@@ -45,7 +45,15 @@ func fullName(row tableRow) string {
 	if row.value[columnLast] == "" && row.value[columnFirst] == "" {
 		return row.value[columnName]
 	}
-	return strings.TrimSpace(row.value[columnFirst] + " " + row.value[columnLast])
+	first, name := row.value[columnFirst], row.value[columnName]
+	if !row.has[columnFirst] && name != "" {
+		// With a column for the family name alone, "name" is the given name (as Nome beside Cognome) or all of it.
+		if strings.Contains(strings.ToLower(name), strings.ToLower(row.value[columnLast])) {
+			return name
+		}
+		first = name
+	}
+	return strings.TrimSpace(first + " " + row.value[columnLast])
 }
 
 func who(s sheetmodel.Starter) string {

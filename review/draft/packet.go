@@ -1,0 +1,299 @@
+package draft
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"gatefold/review/crop"
+	"gatefold/review/stack"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// Packet is everything about one bib, for the jury.
+type Packet struct {
+	Format int       `json:"format"`
+	Notice string    `json:"notice"`
+	Race   RaceHead  `json:"race"`
+	At     time.Time `json:"at"` // official race time
+	Bib    string    `json:"bib"`
+	Group  string    `json:"group,omitempty"`
+	Known  string    `json:"known"` // what the start list says
+	Jury   []string  `json:"jury"`  // members by function
+	Cases  []Case    `json:"cases"` // by run and course
+}
+
+// Case is what one run of a course says of the bib.
+type Case struct {
+	Run        int      `json:"run"`
+	Course     string   `json:"course"`
+	Group      string   `json:"group,omitempty"`
+	Status     string   `json:"status"` // proposed, waiting, overruled; empty: no line
+	Line       *Line    `json:"line,omitempty"`
+	Faults     []Fault  `json:"faults"`
+	Said       []string `json:"said"` // what the cards say together, each with what it rests on
+	Open       []string `json:"open"` // what can still change it
+	Incomplete bool     `json:"incomplete"`
+}
+
+// Fault is one row that names the bib, with all that speaks for and against it.
+type Fault struct {
+	Row     Row    `json:"row"`
+	Says    string `json:"says"`    // what became of it
+	Meaning string `json:"meaning"` // of its code
+	Article string `json:"article"` // by number only
+	// Place is where its gate stands: "gate 7, the 7th of 34 from the start".
+	Place      string      `json:"place"`
+	JudgeGates string      `json:"judge_gates"`
+	Changes    []string    `json:"gate_changes"` // of its gates, by the jury during the run
+	GatesAsSet *crop.Crop  `json:"gates_as_set,omitempty"`
+	Remarks    *crop.Crop  `json:"remarks,omitempty"`
+	Others     []OtherCard `json:"other_cards"`
+	Read       []ReadField `json:"read"`
+	OtherBib   string      `json:"other_bib,omitempty"` // of a remark: a reference, never a call
+}
+
+// OtherCard is a further card that saw the gate, or should have.
+type OtherCard struct {
+	Card  int    `json:"card"`
+	Place string `json:"place,omitempty"`
+	Says  string `json:"says"`
+}
+
+// ReadField is what the reader made of one field of the row.
+type ReadField struct {
+	Field     string  `json:"field"`
+	Text      string  `json:"text"`
+	State     string  `json:"state"`
+	Certainty float64 `json:"certainty"` // 0: nothing is known
+	Reader    string  `json:"reader"`
+}
+
+// panelAsSet is the drawing panel for the gates as they were set.
+const panelAsSet = "A"
+
+// NewPacket gathers what a stack and the rules say of one bib; group may be empty where the number is worn
+// once. A packet without cases says that no row names the bib. It changes neither. The error is that of New.
+func NewPacket(s *stack.Stack, result rules.Result, opt Options, bib, group string) (*Packet, error) {
+	d, err := New(s, result, opt)
+	if err != nil {
+		return nil, err
+	}
+	b := newBuilder(s, result, opt)
+	e := d.Explain(s.Race, bib, group)
+	p := &Packet{Format: Format, Notice: d.Notice, Race: d.Race, At: d.At, Bib: bib, Group: group, Known: e.Known, Jury: append([]string{}, s.Race.Rules.Jury...), Cases: []Case{}}
+	for i := range d.Sections {
+		if c := b.caseOf(&d.Sections[i], bib, group); c != nil {
+			p.Cases = append(p.Cases, *c)
+		}
+	}
+	return p, nil
+}
+
+func (b *builder) caseOf(s *Section, bib, group string) *Case {
+	c := &Case{Run: s.Run, Course: s.Course, Group: group, Faults: []Fault{}, Said: []string{}, Open: []string{}, Incomplete: len(s.Incomplete) > 0}
+	mine := func(number, g string) bool { return number == bib && (group == "" || g == "" || g == group) }
+	for status, lines := range map[string][]Line{"proposed": s.Proposed, "waiting": s.Waiting, "overruled": s.Overruled} {
+		for i := range lines {
+			if mine(lines[i].Bib, lines[i].Group) {
+				c.Status, c.Line = status, &lines[i]
+				c.Group = lines[i].Group
+			}
+		}
+	}
+	e := s.explain(b.Race, bib, group)
+	c.Said, c.Open = append(c.Said, e.Said...), append(c.Open, e.Open...)
+	for i := range b.Rows {
+		r := &b.Rows[i]
+		if r.Ref.Run != s.Run || r.Ref.Course != s.Course || len(r.Nothing) > 0 {
+			continue
+		}
+		if r.BibState != sheetmodel.BibOneLook && r.BibState != sheetmodel.BibTwoLooks || !mine(b.listed(r.Bib), r.Group) {
+			continue
+		}
+		c.Faults = append(c.Faults, b.fault(r))
+	}
+	if c.Line == nil && len(c.Faults) == 0 {
+		return nil
+	}
+	if c.Line != nil {
+		// The row that leads the line comes first, then those that carry it, then the others.
+		rank := func(f Fault) int {
+			for i, r := range c.Line.Rows {
+				if r.Card == f.Row.Card && r.Row == f.Row.Row {
+					return i
+				}
+			}
+			return len(c.Line.Rows)
+		}
+		slices.SortStableFunc(c.Faults, func(x, y Fault) int { return rank(x) - rank(y) })
+	}
+	return c
+}
+
+// listed is the number as the start list writes it.
+func (b *builder) listed(text string) string {
+	if len(b.Race.StartersWith(text)) > 0 {
+		return text
+	}
+	found := ""
+	for _, s := range b.Race.Starters {
+		if strings.TrimLeft(s.Number, "0") == strings.TrimLeft(text, "0") {
+			if found != "" && found != s.Number {
+				return text
+			}
+			found = s.Number
+		}
+	}
+	return orElse(found, text)
+}
+
+func (b *builder) fault(r *stack.Row) Fault {
+	card := &b.Cards[r.Card]
+	code, _ := b.Race.Codes.Find(r.Row.Code)
+	f := Fault{
+		Row: b.row(r), Says: b.standings[r.Ref].Why, Meaning: code.Meaning, Article: code.Basis, JudgeGates: gatesWords(card.Gates),
+		Changes: []string{}, Others: []OtherCard{}, Read: []ReadField{}, OtherBib: b.Answers[rules.OtherBibKey(r.Ref)],
+	}
+	var course sheetmodel.CourseRun
+	if run := b.Race.Run(r.Ref.Run); run != nil && run.Course(r.Ref.Course) != nil {
+		course = *run.Course(r.Ref.Course)
+	}
+	gates := gatesOfText(r.Row.Gate, course)
+	if len(gates) > 0 {
+		f.Place = "gate " + gates[0]
+		if i := course.GateIndex(gates[0]); i >= 0 {
+			f.Place = fmt.Sprintf("gate %s, no. %d of %d from the start", gates[0], i+1, len(course.Gates))
+		}
+	}
+	for _, g := range course.Changes {
+		if slices.Contains(gates, g.Gate) || slices.Contains(gates, g.Was) {
+			f.Changes = append(f.Changes, changeWords(g))
+		}
+	}
+	f.GatesAsSet = b.panelCrop(card, panelAsSet)
+	f.Remarks = b.remarksCrop(card)
+	f.Others = append(f.Others, b.others(r, gates)...)
+	for _, e := range []stack.Entry{r.BibSeen, r.Code, r.Gate, r.Panel} {
+		if e.Reading.Field == "" || r.Sheet == nil {
+			continue
+		}
+		f.Read = append(f.Read, ReadField{
+			Field: string(e.Part), Text: e.Reading.Text, State: string(e.Reading.State), Certainty: e.Reading.Certainty.Value(), Reader: r.Sheet.Read.Reading.Reader,
+		})
+	}
+	return f
+}
+
+// others are the further cards whose judges watch one of the gates.
+func (b *builder) others(r *stack.Row, gates []string) []OtherCard {
+	var all []OtherCard
+	for i := range b.Cards {
+		c := &b.Cards[i]
+		watches := slices.ContainsFunc(gates, func(g string) bool { return slices.Contains(c.Gates, g) })
+		if i == r.Card || c.Key.Run != r.Ref.Run || c.Key.Course != r.Ref.Course || !watches {
+			continue
+		}
+		all = append(all, OtherCard{Card: c.Key.Card, Place: b.place(c.Key), Says: b.otherSays(i, r, gates)})
+	}
+	return all
+}
+
+func (b *builder) otherSays(card int, r *stack.Row, gates []string) string {
+	c := &b.Cards[card]
+	if !c.In {
+		return "should have seen it; the card is not in"
+	}
+	open := 0
+	for i := range b.Rows {
+		o := &b.Rows[i]
+		if o.Card != card || len(o.Nothing) > 0 {
+			continue
+		}
+		known := o.BibState == sheetmodel.BibOneLook || o.BibState == sheetmodel.BibTwoLooks
+		switch {
+		case !known && o.BibState == sheetmodel.BibWaiting:
+			open++
+		case known && b.listed(o.Bib) == b.listed(r.Bib):
+			code, _ := b.Race.Codes.Find(o.Row.Code)
+			return fmt.Sprintf("saw it too: row %d, %s", o.Ref.Row, strings.Join(nonEmpty(o.Row.Code, code.Meaning, "gate "+orDash(o.Row.Gate)), ", "))
+		}
+	}
+	if open > 0 {
+		return "has " + counted(open, "row that waits; what it may be is not told here", "rows that wait; what they may be is not told here")
+	}
+	return "watched the gate and wrote nothing of this bib; a card for faults alone denies nothing by silence"
+}
+
+// remarksCrop is the lines for remarks, or nil. They are kept as a picture and never posted.
+func (b *builder) remarksCrop(c *stack.Card) *crop.Crop {
+	if c.Front == nil || b.layoutSide(c.Front) == nil {
+		return nil
+	}
+	return b.crop(c.Front, func(f sheetmodel.Field) bool {
+		return f.Part == sheetmodel.PartRemark || f.Part == sheetmodel.PartRemarkRow
+	})
+}
+
+func changeWords(g sheetmodel.GateChange) string {
+	switch g.What {
+	case sheetmodel.GateRenumbered:
+		return "gate " + g.Was + " became gate " + g.Gate + " at " + g.At
+	default:
+		return "gate " + g.Gate + " was " + g.What + " at " + g.At
+	}
+}
+
+// gatesOfText returns the labels that a written gate names on the course, in its order; text itself if none.
+func gatesOfText(text string, course sheetmodel.CourseRun) []string {
+	if text == "" || course.GateIndex(text) >= 0 {
+		return nonEmpty(text)
+	}
+	var labels []string
+	for _, part := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(",;/+& ", r) }) {
+		from, to, isRange := strings.Cut(part, "-")
+		i, j := course.GateIndex(from), course.GateIndex(to)
+		if isRange && i >= 0 && j >= 0 {
+			labels = append(labels, course.Gates[min(i, j):max(i, j)+1]...)
+			continue
+		}
+		labels = append(labels, part)
+	}
+	return labels
+}
+
+func gatesWords(gates []string) string {
+	switch n := len(gates); n {
+	case 0:
+		return "not known"
+	case 1:
+		return "gate " + gates[0]
+	default:
+		return fmt.Sprintf("gates %s to %s, %d in all", gates[0], gates[n-1], n)
+	}
+}
+
+func orElse(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
+}
+
+// readWords says what the reader made of a field.
+func readWords(r ReadField) string {
+	words := strings.ReplaceAll(r.Field, "-", " ") + ": "
+	switch {
+	case r.State == string(sheetmodel.Empty):
+		return words + "nothing written"
+	case r.Text == "":
+		return words + "not told, or not read"
+	}
+	words += fmt.Sprintf("%q, %s", r.Text, r.State)
+	if r.Certainty > 0 {
+		words += fmt.Sprintf(" (certainty %.5f)", r.Certainty)
+	}
+	return words
+}

@@ -1,0 +1,194 @@
+package draft_test
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/draft"
+	"gatefold/review/jury"
+	"gatefold/review/schemas"
+	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+func packet(t *testing.T, b *stacktest.Table, bib string) *draft.Packet {
+	t.Helper()
+	s, r := b.Load()
+	k, err := draft.NewPacket(s, r, draft.Options{At: noon, Layout: b.LayoutByHash}, bib, "")
+	require.NoError(t, err)
+	var text bytes.Buffer
+	require.NoError(t, k.WriteJSON(&text))
+	require.NoError(t, schemas.Validate("packet.schema.json", &text))
+	return k
+}
+
+var noon = time.Date(2027, 1, 23, 11, 10, 0, 0, time.UTC)
+
+func blue14(t *testing.T, b *stacktest.Table) jury.Line {
+	t.Helper()
+	_, r := b.Load()
+	for _, c := range r.Calls {
+		if c.Bib == "14" && c.Course == "Blue" {
+			return jury.Line{Run: c.Run, Course: c.Course, Group: c.Group, Bib: c.Bib}
+		}
+	}
+	require.Fail(t, "14 has no call")
+	return jury.Line{}
+}
+
+func say(t *testing.T, b *stacktest.Table, at jury.Line, what any) {
+	t.Helper()
+	require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: jury.Key(at, what), Value: jury.Value(what), By: "Ada"}))
+}
+
+func TestPacket_HoldsWhatTheJuryAsksFor(t *testing.T) {
+	b := afternoon(t)
+	at := blue14(t, b)
+	b.Race.Run(1).Course("Blue").Changes = []sheetmodel.GateChange{{At: "10:42", Gate: "6", What: sheetmodel.GateAdded}}
+	say(t, b, at, jury.Posting{At: noon, Gate: "6", Code: "F"})
+	say(t, b, at, jury.Protest{At: noon.Add(16 * time.Minute), From: "team official"})
+	k := packet(t, b, "14")
+	require.Len(t, k.Cases, 1)
+	c := k.Cases[0]
+	assert.Equal(t, "proposed", c.Status)
+	assert.Equal(t, []string{"Made public at 12:10:00; protests until 12:25:00.",
+		"Protest at 12:26:00 by team official, after the protest period: the jury decides whether it is heard."}, c.Line.Jury.Words())
+	require.Len(t, c.Faults, 2)
+	words := strings.Join(c.Faults[0].Words(), "\n")
+	for _, want := range []string{
+		"Code F: gate missed or straddled. Article: ICR 661.4.", "Gate 6, no. 6 of 34 from the start. This judge watched gates 1 to 6, 6 in all.",
+		"Gate 6 was added at 10:42.", "Card 2 (B2) saw it too: row 1, F, ", "Look at the bib: written in the row", "Look at the bib: typed from the picture, unseen",
+		`Settled: bib "14" typed unseen by `, `Read: bib: "14", clear`,
+	} {
+		assert.Contains(t, words, want)
+	}
+	for _, f := range c.Faults {
+		assert.NotNil(t, f.Row.Picture)
+		assert.NotNil(t, f.Row.Drawing)
+		assert.NotNil(t, f.GatesAsSet)
+		assert.Empty(t, f.Row.Judge)
+	}
+	var pdf bytes.Buffer
+	require.NoError(t, k.WritePDF(&pdf, b.Cutter()))
+	assert.True(t, bytes.HasPrefix(pdf.Bytes(), []byte("%PDF")))
+
+	assert.Empty(t, packet(t, b, "46").Cases, "the ink may be 46 or 40: nothing is told of either")
+	assert.Empty(t, packet(t, b, "999").Cases)
+}
+
+// What the jury decides changes the list: the line is struck, its rows stay; taken back, it stands again.
+func TestNew_JuryOverrules_LineIsStruckAndRowsStay(t *testing.T) {
+	b := afternoon(t)
+	at := blue14(t, b)
+	before := make1(t, b, draft.Options{})
+	say(t, b, at, jury.Decision{Verdict: jury.Overruled, At: noon, Present: []string{"referee", "chief of race"}, Reason: "tracks at the gate"})
+	d := make1(t, b, draft.Options{})
+	section := func(d *draft.Draft) draft.Section {
+		for _, s := range d.Sections {
+			if s.Run == 1 && s.Course == "Blue" {
+				return s
+			}
+		}
+		return draft.Section{}
+	}
+	has := func(lines []draft.Line) bool {
+		for _, l := range lines {
+			if l.Bib == "14" {
+				return true
+			}
+		}
+		return false
+	}
+	assert.True(t, has(section(before).Proposed))
+	assert.False(t, has(section(d).Proposed))
+	require.True(t, has(section(d).Overruled))
+	l := section(d).Overruled[0]
+	assert.Equal(t, []string{"Jury: overruled at 12:10:00, present referee, chief of race. Reason: tracks at the gate."}, l.Jury.Words())
+	assert.Len(t, l.Rows, 2)
+	assert.Equal(t, "Ada", l.Jury.EnteredBy)
+	assert.Equal(t, "overruled", packet(t, b, "14").Cases[0].Status)
+	var csv bytes.Buffer
+	require.NoError(t, d.WriteCSV(&csv))
+	assert.Contains(t, csv.String(), "overruled by the jury,14")
+	require.NoError(t, d.WritePDF(&bytes.Buffer{}, b.Cutter()))
+
+	say(t, b, at, jury.Decision{Verdict: jury.Upheld, At: noon, Present: []string{"referee"}})
+	assert.True(t, has(section(make1(t, b, draft.Options{})).Proposed))
+	require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: jury.Key(at, jury.Decision{}), By: "Ada"}))
+	assert.Nil(t, section(make1(t, b, draft.Options{})).Proposed[0].Jury)
+}
+
+// A coach is shown one line, only with the referee's leave, and nothing of anybody else.
+func TestCoach_OnlyWithLeave_AndOnlyTheRow(t *testing.T) {
+	b := afternoon(t)
+	at := blue14(t, b)
+	opt := draft.Options{At: noon, Layout: b.LayoutByHash, Judges: true, Phones: true, Names: true}
+	sheet := func() (*draft.Coach, error) {
+		s, r := b.Load()
+		return draft.NewCoach(s, r, opt, at)
+	}
+	_, err := sheet()
+	require.ErrorIs(t, err, draft.ErrNotAllowed)
+	say(t, b, at, jury.Coach{Allowed: true})
+	say(t, b, at, jury.Posting{At: noon.Add(-5 * time.Minute), Gate: "6", Code: "F"})
+	k, err := sheet()
+	require.NoError(t, err)
+	assert.Equal(t, "Protests until 12:20:00: 11 min 03 s left, as of 12:08:57.", k.Left())
+	require.Len(t, k.Rows, 2)
+	side := b.Layout.Side(sheetmodel.Front)
+	for _, r := range k.Rows {
+		require.NotNil(t, r.Row)
+		require.NotNil(t, r.Drawing)
+		for _, f := range side.Fields {
+			for _, shown := range r.Row.Show {
+				if f.Row != 1 {
+					assert.False(t, f.Rect.Overlaps(shown), "field %s is another's", f.Name)
+				}
+			}
+		}
+		for _, f := range b.Layout.Side(sheetmodel.Back).Fields {
+			for _, shown := range r.Drawing.Show {
+				if f.Kind != sheetmodel.Drawing {
+					assert.False(t, f.Rect.Overlaps(shown), "field %s is another's", f.Name)
+				}
+			}
+		}
+		img, err := b.Cutter().Cut(*r.Row)
+		require.NoError(t, err)
+		assert.NotEmpty(t, img.Pix)
+	}
+	var pdf bytes.Buffer
+	require.NoError(t, k.WritePDF(&pdf, b.Cutter()))
+	say(t, b, at, jury.Coach{})
+	_, err = sheet()
+	require.ErrorIs(t, err, draft.ErrNotAllowed)
+
+	// Without the layout nobody can say what on the picture is another's: there is no picture.
+	say(t, b, at, jury.Coach{Allowed: true})
+	s, r := b.Load()
+	k, err = draft.NewCoach(s, r, draft.Options{At: noon}, at)
+	require.NoError(t, err)
+	assert.Nil(t, k.Rows[0].Row)
+	at.Bib = "46"
+	_, err = draft.NewCoach(s, r, opt, at)
+	require.ErrorIs(t, err, draft.ErrNoLine)
+}
+
+// A remark's other bib is told as a reference.
+func TestPacket_OtherBib_IsAReference(t *testing.T) {
+	b := afternoon(t)
+	s, _ := b.Load()
+	for _, r := range s.Rows {
+		if r.Bib == "14" && r.Ref.Course == "Blue" {
+			require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: rules.OtherBibKey(r.Ref), Value: "22", By: "Ada"}))
+		}
+	}
+	assert.Contains(t, strings.Join(packet(t, b, "14").Cases[0].Faults[0].Words(), "\n"), "Another racer in the remark: 22, a reference, no call.")
+}

@@ -1,0 +1,205 @@
+// Package jury keeps what referee and jury do about a line of the draft after it was made.
+//
+//	draft line --posted--> protest period runs --protest?--> jury: upheld or overruled
+//	                                 |
+//	                                 '--> may a coach be shown the row? the referee says
+//
+// Each step is an answer in the store: dated, under the name of who entered it, never changed or deleted; a
+// newer one replaces an older one and both stay. A Record is what stands of a line. The package knows no
+// store, no page and no clock.
+package jury
+
+import (
+	"encoding/json"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Line names one line of the draft: a racer in one run of a course.
+type Line struct {
+	Run    int    `json:"run"`
+	Course string `json:"course"`
+	Group  string `json:"group,omitempty"`
+	Bib    string `json:"bib"`
+}
+
+// What can be recorded of a line.
+const (
+	posted   = "posted"
+	protest  = "protest"
+	decision = "decision"
+	coach    = "coach"
+	shown    = "shown"
+)
+
+const prefix = "jury/"
+
+// Posting is when a line was made public, by whatever starts the protest period in this race.
+type Posting struct {
+	At   time.Time `json:"at"` // official time
+	Gate string    `json:"gate"`
+	Code string    `json:"code"`
+	By   string    `json:"-"` // who entered it
+}
+
+// Protest is when one was handed in, and by whom: a function, such as team official.
+type Protest struct {
+	At   time.Time `json:"at"`
+	From string    `json:"from,omitempty"`
+	By   string    `json:"-"`
+}
+
+// Verdict is what the jury decided about a proposed disqualification.
+type Verdict string
+
+// The verdicts.
+const (
+	Upheld    Verdict = "upheld"
+	Overruled Verdict = "overruled"
+)
+
+// Decision is the jury's, by majority of the voting members present (ICR 646.2, reported of 2013).
+type Decision struct {
+	Verdict Verdict   `json:"verdict"`
+	At      time.Time `json:"at"`
+	Present []string  `json:"present"` // by function, never by name
+	Reason  string    `json:"reason,omitempty"`
+	By      string    `json:"-"`
+}
+
+// Coach is the referee's leave to show a coach the row before the protest period ends.
+type Coach struct {
+	Allowed bool   `json:"allowed"`
+	By      string `json:"-"`
+}
+
+// Shown is that the sheet for a coach was given away, each time anew.
+type Shown struct {
+	At time.Time `json:"at"`
+	As string    `json:"as"` // page or file
+	By string    `json:"-"`
+}
+
+// Record is what stands of one line.
+type Record struct {
+	Line
+	Posted   *Posting
+	Protest  *Protest
+	Decision *Decision
+	Coach    *Coach
+	Shown    *Shown // the last time
+}
+
+// Until is the last moment at which a protest is in time, that moment included: our own logic, as no
+// article says whether it is.
+func (p Posting) Until(minutes int) time.Time { return p.At.Add(time.Duration(minutes) * time.Minute) }
+
+// Late reports whether the protest came after the period; false while nothing is known of the posting.
+func (r Record) Late(minutes int) bool {
+	return r.Protest != nil && r.Posted != nil && r.Protest.At.After(r.Posted.Until(minutes))
+}
+
+// Key is the name of an answer about a line; what is one of Posting, Protest, Decision, Coach and Shown.
+func Key(l Line, what any) string {
+	kind := ""
+	switch what.(type) {
+	case Posting:
+		kind = posted
+	case Protest:
+		kind = protest
+	case Decision:
+		kind = decision
+	case Coach:
+		kind = coach
+	case Shown:
+		kind = shown
+	}
+	return prefix + strings.Join([]string{kind, strconv.Itoa(l.Run), url.PathEscape(l.Course), url.PathEscape(l.Group), url.PathEscape(l.Bib)}, "/")
+}
+
+// Value is the text of an answer.
+func Value(what any) string {
+	b, err := json.Marshal(what)
+	if err != nil {
+		return "" // times and texts: they can be written
+	}
+	return string(b)
+}
+
+// IsKey reports whether an answer is one of this package's.
+func IsKey(key string) bool { return strings.HasPrefix(key, prefix) }
+
+// Read returns what stands of each line. answers and their authors are those of the store, by key; what
+// can't be read is left out, as if it had not been said.
+func Read(answers, by map[string]string) map[Line]Record {
+	all := map[Line]Record{}
+	for key, value := range answers {
+		kind, line, ok := parseKey(key)
+		if !ok || value == "" {
+			continue
+		}
+		r := all[line]
+		r.Line = line
+		switch kind {
+		case posted:
+			r.Posted = read[Posting](value)
+			if r.Posted != nil {
+				r.Posted.By = by[key]
+			}
+		case protest:
+			r.Protest = read[Protest](value)
+			if r.Protest != nil {
+				r.Protest.By = by[key]
+			}
+		case decision:
+			r.Decision = read[Decision](value)
+			if r.Decision != nil && r.Decision.Verdict != Upheld && r.Decision.Verdict != Overruled {
+				r.Decision = nil
+			}
+			if r.Decision != nil {
+				r.Decision.By = by[key]
+			}
+		case coach:
+			r.Coach = read[Coach](value)
+			if r.Coach != nil {
+				r.Coach.By = by[key]
+			}
+		}
+		if kind == shown {
+			if r.Shown = read[Shown](value); r.Shown != nil {
+				r.Shown.By = by[key]
+			}
+		}
+		all[line] = r
+	}
+	return all
+}
+
+func read[T any](value string) *T {
+	var v T
+	if json.Unmarshal([]byte(value), &v) != nil {
+		return nil
+	}
+	return &v
+}
+
+func parseKey(key string) (kind string, l Line, ok bool) {
+	rest, found := strings.CutPrefix(key, prefix)
+	parts := strings.Split(rest, "/")
+	if !found || len(parts) != 5 {
+		return "", l, false
+	}
+	run, err := strconv.Atoi(parts[1])
+	if err != nil {
+		return "", l, false
+	}
+	l.Run = run
+	for i, to := range []*string{&l.Course, &l.Group, &l.Bib} {
+		if *to, err = url.PathUnescape(parts[2+i]); err != nil {
+			return "", l, false
+		}
+	}
+	return parts[0], l, true
+}

@@ -1,0 +1,93 @@
+package review_test
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func juryForm(do string, more ...string) url.Values {
+	v := url.Values{"run": {"1"}, "course": {"Blue"}, "group": {"girls"}, "bib": {"14"}, "do": {do}, "at": {"12:04:00"}}
+	for i := 0; i+1 < len(more); i += 2 {
+		v.Add(more[i], more[i+1])
+	}
+	return v
+}
+
+// From posting to the jury's decision, as referee and jury do it on the page.
+func TestPacket_PostedProtestedOverruled(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	page := p.get("/packet?bib=14")
+	assert.Contains(t, page.body, "The gates as this judge set them down")
+	assert.Equal(t, http.StatusConflict, p.send("/packet", juryForm("protest")).status, "no posting, no protest period")
+	page = p.send("/packet", juryForm("posted"))
+	assert.Contains(t, page.body, "Made public at 12:04:00; protests until 12:19:00.")
+	bad := juryForm("protest")
+	bad.Set("at", "soon")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", bad).status)
+	late := juryForm("protest", "from", "team official")
+	late.Set("at", "12:19:01")
+	assert.Contains(t, p.send("/packet", late).body, "Protest at 12:19:01 by team official, after the protest period: the jury decides whether it is heard.")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", juryForm("overruled", "present", "a passer-by")).status, "nobody of the jury was there")
+	page = p.send("/packet", juryForm("overruled", "present", "referee", "present", "chief of race", "reason", "tracks at the gate"))
+	assert.Contains(t, page.body, "Jury: overruled at 12:04:00, present referee, chief of race. Reason: tracks at the gate.")
+	draft := p.get("/draft").body
+	assert.Contains(t, draft, "Overruled by the jury")
+	assert.Contains(t, draft, `<span class="bib"><s>14</s></span>`)
+	assert.NotContains(t, draft, `<span class="bib">14</span>`)
+	assert.Contains(t, p.send("/packet", juryForm("upheld", "present", "referee")).body, "Jury: upheld at 12:04:00, present referee.")
+	assert.Contains(t, p.get("/draft").body, `<span class="bib">14</span>`)
+	none := juryForm("posted")
+	none.Set("bib", "22")
+	assert.Equal(t, http.StatusConflict, p.send("/packet", none).status)
+}
+
+// The sheet to show a coach comes only with the referee's leave, and each time it is shown is logged.
+func TestCoach_OnlyWithLeave_AndLogged(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	query := "?run=1&course=Blue&group=girls&bib=14"
+	for _, path := range []string{"/coach" + query, "/coach/sheet.pdf" + query, "/coach/row-0.png" + query} {
+		assert.Equal(t, http.StatusForbidden, p.get(path).status, path)
+	}
+	assert.Contains(t, p.send("/packet", juryForm("coach")).body, "To show a coach")
+	page := p.get("/coach" + query)
+	assert.Equal(t, http.StatusOK, page.status)
+	assert.NotContains(t, page.body, "/ink/", "the plain ink shows what is another's")
+	for _, path := range []string{"/coach/sheet.pdf", "/coach/row-0.png", "/coach/drawing-0.png"} {
+		got := p.get(path + query)
+		assert.Equal(t, http.StatusOK, got.status, path)
+	}
+	assert.Equal(t, http.StatusNotFound, p.get("/coach/row-9.png"+query).status)
+	p.send("/packet", juryForm("no-coach"))
+	assert.Equal(t, http.StatusForbidden, p.get("/coach"+query).status)
+	answers, err := b.Store.Answers(t.Context())
+	require.NoError(t, err)
+	leave, shown := 0, 0
+	for _, a := range answers {
+		if strings.HasPrefix(a.Question, "jury/coach/") {
+			leave++
+			assert.Equal(t, "Cleo", a.By)
+		}
+		if strings.HasPrefix(a.Question, "jury/shown/") {
+			shown++
+			assert.Equal(t, "Cleo", a.By)
+		}
+	}
+	assert.Equal(t, 2, leave, "leave and its end both stay")
+	assert.Equal(t, 2, shown, "the page and the file")
+}
+
+// The other bib of a remark is kept for a row of the race, and for nothing else.
+func TestPacket_OtherBibOfARemark_IsKept(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	page := p.send("/packet", url.Values{"other": {"other-bib/1/Blue/1/1"}, "other_bib": {"22"}, "back": {"/packet?bib=14"}})
+	assert.Contains(t, page.body, "Another racer in the remark: 22, a reference, no call.")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", url.Values{"other": {"other-bib/1/Blue/9/9"}, "other_bib": {"22"}}).status)
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", url.Values{"other": {"other-bib/1/Blue/1/1"}, "other_bib": {"x y"}}).status)
+}

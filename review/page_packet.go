@@ -1,0 +1,330 @@
+package review
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"gatefold/review/draft"
+	"gatefold/review/jury"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// packetView shows the jury's packet of one bib, or asks for one.
+type packetView struct {
+	frame
+	Bib, Group string
+	Groups     []string
+	Packet     *draft.Packet // nil: no bib was asked for
+	Cases      []caseView
+	PDF        string
+}
+
+type caseView struct {
+	draft.Case
+	Name   string
+	Faults []faultView
+	Now    string // official time, for the forms
+	Coach  string // the sheet to show a coach; empty: not allowed
+	Back   string // this page's own address
+}
+
+type faultView struct {
+	draft.Fault
+	Row     draftRow
+	AsSet   *inkView
+	OtherID string // the answer under which the other bib of a remark is kept
+}
+
+func packetPath(bib, group string) string {
+	return "/packet?" + url.Values{"bib": {bib}, "group": {group}}.Encode()
+}
+
+func (d *Desk) showPacket(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, f, err := d.view(r.Context(), s, "The jury's packet", "draft")
+	if err != nil {
+		return err
+	}
+	v := packetView{frame: f, Bib: sheetmodel.CanonicalBib(strings.TrimSpace(r.FormValue("bib"))), Group: r.FormValue("group")}
+	for _, g := range m.race.Groups {
+		v.Groups = append(v.Groups, g.Name)
+	}
+	if v.Bib == "" {
+		return d.render(w, "packet", http.StatusOK, v)
+	}
+	k, err := draft.NewPacket(m.shown, m.said, draft.Options{At: d.opt.Now(), Layout: d.opt.Layout}, v.Bib, v.Group)
+	if err != nil {
+		return err
+	}
+	v.Packet = k
+	v.PDF = "/packet/pdf?" + url.Values{"bib": {v.Bib}, "group": {v.Group}}.Encode()
+	for _, c := range k.Cases {
+		cv := caseView{Case: c, Name: courseWords(c.Run, c.Course), Now: k.At.Format("15:04:05"), Back: packetPath(v.Bib, v.Group)}
+		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
+			cv.Coach = "/coach?" + lineQuery(c).Encode()
+		}
+		for _, fault := range c.Faults {
+			fv := faultView{Fault: fault, Row: m.draftRows([]draft.Row{fault.Row})[0]}
+			if fault.GatesAsSet != nil {
+				fv.AsSet = &inkView{Src: inkPath(fault.GatesAsSet.Sheet, "panel-a"), Rect: fault.GatesAsSet.Rect, Alt: fmt.Sprintf("The gates as set, on card %d", fault.Row.Card)}
+			}
+			fv.OtherID = rules.OtherBibKey(sheetmodel.RowRef{CardKey: sheetmodel.CardKey{Run: fault.Row.Run, Course: fault.Row.Course, Card: fault.Row.Card}, Row: fault.Row.Row})
+			cv.Faults = append(cv.Faults, fv)
+		}
+		v.Cases = append(v.Cases, cv)
+	}
+	if err := d.serveAll(r, s, m, "packet"); err != nil {
+		return err
+	}
+	return d.render(w, "packet", http.StatusOK, v)
+}
+
+func lineQuery(c draft.Case) url.Values {
+	return url.Values{"run": {fmt.Sprint(c.Run)}, "course": {c.Course}, "group": {c.Line.Group}, "bib": {c.Line.Bib}}
+}
+
+// lineOf reads which line a form is about.
+func lineOf(r *http.Request) jury.Line {
+	run, err := strconv.Atoi(r.FormValue("run"))
+	if err != nil {
+		run = -1 // no line has it
+	}
+	return jury.Line{Run: run, Course: r.FormValue("course"), Group: r.FormValue("group"), Bib: r.FormValue("bib")}
+}
+
+func (d *Desk) showPacketPDF(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	k, err := draft.NewPacket(m.shown, m.said, draft.Options{At: d.opt.Now(), Layout: d.opt.Layout}, sheetmodel.CanonicalBib(r.FormValue("bib")), r.FormValue("group"))
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	_ = k.WritePDF(&b, d.cutter) // pictures that can't be shown are named in the file itself
+	if err := d.serveAll(r, s, m, "packet.pdf"); err != nil {
+		return err
+	}
+	sendPDF(w, &b, "packet-"+plainName(k.Who())+".pdf")
+	return nil
+}
+
+// plainName leaves of a text what any file system takes.
+func plainName(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}, text)
+}
+
+func sendPDF(w http.ResponseWriter, b *bytes.Buffer, name string) {
+	w.Header().Set("Content-Type", "application/pdf")
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	_, _ = w.Write(b.Bytes()) // the browser has gone: there is nobody left to tell
+}
+
+// postPacket keeps what referee and jury did about a line: that it was made public, a protest, the
+// decision, the leave to show a coach the row, or the other bib of a remark. Each stays in the log.
+func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	if key := r.PostFormValue("other"); key != "" {
+		return d.postOtherBib(w, r, s, m, key)
+	}
+	line := lineOf(r)
+	at := slices.IndexFunc(m.said.Calls, func(c sheetmodel.Call) bool {
+		return c.Run == line.Run && c.Course == line.Course && c.Group == line.Group && c.Bib == line.Bib
+	})
+	if at < 0 {
+		return &pageError{http.StatusConflict, "The draft has no such line any more", "Nothing was kept: another entry has changed it. Look at the draft again."}
+	}
+	call := m.said.Calls[at]
+	record := jury.Read(m.shown.Answers, m.shown.Answerers)[line]
+	clock, err := officialClock(m.race, r.PostFormValue("at"))
+	if err != nil && r.PostFormValue("do") != "coach" && r.PostFormValue("do") != "no-coach" {
+		return &pageError{http.StatusUnprocessableEntity, "The time can't be read", "Go back and write it as 12:04 or 12:04:30, official time."}
+	}
+	var what any
+	var words string
+	switch do := r.PostFormValue("do"); do {
+	case "posted":
+		if call.Waiting {
+			return &pageError{http.StatusConflict, "This line still waits", "A line is made public only once it stands. Settle what it waits for first."}
+		}
+		what, words = jury.Posting{At: clock, Gate: call.Gate, Code: call.Code}, "Made public at "+clock.Format("15:04:05")+"."
+	case "protest":
+		if record.Posted == nil {
+			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}
+		}
+		what, words = jury.Protest{At: clock, From: cleanName(r.PostFormValue("from"))}, "Protest kept, handed in at "+clock.Format("15:04:05")+"."
+	case string(jury.Upheld), string(jury.Overruled):
+		present := presentOf(r.PostForm["present"], m.race.Rules.Jury)
+		if len(present) == 0 {
+			return &pageError{http.StatusUnprocessableEntity, "Nobody of the jury is marked as present", "Go back and mark who decided, by function."}
+		}
+		what = jury.Decision{Verdict: jury.Verdict(do), At: clock, Present: present, Reason: strings.Join(strings.Fields(r.PostFormValue("reason")), " ")}
+		words = "The jury's decision is kept: " + do + " at " + clock.Format("15:04:05") + "."
+	case "coach":
+		what, words = jury.Coach{Allowed: true}, "Kept: the referee allows that a coach is shown this line."
+	case "no-coach":
+		what, words = jury.Coach{}, "Kept: no coach is shown this line."
+	default:
+		return &pageError{http.StatusBadRequest, "The form doesn't say what to keep", "Go back and choose one of its buttons."}
+	}
+	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: s.person}); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: words, Class: "settled"})
+	return see(w, r, packetPath(line.Bib, line.Group))
+}
+
+// postOtherBib keeps the other bib of a remark: a reference, never a call.
+func (d *Desk) postOtherBib(w http.ResponseWriter, r *http.Request, s *session, m *moment, key string) error {
+	known := slices.ContainsFunc(m.shown.Rows, func(row stack.Row) bool { return rules.OtherBibKey(row.Ref) == key })
+	bib := sheetmodel.CanonicalBib(r.PostFormValue("other_bib"))
+	if !known || bib != "" && !sheetmodel.GrammarBib.Fits(bib) {
+		return &pageError{http.StatusUnprocessableEntity, "That is no bib, or no row of this race", "Go back and type the number as in the remark, or leave it empty."}
+	}
+	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: bib, By: s.person}); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: "Kept as a reference. No call follows from it.", Class: "settled"})
+	return see(w, r, localPath(r.PostFormValue("back")))
+}
+
+// presentOf keeps the marked members that the race's jury has.
+func presentOf(marked, members []string) []string {
+	var present []string
+	for _, f := range members {
+		if slices.Contains(marked, f) {
+			present = append(present, f)
+		}
+	}
+	return present
+}
+
+// officialClock is a time of day of the race's day and zone.
+func officialClock(race *sheetmodel.Race, text string) (time.Time, error) {
+	loc, err := sheetmodel.LoadZone(race.Zone)
+	if err != nil {
+		return time.Time{}, err
+	}
+	text = strings.TrimSpace(text)
+	for _, layout := range []string{time.DateOnly + " 15:04:05", time.DateOnly + " 15:04"} {
+		if t, err := time.ParseInLocation(layout, race.Date+" "+text, loc); err == nil {
+			return t, nil
+		}
+	}
+	return time.Time{}, fmt.Errorf("%q is no time of day", text)
+}
+
+// coachOf makes the sheet to show a coach, or says why there is none.
+func (d *Desk) coachOf(r *http.Request, m *moment) (*draft.Coach, error) {
+	k, err := draft.NewCoach(m.shown, m.said, draft.Options{At: d.opt.Now(), Layout: d.opt.Layout}, lineOf(r))
+	switch {
+	case errors.Is(err, draft.ErrNotAllowed):
+		return nil, &pageError{http.StatusForbidden, "The referee has not allowed that a coach is shown this", "Ask the referee; then it is allowed on the jury's packet of this bib."}
+	case errors.Is(err, draft.ErrNoLine):
+		return nil, &pageError{http.StatusNotFound, "No line of the draft that stands is about this bib", "Look at the draft: the line may wait, or be another's."}
+	}
+	return k, err
+}
+
+// logCoach logs that the sheet is given away, every time: what a session has seen before says nothing of
+// who stands beside it now.
+func (d *Desk) logCoach(r *http.Request, s *session, k *draft.Coach, as string) error {
+	line := jury.Line{Run: k.Run, Course: k.Course, Group: k.Group, Bib: k.Bib}
+	given := jury.Shown{At: k.At, As: as}
+	return d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, given), Value: jury.Value(given), By: s.person})
+}
+
+type coachView struct {
+	frame
+	Coach *draft.Coach
+	Time  string // that is left to protest
+	Ink   []coachInk
+	PDF   string
+}
+
+type coachInk struct{ Row, Drawing *inkView }
+
+func (d *Desk) showCoach(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, f, err := d.view(r.Context(), s, "To show a coach", "draft")
+	if err != nil {
+		return err
+	}
+	k, err := d.coachOf(r, m)
+	if err != nil {
+		return err
+	}
+	v := coachView{frame: f, Coach: k, Time: k.Left(), PDF: "/coach/sheet.pdf?" + r.URL.Query().Encode()}
+	for i, row := range k.Rows {
+		var ink coachInk
+		if row.Row != nil {
+			ink.Row = &inkView{Src: fmt.Sprintf("/coach/row-%d.png?%s", i, r.URL.Query().Encode()), Rect: row.Row.Rect, Alt: "What a gate judge wrote"}
+		}
+		if row.Drawing != nil {
+			ink.Drawing = &inkView{Src: fmt.Sprintf("/coach/drawing-%d.png?%s", i, r.URL.Query().Encode()), Rect: row.Drawing.Rect, Alt: "What a gate judge drew"}
+		}
+		v.Ink = append(v.Ink, ink)
+	}
+	if err := d.logCoach(r, s, k, "page"); err != nil {
+		return err
+	}
+	return d.render(w, "coach", http.StatusOK, v)
+}
+
+// showCoachFile sends the sheet, or one of its pictures, black where it is another's.
+func (d *Desk) showCoachFile(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	k, err := d.coachOf(r, m)
+	if err != nil {
+		return err
+	}
+	file := r.PathValue("file")
+	if file == "sheet.pdf" {
+		if err := d.logCoach(r, s, k, file); err != nil {
+			return err
+		}
+		var b bytes.Buffer
+		_ = k.WritePDF(&b, d.cutter) // pictures that can't be shown are named in the file itself
+		sendPDF(w, &b, "coach-"+plainName(k.Bib)+".pdf")
+		return nil
+	}
+	for i, row := range k.Rows {
+		c := row.Row
+		if file == fmt.Sprintf("drawing-%d.png", i) {
+			c = row.Drawing
+		} else if file != fmt.Sprintf("row-%d.png", i) {
+			continue
+		}
+		if c == nil {
+			break
+		}
+		png, err := d.cutter.PNG(*c)
+		if err != nil {
+			return err
+		}
+		w.Header().Set("Content-Type", "image/png")
+		_, _ = w.Write(png) // the browser has gone: there is nobody left to tell
+		return nil
+	}
+	return &pageError{http.StatusNotFound, "No picture of this can be shown", "The referee shows the paper."}
+}

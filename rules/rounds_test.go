@@ -1,0 +1,9 @@
+//go:build !mutants
+
+package rules_test
+
+// rounds is the number of random race days for each property; the seed of a failure is in its name.
+const rounds = 250
+
+// daysUsual and raceDaysUsual are how many days are drawn where no flag says otherwise.
+const daysUsual, raceDaysUsual = 3000, 40

@@ -1,0 +1,71 @@
+package rules
+
+import (
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+var ruleHeard = Rule{
+	Doc: Doc{
+		Name: "heard", Basis: "664.2",
+		Help:     "What came by radio or voice must be on a card too: where no row of the racer is at that gate, its judge is asked. It is never a call.",
+		Settings: []string{"heard"},
+	},
+	check: func(p *pass) {
+		for _, h := range p.cr.heard {
+			if p.cr.toldOf(h) || h.Gate == "" {
+				continue
+			}
+			if open := p.cr.openAt(h.Gate); len(open) > 0 {
+				// Named here, the bib would tell whoever types those rows what to expect.
+				f := p.about(sheetmodel.Informs, "Something was heard of gate "+h.Gate+"; it is held against "+places(open)+" once settled.", open...)
+				f.Gate = h.Gate
+				p.say(f)
+				continue
+			}
+			name := racerName(h.Group, h.Number)
+			f := sheetmodel.Finding{Severity: sheetmodel.Asks, Bib: h.Number, Group: h.Group, Gate: h.Gate}
+			f.Sentence = capital(name) + " was heard of at gate " + h.Gate
+			if h.At != "" {
+				f.Sentence += " at " + h.At
+			}
+			f.Sentence += ", but no row that is settled says so"
+			var judges []string
+			for _, c := range p.cr.watch[h.Gate] {
+				judges = append(judges, c.where())
+			}
+			if len(judges) > 0 {
+				f.Sentence += ": ask the judge of " + list(judges)
+			}
+			f.Sentence += "."
+			p.ask(question{
+				finding: f, key: p.key(name, h.Gate), ask: "What does the judge say?",
+				answers: []sheetmodel.Answer{
+					{Value: "nothing", Label: "nothing happened, or nothing that goes on a card"},
+					{Value: "written", Label: "it is on the card now: photograph it again"},
+				},
+			})
+		}
+	},
+}
+
+// openAt returns the rows that name no certain racer, on the cards that watch a gate.
+func (cr *courseRun) openAt(gate string) []*row {
+	var open []*row
+	for _, c := range cr.watch[gate] {
+		open = append(open, keep(c.rows, func(w *row) bool { return !w.named && !w.gone() })...)
+	}
+	return open
+}
+
+// toldOf reports whether a row that says something certain of the racer is at the gate that was named.
+func (cr *courseRun) toldOf(h sheetmodel.Heard) bool {
+	for _, rows := range cr.racerRows() {
+		if rows[0].racer != (racer{h.Group, h.Number}) {
+			continue
+		}
+		return slices.ContainsFunc(rows, func(w *row) bool { return !w.Struck && (len(w.gates) == 0 || slices.Contains(w.gates, h.Gate)) })
+	}
+	return false
+}

@@ -1,0 +1,110 @@
+package rules
+
+import (
+	"slices"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+var ruleJury = Rule{
+	Doc: Doc{
+		Name: "jury", Basis: "646.4",
+		Help:     "What the jury decides changes the list: a line that it overrules is struck, its rows stay, and the racer may start run 2. A line that was made public and has changed since is shown to the jury; a protest that came after its period too.",
+		Settings: []string{"protest_minutes", "protest_from", "jury"},
+	},
+	check: func(p *pass) {
+		for _, j := range p.jury {
+			if j.Run != p.cr.run || j.Course != p.cr.course || !p.cr.bound {
+				continue
+			}
+			at := slices.IndexFunc(p.result.Calls, func(c sheetmodel.Call) bool {
+				return c.Run == j.Run && c.Course == j.Course && c.Group == j.Group && c.Bib == j.Bib
+			})
+			if at < 0 {
+				p.juryWithout(j)
+				continue
+			}
+			p.juryOn(j, &p.result.Calls[at])
+		}
+	},
+}
+
+// juryOn puts what the jury did onto a call.
+func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
+	name := racerName(j.Group, j.Bib)
+	f := sheetmodel.Finding{Severity: sheetmodel.Informs, Bib: j.Bib, Group: j.Group, Gate: c.Gate, Rows: c.Rows}
+	c.Posted = j.Posted
+	if j.Late && !j.Decided {
+		f.Severity, f.Sentence = sheetmodel.Asks, "The protest on "+name+" came after the protest period: the jury decides whether it is heard."
+		p.say(f)
+	}
+	if j.Posted && !j.Decided && (j.PostedGate != c.Gate || j.PostedCode != c.Code || c.Waiting) {
+		f.Severity = sheetmodel.Asks
+		now := "now says " + lineWords(c.Gate, c.Code)
+		if c.Waiting {
+			now = "now waits"
+		}
+		f.Sentence = "The line of " + name + " was made public with " + lineWords(j.PostedGate, j.PostedCode) + ", and " + now + ": the jury decides whether it is posted anew."
+		p.say(f)
+	}
+	if !j.Decided {
+		return
+	}
+	f.Severity = sheetmodel.Informs
+	f.Sentence = "The jury upheld the proposal on " + name + atTime(j.At) + "."
+	if j.Overruled {
+		c.Overruled = true
+		who := racer{j.Group, j.Bib}
+		p.cr.proposed[who] = false
+		for _, l := range p.cr.lines[who] {
+			for _, w := range append(l.rows(), l.beside...) {
+				w.accuses, w.lineWaits, w.mayChange = false, false, false
+				w.informed = "overruled by the jury" + atTime(j.At)
+			}
+		}
+		f.Severity = sheetmodel.Warns
+		f.Sentence = "The jury overruled the proposal on " + name + atTime(j.At) + ": the rows stay, the line is struck"
+		if j.Run == 1 && len(p.race.Runs) > 1 {
+			f.Sentence += "; " + name + " is back in run 2's list"
+		}
+		f.Sentence += "."
+	}
+	p.say(f)
+}
+
+// juryWithout says of a line that was made public or decided that the rows no longer make it.
+func (p *pass) juryWithout(j JuryLine) {
+	name := racerName(j.Group, j.Bib)
+	did := "was made public"
+	if j.Decided {
+		did = "was decided" + atTime(j.At)
+	}
+	p.say(sheetmodel.Finding{
+		Severity: sheetmodel.Asks, Bib: j.Bib, Group: j.Group,
+		Sentence: capital(name) + ": a line that " + did + " is no longer made by any row. Tell the jury.",
+	})
+}
+
+func lineWords(gate, code string) string {
+	if gate == "" {
+		return code
+	}
+	return "gate " + gate + ", " + code
+}
+
+func atTime(clock string) string {
+	if clock == "" {
+		return ""
+	}
+	return " at " + clock
+}
+
+// sortedJury puts what the jury did in an order of its own.
+func sortedJury(all []JuryLine) []JuryLine {
+	sorted := slices.Clone(all)
+	slices.SortFunc(sorted, func(a, b JuryLine) int {
+		return firstOf(a.Run-b.Run, strings.Compare(a.Course, b.Course), compareLabels(a.Bib, b.Bib), strings.Compare(a.Group, b.Group), strings.Compare(a.At, b.At))
+	})
+	return sorted
+}

@@ -20,6 +20,7 @@ type frame struct {
 	May    role
 	Phone  bool // the page is on a phone
 	Phones bool // phones can be paired, from this page
+	Taking bool // photos come in through the page
 	Race   string
 	Day    string
 	Left   left
@@ -33,7 +34,7 @@ type frame struct {
 // framed makes the frame of a page.
 func (d *Desk) framed(s *session, m *moment, title, here string) frame {
 	f := frame{
-		Title: title, Here: here, Person: s.person, May: s.roles(), Phone: s.phone != nil, Phones: s.phone == nil && d.pairing != nil, Race: m.race.Name, Day: m.race.Date,
+		Title: title, Here: here, Person: s.person, May: s.roles(), Phone: s.phone != nil, Phones: s.phone == nil && d.pairing != nil, Taking: d.opt.Taker != nil, Race: m.race.Name, Day: m.race.Date,
 		Left: d.left(m, d.todos(m, s)), Notice: d.takeNotice(s), Notes: draft.Notice,
 	}
 	f.Complete = len(m.full.Cards) > 0 && m.open == 0

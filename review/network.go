@@ -64,6 +64,8 @@ func nearby(r *http.Request) bool {
 // home is the page that a phone begins with.
 func (r role) home() string {
 	switch {
+	case r.Photos():
+		return "/photos"
 	case r.Look():
 		return "/"
 	default:

@@ -66,7 +66,7 @@ func openHut(t testing.TB, b *stacktest.Table, change ...func(*review.Options)) 
 	h := &hut{t: t, table: b, now: at}
 	opt := review.Options{
 		Race: func() (*sheetmodel.Race, error) { return b.Race, nil }, Store: b.Store, Layout: b.LayoutByHash,
-		Now: h.clock, Random: rand.Reader,
+		Now: h.clock, Random: rand.Reader, Taker: &readsLater{t: t, table: b},
 		Network: &review.Network{
 			Addresses: func() []string { return []string{"http://192.168.7.1:8470"} }, Names: []string{"hut-laptop.local"},
 			Told: func(words string) {
@@ -123,6 +123,17 @@ func cameInAt(r *http.Request, ip net.IP) *http.Request {
 	return r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, net.Addr(&net.TCPAddr{IP: ip, Port: 8470})))
 }
 
+var revokeID = regexp.MustCompile(`name="id" value="([0-9a-f]{16})"`)
+
+// formOf is a form of names and values in turn.
+func formOf(pairs ...string) url.Values {
+	f := url.Values{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		f.Add(pairs[i], pairs[i+1])
+	}
+	return f
+}
+
 // doors are all pages and forms of the desk, with the roles that may use them. Our own logic.
 var doors = map[string][]string{
 	"GET /": {"settle", "view"}, "GET /card/run1/Blue/card-3": {"settle"}, "POST /bind/run1/Blue/card-1": {"settle"}, "POST /gap/run1/Blue/card-6": {"settle"},
@@ -130,6 +141,7 @@ var doors = map[string][]string{
 	"POST /entry/run1/Blue/card-1/front/row-01.bib": {"settle"}, "POST /undo": {"settle"}, "GET /spot": {"settle"}, "GET /ink/{front}/row-01": {"settle", "view"},
 	"GET /ink/{front}/head": {"settle"}, "GET /ink/{front}/side": {"settle"}, "GET /ink/{front}/foot": {"settle"}, "GET /questions": {"settle"}, "POST /questions": {"settle"}, "POST /head": {"settle"},
 	"GET /draft": {"settle", "view"}, "GET /draft/draft.pdf": {"settle"}, "GET /draft/draft.csv": {"settle"}, "GET /draft/draft.json": {"settle"}, "GET /why": {"settle"},
+	"GET /photos": {"photos"}, "POST /photos": {"photos"}, "GET /photos/seen": {"photos"},
 }
 
 // front is the number of the first front in the stack.
@@ -410,7 +422,7 @@ func TestPhone_Session_EndsByTimeAndByHand(t *testing.T) {
 	laptop := sit(t, h.here, "Lou")
 	page := laptop.get("/phones").body
 	assert.Contains(t, page, "Lost")
-	id := regexp.MustCompile(`name="id" value="([0-9a-f]{16})"`).FindStringSubmatch(page)
+	id := revokeID.FindStringSubmatch(page)
 	require.NotNil(t, id)
 	assert.Equal(t, "/draft", lost.get("/draft").path)
 	assert.Contains(t, laptop.send("/phones", url.Values{"do": {"revoke"}, "id": {id[1]}}).body, "shut out")

@@ -35,6 +35,8 @@ type Options struct {
 	Host string
 	// Network says how phones reach the desk; nil: they don't.
 	Network *Network
+	// Taker reads photos that come in through the page; nil: none do.
+	Taker Taker
 }
 
 // Desk serves the pages of one race. Safe for concurrent use.
@@ -48,6 +50,8 @@ type Desk struct {
 	sessions map[string]*session
 	told     told
 	latest   *moment
+	taking   int            // photos that are coming in now
+	took     map[string]int // photos that came in, by phone
 }
 
 // New returns a desk. The error is that of the store's log, which the desk reads once to know who was
@@ -62,7 +66,7 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{},
+		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{},
 		cutter: &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return opt.Store.OpenFile(file) }},
 	}
 	for _, v := range log {
@@ -131,6 +135,12 @@ func (d *Desk) through(in door) http.Handler {
 	case d.pairing != nil:
 		all = append(all, route{"GET /phones", allRoles, d.showPhones}, route{"POST /phones", allRoles, d.postPhones})
 	}
+	if d.opt.Taker != nil {
+		all = append(all,
+			route{"GET /photos", rolePhotos, d.showPhotos}, // what comes in from the finish
+			route{takePattern, rolePhotos, d.postPhoto},
+			route{"GET /photos/seen", rolePhotos, d.showSeen})
+	}
 	for _, r := range all {
 		mux.Handle(r.pattern, d.wrap(in, r))
 	}
@@ -164,8 +174,9 @@ func harden(next http.Handler, in door) http.Handler {
 			// A browser that may not name a referrer says "Origin: null" of our own forms. On the laptop it also
 			// says Sec-Fetch-Site; over plain HTTP it doesn't, and the origin is all that there is.
 			h.Set("Referrer-Policy", "same-origin")
+		} else {
+			h.Set("Cross-Origin-Opener-Policy", "same-origin") // which counts at trusted addresses only
 		}
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
 		if in.phones && !nearby(r) {
 			http.Error(w, "This page is for phones in the laptop's own network.", http.StatusForbidden)
@@ -175,7 +186,6 @@ func harden(next http.Handler, in door) http.Handler {
 			http.Error(w, "This page doesn't answer to that name; open it by the address that gatefold printed.", http.StatusForbidden)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 		guarded.ServeHTTP(w, r)
 	})
 }
@@ -228,6 +238,11 @@ func (d *Desk) wrap(in door, to route) http.Handler {
 			}
 			return
 		}
+		most := int64(maxForm)
+		if to.pattern == takePattern {
+			most = maxPhoto
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
 		err := readForm(r)
 		if err == nil {
 			err = to.run(w, r, s)
@@ -285,6 +300,17 @@ func (d *Desk) render(w http.ResponseWriter, name string, status int, view any) 
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // the browser has gone: there is nobody left to tell
+	return nil
+}
+
+// renderPart writes a part of a page, for a script that puts it in place.
+func (d *Desk) renderPart(w http.ResponseWriter, name, part string, view any) error {
+	var b bytes.Buffer
+	if err := d.pages[name].ExecuteTemplate(&b, part, view); err != nil {
+		return fmt.Errorf("page %s, %s: %w", name, part, err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	_, _ = w.Write(b.Bytes()) // the browser has gone: there is nobody left to tell
 	return nil
 }

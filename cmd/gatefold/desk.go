@@ -79,6 +79,12 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 	if phones != nil {
 		defer phones.Close() //nolint:errcheck // its server has closed it, or nothing was served yet
 		opt.Network = a.networkOf(phones)
+		taker, err := newDeskTaker(ctx, s.store, current.get, a.complain)
+		if err != nil {
+			return err
+		}
+		defer taker.start(ctx)()
+		opt.Taker = taker
 	}
 	d, err := review.New(ctx, opt)
 	if err != nil {

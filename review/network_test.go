@@ -191,8 +191,8 @@ func TestPhone_Unpaired_SeesOnlyTheDoor(t *testing.T) {
 }
 
 func TestPhone_Roles_OpenTheirDoorsOnly(t *testing.T) {
+	h := openHut(t, afternoon(t))
 	for _, held := range [][]string{{"photos"}, {"settle"}, {"view"}, {"photos", "view"}, {"photos", "settle", "view"}} {
-		h := openHut(t, afternoon(t))
 		p := h.pair("Vic", held...)
 		for _, door := range slices.Sorted(maps.Keys(doors)) {
 			may := slices.ContainsFunc(doors[door], func(r string) bool { return slices.Contains(held, r) })

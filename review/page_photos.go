@@ -38,13 +38,18 @@ const maxTaking = 4
 // maxPerPhone bounds how many photos one phone sends: ten times those of a large race.
 const maxPerPhone = 2000
 
+// newestAsks is of how many cards it is told at once what they lack: those whose judges stand here.
+const newestAsks = 3
+
 const takePattern = "POST /photos"
 
 type photosView struct {
 	frame
 	Cannot  string // read photos
 	RaceID  string
-	Sent    []verdict // of a browser without scripts
+	Sent    []verdict  // of a browser without scripts
+	Asks    []cardAsks // what only judges can mend, the newest card first
+	Earlier []cardAsks
 	Missing []missingCourse
 }
 
@@ -95,6 +100,10 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 		}
 	}
 	v.Missing = m.missing()
+	v.Asks = m.asks()
+	if len(v.Asks) > newestAsks {
+		v.Asks, v.Earlier = v.Asks[:newestAsks], v.Asks[newestAsks:]
+	}
 	if r.URL.Query().Has("part") { // the script's question what is still missing
 		return d.renderPart(w, "photos", "lists", v)
 	}

@@ -154,4 +154,3 @@ func fileOf(t *testing.T, name string) []byte {
 	require.NoError(t, err)
 	return data
 }
-

@@ -13,7 +13,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -152,7 +151,7 @@ func TestDesk_HostileUploads_AreRefused(t *testing.T) {
 	laptop := newCaller(t, d.here)
 	laptop.form("/who", url.Values{"name": {"Lou"}, "to": {"/"}})
 	_, stack := laptop.do(http.MethodGet, "/", "", nil)
-	assert.Regexp(t, regexp.MustCompile(`<th scope="row">race\.yaml</th>`), stack, "the name without its folders")
+	assert.Regexp(t, `<th scope="row">race\.yaml</th>`, stack, "the name without its folders")
 	_, err := os.Stat(filepath.Join(d.race, "..", "race.yaml"))
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }

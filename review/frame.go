@@ -14,18 +14,19 @@ import (
 
 // frame is what every page shows around its own matter.
 type frame struct {
-	Title  string
-	Here   string // the tab
-	Person string
-	May    role
-	Phone  bool // the page is on a phone
-	Phones bool // phones can be paired, from this page
-	Taking bool // photos come in through the page
-	Race   string
-	Day    string
-	Left   left
-	Notice *notice
-	Notes  string // the draft's sentence
+	Title   string
+	Here    string // the tab
+	Person  string
+	May     role
+	Phone   bool // the page is on a phone
+	Phones  bool // phones can be paired, from this page
+	Taking  bool // photos come in through the page
+	Placing bool // so does who stands where
+	Race    string
+	Day     string
+	Left    left
+	Notice  *notice
+	Notes   string // the draft's sentence
 	// MayGo says whether the list may go out, in a word and in a sentence.
 	Complete bool
 	MayGo    string
@@ -34,7 +35,7 @@ type frame struct {
 // framed makes the frame of a page.
 func (d *Desk) framed(s *session, m *moment, title, here string) frame {
 	f := frame{
-		Title: title, Here: here, Person: s.person, May: s.roles(), Phone: s.phone != nil, Phones: s.phone == nil && d.pairing != nil, Taking: d.opt.Taker != nil, Race: m.race.Name, Day: m.race.Date,
+		Title: title, Here: here, Person: s.person, May: s.roles(), Phone: s.phone != nil, Phones: s.phone == nil && d.pairing != nil, Taking: d.opt.Taker != nil, Placing: d.opt.SavePlace != nil, Race: m.race.Name, Day: m.race.Date,
 		Left: d.left(m, d.todos(m, s)), Notice: d.takeNotice(s), Notes: draft.Notice,
 	}
 	f.Complete = len(m.full.Cards) > 0 && m.open == 0

@@ -67,6 +67,7 @@ func openHut(t testing.TB, b *stacktest.Table, change ...func(*review.Options)) 
 	opt := review.Options{
 		Race: func() (*sheetmodel.Race, error) { return b.Race, nil }, Store: b.Store, Layout: b.LayoutByHash,
 		Now: h.clock, Random: rand.Reader, Taker: &readsLater{t: t, table: b},
+		SavePlace: func(int, string, sheetmodel.Place, bool) error { return nil },
 		Network: &review.Network{
 			Addresses: func() []string { return []string{"http://192.168.7.1:8470"} }, Names: []string{"hut-laptop.local"},
 			Told: func(words string) {
@@ -141,6 +142,7 @@ var doors = map[string][]string{
 	"POST /entry/run1/Blue/card-1/front/row-01.bib": {"settle"}, "POST /undo": {"settle"}, "GET /spot": {"settle"}, "GET /ink/{front}/row-01": {"settle", "view"},
 	"GET /ink/{front}/head": {"settle"}, "GET /ink/{front}/side": {"settle"}, "GET /ink/{front}/foot": {"settle"}, "GET /questions": {"settle"}, "POST /questions": {"settle"}, "POST /head": {"settle"},
 	"GET /draft": {"settle", "view"}, "GET /draft/draft.pdf": {"settle"}, "GET /draft/draft.csv": {"settle"}, "GET /draft/draft.json": {"settle"}, "GET /why": {"settle"},
+	"GET /placing": {"photos", "settle"}, "POST /placing": {"photos", "settle"},
 	"GET /photos": {"photos"}, "POST /photos": {"photos"}, "GET /photos/seen": {"photos"},
 }
 

@@ -374,7 +374,7 @@ const unnamedFields = `[...document.querySelectorAll('input:not([type=hidden]), 
 
 // phonePages are those that a phone shows, after something has come in.
 func (h *phoneHut) phonePages() []string {
-	return []string{"/pair", "/photos", "/who", "/", "/draft", "/next", "/nowhere"}
+	return []string{"/pair", "/photos", "/placing", "/who", "/", "/draft", "/next", "/nowhere"}
 }
 
 // desksOwn are pages that the desk has without phones too; what axe finds there is theirs to mend.

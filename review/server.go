@@ -37,6 +37,8 @@ type Options struct {
 	Network *Network
 	// Taker reads photos that come in through the page; nil: none do.
 	Taker Taker
+	// SavePlace keeps who stands where; nil: that is written into the race's files by hand only.
+	SavePlace SavePlace
 }
 
 // Desk serves the pages of one race. Safe for concurrent use.
@@ -140,6 +142,9 @@ func (d *Desk) through(in door) http.Handler {
 			route{"GET /photos", rolePhotos, d.showPhotos}, // what comes in from the finish
 			route{takePattern, rolePhotos, d.postPhoto},
 			route{"GET /photos/seen", rolePhotos, d.showSeen})
+	}
+	if d.opt.SavePlace != nil {
+		all = append(all, route{"GET /placing", rolePhotos | roleSettle, d.showPlacing}, route{"POST /placing", rolePhotos | roleSettle, d.postPlacing})
 	}
 	for _, r := range all {
 		mux.Handle(r.pattern, d.wrap(in, r))

@@ -84,7 +84,7 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 			return err
 		}
 		defer taker.start(ctx)()
-		opt.Taker = taker
+		opt.Taker, opt.SavePlace = taker, savePlaceIn(dir)
 	}
 	d, err := review.New(ctx, opt)
 	if err != nil {

@@ -389,7 +389,9 @@ func (h *phoneHut) theme(name string) {
 
 // dayOnThePhone lets everything happen that the page can show.
 func dayOnThePhone(t *testing.T) *phoneHut {
-	h := openPhoneHut(t, afternoon(t))
+	table := afternoon(t)
+	table.Card("Blue", 9, stacktest.Row{Bib: "33", Code: "K"}, stacktest.Row{Bib: "34", Code: "F", Gate: "31"}) // which lack something
+	h := openPhoneHut(t, table)
 	dir := t.TempDir()
 	h.letIn("Ida", "photos", "settle", "view")
 	h.b.do(chromedp.SetUploadFiles(`input[name=many]`, []string{

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -76,7 +75,7 @@ func TestPlacing_Mistakes_AreSaidAndNothingIsKept(t *testing.T) {
 	a := q.send("/placing", formOf("run", "1", "course", "Blue", "card", "6", "from", "1"))
 	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
 	assert.Contains(t, a.body, "it has a mistake; mend it")
-	assert.False(t, strings.Contains(h.pair("Vic", "view").get("/").body, "/placing"))
+	assert.NotContains(t, h.pair("Vic", "view").get("/").body, "/placing")
 }
 
 // A place of several stretches opens as such: saved again, it stays what it was.

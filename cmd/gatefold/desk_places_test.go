@@ -41,7 +41,7 @@ func TestSavePlaceIn_KeepsAllAndTheComments(t *testing.T) {
 	require.NoError(t, os.WriteFile(file, []byte(strings.Replace(string(fileOf(t, file)), "gates: 1-34", "gates: not known", 1)), 0o600))
 	require.NoError(t, save(1, "Blue", sheetmodel.Place{Card: 30, Gates: []string{"5", "6", "7"}}, false))
 	before := fileOf(t, file)
-	assert.ErrorContains(t, save(1, "Red", sheetmodel.Place{Card: 7, Gates: []string{"99"}}, false), "99")
-	assert.ErrorIs(t, save(9, "Blue", sheetmodel.Place{Card: 7}, false), racefolder.ErrNoSuchPart)
+	require.ErrorContains(t, save(1, "Red", sheetmodel.Place{Card: 7, Gates: []string{"99"}}, false), "99")
+	require.ErrorIs(t, save(9, "Blue", sheetmodel.Place{Card: 7}, false), racefolder.ErrNoSuchPart)
 	assert.Equal(t, before, fileOf(t, file))
 }

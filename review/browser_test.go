@@ -33,7 +33,7 @@ type browser struct {
 	faults []string
 }
 
-func startBrowser(t *testing.T) *browser {
+func startBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -46,6 +46,7 @@ func startBrowser(t *testing.T) *browser {
 		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(t.TempDir()),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
 		chromedp.WSURLReadTimeout(60*time.Second)) // two busy cores start it slowly
+	opts = append(opts, flags...)
 	alloc, cancelAlloc := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), opts...)
 	ctx, cancel := chromedp.NewContext(alloc)
 	b := &browser{t: t, ctx: ctx}

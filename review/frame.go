@@ -14,14 +14,19 @@ import (
 
 // frame is what every page shows around its own matter.
 type frame struct {
-	Title  string
-	Here   string // the tab
-	Person string
-	Race   string
-	Day    string
-	Left   left
-	Notice *notice
-	Notes  string // the draft's sentence
+	Title   string
+	Here    string // the tab
+	Person  string
+	May     role
+	Phone   bool // the page is on a phone
+	Phones  bool // phones can be paired, from this page
+	Taking  bool // photos come in through the page
+	Placing bool // so does who stands where
+	Race    string
+	Day     string
+	Left    left
+	Notice  *notice
+	Notes   string // the draft's sentence
 	// MayGo says whether the list may go out, in a word and in a sentence.
 	Complete bool
 	MayGo    string
@@ -30,7 +35,7 @@ type frame struct {
 // framed makes the frame of a page.
 func (d *Desk) framed(s *session, m *moment, title, here string) frame {
 	f := frame{
-		Title: title, Here: here, Person: s.person, Race: m.race.Name, Day: m.race.Date,
+		Title: title, Here: here, Person: s.person, May: s.roles(), Phone: s.phone != nil, Phones: s.phone == nil && d.pairing != nil, Taking: d.opt.Taker != nil, Placing: d.opt.SavePlace != nil, Race: m.race.Name, Day: m.race.Date,
 		Left: d.left(m, d.todos(m, s)), Notice: d.takeNotice(s), Notes: draft.Notice,
 	}
 	f.Complete = len(m.full.Cards) > 0 && m.open == 0
@@ -53,6 +58,9 @@ func (d *Desk) view(ctx context.Context, s *session, title, here string) (*momen
 	m, err := d.now(ctx)
 	if err != nil {
 		return nil, frame{}, err
+	}
+	if s.roles().Nameless() {
+		m = m.nameless()
 	}
 	return m, d.framed(s, m, title, here), nil
 }
@@ -129,7 +137,7 @@ func (d *Desk) who(w http.ResponseWriter, r *http.Request, s *session, status in
 	}
 	v := whoView{frame: frame{Title: "Who sits here?", Here: "who", Race: race.Name, Day: race.Date, Notes: draft.Notice}, Wrong: wrong, To: localPath(r.FormValue("to"))}
 	if s != nil {
-		v.Person = s.person
+		v.Person, v.May, v.Phone, v.Phones = s.person, s.roles(), s.phone != nil, s.phone == nil && d.pairing != nil
 	}
 	return d.render(w, "who", status, v)
 }
@@ -144,7 +152,14 @@ func (d *Desk) postWho(w http.ResponseWriter, r *http.Request, s *session) error
 	if err != nil {
 		return err
 	}
-	if err := d.begin(w, name); err != nil {
+	var on *phone
+	if s != nil {
+		on = s.phone
+	}
+	if on != nil {
+		d.pairing.rename(on, name)
+	}
+	if err := d.begin(w, name, on); err != nil {
 		return err
 	}
 	return see(w, r, localPath(r.PostFormValue("to")))

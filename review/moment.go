@@ -27,6 +27,7 @@ type moment struct {
 	covered map[string]bool
 	waits   []stack.Wait
 	open    int      // reasons why the draft is incomplete, as its pages count them
+	viewer  bool     // made for somebody who is only to look
 	done    []string // runs and courses of the draft to which nothing is open
 }
 

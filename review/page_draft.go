@@ -106,6 +106,10 @@ func (m *moment) draftSection(s draft.Section, sits *session) draftSection {
 			v.SetAsides = append(v.SetAsides, r)
 			continue
 		}
+		if m.viewer {
+			v.Nothings = append(v.Nothings, r)
+			continue
+		}
 		r.Entry = entryPath(r.Reading)
 		for _, dec := range m.full.Decisions {
 			if dec.Reading == r.Reading && dec.Basis == sheetmodel.BasisNoWriting && dec.Undone == nil && mine(dec, sits) {
@@ -144,6 +148,9 @@ func (m *moment) draftRows(rows []draft.Row) []draftRow {
 					v.Undo = dec.ID
 				}
 			}
+		}
+		if m.viewer {
+			v.Undo, v.Entry = 0, ""
 		}
 		all = append(all, v)
 	}

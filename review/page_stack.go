@@ -20,6 +20,7 @@ type stackView struct {
 	Unread  int
 	Foreign []store.Sheet
 	Photos  []photoQuestion
+	Plain   bool // for somebody who is only to look: no links to what is settled
 }
 
 // courseView is one course in one run, from the start down.
@@ -64,7 +65,7 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	v := stackView{frame: f, Unread: f.Left.Unread, Foreign: m.shown.Foreign, Photos: m.photoQuestions()}
+	v := stackView{frame: f, Unread: f.Left.Unread, Foreign: m.shown.Foreign, Photos: m.photoQuestions(), Plain: m.viewer}
 	for _, p := range m.shown.Photos {
 		if p.Fate == store.FateRefused {
 			v.Refused = append(v.Refused, p)

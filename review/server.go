@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -32,18 +33,27 @@ type Options struct {
 	Random io.Reader // for the names of sessions
 	// Host is a name under which the desk was asked to listen, beside the loopback; may be empty.
 	Host string
+	// Network says how phones reach the desk; nil: they don't.
+	Network *Network
+	// Taker reads photos that come in through the page; nil: none do.
+	Taker Taker
+	// SavePlace keeps who stands where; nil: that is written into the race's files by hand only.
+	SavePlace SavePlace
 }
 
 // Desk serves the pages of one race. Safe for concurrent use.
 type Desk struct {
-	opt    Options
-	cutter *crop.Cutter
-	pages  map[string]*template.Template
+	opt     Options
+	cutter  *crop.Cutter
+	pages   map[string]*template.Template
+	pairing *pairing // nil: no phones
 
 	mu       sync.Mutex
 	sessions map[string]*session
 	told     told
 	latest   *moment
+	taking   int            // photos that are coming in now
+	took     map[string]int // photos that came in, by phone
 }
 
 // New returns a desk. The error is that of the store's log, which the desk reads once to know who was
@@ -58,52 +68,93 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{},
+		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{},
 		cutter: &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return opt.Store.OpenFile(file) }},
 	}
 	for _, v := range log {
 		d.told.note(v)
 	}
+	if opt.Network != nil {
+		d.pairing = &pairing{now: opt.Now, random: opt.Random}
+	}
 	return d, nil
 }
 
-// Handler returns all routes, in the order in which a person meets them.
+// Handler returns the pages for whoever sits at the laptop.
 func (d *Desk) Handler() http.Handler {
+	return d.through(door{cookie: cookieName, start: "/who", names: []string{d.opt.Host}})
+}
+
+// route is a page or a form, and who may use it: those who hold one of the roles. Without one, anybody may.
+type route struct {
+	pattern string
+	may     role
+	run     func(http.ResponseWriter, *http.Request, *session) error
+}
+
+// routes are in the order in which a person meets them.
+func (d *Desk) routes() []route {
+	return []route{
+		{"GET /who", anybody, d.showWho}, // who sits here
+		{"POST /who", anybody, d.postWho},
+		{"GET /{$}", roleSettle | roleView, d.showStack}, // what is in, what is missing
+		{"GET /card/{card...}", roleSettle, d.showCard},
+		{"POST /bind/{card...}", roleSettle, d.postBind},
+		{"POST /gap/{card...}", roleSettle, d.postGap},
+		{"POST /paper/{card...}", roleSettle, d.postPaper},
+		{"GET /next", roleSettle, d.showNext}, // what only a person can settle
+		{"GET /entry/{key...}", roleSettle, d.showEntry},
+		{"POST /entry/{key...}", roleSettle, d.postEntry},
+		{"POST /undo", roleSettle, d.postUndo},
+		{"GET /spot", roleSettle, d.showSpot}, // what lot gives to a person all the same
+		{"GET /ink/{sheet}/{what}", roleSettle | roleView, d.showInk},
+		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask
+		{"POST /questions", roleSettle, d.postQuestion},
+		{"POST /head", roleSettle, d.postHead},
+		{"GET /draft", roleSettle | roleView, d.showDraft}, // what goes to the referee
+		{"GET /draft/{file}", roleSettle, d.showDownload},
+		{"GET /why", roleSettle, d.showWhy}, // of one bib
+		{"GET /packet", roleSettle | roleView, d.showPacket},
+		{"GET /packet/pdf", roleSettle | roleView, d.showPacketPDF},
+		{"POST /packet", roleSettle, d.postPacket}, // what referee and jury did
+		{"GET /coach", roleSettle, d.showCoach},
+		{"GET /coach/{file}", roleSettle, d.showCoachFile},
+		{"/", anybody, d.showNothing},
+	}
+}
+
+// door is a way in: the laptop's own, or the network's.
+type door struct {
+	cookie string   // that holds a session's secret
+	start  string   // the page for somebody without a session
+	names  []string // under which it is reached beside its address
+	phones bool     // only phones that were paired come in
+}
+
+// through returns all routes that lead through a door.
+func (d *Desk) through(in door) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /static/{file}", http.StripPrefix("/static/", http.FileServerFS(web.Static())))
-	for _, r := range []struct {
-		pattern string
-		run     func(http.ResponseWriter, *http.Request, *session) error
-	}{
-		{"GET /who", d.showWho}, // who sits here
-		{"POST /who", d.postWho},
-		{"GET /{$}", d.showStack}, // what is in, what is missing
-		{"GET /card/{card...}", d.showCard},
-		{"POST /bind/{card...}", d.postBind},
-		{"POST /gap/{card...}", d.postGap},
-		{"POST /paper/{card...}", d.postPaper},
-		{"GET /next", d.showNext}, // what only a person can settle
-		{"GET /entry/{key...}", d.showEntry},
-		{"POST /entry/{key...}", d.postEntry},
-		{"POST /undo", d.postUndo},
-		{"GET /spot", d.showSpot}, // what lot gives to a person all the same
-		{"GET /ink/{sheet}/{what}", d.showInk},
-		{"GET /questions", d.showQuestions}, // what the rules ask
-		{"POST /questions", d.postQuestion},
-		{"POST /head", d.postHead},
-		{"GET /draft", d.showDraft}, // what goes to the referee
-		{"GET /draft/{file}", d.showDownload},
-		{"GET /why", d.showWhy}, // of one bib
-		{"GET /packet", d.showPacket},
-		{"GET /packet/pdf", d.showPacketPDF},
-		{"POST /packet", d.postPacket}, // what referee and jury did
-		{"GET /coach", d.showCoach},
-		{"GET /coach/{file}", d.showCoachFile},
-		{"/", d.showNothing},
-	} {
-		mux.Handle(r.pattern, d.wrap(r.run))
+	all := d.routes()
+	switch {
+	case in.phones:
+		all = append(all, route{"GET /pair", anybody, d.showPair}, route{"POST /pair", anybody, d.postPair})
+	case d.pairing != nil:
+		all = append(all, route{"GET /phones", allRoles, d.showPhones}, route{"POST /phones", allRoles, d.postPhones})
 	}
-	return harden(mux, d.opt.Host)
+	if d.opt.Taker != nil {
+		all = append(all,
+			route{"GET /photos", rolePhotos, d.showPhotos}, // what comes in from the finish
+			route{takePattern, rolePhotos, d.postPhoto},
+			route{"GET /photos/seen", rolePhotos, d.showSeen})
+	}
+	if d.opt.SavePlace != nil {
+		all = append(all, route{"GET /placing", rolePhotos | roleSettle, d.showPlacing}, route{"POST /placing", rolePhotos | roleSettle, d.postPlacing})
+	}
+	for _, r := range all {
+		mux.Handle(r.pattern, d.wrap(in, r))
+	}
+	return harden(mux, in)
 }
 
 // HTTP returns a server for the handler with time limits that suit a page on one laptop.
@@ -119,20 +170,32 @@ const maxForm = 64 << 10
 
 // harden adds what every answer has: nothing from elsewhere runs in a page, no other site posts here,
 // and no other name than this laptop's own leads here.
-func harden(next http.Handler, name string) http.Handler {
+func harden(next http.Handler, in door) http.Handler {
 	guarded := http.NewCrossOriginProtection().Handler(next)
+	if in.phones {
+		guarded = ownForms(guarded)
+	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'")
+		h.Set("Content-Security-Policy", "default-src 'self'; object-src 'none'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'")
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		if in.phones {
+			// A browser that may not name a referrer says "Origin: null" of our own forms. On the laptop it also
+			// says Sec-Fetch-Site; over plain HTTP it doesn't, and the origin is all that there is.
+			h.Set("Referrer-Policy", "same-origin")
+		} else {
+			h.Set("Cross-Origin-Opener-Policy", "same-origin") // which counts at trusted addresses only
+		}
 		h.Set("Cache-Control", "no-store")
-		if !ownHost(r, name) {
+		if in.phones && !nearby(r) {
+			http.Error(w, "This page is for phones in the laptop's own network.", http.StatusForbidden)
+			return
+		}
+		if !ownHost(r, in.names) {
 			http.Error(w, "This page doesn't answer to that name; open it by the address that gatefold printed.", http.StatusForbidden)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 		guarded.ServeHTTP(w, r)
 	})
 }
@@ -140,20 +203,24 @@ func harden(next http.Handler, name string) http.Handler {
 // ownHost lets through what this laptop is called by itself: the loopback, the address that the request
 // came in at, and the name it was told to listen under. Any other name may be another site's whose DNS
 // points here.
-func ownHost(r *http.Request, told string) bool {
+func ownHost(r *http.Request, told []string) bool {
 	name, _, err := net.SplitHostPort(r.Host)
 	if err != nil {
 		name = strings.TrimSuffix(strings.TrimPrefix(r.Host, "["), "]")
 	}
-	if strings.EqualFold(name, "localhost") || told != "" && strings.EqualFold(name, told) {
+	if slices.ContainsFunc(told, func(t string) bool { return t != "" && strings.EqualFold(name, t) }) {
 		return true
+	}
+	local, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
+	here := !ok || local.IP.IsLoopback() // whoever asks is on this laptop
+	if strings.EqualFold(name, "localhost") {
+		return here
 	}
 	ip := net.ParseIP(name)
 	if ip == nil {
 		return false
 	}
-	local, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
-	return ip.IsLoopback() || ok && ip.Equal(local.IP)
+	return here && ip.IsLoopback() || ok && ip.Equal(local.IP)
 }
 
 // localPath returns to if it is the path of one of our own pages, else the stack's.
@@ -163,33 +230,66 @@ func localPath(to string) string {
 	switch {
 	case err != nil, u.Scheme != "", u.Host != "", u.User != nil, u.Opaque != "":
 	case !strings.HasPrefix(to, "/"), strings.HasPrefix(to, "//"), strings.ContainsFunc(to, odd), strings.ContainsFunc(u.Path, odd),
-		strings.HasPrefix(u.Path, "//"), u.Path == "/who":
+		strings.HasPrefix(u.Path, "//"), u.Path == "/who", u.Path == "/pair":
 	default:
 		return to
 	}
 	return "/"
 }
 
-// wrap gives a page its session and turns its error into a page that says what to do.
-func (d *Desk) wrap(run func(http.ResponseWriter, *http.Request, *session) error) http.Handler {
+// wrap gives a page its session, keeps out who may not see it, and turns its error into a page that says
+// what to do.
+func (d *Desk) wrap(in door, to route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s := d.session(r)
-		if s == nil && r.URL.Path != "/who" {
-			if r.Method == http.MethodGet {
-				http.Redirect(w, r, "/who?to="+url.QueryEscape(r.URL.EscapedPath()), http.StatusSeeOther)
-			} else {
-				d.fail(w, r, nil, &pageError{http.StatusUnauthorized, "Nobody is named at this desk", "Your last step was not kept. Enter your name and do it again."})
+		s := d.session(r, in)
+		if err := d.letIn(w, r, in, to, s); err != nil {
+			if !errors.Is(err, errSentOn) {
+				d.fail(w, r, s, err)
 			}
 			return
 		}
+		most := int64(maxForm)
+		if to.pattern == takePattern {
+			most = maxPhoto
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
 		err := readForm(r)
 		if err == nil {
-			err = run(w, r, s)
+			err = to.run(w, r, s)
 		}
 		if err != nil {
 			d.fail(w, r, s, err)
 		}
 	})
+}
+
+// errSentOn says that the browser was already sent to another page.
+var errSentOn = errors.New("sent on")
+
+// letIn returns an error unless a session may use a route.
+func (d *Desk) letIn(w http.ResponseWriter, r *http.Request, in door, to route, s *session) error {
+	switch {
+	case s == nil && r.URL.Path == in.start:
+		return nil
+	case s == nil && in.phones:
+		if r.Method != http.MethodGet && r.Method != http.MethodHead {
+			return &pageError{http.StatusUnauthorized, "This phone is not paired", "Your last step was not kept. Scan the code that the laptop shows under Phones, and do it again."}
+		}
+		http.Redirect(w, r, in.start, http.StatusSeeOther)
+		return errSentOn
+	case s == nil:
+		if r.Method != http.MethodGet {
+			return &pageError{http.StatusUnauthorized, "Nobody is named at this desk", "Your last step was not kept. Enter your name and do it again."}
+		}
+		http.Redirect(w, r, in.start+"?to="+url.QueryEscape(r.URL.EscapedPath()), http.StatusSeeOther)
+		return errSentOn
+	case to.may == anybody || s.roles()&to.may != 0:
+		return nil
+	case r.Method == http.MethodGet && r.URL.Path == "/":
+		http.Redirect(w, r, s.roles().home(), http.StatusSeeOther)
+		return errSentOn
+	}
+	return &pageError{http.StatusForbidden, "This phone was not paired for that", "It may " + s.roles().String() + ". Whoever sits at the laptop can pair it for more, under Phones."}
 }
 
 // readForm reads what was sent; an address or a form that is no form is the sender's fault.
@@ -210,6 +310,17 @@ func (d *Desk) render(w http.ResponseWriter, name string, status int, view any) 
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // the browser has gone: there is nobody left to tell
+	return nil
+}
+
+// renderPart writes a part of a page, for a script that puts it in place.
+func (d *Desk) renderPart(w http.ResponseWriter, name, part string, view any) error {
+	var b bytes.Buffer
+	if err := d.pages[name].ExecuteTemplate(&b, part, view); err != nil {
+		return fmt.Errorf("page %s, %s: %w", name, part, err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	_, _ = w.Write(b.Bytes()) // the browser has gone: there is nobody left to tell
 	return nil
 }

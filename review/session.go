@@ -18,6 +18,7 @@ import (
 type session struct {
 	id     string // as the log names it; the cookie holds a secret from which it is made
 	person string
+	phone  *phone // nil: at the laptop itself
 
 	// below: guarded by Desk.mu
 	later  map[string]bool // entries left for later
@@ -40,17 +41,39 @@ type notice struct {
 	Again string // question whose answer can be taken back; empty: none
 }
 
-const cookieName = "gatefold-desk"
+// Browsers send a cookie to all ports of a name, so each door has one of its own.
+const (
+	cookieName  = "gatefold-desk"
+	phoneCookie = "gatefold-phone"
+)
 
-// session returns the session of a request, or nil.
-func (d *Desk) session(r *http.Request) *session {
-	c, err := r.Cookie(cookieName)
+// roles are what a session may do. The laptop may do everything.
+func (s *session) roles() role {
+	if s.phone == nil {
+		return allRoles
+	}
+	return s.phone.Roles
+}
+
+// session returns the session of a request, or nil. A session that began at one door is none at the other.
+func (d *Desk) session(r *http.Request, in door) *session {
+	c, err := r.Cookie(in.cookie)
 	if err != nil {
 		return nil
 	}
 	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.sessions[sessionID(c.Value)]
+	s := d.sessions[sessionID(c.Value)]
+	d.mu.Unlock()
+	if s == nil || (s.phone != nil) != in.phones {
+		return nil
+	}
+	if s.phone != nil && !d.pairing.still(s.phone) {
+		d.mu.Lock()
+		delete(d.sessions, s.id)
+		d.mu.Unlock()
+		return nil
+	}
+	return s
 }
 
 // sessionID is what the log may hold of a cookie: nobody can take a session over from an archive.
@@ -59,18 +82,28 @@ func sessionID(secret string) string {
 	return hex.EncodeToString(sum[:8])
 }
 
-// begin makes a new session for a person.
-func (d *Desk) begin(w http.ResponseWriter, person string) error {
+// begin makes a new session for a person, on a phone if it isn't nil. An old session of that phone ends.
+func (d *Desk) begin(w http.ResponseWriter, person string, on *phone) error {
 	b := make([]byte, 16)
 	if _, err := io.ReadFull(d.opt.Random, b); err != nil {
 		return err
 	}
 	secret := hex.EncodeToString(b)
-	s := &session{id: sessionID(secret), person: person, later: map[string]bool{}, served: map[servedKey]bool{}}
+	s := &session{id: sessionID(secret), person: person, phone: on, later: map[string]bool{}, served: map[servedKey]bool{}}
 	d.mu.Lock()
+	for id, old := range d.sessions {
+		if on != nil && old.phone == on {
+			delete(d.sessions, id)
+		}
+	}
 	d.sessions[s.id] = s
 	d.mu.Unlock()
-	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	// Not Secure: over plain HTTP such a cookie would never come back.
+	c := &http.Cookie{Name: cookieName, Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode}
+	if on != nil {
+		c.Name, c.MaxAge = phoneCookie, int(sessionLife.Seconds()) // phones close their browser when they like
+	}
+	http.SetCookie(w, c)
 	return nil
 }
 

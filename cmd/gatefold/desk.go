@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"sync"
 	"time"
 
@@ -22,7 +23,7 @@ import (
 )
 
 func deskCommand(a *app) *cobra.Command {
-	var listen string
+	var listen, network string
 	var openNone bool
 	c := &cobra.Command{
 		Use:   "desk RACE",
@@ -34,21 +35,27 @@ Nobody is shown what the machine read before they have typed what they see. The 
 reachable from this laptop only, needs no internet, and works with the keyboard alone:
 press ? on it for the keys. Stop it with Ctrl-C; everything settled is kept.
 
+With --network, phones can come in from the local network too, each with a code that the
+page shows under Phones: to take photos, to settle, or only to view. It is plain HTTP: do
+this only in a network with a password that your own people know.
+
 A race has one desk at a time. Two people take turns at it under their own names; photos
 may be added with gatefold collect while it is open.`,
-		Example: "  gatefold desk demo/race\n  gatefold desk demo/race --listen 127.0.0.1:8080 --open-none",
+		Example: "  gatefold desk demo/race\n  gatefold desk demo/race --listen 127.0.0.1:8080 --open-none\n  gatefold desk demo/race --network",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.desk(c.Context(), args[0], listen, !openNone)
+			return a.desk(c.Context(), args[0], listen, network, !openNone)
 		},
 	}
-	c.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "address to listen on; port 0 takes a free one")
+	c.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "address of this laptop alone to listen on; port 0 takes a free one")
+	c.Flags().StringVar(&network, "network", "", "also let phones in, by codes, on this address (\""+phonesAddress+"\" if none is given: all of this laptop's)")
+	c.Flags().Lookup("network").NoOptDefVal = phonesAddress
 	c.Flags().BoolVar(&openNone, "open-none", false, "don't open a browser, only print the address")
 	return c
 }
 
 // desk serves the page until ctx ends.
-func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err error) {
+func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool) (err error) {
 	s, err := a.openRace(ctx, dir)
 	if err != nil {
 		return err
@@ -64,7 +71,22 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 		return err
 	}
 	current := &currentRace{dir: dir, race: s.folder.Race(), stamp: stampOf(dir)}
-	d, err := review.New(ctx, review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen)})
+	opt := review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen)}
+	phones, err := a.listenForPhones(ctx, network)
+	if err != nil {
+		return err
+	}
+	if phones != nil {
+		defer phones.Close() //nolint:errcheck // its server has closed it, or nothing was served yet
+		opt.Network = a.networkOf(phones)
+		taker, err := newDeskTaker(ctx, s.store, current.get, a.complain)
+		if err != nil {
+			return err
+		}
+		defer taker.start(ctx)()
+		opt.Taker, opt.SavePlace = taker, savePlaceIn(dir)
+	}
+	d, err := review.New(ctx, opt)
 	if err != nil {
 		return err
 	}
@@ -73,7 +95,7 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 		return fmt.Errorf("address %s: %w; choose another with --listen", listen, err)
 	}
 	if at, ok := l.Addr().(*net.TCPAddr); ok && !at.IP.IsLoopback() {
-		a.complain("the desk asks for a name and no password: anybody in this network can open it; leave --listen out to keep it on this laptop")
+		return errors.Join(usageErrorf("--listen %s: others in the network could open the desk there without a code; let phones in with --network instead", listen), l.Close())
 	}
 	address := "http://" + l.Addr().String() + "/"
 	if err = lease.say(address, a.now()); err != nil {
@@ -83,24 +105,49 @@ func (a *app) desk(ctx context.Context, dir, listen string, browse bool) (err er
 	if browse {
 		openBrowser(ctx, address)
 	}
-	server := review.HTTP(d.Handler())
-	ended := make(chan error, 1)
-	go func() { ended <- server.Serve(l) }()
-	select {
-	case err = <-ended:
-		return err
-	case <-ctx.Done():
+	serving := []served{{review.HTTP(d.Handler()), l}}
+	if phones != nil {
+		serving = append(serving, served{review.PhoneHTTP(d.PhoneHandler()), phones})
+		a.printf("phones come in at %s, with a code from the page %sphones\n", strings.Join(opt.Network.Addresses(), " or "), address)
 	}
-	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
-	defer cancel()
-	if err = server.Shutdown(last); err != nil {
-		return err
-	}
-	if err = <-ended; !errors.Is(err, http.ErrServerClosed) {
+	if err = serveAll(ctx, serving); err != nil {
 		return err
 	}
 	a.printf("the desk is closed; everything settled is kept\n")
 	return nil // closing it is how it ends
+}
+
+// served is a server and where it listens.
+type served struct {
+	server *http.Server
+	on     net.Listener
+}
+
+// serveAll serves until ctx ends or one of the servers fails, and then ends all of them.
+func serveAll(ctx context.Context, all []served) error {
+	ended := make(chan error, len(all))
+	for _, s := range all {
+		go func() { ended <- s.server.Serve(s.on) }()
+	}
+	var errs []error
+	running := len(all)
+	select {
+	case err := <-ended:
+		running--
+		errs = append(errs, err)
+	case <-ctx.Done():
+	}
+	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	for _, s := range all {
+		errs = append(errs, s.server.Shutdown(last))
+	}
+	for range running {
+		if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
+			errs = append(errs, err)
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // hostName is the name in an address to listen on, empty if there is a number or nothing.

@@ -114,6 +114,10 @@ func (h *headWriter) extension() string {
 	}
 }
 
+// LooksLikePhoto reports whether the first bytes of a file, 16 are enough, are those of a kind of photo or scan
+// that is known. What the rest is, only unpacking it tells.
+func LooksLikePhoto(head []byte) bool { return (&headWriter{head}).extension() != ".bin" }
+
 // path turns a stored file name into one of this machine.
 func (s *Store) path(file string) string { return filepath.Join(s.dir, filepath.FromSlash(file)) }
 

@@ -1,0 +1,252 @@
+package main
+
+import (
+	"context"
+	"path/filepath"
+	"runtime/debug"
+	"slices"
+	"sync"
+	"time"
+
+	"gatefold/cmd/internal/reading"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+// deskTaker reads photos that came in at the desk, as gatefold collect does: the same reader, the same
+// refusals, the same ties.
+//
+//	Take --queue--> readers, each with its own nets --one at a time--> intake.take, tie --> store
+type deskTaker struct {
+	dir   string
+	race  func() (*sheetmodel.Race, error)
+	store *store.Store
+	say   func(words string) // of what went wrong, at the laptop
+
+	mu     sync.Mutex
+	queue  []string
+	faults map[string]string // by photo; "" for all
+	wake   chan struct{}
+	forms  *formsOf
+
+	keep  sync.Mutex // one photo at a time is brought into the store
+	pages *keptPages
+}
+
+// formsOf are the blank forms of a race's layouts as they were at one moment.
+type formsOf struct {
+	forms  *reading.Forms
+	folder *racefolder.Folder
+	lost   []*sheetmodel.Layout
+	stamp  string
+}
+
+// newDeskTaker returns a taker; Run reads. Photos that are in the store and unread are read first: a desk
+// before this one may have been stopped between keeping and reading.
+func newDeskTaker(ctx context.Context, s *store.Store, race func() (*sheetmodel.Race, error), say func(string)) (*deskTaker, error) {
+	t := &deskTaker{dir: s.Dir(), race: race, store: s, say: say, faults: map[string]string{}, wake: make(chan struct{}, workers)}
+	photos, err := s.Photos(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range photos {
+		if p.Fate == store.FateUnread {
+			t.queue = append(t.queue, p.ID)
+		}
+	}
+	t.pages, err = pagesOf(ctx, s)
+	return t, err
+}
+
+// Take puts a photo into the queue.
+func (t *deskTaker) Take(photo string) {
+	t.mu.Lock()
+	if !slices.Contains(t.queue, photo) {
+		t.queue = append(t.queue, photo)
+	}
+	delete(t.faults, photo)
+	t.mu.Unlock()
+	select {
+	case t.wake <- struct{}{}:
+	default: // all readers are called already
+	}
+}
+
+// Fault says why a photo, or with an empty name any photo, could not be read.
+func (t *deskTaker) Fault(photo string) string {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return t.faults[photo]
+}
+
+func (t *deskTaker) fail(photo string, err error) {
+	t.mu.Lock()
+	old := t.faults[photo]
+	t.faults[photo] = err.Error()
+	t.mu.Unlock()
+	if old != err.Error() {
+		t.say(err.Error())
+	}
+}
+
+// start lets it read until ctx ends or stop is called, which waits for what is being read.
+func (t *deskTaker) start(ctx context.Context) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	was := debug.SetGCPercent(readingGCPercent) // as in readAll
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		t.Run(ctx)
+	}()
+	return func() {
+		cancel()
+		<-done
+		debug.SetGCPercent(was)
+	}
+}
+
+// Run reads until ctx ends. Layouts are prepared at once, so that the first photo needn't wait for them.
+func (t *deskTaker) Run(ctx context.Context) {
+	var group sync.WaitGroup
+	for range workers {
+		group.Go(func() { t.work(ctx) })
+	}
+	group.Wait()
+}
+
+func (t *deskTaker) work(ctx context.Context) {
+	var r reading.Reader
+	var with *formsOf
+	defer func() {
+		if r != nil {
+			_ = r.Close() // frees nets
+		}
+	}()
+	for {
+		// Also with nothing to read: a reader is slow to open, and the first photo comes with somebody waiting.
+		forms, err := t.current()
+		if err == nil && forms != with {
+			if r != nil {
+				_ = r.Close() // frees nets
+				r = nil
+			}
+			if r, err = reading.Open(forms.forms, reading.Options{KeepPages: true}); err == nil {
+				with = forms
+			}
+		}
+		if err != nil {
+			if ctx.Err() != nil {
+				return
+			}
+			t.fail("", err)
+		} else {
+			t.cleared()
+		}
+		for err == nil {
+			photo, ok := t.next()
+			if !ok {
+				break
+			}
+			if why := t.read(ctx, r, with, photo); why != nil && ctx.Err() == nil {
+				t.fail(photo, why)
+			}
+			if forms, err = t.current(); forms != with {
+				break // cards were printed meanwhile
+			}
+		}
+		if t.waiting() && err == nil && ctx.Err() == nil {
+			continue
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-t.wake:
+		case <-time.After(lookEvery): // the layouts may have come back
+		}
+	}
+}
+
+func (t *deskTaker) cleared() {
+	t.mu.Lock()
+	delete(t.faults, "")
+	t.mu.Unlock()
+}
+
+func (t *deskTaker) waiting() bool {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return len(t.queue) > 0
+}
+
+func (t *deskTaker) next() (string, bool) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if len(t.queue) == 0 {
+		return "", false
+	}
+	photo := t.queue[0]
+	t.queue = t.queue[1:]
+	return photo, true
+}
+
+// current returns the forms of the layouts as they are now: cards may be printed while the desk is open.
+func (t *deskTaker) current() (*formsOf, error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	stamp := stampOf(filepath.Join(t.dir, racefolder.LayoutsFolder))
+	if t.forms != nil && len(t.forms.lost) > 0 || t.forms == nil {
+		stamp += stampOf(t.dir) // lost layouts are made from the race's files
+	}
+	if t.forms != nil && t.forms.stamp == stamp {
+		return t.forms, nil
+	}
+	folder, err := racefolder.Open(t.dir)
+	if err != nil {
+		return nil, err
+	}
+	layouts, err := layoutsFor(t.dir, nil)
+	if err != nil {
+		return nil, err
+	}
+	f := &formsOf{folder: folder}
+	if f.lost, err = lostLayouts(folder); err != nil {
+		return nil, err
+	}
+	f.stamp = stampOf(filepath.Join(t.dir, racefolder.LayoutsFolder))
+	if len(f.lost) > 0 {
+		f.stamp += stampOf(t.dir)
+	}
+	if f.forms, err = reading.Prepare(append(layouts, f.lost...)); err != nil {
+		return nil, err
+	}
+	t.forms = f
+	return f, nil
+}
+
+// read reads one photo and brings what came of it into the store.
+func (t *deskTaker) read(ctx context.Context, r reading.Reader, with *formsOf, photo string) error {
+	kept, err := t.store.Photo(ctx, photo)
+	if err != nil {
+		return err
+	}
+	data, err := readInput("photo", filepath.Join(t.dir, filepath.FromSlash(kept.File)))
+	if err != nil {
+		return err
+	}
+	p, err := r.Read(ctx, kept.Sent, data)
+	if err != nil {
+		return err
+	}
+	race, err := t.race()
+	if err != nil {
+		return err
+	}
+	t.keep.Lock()
+	defer t.keep.Unlock()
+	in := &intake{dir: t.dir, folder: with.folder, lost: with.lost, race: race, store: t.store, pages: t.pages}
+	if _, err = in.take(ctx, p); err != nil {
+		return err
+	}
+	return in.tieAll(ctx, r.Version(), r.Judge())
+}

@@ -1,0 +1,84 @@
+package review
+
+import (
+	"net"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+)
+
+// Network is how phones reach the desk: over the local network, in plain HTTP. None of its fields may be
+// nil.
+//
+//	laptop --/phones--> a code, on its screen ~~ scanned or typed ~~> phone --/pair--> a session with roles
+//	   |                                                                |
+//	   '--revoke--> the session ends                                    '--> the pages its roles may use
+type Network struct {
+	// Addresses are where the phones' pages are now, as in http://192.0.2.7:8470, the likeliest first.
+	// Networks come and go while a desk is open.
+	Addresses func() []string
+	// Names are host names under which the laptop is reached beside its addresses.
+	Names []string
+	// Told is given what somebody at the laptop should know, in words without secrets: who was paired,
+	// who guessed.
+	Told func(words string)
+}
+
+// PhoneHandler returns the pages for phones, to be served on the network. There must be a Network.
+func (d *Desk) PhoneHandler() http.Handler {
+	return d.through(door{cookie: phoneCookie, start: "/pair", names: d.opt.Network.Names, phones: true})
+}
+
+// PhoneHTTP returns a server for PhoneHandler. It leaves a photo more time than a form: hotspots are slow.
+func PhoneHTTP(h http.Handler) *http.Server {
+	s := HTTP(h)
+	s.ReadTimeout = 5 * time.Minute
+	return s
+}
+
+// ownForms refuses what acts unless the browser says that a page of ours sent it. Over plain HTTP browsers
+// leave out Sec-Fetch-Site, and a request without an origin would pass.
+func ownForms(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		switch r.Method {
+		case http.MethodGet, http.MethodHead:
+		default:
+			from, err := url.Parse(r.Header.Get("Origin"))
+			if err != nil || from.Scheme != "http" || from.Host == "" || from.Host != r.Host {
+				http.Error(w, "This form was not sent by a page of this desk; open the page and send it again.", http.StatusForbidden)
+				return
+			}
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// nearby reports whether a request comes from this laptop or the local network: nobody further away has
+// business here, even where a laptop stands in the open internet.
+func nearby(r *http.Request) bool {
+	ip := net.ParseIP(addressOf(r))
+	return ip != nil && (ip.IsLoopback() || ip.IsPrivate() || ip.IsLinkLocalUnicast())
+}
+
+// home is the page that a phone begins with.
+func (r role) home() string {
+	switch {
+	case r.Photos():
+		return "/photos"
+	case r.Look():
+		return "/"
+	default:
+		return "/who"
+	}
+}
+
+// addressOf is who asks, as far as the network says it.
+func addressOf(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return r.RemoteAddr
+	}
+	host, _, _ = strings.Cut(host, "%") // the interface of a link-local address
+	return host
+}

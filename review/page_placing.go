@@ -1,0 +1,178 @@
+package review
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+// SavePlace writes into the race's files who stands where in a run and on a course: a place takes the stead of
+// the one that its card had. With gone, the card has no place any more. The error is for people.
+type SavePlace func(run int, course string, place sheetmodel.Place, gone bool) error
+
+type placingView struct {
+	frame
+	Courses []placingCourse // of all runs, to choose from
+	Run     int
+	Course  string
+	Gates   []string // of the course, from the start; empty: not known
+	Places  []placingPlace
+	Form    placingForm
+	Placed  bool // the card of the form has a place already
+	Wrong   string
+}
+
+type placingCourse struct {
+	Name, Path string
+	Here       bool
+}
+
+type placingPlace struct {
+	sheetmodel.Place
+	Words string // of its gates
+	Path  string // where it is changed
+}
+
+type placingForm struct{ Card, From, To, Gates, Name, Judge, Phone string }
+
+func placingPath(run int, course string) string {
+	return "/placing?" + url.Values{"run": {strconv.Itoa(run)}, "course": {course}}.Encode()
+}
+
+func (d *Desk) showPlacing(w http.ResponseWriter, r *http.Request, s *session) error {
+	return d.placing(w, r, s, http.StatusOK, "")
+}
+
+func (d *Desk) placing(w http.ResponseWriter, r *http.Request, s *session, status int, wrong string) error {
+	m, f, err := d.view(r.Context(), s, "Placing", "placing")
+	if err != nil {
+		return err
+	}
+	v := placingView{frame: f, Wrong: wrong}
+	at := chosenCourse(m.race, r)
+	for _, run := range m.race.Runs {
+		for i := range run.Courses {
+			c := &run.Courses[i]
+			v.Courses = append(v.Courses, placingCourse{courseWords(run.Number, c.Course), placingPath(run.Number, c.Course), at.course == c})
+			if at.course == c {
+				v.Run, v.Course, v.Gates = run.Number, c.Course, c.Gates
+			}
+		}
+	}
+	if at.course == nil {
+		return &pageError{http.StatusNotFound, "The race has no course yet", "Write its courses into race.yaml."}
+	}
+	v.Form = nextPlace(at.course)
+	for _, p := range at.course.Places {
+		v.Places = append(v.Places, placingPlace{p, gateWords(p.Gates), placingPath(v.Run, v.Course) + "&card=" + strconv.Itoa(p.Card)})
+		if r.FormValue("card") == strconv.Itoa(p.Card) {
+			v.Placed = true
+			v.Form = placingForm{Card: strconv.Itoa(p.Card), Gates: racefolder.SpellGates(p.Gates, v.Gates), Name: p.Name, Judge: p.Judge, Phone: p.Phone}
+			if len(v.Gates) > 0 && len(p.Gates) > 0 {
+				v.Form.From, v.Form.To = p.Gates[0], p.Gates[len(p.Gates)-1]
+				if !strings.Contains(v.Form.Gates, ",") {
+					v.Form.Gates = "" // one stretch, which from and to say
+				}
+			}
+		}
+	}
+	if wrong != "" { // what was typed stays
+		v.Form = placingForm{
+			r.PostFormValue("card"), r.PostFormValue("from"), r.PostFormValue("to"), r.PostFormValue("gates"),
+			r.PostFormValue("name"), r.PostFormValue("judge"), r.PostFormValue("phone"),
+		}
+	}
+	return d.render(w, "placing", status, v)
+}
+
+// courseAt is a course in one run.
+type courseAt struct {
+	run    int
+	course *sheetmodel.CourseRun
+}
+
+// chosenCourse is the course that a request names, or the first whose places aren't known.
+func chosenCourse(race *sheetmodel.Race, r *http.Request) courseAt {
+	var first, open courseAt
+	for _, run := range race.Runs {
+		for i := range run.Courses {
+			c := courseAt{run.Number, &run.Courses[i]}
+			if r.FormValue("run") == strconv.Itoa(run.Number) && r.FormValue("course") == c.course.Course {
+				return c
+			}
+			if first.course == nil {
+				first = c
+			}
+			if open.course == nil && len(c.course.Places) == 0 {
+				open = c
+			}
+		}
+	}
+	if open.course != nil {
+		return open
+	}
+	return first
+}
+
+// nextPlace is what comes after the places that are known: the next card, from the last gate on, for the gate
+// between two judges is watched by both.
+func nextPlace(c *sheetmodel.CourseRun) placingForm {
+	var f placingForm
+	if len(c.Places) > 0 {
+		last := slices.MaxFunc(c.Places, func(a, b sheetmodel.Place) int { return a.Card - b.Card })
+		f.Card = strconv.Itoa(last.Card + 1)
+		if n := len(last.Gates); n > 0 {
+			f.From = last.Gates[n-1]
+		}
+	} else if len(c.Gates) > 0 {
+		f.From = c.Gates[0]
+	}
+	return f
+}
+
+func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) error {
+	race, err := d.opt.Race()
+	if err != nil {
+		return err
+	}
+	at := chosenCourse(race, r)
+	if at.course == nil || at.course.Course != r.PostFormValue("course") || strconv.Itoa(at.run) != r.PostFormValue("run") {
+		return &pageError{http.StatusNotFound, "The race has no such course", "Nothing was kept. Open the page Placing again."}
+	}
+	refuse := func(words string) error { return d.placing(w, r, s, http.StatusUnprocessableEntity, words) }
+	p := sheetmodel.Place{Name: cleanName(r.PostFormValue("name")), Judge: cleanName(r.PostFormValue("judge")), Phone: cleanName(r.PostFormValue("phone"))}
+	if p.Card, err = strconv.Atoi(strings.TrimSpace(r.PostFormValue("card"))); err != nil || p.Card < 1 || p.Card > 200 {
+		return refuse("Type the card's number as it is printed on the card. Spares, 201 and up, are bound when they are in.")
+	}
+	if gone := r.PostFormValue("do") == "remove"; gone {
+		if err := d.opt.SavePlace(at.run, at.course.Course, p, true); err != nil {
+			return refuse(sentence(err.Error()))
+		}
+		d.say(s, notice{Words: fmt.Sprintf("Card %d has no place any more.", p.Card), Class: "settled"})
+		return see(w, r, placingPath(at.run, at.course.Course))
+	}
+	text := strings.TrimSpace(r.PostFormValue("gates"))
+	if from, to := r.PostFormValue("from"), r.PostFormValue("to"); text == "" && from != "" {
+		text = from
+		if to != "" && to != from {
+			text += "-" + to
+		}
+	}
+	if p.Gates, err = racefolder.ParseGates(text, at.course.Gates); err != nil {
+		return refuse(sentence(err.Error()))
+	}
+	if len(p.Gates) == 0 {
+		return refuse("Say which gates the card watches.")
+	}
+	if err := d.opt.SavePlace(at.run, at.course.Course, p, false); err != nil {
+		return refuse(sentence(err.Error()))
+	}
+	d.say(s, notice{Words: fmt.Sprintf("Card %d watches gates %s.", p.Card, gateWords(p.Gates)), Class: "settled"})
+	return see(w, r, placingPath(at.run, at.course.Course))
+}

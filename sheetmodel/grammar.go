@@ -12,7 +12,7 @@ type Grammar string
 // The grammars of the built-in fields.
 const (
 	GrammarBib      Grammar = "bib"       // 1 to 4 digits, letters where a list has them
-	GrammarGate     Grammar = "gate"      // a gate label such as 12 or 12a, or a range 18-19
+	GrammarGate     Grammar = "gate"      // a gate label such as 12 or 12a, a range 18-19, or a list 18,20
 	GrammarCode     Grammar = "code"      // a code of the race's code book
 	GrammarCodeGate Grammar = "code-gate" // code and gate written together, such as F12
 	GrammarPanel    Grammar = "panel"     // a panel's letter
@@ -32,9 +32,9 @@ var Grammars = []Grammar{
 
 var (
 	bibShape      = regexp.MustCompile(`^[A-Z]{0,2}[0-9]{1,4}[A-Z]?$`)
-	gateShape     = regexp.MustCompile(`^[0-9]{1,3}[a-z]?(-[0-9]{1,3}[a-z]?)?$`)
+	gateShape     = regexp.MustCompile(`^[0-9]{1,3}[a-z]?([-/,][0-9]{1,3}[a-z]?){0,3}$`)
 	countShape    = regexp.MustCompile(`^[0-9]{1,2}$`)
-	codeGateShape = regexp.MustCompile(`^[A-Z]{1,2}[0-9]{1,3}[a-z]?(-[0-9]{1,3}[a-z]?)?$`)
+	codeGateShape = regexp.MustCompile(`^[A-Z]{1,2}[0-9]{1,3}[a-z]?([-/,][0-9]{1,3}[a-z]?){0,3}$`)
 	panelShape    = regexp.MustCompile(`^[A-Z]$`)
 )
 

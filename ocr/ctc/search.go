@@ -26,6 +26,7 @@ type prefix struct {
 	text          []int
 	state         int
 	inked, spaced float64
+	all           float64 // both
 }
 
 func (p *prefix) total() float64 { return add(p.inked, p.spaced) }
@@ -34,6 +35,7 @@ const (
 	beamWidth = 40
 	longest   = 16   // symbols: no field holds more
 	faintest  = -16. // log probability of a symbol at a place, below which nothing is begun with it
+	leastPart = -18. // below the likeliest beginning: less than one in ten million of it is not followed
 )
 
 // Best returns up to n texts of g, or of any shape where g is nil, the likeliest first, each with its exact
@@ -80,19 +82,24 @@ func (l *Line) advance(beam []*prefix, t int, g Grammar) []*prefix {
 		}
 		return p
 	}
+	least := never
+	for _, p := range beam {
+		least = math.Max(least, p.total()+row[0]+leastPart)
+	}
 	for _, p := range beam {
 		same := find(p.text, 0, p.state)
-		same.spaced = add(same.spaced, p.total()+row[0])
+		total := p.total()
+		same.spaced = add(same.spaced, total+row[0])
 		last := 0
 		if len(p.text) > 0 {
 			last = p.text[len(p.text)-1]
 			same.inked = add(same.inked, p.inked+row[last])
 		}
-		if len(p.text) == longest {
+		if len(p.text) == longest || total < least {
 			continue
 		}
 		for s := 1; s < l.symbols; s++ {
-			if row[s] < faintest {
+			if row[s] < faintest || total+row[s] < least {
 				continue
 			}
 			state := 0
@@ -102,7 +109,7 @@ func (l *Line) advance(beam []*prefix, t int, g Grammar) []*prefix {
 					continue
 				}
 			}
-			from := p.total()
+			from := total
 			if s == last {
 				from = p.spaced // two alike have a blank between them
 			}
@@ -113,8 +120,11 @@ func (l *Line) advance(beam []*prefix, t int, g Grammar) []*prefix {
 			more.inked = add(more.inked, from+row[s])
 		}
 	}
-	slices.SortStableFunc(order, func(a, b *prefix) int {
-		return cmp.Or(cmp.Compare(b.total(), a.total()), slices.Compare(a.text, b.text))
+	for _, p := range order {
+		p.all = p.total()
+	}
+	slices.SortFunc(order, func(a, b *prefix) int {
+		return cmp.Or(cmp.Compare(b.all, a.all), slices.Compare(a.text, b.text))
 	})
 	return order[:min(beamWidth, len(order))]
 }

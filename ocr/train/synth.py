@@ -407,12 +407,13 @@ class Artist:
         tilt_l = 0.02 * nn(n, 1, 1) * self.x / 20 + 0.02 * nn(n, 1, 1) * self.y / 6
         darkness = 1 - bright * (1 + tilt_l) / (1 + 0.008 * nn(n, 1, 1))
         darkness = F.avg_pool2d(darkness[:, None], 2)
-        strip = tone(darkness)
-        # Beyond the field: clean paper, from a whole pixel on.
+        # Beyond the field: clean paper, from a whole pixel on; and what is seen is measured against its own paper.
         mw, mh = ((fw + 3) * 4).round()[:, None, None, None] / 2, ((fh + 3) * 4).round().clamp(max=48)[:, None, None, None] / 2
         px = (torch.arange(160, device=self.device) - 79.5).abs()[None, None, None]
         py = (torch.arange(48, device=self.device) - 23.5).abs()[None, None, :, None]
-        strip = torch.where((px < mw) & (py < mh), strip, torch.full_like(strip, 32 / 255))
+        seen = (px < mw) & (py < mh)
+        paper = torch.where(seen, darkness, torch.full_like(darkness, float("nan"))).flatten(1).nanmedian(1).values[:, None, None, None]
+        strip = torch.where(seen, tone((darkness - paper) / (1 - paper).clamp(min=0.05)), torch.full_like(darkness, 32 / 255))
         return strip.contiguous(), b["label"], b["len"]
 
     def blurred(self, v, sx, sy):

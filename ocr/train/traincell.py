@@ -4,7 +4,7 @@
 
 DIR holds glyphs.*, learn-*.* and select.* as makestrips wrote them, or packed by packcells.py. Choices are made on
 select.*: writers and letters that nothing here was trained on. Without a GPU it runs too, slowly:
---steps 3 --batch 8 proves the code.
+--steps 3 --batch 8 --ring 64 --texts 500 proves the code.
 """
 import argparse
 import glob
@@ -46,18 +46,41 @@ class Strips:
 
     def draw(self, n):
         i = torch.randint(0, len(self.len), (n,), device=self.len.device)
-        x = self.x[i].float()
-        r = lambda lo, hi: lo + (hi - lo) * torch.rand(n, 1, 1, 1, device=x.device)
-        # Paler or darker, a little noise, a place beside: as if photographed once more.
-        paper = 32.0
-        x = paper + (x - paper) * r(0.75, 1.2) + torch.randn_like(x) * r(0, 6) + r(-2, 2)
-        theta = torch.zeros(n, 2, 3, device=x.device)
-        theta[:, 0, 0], theta[:, 1, 1] = 1 + 0.03 * torch.randn(n, device=x.device), 1 + 0.03 * torch.randn(n, device=x.device)
-        theta[:, 0, 1] = 0.02 * torch.randn(n, device=x.device)
-        theta[:, 0, 2], theta[:, 1, 2] = r(-0.025, 0.025).flatten(), r(-0.04, 0.04).flatten()
-        x = torch.nn.functional.grid_sample(x, torch.nn.functional.affine_grid(theta, x.shape, align_corners=False),
-                                            align_corners=False, padding_mode="border")
-        return x.clamp(0, 255).floor() / 255, self.label[i], self.len[i]
+        return again(self.x[i]), self.label[i], self.len[i]
+
+
+class Ring:
+    """The strips drawn last, each to be seen a few times, changed: drawing costs more than learning."""
+
+    def __init__(self, artist, size, device):
+        self.artist, self.size, self.at, self.n = artist, size, 0, 0
+        self.x = torch.zeros(size, 1, 48, 160, dtype=torch.uint8, device=device)
+        self.label = torch.zeros(size, 16, dtype=torch.long, device=device)
+        self.len = torch.zeros(size, dtype=torch.long, device=device)
+
+    def add(self, n):
+        x, y, k = self.artist.batch(n)
+        i = (torch.arange(n, device=y.device) + self.at) % self.size
+        self.x[i], self.label[i], self.len[i] = (x * 255).round().byte(), y, k
+        self.at, self.n = (self.at + n) % self.size, min(self.n + n, self.size)
+
+    def draw(self, n):
+        i = torch.randint(0, self.n, (n,), device=self.len.device)
+        return again(self.x[i]), self.label[i], self.len[i]
+
+
+def again(x):
+    """Strips as if photographed once more: paler or darker, a little noise, a place beside."""
+    x, n = x.float(), len(x)
+    r = lambda lo, hi: lo + (hi - lo) * torch.rand(n, 1, 1, 1, device=x.device)
+    x = 32 + (x - 32) * r(0.75, 1.2) + torch.randn_like(x) * r(0, 6) + r(-2, 2)
+    theta = torch.zeros(n, 2, 3, device=x.device)
+    theta[:, 0, 0], theta[:, 1, 1] = 1 + 0.03 * torch.randn(n, device=x.device), 1 + 0.03 * torch.randn(n, device=x.device)
+    theta[:, 0, 1] = 0.02 * torch.randn(n, device=x.device)
+    theta[:, 0, 2], theta[:, 1, 2] = r(-0.025, 0.025).flatten(), r(-0.04, 0.04).flatten()
+    x = torch.nn.functional.grid_sample(x, torch.nn.functional.affine_grid(theta, x.shape, align_corners=False),
+                                        align_corners=False, padding_mode="border")
+    return x.clamp(0, 255).floor() / 255
 
 
 @torch.no_grad()
@@ -89,7 +112,9 @@ def main():
     ap.add_argument("--minutes", type=float, default=0)
     ap.add_argument("--steps", type=int, default=0)
     ap.add_argument("--batch", type=int, default=512)
-    ap.add_argument("--bench", type=float, default=0.25, help="share of each batch from strips of the bench card")
+    ap.add_argument("--bench", type=float, default=0.12, help="share of each batch from strips of the bench card")
+    ap.add_argument("--fresh", type=float, default=0.4, help="strips newly drawn for each that is learnt from")
+    ap.add_argument("--ring", type=int, default=160_000, help="drawn strips to keep")
     ap.add_argument("--lr", type=float, default=2e-3)
     ap.add_argument("--texts", type=int, default=400_000, help="size of the pool of texts")
     ap.add_argument("--start", default="", help="weights to go on from")
@@ -108,6 +133,9 @@ def main():
     bench = Strips(learn, device) if learn and o.bench else None
     select = Strips(find("select.*"), device) if find("select.*") else None
     few = int(o.batch * o.bench) if bench else 0
+    ring = Ring(artist, o.ring, device)
+    for _ in range(o.ring // o.batch // 8):
+        ring.add(o.batch)
     net = cellnet.CellNet().to(device)
     if o.start:
         net.load_state_dict(torch.load(o.start, map_location="cpu"))
@@ -125,7 +153,8 @@ def main():
         for g in opt.param_groups:
             g["lr"] = o.lr * min(1, (step + 1) / 500) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
         with torch.no_grad():
-            x, y, n = artist.batch(o.batch - few)
+            ring.add(max(1, int(o.fresh * (o.batch - few))))
+            x, y, n = ring.draw(o.batch - few)
             if few:
                 x2, y2, n2 = bench.draw(few)
                 x, y, n = torch.cat([x, x2]), torch.cat([y, y2]), torch.cat([n, n2])

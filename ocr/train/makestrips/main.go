@@ -21,7 +21,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"slices"
+	"strings"
 	"sync"
 
 	"gatefold/ocr/train/cells"
@@ -41,6 +41,12 @@ func main() {
 	flag.IntVar(&j.n, "n", 1000, "strips")
 	flag.IntVar(&j.shots, "shots", 1, "photos of each writing")
 	flag.Uint64Var(&j.seed, "seed", 1, "seed")
+	flag.Func("types", "types of field, with commas between; all if left out", func(v string) error {
+		for t := range strings.SplitSeq(v, ",") {
+			j.types = append(j.types, strips.Type(t))
+		}
+		return nil
+	})
 	flag.StringVar(&j.out, "out", "strips.gz", "file to write")
 	flag.Parse()
 	if err := j.run(); err != nil {
@@ -54,6 +60,7 @@ type job struct {
 	glyphs, wild           bool
 	n, shots               int
 	seed                   uint64
+	types                  []strips.Type
 }
 
 func (j job) run() error {
@@ -152,7 +159,7 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 	type result struct {
 		fields []strips.Field
 		err    error
-		level  byte
+		level  camera.Level
 	}
 	const chunk = 64
 	for from := 0; from*j.shots < j.n; from += chunk {
@@ -164,9 +171,10 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 					rng := rand.New(rand.NewPCG(j.seed, uint64(from+k)))
 					o := strips.Options{Level: levels[camera.Ordinary], Writer: writers[rng.IntN(len(writers))], Wild: j.wild, Shots: j.shots}
 					if rng.Float64() < 0.5 {
-						o.Level, out[k].level = levels[camera.Hard], 1
+						o.Level = levels[camera.Hard]
 					}
-					out[k].fields, out[k].err = src.Draw(benches[rng.IntN(len(benches))], nil, o, rng)
+					out[k].level = o.Level
+					out[k].fields, out[k].err = src.Draw(benches[rng.IntN(len(benches))], j.types, o, rng)
 				}
 			})
 		}
@@ -176,7 +184,7 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 				return r.err
 			}
 			for i := range r.fields {
-				if err := put(record(&r.fields[i], r.level)...); err != nil {
+				if err := put(strips.RecordOf(&r.fields[i], r.level).Bytes()...); err != nil {
 					return err
 				}
 			}
@@ -184,16 +192,6 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 		fmt.Fprintf(os.Stderr, "\r%d of %d", (from+chunk)*j.shots, j.n)
 	}
 	return nil
-}
-
-func record(f *strips.Field, level byte) []byte {
-	rec := make([]byte, 16, 16+5+len(f.Strip()))
-	copy(rec, f.Text)
-	types := append([]strips.Type{strips.Comb}, strips.Types...)
-	spoils := []strips.Spoil{strips.Clean, strips.Empty, strips.Dash, strips.Scribble, strips.Word, strips.Struck, strips.StruckThen, strips.Question, strips.Overwritten, strips.Outside}
-	rec = append(rec, byte(slices.Index(types, f.Type)), byte(slices.Index(spoils, f.Spoil)), level, byte(f.Writer), byte(f.Writer>>8))
-	s := f.Strip()
-	return append(rec, s[:]...)
 }
 
 // write makes the file from what fill puts.

@@ -48,7 +48,7 @@ func NewBench(variant uint64) (*Bench, error) {
 		if y+h > end {
 			break
 		}
-		b.row(row, y, h, front.W-16, variant, rng)
+		b.row(row, y, h, front.W-6, variant, rng)
 		y += h + gap
 	}
 	b.paper = print.RasterBlank(b.Side, benchPxPerMM)
@@ -58,8 +58,8 @@ func NewBench(variant uint64) (*Bench, error) {
 // row lays one row of fields of all types.
 func (b *Bench) row(row int, y, h, wide sheetmodel.MM, variant uint64, rng *rand.Rand) {
 	order := []Type{Comb, Bib, Gate, Range, CodeGate, Code}
-	width := map[Type]sheetmodel.MM{Comb: 24, Bib: 20, Gate: 16, Range: 26, CodeGate: 26, Code: 11}
-	x, gap := sheetmodel.MM(8), sheetmodel.MM(0.6)
+	width := map[Type]sheetmodel.MM{Comb: 24, Bib: 20, Gate: 15, Range: 26, CodeGate: 26, Code: 12}
+	x, gap := sheetmodel.MM(6), sheetmodel.MM(0.6)
 	if variant > 0 {
 		rng.Shuffle(len(order), func(i, j int) { order[i], order[j] = order[j], order[i] })
 		gap = sheetmodel.MM(1.5 * rng.Float64())

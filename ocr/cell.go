@@ -28,7 +28,8 @@ type Sequencer interface {
 // cellNet is the embedded cell net as a Sequencer.
 type cellNet struct{ net *net.Cell }
 
-func openCellNet() (Sequencer, error) {
+// OpenCellNet opens the embedded cell net. The caller closes it.
+func OpenCellNet() (Sequencer, error) {
 	n, err := net.OpenCell()
 	if err != nil {
 		return nil, err
@@ -81,6 +82,9 @@ func CellBelief(l *ctc.Line, g sheetmodel.Grammar) (b joint.Belief, query, junk 
 	}
 	return toBelief(claims, leastClaim), query, junk, true
 }
+
+// CellDoubt reports whether a line's claims of question marks or of ink that is no sign make its text doubtful.
+func CellDoubt(query, junk float64) bool { return query >= queryClaim || junk >= junkClaim }
 
 // spelt writes symbols out.
 func spelt(symbols []int) string {
@@ -160,15 +164,17 @@ func keepLikely(r *sheetmodel.Reading) {
 
 // judgeCell turns the score of a cell into a certainty and says whether it is enough.
 func (r *Reader) judgeCell(f sheetmodel.Field, score float64) (sheetmodel.Certainty, bool) {
-	kind := cellKind(f.Grammar)
+	kind := CellKind(f.Grammar)
 	if r.scores != nil {
 		r.scores(f.Name, kind, score)
 	}
-	return r.cellCurves.Judge(kind, score)
+	c, enough := r.cellCurves.Judge(kind, score)
+	// A threshold that was not proven is none here: without a comb's boxes there is less to go by.
+	return c, enough && r.cellCurves.File().Kinds[kind].Threshold.Met
 }
 
-// cellKind says which curve and threshold a cell is judged by.
-func cellKind(g sheetmodel.Grammar) calib.Kind {
+// CellKind says which curve and threshold a cell is judged by.
+func CellKind(g sheetmodel.Grammar) calib.Kind {
 	switch g {
 	case sheetmodel.GrammarBib, sheetmodel.GrammarCount:
 		return calib.CellBib

@@ -68,7 +68,7 @@ func (r *Reader) open(opt Options) (err error) {
 		}
 	}
 	if r.cells == nil {
-		if r.cells, err = openCellNet(); err != nil {
+		if r.cells, err = OpenCellNet(); err != nil {
 			return err
 		}
 	}

@@ -20,20 +20,21 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) == 0 {
-		return fmt.Errorf("say render, read or fit")
+		return fmt.Errorf("say render, read, fit, report or cells")
 	}
 	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
 	var (
-		folder   = flags.String("dir", "", "folder of rendered parts")
-		which    = flags.String("part", "calibration", "part of the split: calibration, threshold or report")
-		cards    = flags.Int("cards", 100, "cards for each level and form")
-		first    = flags.Uint64("seed", 1, "seed of the first card")
-		out      = flags.String("out", "", "file to write")
-		curvesIn = flags.String("curves", "ocr/calib/curves.json", "curves to report on")
-		curves   = flags.String("calibration", "", "samples of calibration writers")
-		limits   = flags.String("threshold", "", "samples of threshold writers")
-		data     = flags.String("data", "", "what was filled in, for the record")
-		workers  = flags.Int("workers", 1, "goroutines")
+		folder      = flags.String("dir", "", "folder of rendered parts")
+		which       = flags.String("part", "calibration", "part of the split: calibration, threshold or report")
+		cards       = flags.Int("cards", 100, "cards for each level and form")
+		first       = flags.Uint64("seed", 1, "seed of the first card")
+		out         = flags.String("out", "", "file to write")
+		curvesIn    = flags.String("curves", "ocr/calib/curves.json", "curves to report on")
+		curves      = flags.String("calibration", "", "samples of calibration writers")
+		limits      = flags.String("threshold", "", "samples of threshold writers")
+		data        = flags.String("data", "", "what was filled in, for the record")
+		cellsReport = flags.String("report", "", "report on cells to write")
+		workers     = flags.Int("workers", 1, "goroutines")
 	)
 	if err := flags.Parse(args[1:]); err != nil {
 		return err
@@ -49,6 +50,8 @@ func run(ctx context.Context, args []string) error {
 		return read(*folder, *out)
 	case "report":
 		return report(*limits, *curvesIn, *out)
+	case "cells":
+		return cells(*curves, *limits, *out, *cellsReport, *data)
 	case "fit":
 		return fit(*curves, *limits, *out, *data)
 	}

@@ -16,6 +16,7 @@ import (
 	"gatefold/ocr/ctc"
 	"gatefold/ocr/net"
 	"gatefold/ocr/train/strips"
+	"gatefold/ocr/weights"
 	"gatefold/scan/camera/hand"
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/print"
@@ -206,4 +207,55 @@ func TestReadCell_OddInk_GivesNoSureText(t *testing.T) {
 		assert.Contains(t, c.want, x.State, name)
 		assert.Empty(t, x.Text, name)
 	}
+}
+
+// saying is a Sequencer that says the same of every field.
+type saying struct {
+	line *ctc.Line
+	asks *int
+}
+
+func (s saying) Line([]byte, int, float64, sheetmodel.Rect) (*ctc.Line, error) {
+	*s.asks++
+	return s.line, nil
+}
+func (saying) Weights() string { return "saying" }
+func (saying) Close() error    { return nil }
+
+// A further reader only lowers: it makes clear bibs doubtful and changes no text. Source: our own logic.
+func TestRead_TheVoice_OnlyLowers(t *testing.T) {
+	var before, after sheetmodel.SheetReading
+	asks := 0
+	for _, on := range []bool{false, true} {
+		file := calib.File{Format: calib.Format, Weights: weights.Hash(), Kinds: map[calib.Kind]calib.Judgement{}}
+		for _, k := range calib.Kinds {
+			file.Kinds[k] = calib.Judgement{Curve: calib.Curve{Score: []float64{0}, Log10Wrong: []float64{-1}}, Threshold: calib.Threshold{Score: -99}}
+		}
+		b, err := json.Marshal(file)
+		require.NoError(t, err)
+		curves, err := calib.Parse(b, weights.Hash())
+		require.NoError(t, err)
+		r, err := ocr.Open(ocr.Options{Curves: curves, Cells: saying{spoken(t, map[string]float64{"4": 1}), &asks}, Voice: on})
+		require.NoError(t, err)
+		got := read(t, r, sheetmodel.Front, cleanPlan(), 21, nil)
+		require.NoError(t, r.Close())
+		if before, after = after, got; on {
+			break
+		}
+	}
+	assert.Positive(t, asks)
+	clearBefore := 0
+	for i, row := range before.Rows {
+		for k, x := range []sheetmodel.Reading{row.Bib, row.Gate} {
+			y := []sheetmodel.Reading{after.Rows[i].Bib, after.Rows[i].Gate}[k]
+			assert.Equal(t, x.Text, y.Text)
+			if x.State == sheetmodel.Clear {
+				clearBefore++
+				assert.Equal(t, x.Text == "4", y.State == sheetmodel.Clear, "%s %q", x.Field, x.Text)
+			} else {
+				assert.Equal(t, x.State, y.State)
+			}
+		}
+	}
+	assert.Positive(t, clearBefore)
 }

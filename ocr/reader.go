@@ -22,6 +22,9 @@ type Options struct {
 	Cells Sequencer
 	// CellCurves judge what Cells gives; nil takes the embedded ones, which fit the embedded cell net only.
 	CellCurves *calib.Set
+	// Voice lets the cell net read every bib and gate in a comb that would be clear, whole and uncut: if it reads
+	// another text, that is a doubt. It takes about as long as the digit nets take for three boxes.
+	Voice bool
 	// Curves judge scores; nil takes the embedded ones, which fit the embedded nets only.
 	Curves *calib.Set
 	// Tesseract reads the free text of the header (judge, phone) as a hint for a person. It is slow and
@@ -35,6 +38,7 @@ type Options struct {
 type Reader struct {
 	nets   Classifier
 	cells  Sequencer
+	voice  bool
 	curves *calib.Set
 	// cellCurves are of the cell net.
 	cellCurves *calib.Set
@@ -53,7 +57,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, cells: opt.Cells, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, voice: opt.Voice, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
 	if err := r.open(opt); err != nil {
 		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}
@@ -120,6 +124,9 @@ func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel
 // Version names the reader with its weights and thresholds. Readings of two versions may differ.
 func (r *Reader) Version() string {
 	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash())
+	if r.voice {
+		v += " voice"
+	}
 	if !r.Calibrated() {
 		v += " uncalibrated"
 	}

@@ -6,6 +6,9 @@
 //	calibration's readings --curves--.
 //	threshold's readings -------------+--fit--> curves.json, report.md
 //
+//	strips (ocr/train/makestrips) --cells--> cells.json, cells.md     free cells, by the cell net
+//	readings.jsonl --voice--> what the cell net would add on combs
+//
 // Only the part of a card that is read is photographed, with the optics, light and faults of a whole
 // photo; straightening is imitated by an error of the size that scan's report gives. It needs
 // GATEFOLD_DATA for writer ids. It is for developers; nothing of it is in the program.

@@ -20,7 +20,7 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) == 0 {
-		return fmt.Errorf("say render, read, fit, report or cells")
+		return fmt.Errorf("say render, read, fit, report, cells or voice")
 	}
 	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
 	var (
@@ -50,6 +50,8 @@ func run(ctx context.Context, args []string) error {
 		return read(*folder, *out)
 	case "report":
 		return report(*limits, *curvesIn, *out)
+	case "voice":
+		return voice(*curves)
 	case "cells":
 		return cells(*curves, *limits, *out, *cellsReport, *data)
 	case "fit":

@@ -17,6 +17,7 @@ import (
 	"gatefold/ocr/net"
 	"gatefold/ocr/train/strips"
 	"gatefold/ocr/weights"
+	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/print"
@@ -258,4 +259,29 @@ func TestRead_TheVoice_OnlyLowers(t *testing.T) {
 		}
 	}
 	assert.Positive(t, clearBefore)
+}
+
+func TestRead_TheGateCardsFreeCell_IsAHelpAtMost(t *testing.T) {
+	r := openCells(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	const row = 2
+	letters := "CUKW"
+	right := 0
+	for i, c := range letters {
+		got := read(t, r, sheetmodel.Front, fill.Plan{Rows: []fill.Row{{Number: row, Bib: "12"}}}, uint64(i), func(k *hand.Ink, w *hand.Writer, rng *rand.Rand) {
+			f := layout().Side(sheetmodel.Front).Field("row-02.code-other")
+			require.NotNil(t, f)
+			w.Letter(k, c, f.Rect.Grow(-1), rng)
+		})
+		x := got.Rows[row-1].CodeOther
+		assert.Equal(t, sheetmodel.Doubtful, x.State, "%c: a written code is never clear", c)
+		if x.Text == string(c) {
+			right++
+		}
+		for _, v := range x.Rivals {
+			assert.True(t, v.Text == "" || v.Prob >= 0.02, "%c: %v is no help", c, v)
+		}
+	}
+	// No measurement (the shapes are our own strokes), only a sign that the cell is read: chance would be none.
+	assert.GreaterOrEqual(t, right, 2)
 }

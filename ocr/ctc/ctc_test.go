@@ -108,10 +108,10 @@ func TestLine_Best_FindsTheLikeliestOfAll(t *testing.T) {
 type twoAlike struct{}
 
 func (twoAlike) Next(state, symbol int) (int, bool) {
-	switch {
-	case state == 0:
+	switch state {
+	case 0:
 		return symbol, true
-	case state == symbol:
+	case symbol:
 		return 9, true
 	}
 	return 0, false

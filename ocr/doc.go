@@ -5,7 +5,8 @@
 //	        |    blank form (print) --------+--> ticks, rings: by ink alone
 //	        |                               +--> trouble: struck, overwritten, outside its box
 //	        +--box by box--> Classifier --> two distributions a box --comb--> Belief over texts
-//	                                                                      --calib--> Reading
+//	        |                                                             --calib--> Reading
+//	        +--cell whole--> Sequencer --> a line (ocr/ctc) --grammar--> Belief over texts, likewise
 //
 // A Reader makes a sheetmodel.SheetReading of one side. Two writings of one bib are read together
 // afterwards, from Readings, by ocr/joint. Printed and free header text goes to Tesseract if asked.

@@ -118,6 +118,11 @@ func (r *Reader) readCombs(pg *page, combs []comb) ([]sheetmodel.Reading, error)
 		n := len(c.boxes)
 		out[k] = r.closeComb(pg, c, a[:n], b[:n])
 		a, b = a[n:], b[n:]
+		if r.voice {
+			if err := r.hear(pg, c.field, &out[k]); err != nil {
+				return nil, err
+			}
+		}
 	}
 	return out, nil
 }

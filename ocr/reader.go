@@ -18,6 +18,13 @@ const inkVersion = 6
 type Options struct {
 	// Nets look at single boxes; nil opens the embedded ones. Close closes them either way.
 	Nets Classifier
+	// Cells looks at free cells as lines of writing; nil opens the embedded net. Close closes it either way.
+	Cells Sequencer
+	// CellCurves judge what Cells gives; nil takes the embedded ones, which fit the embedded cell net only.
+	CellCurves *calib.Set
+	// Voice lets the cell net read every bib and gate in a comb that would be clear, whole and uncut: if it reads
+	// another text, that is a doubt. It takes about as long as the digit nets take for three boxes.
+	Voice bool
 	// Curves judge scores; nil takes the embedded ones, which fit the embedded nets only.
 	Curves *calib.Set
 	// Tesseract reads the free text of the header (judge, phone) as a hint for a person. It is slow and
@@ -30,10 +37,14 @@ type Options struct {
 // Reader reads the sides of cards. It serves one goroutine at a time; open one for each.
 type Reader struct {
 	nets   Classifier
+	cells  Sequencer
+	voice  bool
 	curves *calib.Set
-	scores func(field string, kind calib.Kind, score float64)
-	text   *textReader
-	forms  map[formKey]*printed
+	// cellCurves are of the cell net.
+	cellCurves *calib.Set
+	scores     func(field string, kind calib.Kind, score float64)
+	text       *textReader
+	forms      map[formKey]*printed
 }
 
 // formKey names a side's print as a photo of some blur shows it.
@@ -46,29 +57,50 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, curves: opt.Curves, scores: opt.Scores, forms: map[formKey]*printed{}}
-	var err error
-	if r.nets == nil {
-		if r.nets, err = openNets(); err != nil {
-			return nil, fmt.Errorf("reader: %w", err)
-		}
-	}
-	if r.curves == nil {
-		if r.curves, err = calib.Default(r.nets.Weights()); err != nil {
-			return nil, errors.Join(fmt.Errorf("reader: %w", err), r.nets.Close())
-		}
-	}
-	if opt.Tesseract {
-		if r.text, err = openText(); err != nil {
-			return nil, errors.Join(fmt.Errorf("reader: %w", err), r.nets.Close())
-		}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, voice: opt.Voice, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
+	if err := r.open(opt); err != nil {
+		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}
 	return r, nil
 }
 
+// open opens what the options leave to it.
+func (r *Reader) open(opt Options) (err error) {
+	if r.nets == nil {
+		if r.nets, err = openNets(); err != nil {
+			return err
+		}
+	}
+	if r.cells == nil {
+		if r.cells, err = OpenCellNet(); err != nil {
+			return err
+		}
+	}
+	if r.curves == nil {
+		if r.curves, err = calib.Default(r.nets.Weights()); err != nil {
+			return err
+		}
+	}
+	if r.cellCurves == nil {
+		if r.cellCurves, err = calib.DefaultCells(r.cells.Weights()); err != nil {
+			return err
+		}
+	}
+	if opt.Tesseract {
+		r.text, err = openText()
+	}
+	return err
+}
+
 // Close frees nets and Tesseract.
 func (r *Reader) Close() error {
-	err := r.nets.Close()
+	var err error
+	if r.nets != nil {
+		err = r.nets.Close()
+	}
+	if r.cells != nil {
+		err = errors.Join(err, r.cells.Close())
+	}
 	if r.text != nil {
 		err = errors.Join(err, r.text.Close())
 	}
@@ -91,7 +123,10 @@ func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel
 
 // Version names the reader with its weights and thresholds. Readings of two versions may differ.
 func (r *Reader) Version() string {
-	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash())
+	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash())
+	if r.voice {
+		v += " voice"
+	}
 	if !r.Calibrated() {
 		v += " uncalibrated"
 	}
@@ -181,7 +216,13 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 			read[f.Name] = r.readTick(pg, f)
 		case sheetmodel.Choice:
 			read[f.Name] = r.readChoice(pg, f)
-		case sheetmodel.Cell, sheetmodel.Drawing:
+		case sheetmodel.Cell:
+			c, err := r.readCell(pg, f)
+			if err != nil {
+				return nil, err
+			}
+			read[f.Name] = c
+		case sheetmodel.Drawing:
 			read[f.Name] = pg.ink.readInk(f, pg.side.Name)
 		case sheetmodel.Text:
 			t, err := r.readText(pg, f)

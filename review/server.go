@@ -114,8 +114,8 @@ func (d *Desk) routes() []route {
 		{"GET /draft", roleSettle | roleView, d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", roleSettle, d.showDownload},
 		{"GET /why", roleSettle, d.showWhy}, // of one bib
-		{"GET /packet", roleSettle | roleView, d.showPacket},
-		{"GET /packet/pdf", roleSettle | roleView, d.showPacketPDF},
+		{"GET /packet", roleSettle, d.showPacket},
+		{"GET /packet/pdf", roleSettle, d.showPacketPDF},
 		{"POST /packet", roleSettle, d.postPacket}, // what referee and jury did
 		{"GET /coach", roleSettle, d.showCoach},
 		{"GET /coach/{file}", roleSettle, d.showCoachFile},

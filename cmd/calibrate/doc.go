@@ -6,6 +6,9 @@
 //	calibration's readings --curves--.
 //	threshold's readings -------------+--fit--> curves.json, report.md
 //
+//	strips (ocr/train/makestrips) --cells--> cells.json, cells.md     free cells, by the cell net
+//	readings.jsonl --voice--> what the cell net would add on combs
+//
 // It also holds the layout study, sheetmodel/docs/layout-study.md, which keeps nothing of the program's:
 //
 //	variants of the shipped card --layouts--> readings of the same writing --layouts-report--> tables

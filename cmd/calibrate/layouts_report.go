@@ -141,13 +141,6 @@ func writeTable(path string, all []studied) error {
 }
 
 // percent prints a count as a share.
-func percent(k, n int) string {
-	if n == 0 {
-		return "–"
-	}
-	return fmt.Sprintf("%.1f", 100*float64(k)/float64(n))
-}
-
 // studyTables are the tables of the study in Markdown.
 func studyTables(all []studied) string {
 	var b strings.Builder

@@ -20,21 +20,22 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) == 0 {
-		return fmt.Errorf("say render, read, fit, report, layouts, layouts-report or layouts-picture")
+		return fmt.Errorf("say render, read, fit, report, cells, voice, layouts, layouts-report or layouts-picture")
 	}
 	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
 	var (
-		folder   = flags.String("dir", "", "folder of rendered parts")
-		which    = flags.String("part", "calibration", "part of the split: calibration, threshold or report")
-		cards    = flags.Int("cards", 100, "cards for each level and form")
-		first    = flags.Uint64("seed", 1, "seed of the first card")
-		out      = flags.String("out", "", "file to write")
-		curvesIn = flags.String("curves", "ocr/calib/curves.json", "curves to report on")
-		curves   = flags.String("calibration", "", "samples of calibration writers")
-		limits   = flags.String("threshold", "", "samples of threshold writers")
-		data     = flags.String("data", "", "what was filled in, for the record")
-		workers  = flags.Int("workers", 1, "goroutines")
-		only     = flags.String("variants", "", "layout study: these variants alone, by name and comma, after the base; empty: all")
+		folder      = flags.String("dir", "", "folder of rendered parts")
+		which       = flags.String("part", "calibration", "part of the split: calibration, threshold or report")
+		cards       = flags.Int("cards", 100, "cards for each level and form")
+		first       = flags.Uint64("seed", 1, "seed of the first card")
+		out         = flags.String("out", "", "file to write")
+		curvesIn    = flags.String("curves", "ocr/calib/curves.json", "curves to report on")
+		curves      = flags.String("calibration", "", "samples of calibration writers")
+		limits      = flags.String("threshold", "", "samples of threshold writers")
+		data        = flags.String("data", "", "what was filled in, for the record")
+		cellsReport = flags.String("report", "", "report on cells to write")
+		workers     = flags.Int("workers", 1, "goroutines")
+		only        = flags.String("variants", "", "layout study: these variants alone, by name and comma, after the base; empty: all")
 	)
 	if err := flags.Parse(args[1:]); err != nil {
 		return err
@@ -56,6 +57,10 @@ func run(ctx context.Context, args []string) error {
 		return layoutsReport(flags.Args(), *out)
 	case "layouts-picture":
 		return layoutsPicture(ctx, *out)
+	case "voice":
+		return voice(*curves)
+	case "cells":
+		return cells(*curves, *limits, *out, *cellsReport, *data)
 	case "fit":
 		return fit(*curves, *limits, *out, *data)
 	}

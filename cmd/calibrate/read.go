@@ -36,13 +36,18 @@ type sample struct {
 	Glyphs    []int                  `json:"glyphs,omitempty"`
 	Free      string                 `json:"free,omitempty"`
 	FreeScore float64                `json:"free_score,omitempty"`
-	Differs   bool                   `json:"differs,omitempty"` // the other writing was meant to be another bib
+	Voice     string                 `json:"voice,omitempty"`      // what the cell net reads in a comb, as a line
+	VoiceProb float64                `json:"voice_prob,omitempty"` // its claim for Text
+	Differs   bool                   `json:"differs,omitempty"`    // the other writing was meant to be another bib
 }
 
 // reading wraps what samples are made of.
 type reading struct {
 	folder string
 	reader *ocr.Reader
+	line   ocr.Sequencer
+	pix    []byte // of the part being read
+	width  int
 	out    *json.Encoder
 	parts  map[string]*part   // by form and part
 	scores map[string]float64 // by field, of the part being read
@@ -70,6 +75,10 @@ func read(folder, file string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, r.reader.Close()) }()
+	if r.line, err = ocr.OpenCellNet(); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, r.line.Close()) }()
 	o, err := os.Create(file)
 	if err != nil {
 		return err
@@ -141,6 +150,10 @@ func (r *reading) part(meta string) (seen, error) {
 	}
 	p := r.parts[s.meta.Form+"/"+s.meta.Part]
 	r.scores = map[string]float64{}
+	if r.pix, err = img.DataPtrUint8(); err != nil {
+		return s, fmt.Errorf("%s: %w", meta, err)
+	}
+	r.width = img.Cols()
 	if s.read, err = r.reader.Read(img, pagePxPerMM, p.local, nil); err != nil {
 		return s, fmt.Errorf("%s: %w", meta, err)
 	}
@@ -190,6 +203,16 @@ func (r *reading) one(meta shot, f *sheetmodel.Field, x sheetmodel.Reading) erro
 		Truth: truth.Text, Spoil: truth.Spoil, Text: x.Text, Doubts: doubts(x), Why: why(x), Empty: x.State == sheetmodel.Empty, Glyphs: truth.Glyphs,
 	}
 	s.Score = r.scores[f.Name]
+	if f.Kind == sheetmodel.Comb && x.Text != "" {
+		// The cell net as a further voice: it sees the comb whole, uncut.
+		line, err := r.line.Line(r.pix, r.width, pagePxPerMM, f.Rect)
+		if err != nil {
+			return err
+		}
+		b, _, _, _ := ocr.CellBelief(line, sheetmodel.GrammarBib)
+		s.Voice, _ = b.Top()
+		s.VoiceProb = float64(b.Prob(x.Text))
+	}
 	return r.out.Encode(s)
 }
 

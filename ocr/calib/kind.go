@@ -16,7 +16,18 @@ const (
 	Ring  Kind = "ring"  // ringed words
 )
 
-// Kinds lists all kinds, for walks over them.
+// The kinds of free cells, each with a curve and a threshold of its own in a file of their own: the cell net
+// and the digit nets change apart.
+const (
+	CellBib  Kind = "cell-bib"  // a bib or a count, written in a cell
+	CellGate Kind = "cell-gate" // a gate, a range or a list of gates
+	CellCode Kind = "cell-code" // a code, also with its gate: letters have no writer ids, see the report
+)
+
+// CellKinds lists the kinds of free cells.
+var CellKinds = []Kind{CellBib, CellGate, CellCode}
+
+// Kinds lists all kinds of the digit nets and the marks, for walks over them.
 var Kinds = []Kind{Bib1, Bib1P, Bib2, Gate, Count, Tick, Ring}
 
 // maxScore keeps a score finite when a reader claims more than a float can tell apart from 1.

@@ -13,6 +13,9 @@ import (
 //go:embed curves.json
 var embedded []byte
 
+//go:embed cells.json
+var embeddedCells []byte
+
 // Format is the format of curves.json that this package writes and the newest that it reads.
 const Format = 1
 
@@ -42,6 +45,9 @@ type Set struct {
 // Default returns the embedded set for the weights with the given hash. If the set was made with
 // other weights, it judges nothing: see Calibrated.
 func Default(weights string) (*Set, error) { return Parse(embedded, weights) }
+
+// DefaultCells returns the embedded set of the cell kinds for the cell net with the given hash.
+func DefaultCells(weights string) (*Set, error) { return Parse(embeddedCells, weights) }
 
 // Parse reads a curves file. It refuses one of a newer format or with knots out of order.
 func Parse(b []byte, weights string) (*Set, error) {

@@ -3,6 +3,7 @@ package net
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -107,16 +108,10 @@ func (n *Nets) Classify(c *crop.Crop) (a, b Probs, err error) {
 	return a, b, nil
 }
 
-// run is one forward pass.
+// run is one forward pass of a digit net.
 func (r *reader) run(view []byte) (Probs, error) {
 	var p Probs
-	for i, v := range view {
-		r.data[i] = float32(v) / 255
-	}
-	r.net.SetInput(r.input, "")
-	out := r.net.Forward("")
-	defer out.Close()
-	got, err := out.DataPtrFloat32()
+	got, err := r.forward(view)
 	if err != nil {
 		return p, err
 	}
@@ -125,4 +120,16 @@ func (r *reader) run(view []byte) (Probs, error) {
 	}
 	copy(p[:], got)
 	return p, nil
+}
+
+// forward is one forward pass of any net.
+func (r *reader) forward(view []byte) ([]float32, error) {
+	for i, v := range view {
+		r.data[i] = float32(v) / 255
+	}
+	r.net.SetInput(r.input, "")
+	out := r.net.Forward("")
+	defer out.Close()
+	got, err := out.DataPtrFloat32()
+	return slices.Clone(got), err
 }

@@ -1,7 +1,8 @@
-// Package weights holds the two digit nets that ocr/train made, and their hash.
+// Package weights holds the nets that ocr/train made, and their hashes.
 //
-//	a.onnx  cell 1x1x48x40, bytes/255  -->  12 probabilities
-//	b.onnx  glyph 1x1x28x28, bytes/255 -->  12 probabilities
+//	a.onnx     cell 1x1x48x40, bytes/255   -->  12 probabilities
+//	b.onnx     glyph 1x1x28x28, bytes/255  -->  12 probabilities
+//	cell.onnx  strip 1x1x48x160, bytes/255 -->  log-odds of 44 symbols at 80 places
 //
 // The files are part of the program; their SHA-256 stand in this package's source, so weights can't be
 // exchanged without a change that is seen, and figures, curves and thresholds can name the weights they
@@ -27,6 +28,8 @@ var (
 	netA []byte
 	//go:embed b.onnx
 	netB []byte
+	//go:embed cell.onnx
+	netCell []byte
 )
 
 // Hash returns the hash that names this pair of nets: SHA-256 of both files' hashes, as hex.
@@ -37,6 +40,30 @@ var hash = sync.OnceValue(func() string {
 	return hex.EncodeToString(sum[:])
 })
 
+// hashCell is the SHA-256 of cell.onnx, set by ocr/train/keepcell.sh.
+const hashCell = "4df671ce235689d69dfe3b9c10d066b09b7a6c1508ca5e4033d1bc38208dee2f"
+
+// CellHash returns the hash that names the cell net. Its curves are its own: a new cell net voids none of the
+// digit nets' figures.
+func CellHash() string { return hashCell }
+
+// CellFile returns the cell net as ONNX, as Files does the others.
+func CellFile() ([]byte, error) {
+	if err := check("cell.onnx", hashCell, netCell); err != nil {
+		return nil, err
+	}
+	return netCell, nil
+}
+
+// check refuses a file that is not the one the source names.
+func check(name, want string, data []byte) error {
+	sum := sha256.Sum256(data)
+	if got := hex.EncodeToString(sum[:]); got != want {
+		return fmt.Errorf("weights %s: SHA-256 %s, want %s; build from a clean checkout", name, got, want)
+	}
+	return nil
+}
+
 // Files returns both nets as ONNX. The caller must not change them. It is an error if a file is not the
 // one the source names.
 func Files() (a, b []byte, err error) {
@@ -44,9 +71,8 @@ func Files() (a, b []byte, err error) {
 		name, want string
 		data       []byte
 	}{{"a.onnx", hashA, netA}, {"b.onnx", hashB, netB}} {
-		sum := sha256.Sum256(f.data)
-		if got := hex.EncodeToString(sum[:]); got != f.want {
-			return nil, nil, fmt.Errorf("weights %s: SHA-256 %s, want %s; build from a clean checkout", f.name, got, f.want)
+		if err := check(f.name, f.want, f.data); err != nil {
+			return nil, nil, err
 		}
 	}
 	return netA, netB, nil

@@ -16,6 +16,9 @@ func TestFiles_AreTheOnesTheSourceNames(t *testing.T) {
 	assert.NotEmpty(t, a)
 	assert.NotEmpty(t, b)
 	assert.Len(t, weights.Hash(), 64)
+	cell, err := weights.CellFile()
+	require.NoError(t, err)
+	assert.NotEmpty(t, cell)
 }
 
 // Weights without a card that says what they were made of, or with the card of others, are found things.
@@ -23,6 +26,7 @@ func TestWeights_HaveTheirModelCard(t *testing.T) {
 	card, err := os.ReadFile("MODEL.md")
 	require.NoError(t, err)
 	assert.Contains(t, string(card), weights.Hash()[:12], "MODEL.md describes other weights")
+	assert.Contains(t, string(card), weights.CellHash()[:12], "MODEL.md describes another cell net")
 	data, err := os.ReadFile("../train/DATA.md")
 	require.NoError(t, err)
 	assert.Contains(t, string(data), "testdata/split/train.txt")

@@ -114,9 +114,9 @@ func (s *Source) writeComb(ink *hand.Ink, w *hand.Writer, f sheetmodel.Field, in
 		}
 		g := d.strokes
 		if wild {
-			g = european(d.glyph.Label, g, 0.4, rng)
+			g = European(d.glyph.Label, g, 0.4, rng)
 			if rng.Float64() < 0.85 {
-				g = bent(g, rng)
+				g = Bent(g, rng)
 			}
 		}
 		w.Digit(ink, g, f.Rect.Box(i, f.Boxes), rng)

@@ -112,7 +112,7 @@ func (s *Source) wild(c conditions, rng *rand.Rand) drawn {
 	case u < 0.14:
 		// At most a fifth of the digit's width is outside.
 		kind = Edge
-		g := bent(european(label, d.strokes, 0.4, rng), rng)
+		g := Bent(European(label, d.strokes, 0.4, rng), rng)
 		h := math.Min(sc.writer.HeightMM*sc.between(0.9, 1.2), 0.95*float64(sc.box.H))
 		w := g.Width * h
 		far := math.Max(0, float64(sc.box.W)/2-w/2) + sc.between(0, 0.2)*w
@@ -124,9 +124,9 @@ func (s *Source) wild(c conditions, rng *rand.Rand) drawn {
 	case u < 0.21:
 		kind = Traced
 		sc.rubbedOut()
-		sc.write(european(label, d.strokes, 0.4, rng), true)
+		sc.write(European(label, d.strokes, 0.4, rng), true)
 	default:
-		sc.write(european(label, d.strokes, 0.4, rng), rng.Float64() < 0.85)
+		sc.write(European(label, d.strokes, 0.4, rng), rng.Float64() < 0.85)
 	}
 	return drawn{sc, label, kind, c}
 }

@@ -12,14 +12,14 @@ import (
 // that are to learn from it; figures are measured on tame digits.
 func (s *scene) write(g hand.Strokes, wild bool) {
 	if wild {
-		g = bent(g, s.rng)
+		g = Bent(g, s.rng)
 	}
 	s.writer.Digit(s.ink, g, s.box, s.rng)
 }
 
-// bent is g with another width to height, a gentle bend, and another slant: hands differ more than 400
+// Bent is g with another width to height, a gentle bend, and another slant: hands differ more than 400
 // writers show.
-func bent(g hand.Strokes, rng *rand.Rand) hand.Strokes {
+func Bent(g hand.Strokes, rng *rand.Rand) hand.Strokes {
 	widen := math.Exp(0.12 * rng.NormFloat64())
 	shear := 0.10 * rng.NormFloat64()
 	turn := 0.06 * rng.NormFloat64()
@@ -63,9 +63,9 @@ func framed(g hand.Strokes) hand.Strokes {
 	return out
 }
 
-// european turns some digits into ways of writing that American hands lack: a 1 with a flag, also with
+// European turns some digits into ways of writing that American hands lack: a 1 with a flag, also with
 // a foot, a crossed 7, a slashed 0.
-func european(label uint8, g hand.Strokes, share float64, rng *rand.Rand) hand.Strokes {
+func European(label uint8, g hand.Strokes, share float64, rng *rand.Rand) hand.Strokes {
 	if rng.Float64() >= share {
 		return g
 	}

@@ -1,0 +1,204 @@
+package ocr
+
+import (
+	"fmt"
+	"strings"
+
+	"gatefold/ocr/calib"
+	"gatefold/ocr/crop"
+	"gatefold/ocr/ctc"
+	"gatefold/ocr/joint"
+	"gatefold/ocr/net"
+	"gatefold/ocr/weights"
+	"gatefold/sheetmodel"
+)
+
+// Sequencer looks at a whole field as one line of writing, without cutting it into characters.
+//
+// It serves one goroutine. Who opened it closes it.
+type Sequencer interface {
+	// Line looks at field, in sheet mm. pix is the 8-bit grey page, row by row without gaps, w wide; the
+	// sequencer leaves it unchanged. Symbols of the line are those of net.CellSymbols.
+	Line(pix []byte, w int, pxPerMM float64, field sheetmodel.Rect) (*ctc.Line, error)
+	// Weights returns the hash of the weights, which curves and thresholds are bound to.
+	Weights() string
+	Close() error
+}
+
+// cellNet is the embedded cell net as a Sequencer.
+type cellNet struct{ net *net.Cell }
+
+// OpenCellNet opens the embedded cell net. The caller closes it.
+func OpenCellNet() (Sequencer, error) {
+	n, err := net.OpenCell()
+	if err != nil {
+		return nil, err
+	}
+	return &cellNet{net: n}, nil
+}
+
+// Line cuts the field out and shows it to the net.
+func (c *cellNet) Line(pix []byte, w int, pxPerMM float64, field sheetmodel.Rect) (*ctc.Line, error) {
+	s := crop.TakeStrip(crop.Page{Pix: pix, Stride: w, W: w, H: len(pix) / w, PxPerMM: pxPerMM}, field)
+	return c.net.Look(&s)
+}
+
+// Weights names the embedded net.
+func (c *cellNet) Weights() string { return weights.CellHash() }
+
+// Close frees the net.
+func (c *cellNet) Close() error { return c.net.Close() }
+
+const (
+	listedTexts = 24   // texts that are looked for in a line, of the grammar and of any shape
+	helpClaim   = 0.02 // what a rival in a cell must have to be named: the rest is "none of these"
+	queryClaim  = 0.2  // of texts with a question mark, to say that there is one
+	junkClaim   = 0.2  // of texts with ink that is no sign
+)
+
+// CellBelief turns a line into what a field of the grammar may say: texts of the grammar with their exact
+// probabilities, and all the rest of 1 as "none of these", also a dash, a name, a question mark or ink that is no
+// sign. ok is false for a grammar that no cell is read by.
+//
+// query and junk are the claims of texts with a question mark and with ink that is no sign, among the
+// likeliest of any shape.
+func CellBelief(l *ctc.Line, g sheetmodel.Grammar) (b joint.Belief, query, junk float64, ok bool) {
+	grammar, ok := grammarOfCell(g)
+	if !ok {
+		return joint.Belief{Other: 1}, 0, 0, false
+	}
+	claims := map[string]float64{}
+	for _, t := range l.Best(listedTexts, grammar) {
+		claims[spelt(t.Symbols)] = t.Prob
+	}
+	for _, t := range l.Best(listedTexts, nil) {
+		text := spelt(t.Symbols)
+		if strings.ContainsRune(text, '?') {
+			query += t.Prob
+		}
+		if strings.ContainsRune(text, net.CellJunk) {
+			junk += t.Prob
+		}
+	}
+	return toBelief(claims, leastClaim), query, junk, true
+}
+
+// CellDoubt reports whether a line's claims of question marks or of ink that is no sign make its text doubtful.
+func CellDoubt(query, junk float64) bool { return query >= queryClaim || junk >= junkClaim }
+
+// spelt writes symbols out.
+func spelt(symbols []int) string {
+	b := make([]byte, len(symbols))
+	for i, s := range symbols {
+		b[i] = net.CellSymbols[s]
+	}
+	return string(b)
+}
+
+// readCell reads a free cell. Where the ink map sees nothing there is nothing; whatever the net says of ink, a
+// code beside the ticks and a text the net isn't calibrated for stay doubtful: a help to a person.
+func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, error) {
+	out := pg.ink.readInk(f, pg.side.Name)
+	if out.State == sheetmodel.Empty {
+		return out, nil
+	}
+	if _, ok := grammarOfCell(f.Grammar); !ok {
+		return out, nil
+	}
+	line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, f.Rect)
+	if err != nil {
+		return out, fmt.Errorf("field %s: %w", f.Name, err)
+	}
+	belief, query, junk, _ := CellBelief(line, f.Grammar)
+	out.Doubts, out.State = nil, sheetmodel.Clear
+	belief.Fill(&out, listedRivals)
+	keepLikely(&out)
+	ink := pg.ink.examine(f)
+	if ink.region.W > 0 {
+		out.Region = ink.region
+	}
+	for _, d := range ink.doubts {
+		out.Doubt(d.Kind, d.Detail)
+	}
+	if out.Text == "" {
+		out.Doubt(sheetmodel.DoubtNotInGrammar, "handwriting: a person reads it")
+	}
+	if query >= queryClaim && !out.HasDoubt(sheetmodel.DoubtQuestionMark) {
+		out.Doubt(sheetmodel.DoubtQuestionMark, "there may be a question mark")
+	}
+	if junk >= junkClaim && !out.HasDoubt(sheetmodel.DoubtOverwritten) {
+		out.Doubt(sheetmodel.DoubtOverwritten, "some of it may be struck out or written over")
+	}
+	var enough bool
+	out.Certainty, enough = r.judgeCell(f, joint.ScoreOf(belief))
+	switch {
+	case out.Text == "":
+		out.Certainty = sheetmodel.Certainty{} // how sure it is that nothing is there to be read is no certainty
+	case f.Part == sheetmodel.PartCodeOther:
+		out.Doubt(sheetmodel.DoubtLowCertainty, "a written code: a person reads it too")
+	case !enough:
+		out.Doubt(sheetmodel.DoubtLowCertainty, "not certain enough by itself")
+	case zeroFirst(f.Grammar, out.Text):
+		out.Doubt(sheetmodel.DoubtLowCertainty, "a zero in front: it may be another digit")
+	}
+	return out, nil
+}
+
+// hear asks the cell net about a bib or a gate in a comb that would be clear. It can only lower: another text, or
+// none, is a doubt; the text and its certainty stay the digit nets'.
+func (r *Reader) hear(pg *page, f sheetmodel.Field, x *sheetmodel.Reading) error {
+	if x.State != sheetmodel.Clear || f.Grammar != sheetmodel.GrammarBib && f.Grammar != sheetmodel.GrammarGate {
+		return nil
+	}
+	line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, f.Rect)
+	if err != nil {
+		return fmt.Errorf("field %s: %w", f.Name, err)
+	}
+	// In a comb a dash is no range: its boxes hold one number.
+	b, _, _, _ := CellBelief(line, sheetmodel.GrammarBib)
+	if text, _ := b.Top(); text != x.Text {
+		x.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("read as a whole it looks like %s, box by box like %s", shown(text), shown(x.Text)))
+	}
+	return nil
+}
+
+// keepLikely leaves rivals out that hardly anything speaks for and gives their mass to "none of these". A
+// person who names a text that is listed is said to see what the ink shows; of 26 letters each has a trace.
+func keepLikely(r *sheetmodel.Reading) {
+	var kept []sheetmodel.Rival
+	rest := sheetmodel.Prob(0)
+	for _, v := range r.Rivals {
+		if v.Text != "" && v.Prob >= helpClaim {
+			kept = append(kept, v)
+		} else {
+			rest += v.Prob
+		}
+	}
+	if rest > 0 && r.Text != "" {
+		kept = append(kept, sheetmodel.Rival{Prob: rest})
+	}
+	r.Rivals = kept
+}
+
+// judgeCell turns the score of a cell into a certainty and says whether it is enough.
+func (r *Reader) judgeCell(f sheetmodel.Field, score float64) (sheetmodel.Certainty, bool) {
+	kind := CellKind(f.Grammar)
+	if r.scores != nil {
+		r.scores(f.Name, kind, score)
+	}
+	c, enough := r.cellCurves.Judge(kind, score)
+	// A threshold that was not proven is none here: without a comb's boxes there is less to go by.
+	return c, enough && r.cellCurves.File().Kinds[kind].Threshold.Met
+}
+
+// CellKind says which curve and threshold a cell is judged by.
+func CellKind(g sheetmodel.Grammar) calib.Kind {
+	switch g {
+	case sheetmodel.GrammarBib, sheetmodel.GrammarCount:
+		return calib.CellBib
+	case sheetmodel.GrammarGate:
+		return calib.CellGate
+	default:
+		return calib.CellCode
+	}
+}

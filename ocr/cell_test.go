@@ -1,0 +1,287 @@
+package ocr_test
+
+import (
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gocv.io/x/gocv"
+
+	"gatefold/ocr"
+	"gatefold/ocr/calib"
+	"gatefold/ocr/ctc"
+	"gatefold/ocr/net"
+	"gatefold/ocr/train/strips"
+	"gatefold/ocr/weights"
+	"gatefold/scan/camera/fill"
+	"gatefold/scan/camera/hand"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/print"
+)
+
+// spoken is a line that surely says each of the texts with its probability: one place a symbol, so texts have
+// no more than one symbol and none is "".
+func spoken(t *testing.T, claims map[string]float64) *ctc.Line {
+	t.Helper()
+	odds := make([]float32, len(net.CellSymbols))
+	for i := range odds {
+		odds[i] = -40
+	}
+	for text, p := range claims {
+		i := 0
+		if text != "" {
+			i = strings.Index(net.CellSymbols, text)
+		}
+		odds[i] = float32(math.Log(p))
+	}
+	l, err := ctc.New(odds, len(net.CellSymbols), 1)
+	require.NoError(t, err)
+	return l
+}
+
+// What the ink says is not made likelier by what the field may say. Source: our own logic.
+func TestCellBelief_OutsideTheGrammar_StaysNoneOfThese(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		claims map[string]float64
+		g      sheetmodel.Grammar
+		text   string
+		prob   float64
+	}{
+		{"a digit beside a dash", map[string]float64{"7": 0.3, "-": 0.7}, sheetmodel.GrammarBib, "", 0.7},
+		{"a digit, hardly a letter", map[string]float64{"5": 0.8, "S": 0.2}, sheetmodel.GrammarGate, "5", 0.8},
+		{"a forerunner's letter in a gate", map[string]float64{"V": 0.9, "1": 0.1}, sheetmodel.GrammarGate, "", 0.9},
+		{"nothing written", map[string]float64{"": 0.9, "1": 0.1}, sheetmodel.GrammarBib, "", 0.9},
+		{"struck out", map[string]float64{"#": 0.9, "1": 0.1}, sheetmodel.GrammarBib, "", 0.9},
+		{"a code", map[string]float64{"F": 0.75, "P": 0.25}, sheetmodel.GrammarCode, "F", 0.75},
+	} {
+		b, _, _, ok := ocr.CellBelief(spoken(t, c.claims), c.g)
+		require.True(t, ok, c.name)
+		text, prob := b.Top()
+		assert.Equal(t, c.text, text, c.name)
+		assert.InDelta(t, c.prob, float64(prob), 1e-6, c.name)
+	}
+	_, _, _, ok := ocr.CellBelief(spoken(t, map[string]float64{"1": 1}), sheetmodel.GrammarFree)
+	assert.False(t, ok, "free writing is a picture")
+}
+
+// The steps of a cell's grammar allow what sheetmodel's shape allows. Source: our own logic.
+func TestCellGrammars_AgreeWithSheetmodel(t *testing.T) {
+	texts := []string{"7", "07", "120", "1204", "12045", "V3", "AB12", "ABC1", "12A", "12-15", "12a", "12a-14b", "3,4", "3/4", "3,4,9",
+		"3,4,9,12", "3,4,9,12,13", "-3", "3-", "F", "FK", "FKWP", "F12", "F12a-14", "12F", "#", "?", "1?", "", "A12C"}
+	for _, g := range []sheetmodel.Grammar{sheetmodel.GrammarBib, sheetmodel.GrammarGate, sheetmodel.GrammarCodeGate, sheetmodel.GrammarCount, sheetmodel.GrammarPanel} {
+		for _, text := range texts {
+			assert.Equal(t, g.Fits(text), ocr.InCell(g, text), "%s %q", g, text)
+		}
+	}
+}
+
+// openCells opens a reader whose cells would all be clear if scores alone decided.
+func openCells(t *testing.T) *ocr.Reader {
+	t.Helper()
+	n, err := ocr.OpenCellNet()
+	require.NoError(t, err)
+	file := calib.File{Format: calib.Format, Weights: n.Weights(), Kinds: map[calib.Kind]calib.Judgement{}}
+	for _, k := range calib.CellKinds {
+		file.Kinds[k] = calib.Judgement{
+			Curve:     calib.Curve{Score: []float64{0}, Log10Wrong: []float64{-1}},
+			Threshold: calib.Threshold{Score: -99, Met: true},
+		}
+	}
+	b, err := json.Marshal(file)
+	require.NoError(t, err)
+	curves, err := calib.Parse(b, n.Weights())
+	require.NoError(t, err)
+	r, err := ocr.Open(ocr.Options{Cells: n, CellCurves: curves})
+	require.NoError(t, err)
+	return r
+}
+
+// cellPage is a bench side with one number in its first free cell of the grammar, or what draw puts there.
+func cellPage(t *testing.T, draw func(k *hand.Ink, r sheetmodel.Rect)) (gocv.Mat, *sheetmodel.Side, sheetmodel.Field) {
+	t.Helper()
+	bench, err := strips.NewBench(0)
+	require.NoError(t, err)
+	var field sheetmodel.Field
+	for i := range bench.Side.Fields {
+		f := &bench.Side.Fields[i]
+		f.Part = sheetmodel.PartBib
+		if f.Kind == sheetmodel.Cell && f.Grammar == sheetmodel.GrammarBib && f.Row == 2 {
+			field = *f
+		}
+		f.Row = 0 // a row has one field for each part
+	}
+	require.NotEmpty(t, field.Name)
+	paper := print.RasterBlank(bench.Side, pagePxPerMM)
+	ink := hand.NewInk(sheetmodel.Rect{W: bench.Side.W, H: bench.Side.H}, pagePxPerMM)
+	draw(ink, field.Rect)
+	ink.Over(paper)
+	m, err := gocv.NewMatFromBytes(paper.Rect.Dy(), paper.Rect.Dx(), gocv.MatTypeCV8U, paper.Pix)
+	require.NoError(t, err)
+	return m, bench.Side, field
+}
+
+func TestReadCell_ANumber_IsReadWhole(t *testing.T) {
+	m, err := mnist()
+	require.NoError(t, err)
+	r := openCells(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	right := 0
+	for seed := range uint64(6) {
+		rng := rand.New(rand.NewPCG(seed, 5))
+		page, side, field := cellPage(t, func(k *hand.Ink, rect sheetmodel.Rect) {
+			pen := hand.DrawWriter(hand.Pens{PencilDarker: [2]float64{0.5, 0.6}}, rng)
+			one, _ := writer{m, 300 * int(seed)}.Digit(3, rng)
+			two, _ := writer{m, 300 * int(seed)}.Digit(8, rng)
+			pen.Number(k, []hand.Strokes{one, two}, rect.Grow(-0.8), 0, rng)
+		})
+		got, err := r.Read(page, pagePxPerMM, side, nil)
+		page.Close()
+		require.NoError(t, err)
+		x := all(got)[field.Name]
+		if x.Text == "38" {
+			right++
+		}
+		for _, other := range all(got) {
+			if other.Field != field.Name {
+				assert.Equal(t, sheetmodel.Empty, other.State, "%s: nobody wrote there", other.Field)
+			}
+		}
+	}
+	// No measurement, only a sign that page, cell and net are wired: chance would be none.
+	assert.GreaterOrEqual(t, right, 4)
+}
+
+func TestReadCell_ACodeBesideTheTicks_IsNeverClear(t *testing.T) {
+	m, err := mnist()
+	require.NoError(t, err)
+	r := openCells(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	rng := rand.New(rand.NewPCG(3, 5))
+	page, side, field := cellPage(t, func(k *hand.Ink, rect sheetmodel.Rect) {
+		pen := hand.DrawWriter(hand.Pens{PencilDarker: [2]float64{0.5, 0.6}}, rng)
+		one, _ := writer{m, 0}.Digit(6, rng)
+		pen.Number(k, []hand.Strokes{one}, rect.Grow(-0.8), 0, rng)
+	})
+	defer page.Close()
+	state := func(part sheetmodel.Part) sheetmodel.Reading {
+		side.Field(field.Name).Part = part
+		got, err := r.Read(page, pagePxPerMM, side, nil)
+		require.NoError(t, err)
+		return all(got)[field.Name]
+	}
+	// The same ink, the same curves: only what the field is for differs.
+	require.Equal(t, sheetmodel.Clear, state(sheetmodel.PartBib).State)
+	assert.Equal(t, sheetmodel.Doubtful, state(sheetmodel.PartCodeOther).State)
+}
+
+func TestReadCell_OddInk_GivesNoSureText(t *testing.T) {
+	r := openCells(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	area := func(k *hand.Ink, rect sheetmodel.Rect) {
+		for y := int(rect.Y * pagePxPerMM); y < int((rect.Y+rect.H)*pagePxPerMM); y++ {
+			for x := int(rect.X * pagePxPerMM); x < int((rect.X+rect.W)*pagePxPerMM); x++ {
+				k.Factor[y*k.W+x] = 20
+			}
+		}
+	}
+	for name, c := range map[string]struct {
+		draw func(k *hand.Ink, rect sheetmodel.Rect)
+		want []sheetmodel.State
+	}{
+		"empty": {func(*hand.Ink, sheetmodel.Rect) {}, []sheetmodel.State{sheetmodel.Empty}},
+		"black": {area, []sheetmodel.State{sheetmodel.Doubtful}},
+		"one pixel": {func(k *hand.Ink, rect sheetmodel.Rect) {
+			c := rect.Center()
+			area(k, sheetmodel.Rect{X: c.X, Y: c.Y, W: 0.13, H: 0.13})
+		}, []sheetmodel.State{sheetmodel.Empty, sheetmodel.Doubtful}},
+	} {
+		page, side, field := cellPage(t, c.draw)
+		got, err := r.Read(page, pagePxPerMM, side, nil)
+		page.Close()
+		require.NoError(t, err)
+		x := all(got)[field.Name]
+		assert.Contains(t, c.want, x.State, name)
+		assert.Empty(t, x.Text, name)
+	}
+}
+
+// saying is a Sequencer that says the same of every field.
+type saying struct {
+	line *ctc.Line
+	asks *int
+}
+
+func (s saying) Line([]byte, int, float64, sheetmodel.Rect) (*ctc.Line, error) {
+	*s.asks++
+	return s.line, nil
+}
+func (saying) Weights() string { return "saying" }
+func (saying) Close() error    { return nil }
+
+// A further reader only lowers: it makes clear bibs doubtful and changes no text. Source: our own logic.
+func TestRead_TheVoice_OnlyLowers(t *testing.T) {
+	var before, after sheetmodel.SheetReading
+	asks := 0
+	for _, on := range []bool{false, true} {
+		file := calib.File{Format: calib.Format, Weights: weights.Hash(), Kinds: map[calib.Kind]calib.Judgement{}}
+		for _, k := range calib.Kinds {
+			file.Kinds[k] = calib.Judgement{Curve: calib.Curve{Score: []float64{0}, Log10Wrong: []float64{-1}}, Threshold: calib.Threshold{Score: -99}}
+		}
+		b, err := json.Marshal(file)
+		require.NoError(t, err)
+		curves, err := calib.Parse(b, weights.Hash())
+		require.NoError(t, err)
+		r, err := ocr.Open(ocr.Options{Curves: curves, Cells: saying{spoken(t, map[string]float64{"4": 1}), &asks}, Voice: on})
+		require.NoError(t, err)
+		got := read(t, r, sheetmodel.Front, cleanPlan(), 21, nil)
+		require.NoError(t, r.Close())
+		if before, after = after, got; on {
+			break
+		}
+	}
+	assert.Positive(t, asks)
+	clearBefore := 0
+	for i, row := range before.Rows {
+		for k, x := range []sheetmodel.Reading{row.Bib, row.Gate} {
+			y := []sheetmodel.Reading{after.Rows[i].Bib, after.Rows[i].Gate}[k]
+			assert.Equal(t, x.Text, y.Text)
+			if x.State == sheetmodel.Clear {
+				clearBefore++
+				assert.Equal(t, x.Text == "4", y.State == sheetmodel.Clear, "%s %q", x.Field, x.Text)
+			} else {
+				assert.Equal(t, x.State, y.State)
+			}
+		}
+	}
+	assert.Positive(t, clearBefore)
+}
+
+func TestRead_TheGateCardsFreeCell_IsAHelpAtMost(t *testing.T) {
+	r := openCells(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	const row = 2
+	letters := "CUKW"
+	right := 0
+	for i, c := range letters {
+		got := read(t, r, sheetmodel.Front, fill.Plan{Rows: []fill.Row{{Number: row, Bib: "12"}}}, uint64(i), func(k *hand.Ink, w *hand.Writer, rng *rand.Rand) {
+			f := layout().Side(sheetmodel.Front).Field("row-02.code-other")
+			require.NotNil(t, f)
+			w.Letter(k, c, f.Rect.Grow(-1), rng)
+		})
+		x := got.Rows[row-1].CodeOther
+		assert.Equal(t, sheetmodel.Doubtful, x.State, "%c: a written code is never clear", c)
+		if x.Text == string(c) {
+			right++
+		}
+		for _, v := range x.Rivals {
+			assert.True(t, v.Text == "" || v.Prob >= 0.02, "%c: %v is no help", c, v)
+		}
+	}
+	// No measurement (the shapes are our own strokes), only a sign that the cell is read: chance would be none.
+	assert.GreaterOrEqual(t, right, 2)
+}

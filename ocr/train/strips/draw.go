@@ -1,0 +1,137 @@
+package strips
+
+import (
+	"fmt"
+	"image"
+	"image/draw"
+	"math"
+	"math/rand/v2"
+
+	"gatefold/ocr/crop"
+	"gatefold/scan/camera"
+	"gatefold/scan/camera/fill"
+	"gatefold/scan/camera/hand"
+	"gatefold/sheetmodel"
+)
+
+// Field is one written field, photographed.
+type Field struct {
+	sheetmodel.Field
+	Type   Type
+	Text   string // what its ink says, with Junk; empty: nothing
+	Meant  string // what its writer meant
+	Spoil  Spoil
+	Writer int
+	// Page is the straightened part of the page around the field.
+	Page crop.Page
+}
+
+// Strip is the field as the cell net sees it.
+func (f *Field) Strip() crop.Strip { return crop.TakeStrip(f.Page, f.Rect) }
+
+// What is photographed around a field, and the page's resolution, as scan's default has it.
+const (
+	aroundMM    = 3.0
+	pagePxPerMM = 8.0
+)
+
+// Options of a drawing.
+type Options struct {
+	Level  camera.Level
+	Writer int
+	Wild   bool // shapes changed, to teach; figures are measured on tame ones
+	Shots  int  // photos of each writing, at least 1
+}
+
+// Draw lets one person write in one field of the bench, the fields beside it too, and photographs it.
+func (s *Source) Draw(b *Bench, only []Type, o Options, rng *rand.Rand) ([]Field, error) {
+	f := b.pick(only, rng)
+	pen := hand.DrawWriter(o.Level.Pens(), rng)
+	part := f.Rect.Grow(aroundMM)
+	part.X, part.Y = floored(part.X), floored(part.Y)
+	part.W, part.H = floored(part.W)+1, floored(part.H)+1
+	ink := hand.NewInk(part.Grow(2.5), benchPxPerMM)
+	w := field{src: s, writer: o.Writer, pen: pen, ink: ink, rng: rng, tight: -0.02 + 0.3*rng.Float64(), wild: o.Wild}
+	out := Field{Field: f.Field, Type: f.typ, Spoil: drawSpoil(rng), Writer: o.Writer}
+	for {
+		out.Meant = DrawText(f.typ, rng)
+		if f.typ != Comb || len(out.Meant) <= f.Boxes {
+			break
+		}
+	}
+	if f.typ == Comb {
+		out.Text = w.comb(out.Meant, f.Rect, f.Boxes, out.Spoil)
+	} else {
+		out.Text = w.write(out.Meant, f.Rect, out.Spoil)
+	}
+	for _, n := range b.fields {
+		if n.Name != f.Name && n.Rect.Overlaps(part.Grow(2)) && rng.Float64() < 0.6 {
+			text := DrawText(n.typ, rng)
+			if n.typ == Comb {
+				for len(text) > n.Boxes {
+					text = text[1:]
+				}
+				w.comb(text, n.Rect, n.Boxes, Clean)
+			} else {
+				w.write(text, n.Rect, Clean)
+			}
+		}
+	}
+	paper := image.NewGray(image.Rect(ink.MinX, ink.MinY, ink.MinX+ink.W, ink.MinY+ink.H))
+	draw.Draw(paper, paper.Rect, image.White, image.Point{}, draw.Src)
+	draw.Draw(paper, paper.Rect.Intersect(b.paper.Rect), b.paper, paper.Rect.Intersect(b.paper.Rect).Min, draw.Src)
+	ink.Over(paper)
+	var all []Field
+	for range max(1, o.Shots) {
+		shot := o.Level.Draw(fill.SceneOf(b.Side, image.Point{}), rng)
+		patch, err := shot.View().TakePatch(camera.Sheet{Image: paper, PxPerMM: benchPxPerMM}, part)
+		if err != nil {
+			return nil, fmt.Errorf("field %s: %w", f.Name, err)
+		}
+		one := out
+		one.Page = crop.FromGray(patch.Straighten(part, pagePxPerMM, offBy(rng)), pagePxPerMM)
+		one.Page.OriginX, one.Page.OriginY = int(math.Round(float64(part.X)*pagePxPerMM)), int(math.Round(float64(part.Y)*pagePxPerMM))
+		all = append(all, one)
+	}
+	return all, nil
+}
+
+// pick draws a field of one of the types, each type equally likely; all of them if none is named.
+func (b *Bench) pick(only []Type, rng *rand.Rand) benchField {
+	if len(only) == 0 {
+		only = append([]Type{Comb}, Types...)
+	}
+	t := only[rng.IntN(len(only))]
+	var of []benchField
+	for _, f := range b.fields {
+		if f.typ == t {
+			of = append(of, f)
+		}
+	}
+	if len(of) == 0 {
+		of = b.fields
+	}
+	return of[rng.IntN(len(of))]
+}
+
+func floored(v sheetmodel.MM) sheetmodel.MM { return sheetmodel.MM(math.Floor(float64(v))) }
+
+// offBy draws the error of a straightening: a shift of a fifth of a millimetre that changes slowly over the
+// sheet, now and then more. Whole photos leave less (scan/report.md); pages of folded or curled cards more.
+func offBy(rng *rand.Rand) func(sheetmodel.SheetPoint) sheetmodel.SheetPoint {
+	sd := 0.12
+	if rng.Float64() < 0.1 {
+		sd = 0.3
+	}
+	dx, dy := sd*rng.NormFloat64(), sd*rng.NormFloat64()
+	a, b := 0.004*rng.NormFloat64(), 0.004*rng.NormFloat64()
+	var x0, y0 sheetmodel.MM
+	seen := false
+	return func(p sheetmodel.SheetPoint) sheetmodel.SheetPoint {
+		if !seen {
+			x0, y0, seen = p.X, p.Y, true
+		}
+		u, v := float64(p.X-x0), float64(p.Y-y0)
+		return sheetmodel.SheetPoint{X: p.X + sheetmodel.MM(dx+a*u-b*v), Y: p.Y + sheetmodel.MM(dy+b*u+a*v)}
+	}
+}

@@ -140,7 +140,6 @@ func writeTable(path string, all []studied) error {
 	return f.Close()
 }
 
-// percent prints a count as a share.
 // studyTables are the tables of the study in Markdown.
 func studyTables(all []studied) string {
 	var b strings.Builder

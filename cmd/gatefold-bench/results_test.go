@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"os"
+	"path/filepath"
 	"reflect"
 	"strings"
 	"testing"
@@ -150,4 +151,38 @@ func TestByDigits(t *testing.T) {
 	require.Len(t, got, 2, "a sample that names no length is left out")
 	require.Equal(t, &lengthCount{Total: 3, Clear: 2, ClearWrong: 1, Upper95: got[2].Upper95}, got[2])
 	require.InDelta(t, 0.9747, got[2].Upper95, 0.0001, "Clopper and Pearson 1934: seeing at most 1 of 2 has probability 1-p*p")
+}
+
+// A shard that was cut off goes on where it was; what was half written, or read by another reader, is done again.
+func TestPart_CutOff_GoesOn(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shard-001.part.jsonl")
+	p, err := openPart(path, "now")
+	require.NoError(t, err)
+	first, second := newTally(), newTally()
+	first.Rows, second.Rows = 3, 5
+	require.NoError(t, p.keep(unit{camera.Hard, 7}, first))
+	require.NoError(t, p.keep(unit{camera.Hard, 8}, second))
+	require.NoError(t, p.file.Close())
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, data[:len(data)-9], 0o600))
+
+	p, err = openPart(path, "now")
+	require.NoError(t, err)
+	require.Len(t, p.there, 1)
+	assert.Equal(t, 3, p.there[unit{camera.Hard, 7}].Rows)
+	require.NoError(t, p.keep(unit{camera.Hard, 8}, second))
+	require.NoError(t, p.file.Close())
+	total, err := measure(t.Context(), "part", nil, []unit{{camera.Hard, 7}, {camera.Hard, 8}}, &partFile{there: p.there})
+	require.NoError(t, err)
+	assert.Equal(t, 3, total.Rows)
+
+	p, err = openPart(path, "now")
+	require.NoError(t, err)
+	assert.Len(t, p.there, 2)
+	require.NoError(t, p.file.Close())
+	p, err = openPart(path, "another")
+	require.NoError(t, err)
+	assert.Empty(t, p.there)
+	require.NoError(t, p.file.Close())
 }

@@ -1,13 +1,17 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -166,7 +170,12 @@ func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error
 	if err != nil {
 		return err
 	}
-	total, err := measure(ctx, name, benchers, unitsOf(s.shard, n))
+	part, err := openPart(strings.TrimSuffix(path, ".json")+".part.jsonl", benchers[0].reader.Version())
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, part.file.Close()) }()
+	total, err := measure(ctx, name, benchers, unitsOf(s.shard, n), part)
 	if err != nil {
 		return err
 	}
@@ -180,9 +189,74 @@ func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error
 	return os.WriteFile(path, out, 0o644)
 }
 
-// measure measures units, one after the other on each bencher, and says how far it is.
-func measure(ctx context.Context, name string, benchers []*bencher, units []unit) (*tally, error) {
+// partLine is one card of a shard that isn't finished.
+type partLine struct {
+	Level  string `json:"level"`
+	Seed   uint64 `json:"seed"`
+	Reader string `json:"reader"`
+	Tally  *tally `json:"tally"`
+}
+
+// partFile keeps card by card what a shard gave, so that a shard that was cut off goes on where it was.
+type partFile struct {
+	file   *os.File
+	reader string
+	there  map[unit]*tally
+}
+
+// openPart reads what an earlier run of the same reader kept; what another reader did counts for nothing.
+func openPart(path, reader string) (*partFile, error) {
+	p := &partFile{reader: reader, there: map[unit]*tally{}}
+	data, err := os.ReadFile(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err
+	}
+	whole := 0 // bytes of complete lines
+	for line := range bytes.Lines(data) {
+		var l partLine
+		if line[len(line)-1] != '\n' || json.Unmarshal(line, &l) != nil {
+			break // cut off while it was written
+		}
+		whole += len(line)
+		if l.Reader == reader && l.Tally != nil {
+			p.there[unit{l.Level, l.Seed}] = l.Tally
+		}
+	}
+	if p.file, err = os.OpenFile(path, os.O_WRONLY|os.O_CREATE, 0o644); err != nil {
+		return nil, err
+	}
+	err = p.file.Truncate(int64(whole))
+	if err == nil {
+		_, err = p.file.Seek(0, io.SeekEnd)
+	}
+	if err != nil {
+		return nil, errors.Join(err, p.file.Close())
+	}
+	return p, nil
+}
+
+func (p *partFile) keep(u unit, t *tally) error {
+	line, err := json.Marshal(partLine{u.level, u.seed, p.reader, t})
+	if err != nil {
+		return err
+	}
+	_, err = p.file.Write(append(line, '\n'))
+	return err
+}
+
+// measure measures units, one after the other on each bencher, and says how far it is. What part has already
+// isn't done again; nil keeps nothing.
+func measure(ctx context.Context, name string, benchers []*bencher, units []unit, part *partFile) (*tally, error) {
 	total := newTally()
+	if part != nil {
+		units = slices.DeleteFunc(units, func(u unit) bool {
+			t, ok := part.there[u]
+			if ok {
+				total.merge(t)
+			}
+			return ok
+		})
+	}
 	var mu sync.Mutex
 	next, done := 0, 0
 	errs := make([]error, len(benchers))
@@ -203,12 +277,18 @@ func measure(ctx context.Context, name string, benchers []*bencher, units []unit
 					return
 				}
 				mu.Lock()
+				if part != nil {
+					errs[i] = part.keep(units[k], t)
+				}
 				total.merge(t)
 				done++
 				if done%10 == 0 || done == len(units) {
 					fmt.Printf("%s: %d of %d cards\n", name, done, len(units))
 				}
 				mu.Unlock()
+				if errs[i] != nil {
+					return
+				}
 			}
 		})
 	}

@@ -19,7 +19,7 @@ func try(ctx context.Context, s settings) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, closeAll()) }()
-	total, err := measure(ctx, "try", benchers, unitsOf(s.shard, trySizes))
+	total, err := measure(ctx, "try", benchers, unitsOf(s.shard, trySizes), nil)
 	if err != nil {
 		return err
 	}

@@ -119,12 +119,13 @@ func TestPictures_TooSlow_CostsThatFile(t *testing.T) {
 	require.Len(t, errs, 1)
 	require.EqualError(t, errs[0], "photo slow.pdf: the PDF takes too long to draw; send photos or a plain scan")
 
-	// Quickly listed, slowly drawn: the first page ends it for the other 199.
+	// Quickly listed, slowly drawn: the first page ends it for the other 199. On a busy machine listing them may
+	// be what takes too long.
 	began = time.Now()
 	_, errs = all(t, d, "slow.pdf", busyPDF(t, 200, 4000), nil)
 	assert.Less(t, time.Since(began), patient)
 	require.Len(t, errs, 1)
-	require.EqualError(t, errs[0], "photo slow.pdf: page 1: the PDF takes too long to draw; send photos or a plain scan")
+	require.Regexp(t, `^photo slow\.pdf: (page 1: )?the PDF takes too long to draw; send photos or a plain scan$`, errs[0].Error())
 
 	n, errs := all(t, d, "next.jpg", jpegOf(t, gradient(64, 64)), nil)
 	assert.Empty(t, errs)

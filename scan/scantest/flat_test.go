@@ -8,6 +8,7 @@ import (
 	"image"
 	"image/png"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
 	"runtime/debug"
@@ -78,6 +79,8 @@ func TestFlat(t *testing.T) {
 	assert.LessOrEqual(t, last.mats, first.mats, "open Mats")
 }
 
+const tunables = "GLIBC_TUNABLES" // Source: GNU C Library manual, "Memory Allocation Tunables"
+
 // The same in ten seconds, by what libraries count: a forgotten picture of 64 kB in any of 12 photos fails it.
 func TestPhotos_ReadAgain_LeaveNothingBehind(t *testing.T) {
 	if testing.Short() {
@@ -94,6 +97,16 @@ func TestPhotos_ReadAgain_LeaveNothingBehind(t *testing.T) {
 			require.NoError(t, err)
 			files = append(files, s.JPEG)
 		}
+	}
+	// What threads keep at hand for themselves counts as held, up to 200 kB a thread, and Go moves work between
+	// threads as it likes. A process without such stores counts what is held and nothing else.
+	if os.Getenv(tunables) == "" {
+		again := exec.Command(os.Args[0], "-test.run=^"+t.Name()+"$", "-test.v")
+		again.Env = append(os.Environ(), tunables+"=glibc.malloc.tcache_count=0")
+		out, err := again.CombinedOutput()
+		require.NoError(t, err, "%s", out)
+		require.Contains(t, string(out), "--- PASS: "+t.Name())
+		return
 	}
 	r := newAgain(t)
 	round := func(from int) int64 {

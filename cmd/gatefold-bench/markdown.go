@@ -21,13 +21,13 @@ func (r *results) markdown() string {
 	b.WriteString("\nMade by `make bench`; shards by `gatefold-bench draw`, put together by `gatefold-bench merge`. \"Not measured\" means just that.\n")
 	b.WriteString("A card is drawn nearly full, in one report writer's hand, with one bib in eight spoilt on purpose (counted apart as *spoilt*).\n")
 
-	b.WriteString("\n## Photos\n\n| level | photos | straightened rightly | wrongly | refused |\n|---|---|---|---|---|\n")
+	b.WriteString("\n## Photos\n\n| level | photos | straightened rightly | of these, off where it says so | wrongly | refused |\n|---|---|---|---|---|---|\n")
 	if r.Scan != nil {
 		for _, l := range []struct {
 			name string
 			c    *scanCounts
 		}{{"ordinary", r.Scan.Ordinary}, {"hard", r.Scan.Hard}, {"impossible", r.Scan.Impossible}} {
-			fmt.Fprintf(&b, "| %s | %d | %d | %d | %d |\n", l.name, l.c.Total, l.c.Found, l.c.Wrong, l.c.Refused)
+			fmt.Fprintf(&b, "| %s | %d | %d | %d | %d | %d |\n", l.name, l.c.Total, l.c.Found, l.c.Told, l.c.Wrong, l.c.Refused)
 		}
 		if p := r.Scan.FieldErrorMM; p != nil {
 			fmt.Fprintf(&b, "\nWhere a field lands (largest error of its four corners): median %.3f mm, 99th percentile %.3f mm.\n", *p.P50, *p.P99)

@@ -44,7 +44,8 @@ type MadeWith struct {
 type scanCounts struct {
 	Total   int `json:"total"`
 	Found   int `json:"found"` // straightened rightly
-	Wrong   int `json:"wrong"` // straightened wrongly
+	Wrong   int `json:"wrong"` // straightened wrongly: a field that isn't flagged lies elsewhere
+	Told    int `json:"told"`  // of found: a field that is flagged lies elsewhere
 	Refused int `json:"refused"`
 }
 

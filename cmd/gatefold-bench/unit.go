@@ -64,7 +64,7 @@ func (t *tally) merge(o *tally) {
 	for l, c := range o.Scan {
 		mine := t.Scan[l]
 		mine.Total, mine.Found = mine.Total+c.Total, mine.Found+c.Found
-		mine.Wrong, mine.Refused = mine.Wrong+c.Wrong, mine.Refused+c.Refused
+		mine.Wrong, mine.Told, mine.Refused = mine.Wrong+c.Wrong, mine.Told+c.Told, mine.Refused+c.Refused
 	}
 	t.FieldMM = append(t.FieldMM, o.FieldMM...)
 	t.Sheet.plus(o.Sheet)
@@ -163,12 +163,16 @@ func (t *tally) scanned(level, name string, side *sheetmodel.Side, view *camera.
 		c.Refused++
 		return nil
 	}
-	worst := 0.0
+	worst, told := 0.0, 0.0
 	var errs []float64
 	for _, f := range side.Fields {
 		e := fieldError(f.Rect, card.Map, view)
 		errs = append(errs, e)
-		worst = math.Max(worst, e)
+		if card.Quality.Flagged(f.Name) {
+			told = math.Max(told, e)
+		} else {
+			worst = math.Max(worst, e)
+		}
 	}
 	if card.Side != side.Name || worst > wrongMM {
 		c.Wrong++
@@ -176,6 +180,10 @@ func (t *tally) scanned(level, name string, side *sheetmodel.Side, view *camera.
 		return nil
 	}
 	c.Found++
+	if told > wrongMM {
+		c.Told++
+		t.Notes = append(t.Notes, fmt.Sprintf("%s: straightened wrongly by %.2f mm where it says so", name, told))
+	}
 	if level == camera.Impossible {
 		t.Notes = append(t.Notes, name+": an impossible photo was accepted")
 		return card

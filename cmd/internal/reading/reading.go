@@ -11,6 +11,7 @@ package reading
 import (
 	"context"
 	"errors"
+	"slices"
 
 	"gatefold/ocr/joint"
 	"gatefold/sheetmodel"
@@ -100,6 +101,11 @@ type Flaw struct {
 	Fields []string `json:"fields"`
 	Detail string   `json:"detail"` // as in "glare over rows 3 and 4"
 	Remedy string   `json:"remedy"`
+}
+
+// Flagged reports whether a flaw names the field: it is doubtful, whatever was read.
+func (q Quality) Flagged(field string) bool {
+	return slices.ContainsFunc(q.Flaws, func(f Flaw) bool { return slices.Contains(f.Fields, field) })
 }
 
 func (f Flaw) String() string { return f.Detail + "; " + f.Remedy }

@@ -43,8 +43,7 @@ const (
 //	go test -c -tags matprofile -o flat.test ./scan/scantest
 //	cd scan/scantest && OPENCV_FOR_THREADS_NUM=1 ../../flat.test -test.run 'TestFlat$' -test.v -test.timeout 5h -flat 10000 -photos DIR
 //
-// DIR holds photos that TestMeasure kept, also of the impossible level. It has not passed yet: what Go and the libraries hold
-// stays as it is over 10,000 photos, and resident memory grows all the same.
+// DIR holds photos that TestMeasure kept, also of the impossible level. What it saw stands in scan/memory.md.
 func TestFlat(t *testing.T) {
 	if *flatFor == 0 {
 		t.Skip("no -flat given")

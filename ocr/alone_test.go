@@ -49,11 +49,17 @@ func TestAloneInRow(t *testing.T) {
 				e.mark = 60
 			}
 			pg := &page{faint: e}
-			got, ok := pg.aloneInRow(row(e, c.dark[:]...), c.sees[:])
+			f := row(e, c.dark[:]...)
+			e.odd = map[sheetmodel.Rect]float64{f.Options[1].Rect: oddLeast + 1}
+			got, ok := pg.aloneInRow(f, c.sees[:])
 			assert.Equal(t, c.want >= 0, ok)
 			if ok {
 				assert.Equal(t, c.want, got)
 			}
+			// Its letter looks as in other rows, and no ink is seen: dark it may be, marked it isn't.
+			e.odd[f.Options[1].Rect] = oddLeast
+			_, ok = pg.aloneInRow(f, c.sees[:])
+			assert.Equal(t, c.want >= 0 && c.sees[1].area > 0, ok)
 		})
 	}
 }

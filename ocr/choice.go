@@ -115,7 +115,7 @@ func (pg *page) standsOut(f sheetmodel.Field, sights []sight) (int, bool) {
 			return 0, false
 		}
 	}
-	return best, best >= 0
+	return best, best >= 0 && pg.faint.bears(f, best, sights[best])
 }
 
 // aloneInRow returns the option of a panel choice that stands out of its row by far, if nothing else is at fault
@@ -144,7 +144,7 @@ func (pg *page) aloneInRow(f sheetmodel.Field, sights []sight) (int, bool) {
 			return 0, false
 		}
 	}
-	return best, pg.faint.standsOutOf(pg.faint.of[f.Options[best].Rect], next)
+	return best, pg.faint.bears(f, best, sights[best]) && pg.faint.standsOutOf(pg.faint.of[f.Options[best].Rect], next)
 }
 
 // markScore is the score of a mark: the binary logarithm of how much darker it makes its box over the

@@ -80,6 +80,16 @@ func (e *excess) standsOutOf(best, next float64) bool {
 		next < nextShare*best && best >= bestShare*e.mark
 }
 
+// bears reports whether darkness alone may make a mark of an option. Where no ink is seen, only the letter printed in
+// a panel's box can tell: laid over its like it must look marked too. Grain and blur make letters of uneven darkness, and
+// a box without a letter has nothing to be compared with but its mean.
+func (e *excess) bears(f sheetmodel.Field, option int, s sight) bool {
+	if s.area >= dustMM2 {
+		return true
+	}
+	return f.Part == sheetmodel.PartPanel && e.odd[f.Options[option].Rect] > oddLeast
+}
+
 // hint reports whether a box without a stroke to be seen is less dark than a mark makes it.
 func (e *excess) hint(box sheetmodel.Rect) bool {
 	if e.mark > 0 {

@@ -33,7 +33,7 @@ func dittos(side *sheetmodel.Side) func(*hand.Ink, *hand.Writer, *rand.Rand) {
 // measured: 82 of 192 were when this was written, the others "no number".
 func TestDitto(t *testing.T) {
 	r := open(t)
-	defer r.Close()
+	defer func() { require.NoError(t, r.Close()) }()
 	side := layout().Side(sheetmodel.Front)
 	named, all := 0, 0
 	for _, level := range []string{camera.Ordinary, camera.Hard} {
@@ -59,7 +59,7 @@ func TestDitto(t *testing.T) {
 // Written numbers are no ditto marks.
 func TestDitto_Numbers(t *testing.T) {
 	r := open(t)
-	defer r.Close()
+	defer func() { require.NoError(t, r.Close()) }()
 	side := layout().Side(sheetmodel.Front)
 	named, all := 0, 0
 	for _, level := range []string{camera.Ordinary, camera.Hard} {

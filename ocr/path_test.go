@@ -36,7 +36,7 @@ func pathCard(seed uint64) (fill.Plan, func(*hand.Ink, *hand.Writer, *rand.Rand)
 // countPaths reads n backs and counts paths that are asked for though drawn, and missing ones that are not.
 func countPaths(t *testing.T, level string, first uint64, n int) (paths, asked, missing, unseen, idle int) {
 	r := open(t)
-	defer r.Close()
+	defer func() { require.NoError(t, r.Close()) }()
 	for i := range n {
 		seed := first + uint64(i)
 		plan, after := pathCard(seed)
@@ -72,7 +72,9 @@ func countPaths(t *testing.T, level string, first uint64, n int) (paths, asked, 
 
 var manyPaths = flag.Int("paths", 0, "backs a level on which TestPathsMany looks for paths")
 
-// TestPathsMany measures what TestPaths guards: go test ./ocr -run TestPathsMany -v -args -paths 60
+// TestPathsMany measures what TestPaths guards:
+//
+//	go test ./ocr -run TestPathsMany -v -args -paths 60
 func TestPathsMany(t *testing.T) {
 	if *manyPaths == 0 {
 		t.Skip("-paths N says how many")
@@ -95,7 +97,7 @@ func TestPaths(t *testing.T) {
 // Where the judge sketches nothing beforehand there is nothing to compare with, and ink is a drawing.
 func TestPaths_NoSketch(t *testing.T) {
 	r := open(t)
-	defer r.Close()
+	defer func() { require.NoError(t, r.Close()) }()
 	plan := fill.Plan{Panels: []fill.Panel{{Letter: "B", Bibs: []string{"21"}, Path: true}, {Letter: "C", Bibs: []string{"7"}}}}
 	page := filled(t, sheetmodel.Back, plan, 3, nil)
 	defer page.Close()
@@ -110,7 +112,7 @@ func TestPaths_NoSketch(t *testing.T) {
 // BenchmarkBack reads a back whose panels all hold the sketched gates.
 func BenchmarkBack(b *testing.B) {
 	r := open(b)
-	defer r.Close()
+	defer func() { require.NoError(b, r.Close()) }()
 	plan, after := pathCard(1)
 	page := matOf(b, drawn(b, sheetmodel.Back, camera.Levels()[camera.Ordinary].Pens(), plan, 1, after))
 	defer page.Close()

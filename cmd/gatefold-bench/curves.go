@@ -19,6 +19,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"gatefold/cmd/internal/hands"
 	"gatefold/ocr/crop"
 	"gatefold/ocr/joint"
 	"gatefold/ocr/net"
@@ -134,8 +135,9 @@ func cleanBelief(nets *net.Nets, m *hand.MNIST, it eyeItem) (joint.Belief, error
 	claims := map[string]float64{"": 1}
 	truth := ""
 	for _, g := range it.Glyphs {
-		sample := cells.Original(&m.Test[g])
-		truth += fmt.Sprint(m.Test[g].Label)
+		glyph := hands.GlyphOf(m, g)
+		sample := cells.Original(glyph)
+		truth += fmt.Sprint(glyph.Label)
 		a, b, err := nets.Classify(&sample.Crop)
 		if err != nil {
 			return joint.Belief{}, err

@@ -122,17 +122,17 @@ func markSheet(ink *hand.Ink, side *sheetmodel.Side, w hand.Writer, full float64
 }
 
 // reached notes that ink meant for another field lies in boxes of this one. A mark there stays what it is.
-func (t tickedField) reached(ink *hand.Ink, boxes []sheetmodel.Rect) {
+func (f tickedField) reached(ink *hand.Ink, boxes []sheetmodel.Rect) {
 	const dust = 0.2 // mm²
 	for i, b := range boxes {
-		if ink.Covered(b, inked) > dust && !t.kinds[i].meant() {
-			t.kinds[i] = strayLine
+		if ink.Covered(b, inked) > dust && !f.kinds[i].meant() {
+			f.kinds[i] = strayLine
 		}
 	}
 }
 
 // mark marks one of a field's boxes, or, where two are marked, two, and returns the ink of each, by box.
-func (t tickedField) mark(ink *hand.Ink, boxes []sheetmodel.Rect, w hand.Writer, rng *rand.Rand) map[int]*hand.Ink {
+func (f tickedField) mark(ink *hand.Ink, boxes []sheetmodel.Rect, w hand.Writer, rng *rand.Rand) map[int]*hand.Ink {
 	i := rng.IntN(len(boxes))
 	kind := drawMeant(rng)
 	if rng.Float64() < doubtfulOnes {
@@ -144,10 +144,10 @@ func (t tickedField) mark(ink *hand.Ink, boxes []sheetmodel.Rect, w hand.Writer,
 			kind = dotMark
 		} else {
 			other := (i + 1 + rng.IntN(len(boxes)-1)) % len(boxes)
-			t.kinds[other], laid[other] = strokes(ink, secondMark, boxes, other, w, rng)
+			f.kinds[other], laid[other] = strokes(ink, secondMark, boxes, other, w, rng)
 		}
 	}
-	t.kinds[i], laid[i] = strokes(ink, kind, boxes, i, w, rng)
+	f.kinds[i], laid[i] = strokes(ink, kind, boxes, i, w, rng)
 	return laid
 }
 

@@ -49,6 +49,14 @@ type glyph struct {
 // reportBase keeps the indices of MNIST's two files apart.
 const reportBase = 100000
 
+// GlyphOf returns the digit as MNIST has it for a number that a hand gave it.
+func GlyphOf(m *hand.MNIST, number int) *hand.Glyph {
+	if number >= reportBase {
+		return &m.Test[number-reportBase]
+	}
+	return &m.Train[number]
+}
+
 // Load returns the hands of one part, by ascending writer. withIDs tells whether they are real
 // writers. mnist is the folder of MNIST's files, data the folder of writer ids, empty for none.
 func Load(part Part, mnist, data string) (all []*Hand, withIDs bool, err error) {

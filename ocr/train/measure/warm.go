@@ -104,7 +104,7 @@ func warm(nets *net.Nets, m *hand.MNIST, data string) error {
 func warmRow(level string, all []warmed, like float64) {
 	const askedBefore = 0.03
 	before := int(askedBefore * float64(len(all)))
-	wrong, clear, more, after := 0, 0, 0, 0
+	wrong, certain, more, after := 0, 0, 0, 0
 	for k, x := range all {
 		if x.wrong {
 			wrong++
@@ -117,7 +117,7 @@ func warmRow(level string, all []warmed, like float64) {
 			more++
 		}
 		if x.wrong {
-			clear++
+			certain++
 			if !warned {
 				after++
 			}
@@ -129,7 +129,7 @@ func warmRow(level string, all []warmed, like float64) {
 			instead++
 		}
 	}
-	fmt.Printf("| %s, likeness %g | %d | %d | %d | %d | %d | %d | %d |\n", level, like, len(all), wrong, before, clear, more, after, instead)
+	fmt.Printf("| %s, likeness %g | %d | %d | %d | %d | %d | %d | %d |\n", level, like, len(all), wrong, before, certain, more, after, instead)
 }
 
 // writersOf reads who wrote each of MNIST's training digits.

@@ -274,10 +274,12 @@ var askedShares = []float64{0, 0.005, 0.01, 0.02, 0.03, 0.05, 0.1, 0.2}
 func coveragePlot(path string, voices []*voice) error {
 	p := plot.New()
 	p.Title.Text = "Bibs written once: wrong and not asked, when the least sure are asked"
-	p.X.Label.Text, p.Y.Label.Text = "asked, share of all", "wrong and not asked, in 10,000"
-	p.Y.Scale, p.Y.Tick.Marker = plot.LogScale{}, plot.LogTicks{Prec: 0}
+	p.X.Label.Text, p.Y.Label.Text = "asked", "wrong and not asked, in 10,000"
+	p.Y.Scale, p.Y.Tick.Marker = plot.LogScale{}, plot.LogTicks{Prec: -1}
 	p.Y.Min, p.Y.Max = 1, 10000
-	p.Legend.Top = true
+	p.X.Tick.Marker = plot.ConstantTicks{{Value: 0, Label: "0"}, {Value: 0.05, Label: "5 %"}, {Value: 0.1, Label: "10 %"}, {Value: 0.15, Label: "15 %"}, {Value: 0.2, Label: "20 %"}, {Value: 0.25, Label: "25 %"}, {Value: 0.3, Label: "30 %"}}
+	p.Legend.Top, p.Legend.Left = true, true // on the left, names that come out wider than reckoned have room
+	p.Legend.YOffs = -cm
 	for i, v := range voices {
 		for _, level := range []string{camera.Ordinary, camera.Hard} {
 			bibs := v.levels[level]

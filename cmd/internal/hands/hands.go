@@ -7,15 +7,10 @@
 package hands
 
 import (
-	"compress/gzip"
-	"encoding/csv"
 	"fmt"
-	"io"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"sort"
-	"strconv"
 
 	"gatefold/scan/camera/hand"
 	"gatefold/testdata/split"
@@ -81,7 +76,7 @@ func Load(part Part, mnist, data string) (all []*Hand, withIDs bool, err error) 
 	}
 	writerOf := func(i int) int { return i / 100 }
 	if data != "" {
-		ids, err := writerIDs(filepath.Join(data, "mnist-writers", file))
+		ids, err := hand.ReadWriters(filepath.Join(data, "mnist-writers", file))
 		if err != nil {
 			return nil, false, err
 		}
@@ -105,39 +100,6 @@ func Load(part Part, mnist, data string) (all []*Hand, withIDs bool, err error) 
 		h.spare = all[(i+1)%len(all)]
 	}
 	return all, withIDs, nil
-}
-
-// writerIDs reads columns index and writer of a gzipped CSV.
-func writerIDs(path string) (map[int]int, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("writer ids: %w", err)
-	}
-	defer f.Close() //nolint:errcheck // only read
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return nil, fmt.Errorf("writer ids %s: %w", path, err)
-	}
-	r := csv.NewReader(z)
-	if _, err := r.Read(); err != nil {
-		return nil, fmt.Errorf("writer ids %s: %w", path, err)
-	}
-	ids := map[int]int{}
-	for {
-		rec, err := r.Read()
-		if err == io.EOF {
-			return ids, nil
-		}
-		if err != nil {
-			return nil, fmt.Errorf("writer ids %s: %w", path, err)
-		}
-		index, err1 := strconv.Atoi(rec[0])
-		writer, err2 := strconv.Atoi(rec[3])
-		if err1 != nil || err2 != nil {
-			return nil, fmt.Errorf("writer ids %s: %v is no index and writer", path, rec)
-		}
-		ids[index] = writer
-	}
 }
 
 // Digit returns a glyph of d: one of the longest unused, at random among them, and its index. It is

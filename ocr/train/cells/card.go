@@ -85,7 +85,7 @@ func (s *Source) Comb(cards *Cards, level camera.Level, index func() int, wild b
 	if err != nil {
 		return nil, err
 	}
-	page := crop.FromGray(patch.Straighten(part, pagePx, offBy(rng)), pagePx)
+	page := crop.FromGray(patch.Straighten(part, pagePx, off.Draw(rng)), pagePx)
 	page.OriginX, page.OriginY = int(math.Round(float64(part.X)*pagePx)), int(math.Round(float64(part.Y)*pagePx))
 	out := make([]Sample, len(labels))
 	for i, label := range labels {
@@ -133,15 +133,23 @@ func snapped(r sheetmodel.Rect, pxPerMM float64) sheetmodel.Rect {
 	return sheetmodel.Rect{X: x, Y: y, W: up(r.X+r.W) - x, H: up(r.Y+r.H) - y}
 }
 
-// offBy draws the error of a straightening: a shift of a quarter millimetre, now and then of more, that
-// changes slowly over the sheet.
-func offBy(rng *rand.Rand) func(sheetmodel.SheetPoint) sheetmodel.SheetPoint {
-	sd := 0.18
+// Astray is how far a straightened part may be off: a shift that changes slowly over the sheet, in mm.
+type Astray struct {
+	Usual, Seldom float64 // standard deviation; the second in one part of ten
+	Slope         float64 // mm a mm
+}
+
+// off is what nets for boxes are drawn with: more than whole photos leave (scan/report.md).
+var off = Astray{Usual: 0.18, Seldom: 0.35, Slope: 0.006}
+
+// Draw draws one error of a straightening.
+func (o Astray) Draw(rng *rand.Rand) func(sheetmodel.SheetPoint) sheetmodel.SheetPoint {
+	sd := o.Usual
 	if rng.Float64() < 0.1 {
-		sd = 0.35
+		sd = o.Seldom
 	}
 	dx, dy := sd*rng.NormFloat64(), sd*rng.NormFloat64()
-	a, b := 0.006*rng.NormFloat64(), 0.006*rng.NormFloat64()
+	a, b := o.Slope*rng.NormFloat64(), o.Slope*rng.NormFloat64()
 	var x0, y0 sheetmodel.MM
 	seen := false
 	return func(p sheetmodel.SheetPoint) sheetmodel.SheetPoint {

@@ -82,7 +82,7 @@ func (j job) run() error {
 	writerOf := func(index int) int { return index / 100 }
 	var letters []hand.Glyph
 	if j.data != "" {
-		ids, err := strips.ReadWriters(filepath.Join(j.data, "mnist-writers", "mnist-train-writers.csv.gz"))
+		ids, err := hand.ReadWriters(filepath.Join(j.data, "mnist-writers", "mnist-train-writers.csv.gz"))
 		if err != nil {
 			return err
 		}

@@ -22,7 +22,7 @@ type penned struct {
 
 // readUJI draws the pen strokes of uji-digits. Each writer's first and second writing of a digit follow one another.
 func readUJI(folder string) ([]penned, error) {
-	text, err := unzip(filepath.Join(folder, "uji-digits", "uji-digits.jsonl.gz"))
+	text, err := hand.ReadGzip(filepath.Join(folder, "uji-digits", "uji-digits.jsonl.gz"))
 	if err != nil {
 		return nil, err
 	}
@@ -104,11 +104,11 @@ func distance(x, y, ax, ay, bx, by float64) float64 {
 // shape of digits, a 1 as wide as an 8.
 func readOptdigits(folder string) ([]hand.Glyph, error) {
 	const side, headPix, headLabels = 32, 16, 8
-	pix, err := unzip(filepath.Join(folder, "optdigits", "optdigits-tra-images-idx3-ubyte.gz"))
+	pix, err := hand.ReadGzip(filepath.Join(folder, "optdigits", "optdigits-tra-images-idx3-ubyte.gz"))
 	if err != nil {
 		return nil, err
 	}
-	labels, err := unzip(filepath.Join(folder, "optdigits", "optdigits-tra-labels-idx1-ubyte.gz"))
+	labels, err := hand.ReadGzip(filepath.Join(folder, "optdigits", "optdigits-tra-labels-idx1-ubyte.gz"))
 	if err != nil {
 		return nil, err
 	}

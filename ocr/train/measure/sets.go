@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/csv"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -42,7 +41,7 @@ const (
 
 // readPhotoCells returns the hand-written digits of photo-cells under folder.
 func readPhotoCells(folder string) ([]photoCell, error) {
-	pix, err := unzip(filepath.Join(folder, "photo-cells", "cells-images-idx3-ubyte.gz"))
+	pix, err := hand.ReadGzip(filepath.Join(folder, "photo-cells", "cells-images-idx3-ubyte.gz"))
 	if err != nil {
 		return nil, err
 	}
@@ -83,17 +82,4 @@ func readPhotoCells(folder string) ([]photoCell, error) {
 		})
 	}
 	return out, nil
-}
-
-func unzip(path string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close() //nolint:errcheck // only read
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	return io.ReadAll(z)
 }

@@ -2,15 +2,10 @@ package main
 
 import (
 	"cmp"
-	"compress/gzip"
-	"encoding/csv"
-	"errors"
 	"fmt"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 
 	"gatefold/ocr/net"
 	"gatefold/ocr/train/cells"
@@ -33,7 +28,7 @@ type warmed struct {
 }
 
 func warm(nets *net.Nets, m *hand.MNIST, data string) error {
-	writers, err := writersOf(filepath.Join(data, "mnist-writers", "mnist-train-writers.csv.gz"))
+	writers, err := hand.ReadWriters(filepath.Join(data, "mnist-writers", "mnist-train-writers.csv.gz"))
 	if err != nil {
 		return err
 	}
@@ -130,31 +125,4 @@ func warmRow(level string, all []warmed, like float64) {
 		}
 	}
 	fmt.Printf("| %s, likeness %g | %d | %d | %d | %d | %d | %d | %d |\n", level, like, len(all), wrong, before, certain, more, after, instead)
-}
-
-// writersOf reads who wrote each of MNIST's training digits.
-func writersOf(path string) (_ map[int]int, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	rows, err := csv.NewReader(z).ReadAll()
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	writers := make(map[int]int, len(rows))
-	for _, row := range rows[1:] {
-		i, err1 := strconv.Atoi(row[0])
-		w, err2 := strconv.Atoi(row[3])
-		if err := errors.Join(err1, err2); err != nil {
-			return nil, fmt.Errorf("%s: %w", path, err)
-		}
-		writers[i] = w
-	}
-	return writers, nil
 }

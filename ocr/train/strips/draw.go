@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 
 	"gatefold/ocr/crop"
+	"gatefold/ocr/train/cells"
 	"gatefold/scan/camera"
 	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
@@ -89,7 +90,7 @@ func (s *Source) Draw(b *Bench, only []Type, o Options, rng *rand.Rand) ([]Field
 			return nil, fmt.Errorf("field %s: %w", f.Name, err)
 		}
 		one := out
-		one.Page = crop.FromGray(patch.Straighten(part, pagePxPerMM, offBy(rng)), pagePxPerMM)
+		one.Page = crop.FromGray(patch.Straighten(part, pagePxPerMM, off.Draw(rng)), pagePxPerMM)
 		one.Page.OriginX, one.Page.OriginY = int(math.Round(float64(part.X)*pagePxPerMM)), int(math.Round(float64(part.Y)*pagePxPerMM))
 		all = append(all, one)
 	}
@@ -116,22 +117,6 @@ func (b *Bench) pick(only []Type, rng *rand.Rand) benchField {
 
 func floored(v sheetmodel.MM) sheetmodel.MM { return sheetmodel.MM(math.Floor(float64(v))) }
 
-// offBy draws the error of a straightening: a shift of a fifth of a millimetre that changes slowly over the
-// sheet, now and then more. Whole photos leave less (scan/report.md); pages of folded or curled cards more.
-func offBy(rng *rand.Rand) func(sheetmodel.SheetPoint) sheetmodel.SheetPoint {
-	sd := 0.12
-	if rng.Float64() < 0.1 {
-		sd = 0.3
-	}
-	dx, dy := sd*rng.NormFloat64(), sd*rng.NormFloat64()
-	a, b := 0.004*rng.NormFloat64(), 0.004*rng.NormFloat64()
-	var x0, y0 sheetmodel.MM
-	seen := false
-	return func(p sheetmodel.SheetPoint) sheetmodel.SheetPoint {
-		if !seen {
-			x0, y0, seen = p.X, p.Y, true
-		}
-		u, v := float64(p.X-x0), float64(p.Y-y0)
-		return sheetmodel.SheetPoint{X: p.X + sheetmodel.MM(dx+a*u-b*v), Y: p.Y + sheetmodel.MM(dy+b*u+a*v)}
-	}
-}
+// off is a fifth of a millimetre, now and then more. Whole photos leave less (scan/report.md); pages of folded or curled
+// cards more.
+var off = cells.Astray{Usual: 0.12, Seldom: 0.3, Slope: 0.004}

@@ -7,6 +7,7 @@ import (
 
 	"gatefold/ocr/crop"
 	"gatefold/scan/camera"
+	"gatefold/scan/camera/hand"
 )
 
 // Record is one strip as it is stored for a trainer and for calibration.
@@ -49,7 +50,7 @@ func (r Record) Bytes() []byte {
 
 // ReadRecords reads a gzipped file of records.
 func ReadRecords(path string) ([]Record, error) {
-	b, err := unzip(path)
+	b, err := hand.ReadGzip(path)
 	if err != nil {
 		return nil, err
 	}

@@ -1,16 +1,7 @@
 package strips
 
 import (
-	"bytes"
-	"compress/gzip"
-	"encoding/binary"
-	"encoding/csv"
-	"errors"
-	"fmt"
-	"io"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"strings"
 	"sync"
 
@@ -91,62 +82,15 @@ func (s *Source) letter(c byte, rng *rand.Rand) (g hand.Strokes, fromFile bool) 
 
 // ReadLetters reads the letters of a share from an IDX file of images and the file of labels beside it.
 func ReadLetters(images string, part Share) ([]hand.Glyph, error) {
-	pix, err := unzip(images)
+	all, err := hand.ReadImages(images, strings.Replace(images, "images-idx3", "labels-idx1", 1))
 	if err != nil {
 		return nil, err
-	}
-	labels, err := unzip(strings.Replace(images, "images-idx3", "labels-idx1", 1))
-	if err != nil {
-		return nil, err
-	}
-	const imagesHead, labelsHead, px = 16, 8, 28 * 28
-	n := len(labels) - labelsHead
-	if n <= 0 || len(pix) != imagesHead+n*px || binary.BigEndian.Uint32(pix) != 0x803 {
-		return nil, fmt.Errorf("%s: not images of 28 x 28 with their labels", images)
 	}
 	var out []hand.Glyph
-	for i := range n {
-		if i%10 < part.From || i%10 >= part.To {
-			continue
+	for i := range all {
+		if i%10 >= part.From && i%10 < part.To {
+			out = append(out, all[i])
 		}
-		g := hand.Glyph{Label: labels[labelsHead+i]}
-		copy(g.Pix[:], pix[imagesHead+i*px:])
-		out = append(out, g)
 	}
 	return out, nil
-}
-
-// ReadWriters returns MNIST's writers by index, from a gzipped CSV with columns index and writer.
-func ReadWriters(path string) (map[int]int, error) {
-	b, err := unzip(path)
-	if err != nil {
-		return nil, err
-	}
-	rows, err := csv.NewReader(bytes.NewReader(b)).ReadAll()
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	ids := make(map[int]int, len(rows))
-	for _, r := range rows[1:] {
-		index, err1 := strconv.Atoi(r[0])
-		writer, err2 := strconv.Atoi(r[3])
-		if err := errors.Join(err1, err2); err != nil {
-			return nil, fmt.Errorf("%s: %w", path, err)
-		}
-		ids[index] = writer
-	}
-	return ids, nil
-}
-
-func unzip(path string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close() //nolint:errcheck // only read
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	return io.ReadAll(z)
 }

@@ -1,13 +1,9 @@
 package hand
 
 import (
-	"compress/gzip"
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
-	"io"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
@@ -64,46 +60,9 @@ var errNotIDX = errors.New("not an IDX file of 28 x 28 images and their labels; 
 
 // readIDX reads one part, images and labels.
 func readIDX(folder, part string) ([]Glyph, error) {
-	images, err := gunzip(filepath.Join(folder, part+"-images-idx3-ubyte.gz"))
+	glyphs, err := ReadImages(filepath.Join(folder, part+"-images-idx3-ubyte.gz"), filepath.Join(folder, part+"-labels-idx1-ubyte.gz"))
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%s in %s: %w", part, folder, err)
 	}
-	labels, err := gunzip(filepath.Join(folder, part+"-labels-idx1-ubyte.gz"))
-	if err != nil {
-		return nil, err
-	}
-	const imagesHead, labelsHead, px = 16, 8, 28 * 28
-	if len(images) < imagesHead || len(labels) < labelsHead ||
-		binary.BigEndian.Uint32(images) != 0x803 || binary.BigEndian.Uint32(labels) != 0x801 {
-		return nil, fmt.Errorf("%s in %s: %w", part, folder, errNotIDX)
-	}
-	n := int(binary.BigEndian.Uint32(images[4:]))
-	if len(images) != imagesHead+n*px || len(labels) != labelsHead+n {
-		return nil, fmt.Errorf("%s in %s: %d images announced: %w", part, folder, n, errNotIDX)
-	}
-	out := make([]Glyph, n)
-	for i := range out {
-		copy(out[i].Pix[:], images[imagesHead+i*px:])
-		out[i].Label = labels[labelsHead+i]
-	}
-	return out, nil
-}
-
-func gunzip(path string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close() //nolint:errcheck // only read
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	// The largest real file unpacks to 47 MB.
-	const most = 64 << 20
-	data, err := io.ReadAll(io.LimitReader(z, most))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	return data, nil
+	return glyphs, nil
 }

@@ -279,7 +279,7 @@ func coveragePlot(path string, voices []*voice) error {
 	p.Y.Min, p.Y.Max = 1, 10000
 	p.X.Tick.Marker = plot.ConstantTicks{{Value: 0, Label: "0"}, {Value: 0.05, Label: "5 %"}, {Value: 0.1, Label: "10 %"}, {Value: 0.15, Label: "15 %"}, {Value: 0.2, Label: "20 %"}, {Value: 0.25, Label: "25 %"}, {Value: 0.3, Label: "30 %"}}
 	p.Legend.Top, p.Legend.Left = true, true // on the left, names that come out wider than reckoned have room
-	p.Legend.YOffs = -cm
+	p.Legend.YOffs = -2.2 * cm
 	for i, v := range voices {
 		for _, level := range []string{camera.Ordinary, camera.Hard} {
 			bibs := v.levels[level]

@@ -51,6 +51,20 @@ var monthNames = [12][]string{
 	{"JAN"}, {"FEB"}, {"MAR"}, {"APR"}, {"MAY", "MAI"}, {"JUN"}, {"JUL"}, {"AUG"}, {"SEP"}, {"OCT", "OKT"}, {"NOV"}, {"DEC", "DEZ"},
 }
 
+// alikes are the signs that a name's letters are taken for, each behind its letter: where letters are meant, an O
+// that looks like a nought is an O.
+var alikes = []string{"O0", "I1", "S5", "Z2", "B8b", "G6", "Aa", "Q9"}
+
+// alike returns all signs that a capital may look like.
+func alike(c byte) string {
+	for _, a := range alikes {
+		if a[0] == c {
+			return a
+		}
+	}
+	return string(c)
+}
+
 // way is one way to write a date: for each of its signs, those that may stand there; and where day, month and year
 // begin and end in it. Signs between are optional: dots are never seen.
 type way struct {
@@ -96,7 +110,10 @@ func dateWays() []way {
 				}
 				for n, names := range monthNames {
 					for _, name := range names {
-						letters := strings.Split(name, "")
+						letters := make([]string, len(name))
+						for i := range letters {
+							letters[i] = alike(name[i])
+						}
 						for _, y := range years {
 							w, at := add(d, s1, letters, s2, y)
 							put(n+1, w, at[0], [2]int{}, at[4])

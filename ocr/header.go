@@ -14,11 +14,19 @@ import (
 // readLine lets the cell net read a line of the header, if it reads such lines; the first result says so. State and
 // doubts stay those of ink that a person reads: this is help to find whom to phone, no fact.
 func (r *Reader) readLine(pg *page, f sheetmodel.Field, out *sheetmodel.Reading) (bool, error) {
-	if !r.header || f.Part == sheetmodel.PartJudge && len(r.judges) == 0 {
+	if !r.header {
 		return false, nil
 	}
+	var judges []string
 	switch f.Part { //nolint:exhaustive // the other parts are no such lines
-	case sheetmodel.PartJudge, sheetmodel.PartPhone, sheetmodel.PartDate:
+	case sheetmodel.PartPhone, sheetmodel.PartDate:
+	case sheetmodel.PartJudge:
+		if r.judges != nil {
+			judges = r.judges()
+		}
+		if len(judges) == 0 {
+			return false, nil
+		}
 	default:
 		return false, nil
 	}
@@ -33,11 +41,24 @@ func (r *Reader) readLine(pg *page, f sheetmodel.Field, out *sheetmodel.Reading)
 	case sheetmodel.PartDate:
 		b = DateBelief(line)
 	default:
-		b = NameBelief(line, r.judges)
+		b = NameBelief(line, judges)
 	}
-	b.Fill(out, listedRivals)
-	keepLikely(out)
+	if Help(b) != "" {
+		b.Fill(out, listedRivals)
+		keepLikely(out)
+	}
 	return true, nil
+}
+
+// LeastHelp is the claim that a line's text needs to be shown beside its picture: a wrong number rings at a stranger's.
+const LeastHelp = 0.8
+
+// Help returns the text of a line that is shown, empty if none is likely enough.
+func Help(b joint.Belief) string {
+	if text, prob := b.Top(); prob >= LeastHelp {
+		return text
+	}
+	return ""
 }
 
 // PhoneBelief says which phone numbers a line may hold, by their digits, with their exact probabilities; all the rest

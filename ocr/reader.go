@@ -33,8 +33,8 @@ type Options struct {
 	// Header lets the cell net read the header's phone number and date, and match its judge's name with Judges. All
 	// three are help beside the picture and never clear; no field of a row knows of them. It takes 10 ms a line with ink.
 	Header bool
-	// Judges are the names that the judge's line is matched with.
-	Judges []string
+	// Judges returns the names that the judge's line is matched with, as they are when it is read; nil: it isn't.
+	Judges func() []string
 	// Scores, if not nil, is told the score that each certainty was made from: for making curves.
 	Scores func(field string, kind calib.Kind, score float64)
 }
@@ -45,7 +45,7 @@ type Reader struct {
 	cells  Sequencer
 	voice  bool
 	header bool
-	judges []string
+	judges func() []string
 	curves *calib.Set
 	// cellCurves are of the cell net.
 	cellCurves *calib.Set

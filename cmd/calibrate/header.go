@@ -123,7 +123,7 @@ type headerRead struct {
 
 // right reports whether the belief's text, or one of the days it names, is meant.
 func (h *headerRead) right() bool {
-	text, _ := h.belief.Top()
+	text := ocr.Help(h.belief)
 	return text != "" && slices.Contains(strings.Split(text, " or "), h.means)
 }
 
@@ -198,6 +198,8 @@ func header(ctx context.Context, n int, seed uint64, file string) error {
 	if err != nil {
 		return err
 	}
+	names := fitNames(fit)
+	fmt.Fprintf(os.Stderr, "nameWeights: %.2f, %.3f, %.3f\n", names[0], names[1], names[2])
 	all, err := readHeaders(ctx, showHeaders, "", n, seed)
 	if err != nil {
 		return err
@@ -209,7 +211,7 @@ func header(ctx context.Context, n int, seed uint64, file string) error {
 	p("%d lines of each form, 7 mm high, the phone's 32.6, the date's 28, the judge's 48 mm\nwide, written by %d calibration writers and photographed at the ordinary or the hard level. ", n, headerWriters(all))
 	p("Report writers were not\ntouched. Letters have no writer ids and are split by index; names are invented, twelve judges a race.\n\n")
 	p("**Nothing here is ever clear.** A reading is shown as *may be* beside its picture, and makes no bib surer.\n\n")
-	p("## What is read\n\n*Right*: the text shown is what was meant (for dates, one of the days that it may mean). *None*: \"none of these\" is likelier,\nand nothing is shown. *Best*: the likeliest of the judges was the writer's, whatever its certainty.\n\n")
+	p("## What is read\n\n*Right*: the text shown is what was meant (for dates, one of the days that it may mean). *None*: nothing is shown,\nfor no text has a claim of %g. *Best*: the likeliest of the judges was the writer's, whatever its certainty.\n\n", ocr.LeastHelp)
 	p("| line | form | as in | ordinary: lines | right %% | wrong %% | none %% | best %% | hard: lines | right %% | wrong %% | none %% | best %% |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
 	for k, f := range headerForms {
 		var row [2]struct{ n, right, none, best int }
@@ -219,7 +221,7 @@ func header(ctx context.Context, n int, seed uint64, file string) error {
 				continue
 			}
 			r := &row[btoi(h.hard)]
-			text, _ := h.belief.Top()
+			text := ocr.Help(h.belief)
 			r.n++
 			r.right += btoi(h.right())
 			r.none += btoi(text == "")
@@ -237,11 +239,11 @@ func header(ctx context.Context, n int, seed uint64, file string) error {
 	}
 	p("\n## Is the claim honest?\n\nTexts shown, by the share of wrong ones that their claim leaves.\n\n| line | claimed wrong | shown | claimed wrong, sum | wrong |\n|---|---|---|---|---|\n")
 	for _, t := range []strips.Type{strips.Phone, strips.Date, strips.Name} {
-		for _, edge := range [][2]float64{{0.2, 0.51}, {0.05, 0.2}, {0.01, 0.05}, {0, 0.01}} {
+		for _, edge := range [][2]float64{{0.1, 0.21}, {0.05, 0.1}, {0.01, 0.05}, {0, 0.01}} {
 			shown, wrong, claimed := 0, 0, 0.0
 			for i := range all {
 				h := &all[i]
-				text, prob := h.belief.Top()
+				text, prob := ocr.Help(h.belief), h.belief.Prob(ocr.Help(h.belief))
 				if miss := 1 - float64(prob); headerForms[h.form].typ == t && text != "" && miss >= edge[0] && miss < edge[1] {
 					shown, wrong, claimed = shown+1, wrong+btoi(!h.right()), claimed+miss
 				}
@@ -249,7 +251,7 @@ func header(ctx context.Context, n int, seed uint64, file string) error {
 			p("| %s | %g to %g | %d | %.1f | %d |\n", t, edge[0], edge[1], shown, claimed, wrong)
 		}
 	}
-	p("\nThe name's log-odds: constant, logarithm over the next name, and under the likeliest text per letter, fitted on %d names\nof selection writers (seed %d): %.2f, %.3f, %.3f (`nameWeights` in `ocr/header.go`).\n", len(fit), seed+1, fitNames(fit)[0], fitNames(fit)[1], fitNames(fit)[2])
+	p("\nThe name's log-odds: constant, logarithm over the next name, and under the likeliest text per letter, fitted on %d names\nof selection writers (seed %d): %.2f, %.3f, %.3f (`nameWeights` in `ocr/header.go`).\n", len(fit), seed+1, names[0], names[1], names[2])
 	if file == "" {
 		fmt.Print(w.String())
 		return nil

@@ -192,14 +192,19 @@ func readHeaders(ctx context.Context, part headerPart, only strips.Type, n int, 
 	return all, nil
 }
 
-// header writes what the cell net reads of lines as a header has them, n of each form.
-func header(ctx context.Context, n int, seed uint64, file string) error {
-	fit, err := readHeaders(ctx, fitHeaders, strips.Name, n, seed+1)
+// headerWeights prints the weights of the name's certainty, fitted on n lines of each form by selection writers.
+func headerWeights(ctx context.Context, n int, seed uint64) error {
+	fit, err := readHeaders(ctx, fitHeaders, strips.Name, n, seed)
 	if err != nil {
 		return err
 	}
-	names := fitNames(fit)
-	fmt.Fprintf(os.Stderr, "nameWeights: %.2f, %.3f, %.3f\n", names[0], names[1], names[2])
+	w := fitNames(fit)
+	fmt.Printf("nameWeights: %.2f, %.3f, %.3f\n", w[0], w[1], w[2])
+	return nil
+}
+
+// header writes what the cell net reads of lines as a header has them, n of each form.
+func header(ctx context.Context, n int, seed uint64, file string) error {
 	all, err := readHeaders(ctx, showHeaders, "", n, seed)
 	if err != nil {
 		return err
@@ -251,7 +256,7 @@ func header(ctx context.Context, n int, seed uint64, file string) error {
 			p("| %s | %g to %g | %d | %.1f | %d |\n", t, edge[0], edge[1], shown, claimed, wrong)
 		}
 	}
-	p("\nThe name's log-odds: constant, logarithm over the next name, and under the likeliest text per letter, fitted on %d names\nof selection writers (seed %d): %.2f, %.3f, %.3f (`nameWeights` in `ocr/header.go`).\n", len(fit), seed+1, names[0], names[1], names[2])
+	p("\nThe name's certainty is a logistic regression on two signs (`ocr/header.go`), fitted on the names of other judges by\nselection writers: `calibrate header-weights -cards 150 -seed 5201`.\n")
 	if file == "" {
 		fmt.Print(w.String())
 		return nil

@@ -100,7 +100,8 @@ func NameBelief(l *ctc.Line, names []string) joint.Belief {
 		return joint.Belief{Other: 1}
 	}
 	x := nameWeights[0] + nameWeights[1]*min(over, mostOver) + nameWeights[2]*min(under, mostUnder)
-	return toBelief(map[string]float64{best: 1 / (1 + math.Exp(-x))}, leastClaim)
+	p := 1 / (1 + math.Exp(-x)) / (1 + math.Exp(-over)) // the next name has its share, whatever the weights
+	return toBelief(map[string]float64{best: p}, leastClaim)
 }
 
 // NameSigns measures how a line speaks for the name it fits best among names: how many times likelier than the next

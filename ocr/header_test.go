@@ -42,7 +42,7 @@ func lineOf(t *testing.T, text, or string, odds float32) *ctc.Line {
 // Source of the ways: common practice, ISO 8601 for the year first; of what they may mean: our own logic.
 func TestDateBelief_WaysOfWritingADay(t *testing.T) {
 	for text, want := range map[string]string{
-		"7,2,": "", "7/2": "02-07 or 07-02", "72": "02-07 or 07-02", "27/2": "02-27", "07/02/26": "2026-02-07 or 2026-07-02",
+		"7,2,": "02-07 or 07-02", "7/2": "02-07 or 07-02", "72": "02-07 or 07-02", "27/2": "02-27", "07/02/26": "2026-02-07 or 2026-07-02",
 		"2026-02-07": "2026-02-07", "7FEB": "02-07", "SEP7": "09-07", "5EP7": "09-07", "7N0V2026": "2026-11-07", "31-4": "",
 		"30/2": "", "32/13": "", "0/0": "", "ABC": "", "7": "", "112": "01-12 or 02-11 or 11-02 or 12-01", "#": "",
 	} {

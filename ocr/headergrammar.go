@@ -98,12 +98,15 @@ func dateWays() []way {
 			for _, d := range days {
 				for _, m := range months {
 					for _, y := range years {
+						if y != nil && (s1 == nil) != (s2 == nil) {
+							continue // who writes one sign between writes both
+						}
 						w, at := add(d, s1, m, s2, y)
 						put(0, w, at[0], at[2], at[4])
 						w, at = add(m, s1, d, s2, y)
 						put(0, w, at[2], at[0], at[4])
 					}
-					if len(d) == 2 && len(m) == 2 {
+					if len(d) == 2 && len(m) == 2 && (s1 == nil) == (s2 == nil) {
 						w, at := add(years[2], s1, m, s2, d)
 						put(0, w, at[4], at[2], at[0])
 					}

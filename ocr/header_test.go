@@ -127,3 +127,25 @@ func TestRead_Header_IsNeverClearAndChangesNoRow(t *testing.T) {
 	phone, _ := with.Field("header.phone")
 	assert.Equal(t, "5550123", phone.Text, "written plainly")
 }
+
+// As BenchmarkRead, with phone and judge filled in: alone, and read.
+func BenchmarkRead_Header(b *testing.B) {
+	for _, on := range []bool{false, true} {
+		b.Run(map[bool]string{false: "kept", true: "read"}[on], func(b *testing.B) {
+			names := []string{"Ada Fir", "Ina Rowan", "Otto Birch", "Jon Kettle", "Lea Gorse", "Max Puddle", "Kurt Marmot", "Iris Bell", "Emil Haystack", "Hugo Cloudberry", "Nora Willowbank", "Petra Mossladle"}
+			r, err := ocr.Open(ocr.Options{Header: on, Judges: func() []string { return names }})
+			require.NoError(b, err)
+			defer func() { require.NoError(b, r.Close()) }()
+			plan := headerPlan()
+			plan.Rows = plan.Rows[:4]
+			page := filled(b, sheetmodel.Front, plan, 2, nil)
+			defer func() { require.NoError(b, page.Close()) }()
+			side := layout().Side(sheetmodel.Front)
+			for b.Loop() {
+				if _, err := r.Read(page, pagePxPerMM, side, nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

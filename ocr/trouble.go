@@ -36,11 +36,11 @@ const (
 	narrowBox     = 1.05 // boxes: a piece this narrow is one character
 	strikeBoxes   = 1.6  // boxes: a 2 whose tail runs into the next digit stays below
 	tangledRows   = 3.4  // strokes crossed on the way through, mean of the busiest quarter
-	amendMM2      = 0.7  // of a correction above the line
-	amendInside   = 0.1  // of it below that line
-	amendLow      = 1.5  // its height
-	amendHigh     = 4.0
-	faintDark     = 75 // thousandths: pencil of 120 blurred over 0.3 mm leaves 60
+	amendMM2      = 0.9  // of a correction above the line
+	amendLow      = 1.2  // its height
+	amendHigh     = 3.4
+	amendGap      = 0.9 // how far above the line it may end: the line itself hides ink
+	faintDark     = 75  // thousandths: pencil of 120 blurred over 0.3 mm leaves 60
 )
 
 // examine looks at the ink in and around a comb. left and right are how far ink beside the comb may be
@@ -51,6 +51,9 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 	boxW := comb.W / sheetmodel.MM(len(w.boxes))
 	for _, p := range m.pieces(comb.Grow(lookAround)) {
 		inside := m.within(p, comb)
+		if inside < 0.5*p.area && p.aboveLine(comb) {
+			w.doubt(sheetmodel.DoubtOutsideBox, "a small sign stands on the line above these boxes: perhaps a correction")
+		}
 		if inside == 0 {
 			continue
 		}
@@ -58,9 +61,6 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 			// Somebody else's ink: a neighbour's tail, an arrow, a line through the whole row.
 			if inside >= intruderMM2 {
 				w.doubt(sheetmodel.DoubtOutsideBox, "ink from outside reaches into these boxes")
-			}
-			if m.aboveLine(p, inside, comb) {
-				w.doubt(sheetmodel.DoubtOutsideBox, "a small sign stands across the line above these boxes: perhaps a correction")
 			}
 			if inside >= speckMM2 {
 				m.mark(&w, p, comb)
@@ -87,13 +87,13 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 	return w
 }
 
-// aboveLine reports whether a piece with so much ink inside may be a correction squeezed in above the comb: smaller than
-// writing, and across the comb's upper line. The tail of a digit in the row above hangs on that digit.
-func (m *inkMap) aboveLine(p piece, inside float64, comb sheetmodel.Rect) bool {
+// aboveLine reports whether a piece may be a correction squeezed in above the comb: smaller than writing, and on the
+// comb's upper line or across it. The tail of a digit in the row above hangs on that digit, which is higher.
+func (p piece) aboveLine(comb sheetmodel.Rect) bool {
 	r := p.rect()
 	c := r.Center()
-	return p.area >= amendMM2 && inside >= amendInside*p.area && r.H >= amendLow && r.H <= amendHigh &&
-		r.Y < comb.Y && c.Y < comb.Y+comb.H/2 && c.X > comb.X && c.X < comb.X+comb.W
+	return p.area >= amendMM2 && r.H >= amendLow && r.H <= amendHigh && r.Y < comb.Y-amendLow/2 &&
+		r.Y+r.H > comb.Y-amendGap && c.X > comb.X && c.X < comb.X+comb.W
 }
 
 // mark notes which boxes a piece has ink in.

@@ -275,7 +275,8 @@ func headerWriters(all []headerRead) int {
 // fitNames fits the log-odds that the best name is the right one: logistic regression by plain descent.
 func fitNames(all []headerRead) [3]float64 {
 	var w [3]float64
-	for range 20000 {
+	const rounds, step = 20000, 0.05
+	for range rounds {
 		var g [3]float64
 		for _, h := range all {
 			x := [3]float64{1, min(h.over, 15), min(h.under, 8)}
@@ -288,7 +289,7 @@ func fitNames(all []headerRead) [3]float64 {
 			}
 		}
 		for i := range w {
-			w[i] += 0.05 * g[i]
+			w[i] += step * g[i]
 		}
 	}
 	return w

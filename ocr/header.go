@@ -18,7 +18,7 @@ func (r *Reader) readLine(pg *page, f sheetmodel.Field, out *sheetmodel.Reading)
 		return false, nil
 	}
 	var judges []string
-	switch f.Part { //nolint:exhaustive // the other parts are no such lines
+	switch f.Part {
 	case sheetmodel.PartPhone, sheetmodel.PartDate:
 	case sheetmodel.PartJudge:
 		if r.judges != nil {
@@ -35,7 +35,7 @@ func (r *Reader) readLine(pg *page, f sheetmodel.Field, out *sheetmodel.Reading)
 		return true, fmt.Errorf("field %s: %w", f.Name, err)
 	}
 	var b joint.Belief
-	switch f.Part { //nolint:exhaustive // as above
+	switch f.Part {
 	case sheetmodel.PartPhone:
 		b = PhoneBelief(line)
 	case sheetmodel.PartDate:

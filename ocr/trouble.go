@@ -36,11 +36,7 @@ const (
 	narrowBox     = 1.05 // boxes: a piece this narrow is one character
 	strikeBoxes   = 1.6  // boxes: a 2 whose tail runs into the next digit stays below
 	tangledRows   = 3.4  // strokes crossed on the way through, mean of the busiest quarter
-	amendMM2      = 0.9  // of a correction above the line
-	amendLow      = 1.2  // its height
-	amendHigh     = 3.4
-	amendGap      = 0.9 // how far above the line it may end: the line itself hides ink
-	faintDark     = 75  // thousandths: pencil of 120 blurred over 0.3 mm leaves 60
+	faintDark     = 75   // thousandths: pencil of 120 blurred over 0.3 mm leaves 60
 )
 
 // examine looks at the ink in and around a comb. left and right are how far ink beside the comb may be
@@ -51,9 +47,6 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 	boxW := comb.W / sheetmodel.MM(len(w.boxes))
 	for _, p := range m.pieces(comb.Grow(lookAround)) {
 		inside := m.within(p, comb)
-		if inside < 0.5*p.area && p.aboveLine(comb) {
-			w.doubt(sheetmodel.DoubtOutsideBox, "a small sign stands on the line above these boxes: perhaps a correction")
-		}
 		if inside == 0 {
 			continue
 		}
@@ -85,15 +78,6 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 		w.doubt(sheetmodel.DoubtFaintInk, "hardly darker than the paper")
 	}
 	return w
-}
-
-// aboveLine reports whether a piece may be a correction squeezed in above the comb: smaller than writing, and on the
-// comb's upper line or across it. The tail of a digit in the row above hangs on that digit, which is higher.
-func (p piece) aboveLine(comb sheetmodel.Rect) bool {
-	r := p.rect()
-	c := r.Center()
-	return p.area >= amendMM2 && r.H >= amendLow && r.H <= amendHigh && r.Y < comb.Y-amendLow/2 &&
-		r.Y+r.H > comb.Y-amendGap && c.X > comb.X && c.X < comb.X+comb.W
 }
 
 // mark notes which boxes a piece has ink in.

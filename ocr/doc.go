@@ -9,7 +9,8 @@
 //	        +--cell whole--> Sequencer --> a line (ocr/ctc) --grammar--> Belief over texts, likewise
 //
 // A Reader makes a sheetmodel.SheetReading of one side. Two writings of one bib are read together
-// afterwards, from Readings, by ocr/joint. Printed and free header text goes to Tesseract if asked.
+// afterwards, from Readings, by ocr/joint. Lines of the header (judge, phone, date)
+// are read by the cell net if asked, other free text by Tesseract: help for a person, never clear.
 //
 // It knows ink and boxes; it does not know what a bib means, who is on the start list, or where a photo
 // came from. It never guesses: what it can't read it keeps as doubtful, and no ink in a row is dropped.

@@ -12,7 +12,7 @@ import (
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 7
+const inkVersion = 8
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -30,6 +30,11 @@ type Options struct {
 	// Tesseract reads the free text of the header (judge, phone) as a hint for a person. It is slow and
 	// reads print, not handwriting: what it says is always doubtful.
 	Tesseract bool
+	// Header lets the cell net read the header's phone number and date, and match its judge's name with Judges. All
+	// three are help beside the picture and never clear; no field of a row knows of them. It takes 10 ms a line with ink.
+	Header bool
+	// Judges returns the names that the judge's line is matched with, as they are when it is read; nil: it isn't.
+	Judges func() []string
 	// Scores, if not nil, is told the score that each certainty was made from: for making curves.
 	Scores func(field string, kind calib.Kind, score float64)
 }
@@ -39,6 +44,8 @@ type Reader struct {
 	nets   Classifier
 	cells  Sequencer
 	voice  bool
+	header bool
+	judges func() []string
 	curves *calib.Set
 	// cellCurves are of the cell net.
 	cellCurves *calib.Set
@@ -57,7 +64,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, cells: opt.Cells, voice: opt.Voice, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, voice: opt.Voice, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
 	if err := r.open(opt); err != nil {
 		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}

@@ -89,12 +89,15 @@ func (t *textReader) read(line gocv.Mat) (string, float64, error) {
 	return strings.Join(texts, " "), least, nil
 }
 
-// readText reads a line of free handwriting: name, phone. Its text is a hint beside the picture and
-// never clear; without Tesseract it is only ink.
+// readText reads a line of free handwriting: name, phone, date. Its text is a hint beside the picture and never
+// clear; where neither the cell net nor Tesseract is asked it is only ink.
 func (r *Reader) readText(pg *page, f sheetmodel.Field) (sheetmodel.Reading, error) {
 	out := pg.ink.readInk(f, pg.side.Name)
-	if out.State == sheetmodel.Empty || r.text == nil {
+	if out.State == sheetmodel.Empty {
 		return out, nil
+	}
+	if known, err := r.readLine(pg, f, &out); known || err != nil || r.text == nil {
+		return out, err
 	}
 	c := f.Rect.Grow(-0.4)
 	box := image.Rect(

@@ -21,6 +21,7 @@ type cardPageView struct {
 	Path       string // behind /card/, /bind/ …
 	Spare      bool
 	Head       *inkView
+	MayBe      []mayBe // what its lines may say, beside the picture only
 	Sides      []inkView
 	SideNames  []string
 	Runs       []int
@@ -34,6 +35,9 @@ type cardPageView struct {
 	Wrong      string
 	Form       map[string]string // what was typed before a fault
 }
+
+// mayBe is what a line of a card's header may say, for whoever looks for its judge. It is no fact and binds nothing.
+type mayBe struct{ What, Text string }
 
 type cardRow struct {
 	Words string
@@ -96,8 +100,39 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 			v.Head = &inkView{Src: inkPath(c.Front.ID, "head"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the head of card %d", c.Key.Card)}
 		}
 	}
+	if v.Head != nil {
+		v.MayBe = m.mayBe(c)
+	}
 	v.Rows = d.cardRows(m, c)
 	return d.render(w, "card", status, v)
+}
+
+// mayBe lists what was read in the lines for judge, phone and date. A name that is no judge's any more is left out;
+// without names and phone numbers, a card has no header.
+func (m *moment) mayBe(c *stack.Card) []mayBe {
+	var all []mayBe
+	for _, e := range c.Header {
+		what := map[sheetmodel.Part]string{sheetmodel.PartJudge: "judge", sheetmodel.PartPhone: "phone", sheetmodel.PartDate: "date"}[e.Part]
+		text := e.Reading.Text
+		if what == "" || text == "" || m.viewer || e.Part == sheetmodel.PartJudge && !isJudge(m.race, text) {
+			continue
+		}
+		all = append(all, mayBe{what, text})
+	}
+	return all
+}
+
+func isJudge(race *sheetmodel.Race, name string) bool {
+	for _, run := range race.Runs {
+		for _, course := range run.Courses {
+			for _, p := range course.Places {
+				if p.Judge == name || slices.ContainsFunc(p.Relief, func(r sheetmodel.Relief) bool { return r.Judge == name }) {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // cardRows are the rows of a card as pictures, without any text.

@@ -255,6 +255,29 @@ func TestCard_TypedFromPaper_TwoPeopleTypeEachBib(t *testing.T) {
 	assert.Contains(t, p.get("/draft").body, "No picture, see the paper.")
 }
 
+// What the lines of a header may say stands beside their picture, as a question. It places nobody, and a name that is
+// no judge's is not said.
+func TestCard_HeaderRead_IsOnlyMayBe(t *testing.T) {
+	b := stacktest.New(t)
+	b.Header = map[string]string{"header.judge": "Runa Hazelspoon", "header.phone": "5550199"}
+	b.Card("Blue", 1, stacktest.Row{Bib: "9", Code: "F", Gate: "3"})
+	b.Header = map[string]string{"header.judge": "Somebody Else"}
+	b.Card("Blue", 2, stacktest.Row{Bib: "10", Code: "F", Gate: "7"})
+	p := sit(t, open(t, b), "Cleo")
+	page := p.get("/card/run1/Blue/card-1").body
+	assert.Contains(t, page, `judge <span class="maybe">Runa Hazelspoon</span>?`)
+	assert.Contains(t, page, `phone <span class="maybe">5550199</span>?`)
+	assert.Contains(t, page, "<dd>Olli Fernbucket</dd>", "its judge is who the race places there")
+	assert.NotContains(t, page, `tel:5550199`, "nobody rings what was only read")
+	assert.NotContains(t, p.get("/card/run1/Blue/card-2").body, "Somebody Else")
+	for _, path := range []string{"/", "/draft", "/entry/" + stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)} {
+		assert.NotContains(t, p.get(path).body, "5550199", path)
+	}
+	s, _ := b.Load()
+	assert.Equal(t, "Olli Fernbucket", s.Card(ref(1, 1).CardKey).Judge)
+	assert.Equal(t, "555-0101", s.Card(ref(1, 1).CardKey).Phone)
+}
+
 // Run 2 has no placing list yet: its cards are bound by what their headers say.
 func TestCard_HeaderConfirmed_BindsTheCard(t *testing.T) {
 	b := stacktest.New(t)

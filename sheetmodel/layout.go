@@ -51,6 +51,7 @@ const (
 	PartRerun     Part = "rerun"
 	PartJudge     Part = "judge"
 	PartPhone     Part = "phone"
+	PartDate      Part = "date" // the day, where a sheet asks for it
 	PartGroup     Part = "group"
 	PartCourse    Part = "course"
 	PartRun       Part = "run"

@@ -7,6 +7,7 @@
 //	threshold's readings -------------+--fit--> curves.json, report.md
 //
 //	strips (ocr/train/makestrips) --cells--> cells.json, cells.md     free cells, by the cell net
+//	lines of a header, drawn --header--> header.md                     phone, date and judge, by the cell net
 //	readings.jsonl --voice--> what the cell net would add on combs
 //
 // It also holds the layout study, sheetmodel/docs/layout-study.md, which keeps nothing of the program's:

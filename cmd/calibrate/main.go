@@ -20,7 +20,7 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) == 0 {
-		return fmt.Errorf("say render, read, fit, report, cells, voice, layouts, layouts-report or layouts-picture")
+		return fmt.Errorf("say render, read, fit, report, cells, header, header-weights, voice, layouts, layouts-report or layouts-picture")
 	}
 	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
 	var (
@@ -61,6 +61,10 @@ func run(ctx context.Context, args []string) error {
 		return voice(*curves)
 	case "cells":
 		return cells(*curves, *limits, *out, *cellsReport, *data)
+	case "header-weights":
+		return headerWeights(ctx, *cards, *first)
+	case "header":
+		return header(ctx, *cards, *first, *cellsReport)
 	case "fit":
 		return fit(*curves, *limits, *out, *data)
 	}

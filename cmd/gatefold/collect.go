@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -154,7 +155,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	}
 	done := 0
 	var refusals []error
-	version, err := readAll(ctx, forms, reading.Options{KeepPages: true}, fresh, func(p reading.Photo) error {
+	version, err := readAll(ctx, forms, reading.Options{KeepPages: true, Header: true, Judges: func() []string { return judgesOf(in.race) }}, fresh, func(p reading.Photo) error {
 		done++
 		a.progress("reading photo %d of %d: %s", done, len(fresh), p.File)
 		got, err := in.take(ctx, p)
@@ -237,6 +238,27 @@ func (in *intake) whose(ctx context.Context) (used, foreign int, err error) {
 		}
 	}
 	return used, foreign, err
+}
+
+// judgesOf lists the names of a race's judges, each once: a card's header is matched with them.
+func judgesOf(race *sheetmodel.Race) []string {
+	var all []string
+	add := func(name string) {
+		if name != "" && !slices.Contains(all, name) {
+			all = append(all, name)
+		}
+	}
+	for _, run := range race.Runs {
+		for _, course := range run.Courses {
+			for _, p := range course.Places {
+				add(p.Judge)
+				for _, r := range p.Relief {
+					add(r.Judge)
+				}
+			}
+		}
+	}
+	return all
 }
 
 // lostLayouts are the layouts that cards would be printed with now, for a race folder that keeps none:

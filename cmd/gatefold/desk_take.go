@@ -115,6 +115,15 @@ func (t *deskTaker) Run(ctx context.Context) {
 	group.Wait()
 }
 
+// judges lists the judges as they are placed now; none while the race can't be read, which the desk says itself.
+func (t *deskTaker) judges() []string {
+	race, err := t.race()
+	if err != nil {
+		return nil
+	}
+	return judgesOf(race)
+}
+
 func (t *deskTaker) work(ctx context.Context) {
 	var r reading.Reader
 	var with *formsOf
@@ -131,7 +140,7 @@ func (t *deskTaker) work(ctx context.Context) {
 				_ = r.Close() // frees nets
 				r = nil
 			}
-			if r, err = reading.Open(forms.forms, reading.Options{KeepPages: true}); err == nil {
+			if r, err = reading.Open(forms.forms, reading.Options{KeepPages: true, Header: true, Judges: t.judges}); err == nil {
 				with = forms
 			}
 		}

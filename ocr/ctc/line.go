@@ -102,3 +102,18 @@ func add(a, b float64) float64 {
 	}
 	return a + math.Log1p(math.Exp(b-a))
 }
+
+// Folded returns the line as a net would give it that can't tell the symbols of each group apart: all of a group's
+// probability is its first symbol's. Groups don't overlap.
+func (l *Line) Folded(groups [][]int) *Line {
+	out := &Line{places: l.places, symbols: l.symbols, log: append([]float64(nil), l.log...)}
+	for t := range l.places {
+		row := out.at(t)
+		for _, g := range groups {
+			for _, s := range g[1:] {
+				row[g[0]], row[s] = add(row[g[0]], row[s]), never
+			}
+		}
+	}
+	return out
+}

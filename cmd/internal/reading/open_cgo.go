@@ -28,6 +28,8 @@ const scanVersion = 3
 type Options struct {
 	KeepPages bool // fill Card.Page
 	Tesseract bool // read the free text of the header as a hint
+	Header    bool // let the cell net read the header's phone number and date, and match its judge
+	Judges    func() []string
 }
 
 // Forms are the blank forms of all layouts, prepared once and shared by all Readers.
@@ -51,7 +53,7 @@ func Open(forms *Forms, opt Options) (Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, err := ocr.Open(ocr.Options{Tesseract: opt.Tesseract})
+	r, err := ocr.Open(ocr.Options{Tesseract: opt.Tesseract, Header: opt.Header, Judges: opt.Judges})
 	if err != nil {
 		return nil, errors.Join(err, decoder.Close())
 	}

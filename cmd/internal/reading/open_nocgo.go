@@ -8,6 +8,8 @@ import "gatefold/sheetmodel"
 type Options struct {
 	KeepPages bool
 	Tesseract bool
+	Header    bool
+	Judges    func() []string
 }
 
 // Forms are the blank forms of all layouts; without image support there are none.

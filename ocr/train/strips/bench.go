@@ -107,6 +107,7 @@ func GrammarOf(t Type) sheetmodel.Grammar {
 		return sheetmodel.GrammarCodeGate
 	case Code:
 		return sheetmodel.GrammarCode
+	case Phone, Date, Name:
 	}
 	return sheetmodel.GrammarFree
 }

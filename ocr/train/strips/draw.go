@@ -42,6 +42,8 @@ type Options struct {
 	Writer int
 	Wild   bool // shapes changed, to teach; figures are measured on tame ones
 	Shots  int  // photos of each writing, at least 1
+	// Text is written plainly, if not empty; else a text of the field's type is drawn, and what goes wrong with it.
+	Text string
 }
 
 // Draw lets one person write in one field of the bench, the fields beside it too, and photographs it.
@@ -54,7 +56,13 @@ func (s *Source) Draw(b *Bench, only []Type, o Options, rng *rand.Rand) ([]Field
 	ink := hand.NewInk(part.Grow(2.5), benchPxPerMM)
 	w := field{src: s, writer: o.Writer, pen: pen, ink: ink, rng: rng, tight: -0.02 + 0.3*rng.Float64(), wild: o.Wild}
 	out := Field{Field: f.Field, Type: f.typ, Spoil: drawSpoil(rng), Writer: o.Writer}
+	if o.Text != "" {
+		out.Spoil = Clean
+	}
 	for {
+		if out.Meant = o.Text; out.Meant != "" {
+			break
+		}
 		out.Meant = DrawText(f.typ, rng)
 		if f.typ != Comb || len(out.Meant) <= f.Boxes {
 			break

@@ -125,6 +125,12 @@ func (f *field) signs(text string) []sign {
 	out := make([]sign, 0, len(text))
 	for i := range len(text) {
 		c := text[i]
+		if c == ' ' {
+			if len(out) > 0 {
+				out[len(out)-1].after += f.between(0.3, 0.7)
+			}
+			continue
+		}
 		s := sign{scale: 1, base: 1, after: math.Max(-0.08, f.tight+0.05*f.rng.NormFloat64())}
 		fromFile := false
 		switch {

@@ -43,6 +43,8 @@ type Table struct {
 	Race   *sheetmodel.Race
 	Layout *sheetmodel.Layout
 	Store  *store.Store
+	// Header is what the next cards' lines may say, by field: header.judge, header.phone.
+	Header map[string]string
 }
 
 // Row is what a judge wrote into one row. State is that of the bib; empty means clear.
@@ -99,6 +101,11 @@ func (b *Table) Card(course string, card int, rows ...Row) {
 	}
 	count := front.put("foot.row-count", fmt.Sprint(stand), sheetmodel.Clear)
 	front.new.Read.Reading.Header = append(front.new.Read.Reading.Header, count)
+	for _, name := range []string{"header.judge", "header.phone"} {
+		if text := b.Header[name]; text != "" {
+			front.new.Read.Reading.Header = append(front.new.Read.Reading.Header, front.put(name, text, sheetmodel.Doubtful))
+		}
+	}
 	original := front.png() // any bytes do; these differ from card to card
 	p, known, err := b.Store.AddPhoto(b.T.Context(), fmt.Sprintf("card-%02d.png", card), bytes.NewReader(original), int64(len(original)), time.Time{})
 	require.NoError(b.T, err)

@@ -138,7 +138,7 @@ func readHeaders(ctx context.Context, part headerPart, only strips.Type, n int, 
 		return nil, err
 	}
 	data := os.Getenv("GATEFOLD_DATA")
-	ids, err := strips.ReadWriters(filepath.Join(data, "mnist-writers", "mnist-train-writers.csv.gz"))
+	ids, err := hand.ReadWriters(filepath.Join(data, "mnist-writers", "mnist-train-writers.csv.gz"))
 	if err != nil {
 		return nil, err
 	}

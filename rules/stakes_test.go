@@ -25,7 +25,7 @@ func TestCheck_Stakes_BoundWhatSettlingARowDoes(t *testing.T) {
 				require.Zero(t, s.CanAdd+s.CanHold, "%v does not wait", s)
 				continue
 			}
-			for range 3 {
+			for range 6 {
 				settled := settledAs(rng, before, f, s.Ref)
 				add, hold := moved(before, rules.Check(settled))
 				require.LessOrEqual(t, add, s.CanAdd, "%v", s)

@@ -25,7 +25,15 @@ func TestCases(t *testing.T) {
 		datadriven.RunTest(t, path, func(t *testing.T, d *datadriven.TestData) string {
 			require.Equal(t, "check", d.Cmd, d.Pos)
 			subject := strings.TrimSuffix(filepath.Base(path), ".txt")
-			return show(rules.Check(parse(t, d.Input)), subject, d.HasArg("all"))
+			r := rules.Check(parse(t, d.Input))
+			shown := show(r, subject, d.HasArg("all"))
+			if d.HasArg("about") {
+				shown += showAbout(r, subject)
+			}
+			if d.HasArg("stakes") {
+				shown += showStakes(r)
+			}
+			return shown
 		})
 	})
 }
@@ -129,6 +137,37 @@ func show(r rules.Result, subject string, all bool) string {
 	}
 	if b.Len() == 0 {
 		return "nothing\n"
+	}
+	return b.String()
+}
+
+// showStakes writes how many proposals each waiting row may add or hold back.
+func showStakes(r rules.Result) string {
+	var b strings.Builder
+	for _, s := range r.Standings {
+		fmt.Fprintf(&b, "stakes %s: can add %d, can hold %d\n", refs([]sheetmodel.RowRef{s.Ref}), s.CanAdd, s.CanHold)
+	}
+	return b.String()
+}
+
+// showAbout writes what the findings of one rule are about, which a page puts beside the sentence: rows, card,
+// bib and gate; and which calls were made public.
+func showAbout(r rules.Result, subject string) string {
+	var b strings.Builder
+	for _, c := range r.Calls {
+		if c.Posted {
+			fmt.Fprintf(&b, "posted: %s%s\n", runPrefix(c.Run, c.Course), strings.TrimSpace(c.Group+" "+c.Bib))
+		}
+	}
+	for _, f := range r.Findings {
+		if f.Rule != subject {
+			continue
+		}
+		card := "-"
+		if f.Card != nil {
+			card = fmt.Sprint(f.Card.Card)
+		}
+		fmt.Fprintf(&b, "about: rows %q, card %s, bib %q, gate %q\n", refs(f.Rows), card, strings.TrimSpace(f.Group+" "+f.Bib), f.Gate)
 	}
 	return b.String()
 }

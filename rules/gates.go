@@ -22,8 +22,8 @@ func (cr *courseRun) splitGates(text string) []string {
 	}
 	var labels []string
 	for _, part := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(",;/+& ", r) }) {
-		from, to, isRange := strings.Cut(part, "-")
-		if _, ok := cr.index[part]; ok || !isRange || from == "" || to == "" {
+		from, to, _ := strings.Cut(part, "-")
+		if _, ok := cr.index[part]; ok || from == "" || to == "" {
 			labels = append(labels, part)
 			continue
 		}

@@ -173,6 +173,10 @@ func (s *script) setting(key, value string) error {
 		s.race.Rules.Overtaken = value == "penalised"
 	case "small-cards":
 		s.race.Rules.SmallCards = value == "yes"
+	case "one-run":
+		s.race.Runs = s.race.Runs[:1]
+	case "run-2-basis":
+		s.race.Rules.Run2Basis = value
 	case "released-by":
 		s.race.Rules.ReleasedBy = value
 	case "no-article":
@@ -266,7 +270,11 @@ func (s *script) card(words []string) error {
 		case "passed":
 			c.Passed = []sheetmodel.Bib{}
 			for _, n := range labels(v) {
-				c.Passed = append(c.Passed, sheetmodel.Bib{Number: n})
+				group, number, grouped := strings.Cut(n, ":")
+				if !grouped {
+					group, number = "", n
+				}
+				c.Passed = append(c.Passed, sheetmodel.Bib{Group: group, Number: number})
 			}
 		case "rows":
 			s.counted[c.Key] = true

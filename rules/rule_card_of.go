@@ -2,7 +2,6 @@ package rules
 
 import (
 	"fmt"
-	"strconv"
 
 	"gatefold/sheetmodel"
 )
@@ -30,7 +29,7 @@ var ruleCardOf = Rule{
 			}
 			missing := "the other one isn't in"
 			if n := c.CardTotal - len(have); c.CardTotal > 2 {
-				missing = strconv.Itoa(n) + " of them are not in"
+				missing = plural(n, "other card") + " " + verb(n, "isn't", "aren't") + " in"
 			}
 			p.ask(question{
 				finding: p.onCard(sheetmodel.Asks, fmt.Sprintf("%s says it is card %d of %d: %s.", capital(c.where()), c.CardOf, c.CardTotal, missing), c),

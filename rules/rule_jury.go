@@ -51,7 +51,6 @@ func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
 	if !j.Decided {
 		return
 	}
-	f.Severity = sheetmodel.Informs
 	f.Sentence = "The jury upheld the proposal on " + name + atTime(j.At) + "."
 	if j.Overruled {
 		c.Overruled = true

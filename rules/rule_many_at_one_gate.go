@@ -43,9 +43,7 @@ var ruleManyAtOneGate = Rule{
 			if count[g] < manyAtOneGate {
 				continue
 			}
-			f := p.about(sheetmodel.Informs, fmt.Sprintf("%s has %d racers with code %s: was it set and judged rightly? Tell the referee.", capital("gate "+g.gate), count[g], g.code), at[g]...)
-			f.Gate = g.gate
-			p.say(f)
+			p.say(p.about(sheetmodel.Informs, fmt.Sprintf("%s has %d racers with code %s: was it set and judged rightly? Tell the referee.", capital("gate "+g.gate), count[g], g.code), at[g]...))
 		}
 	},
 }

@@ -23,7 +23,7 @@ var ruleNeighboursGates = Rule{
 			if len(rows) < 2 || slices.ContainsFunc(rows, func(w *row) bool { return len(p.cr.outside(w)) < len(w.gates) }) {
 				continue
 			}
-			other := p.cr.neighbourOf(c, rows)
+			other := p.cr.neighbourOf(rows)
 			if other == nil {
 				continue
 			}
@@ -42,12 +42,9 @@ var ruleNeighboursGates = Rule{
 	},
 }
 
-// neighbourOf returns the one other card that watches every gate of the rows, or nil.
-func (cr *courseRun) neighbourOf(c *card, rows []*row) *card {
+// neighbourOf returns the first card that watches every gate of the rows, or nil: another one, as their own watches none.
+func (cr *courseRun) neighbourOf(rows []*row) *card {
 	for _, other := range cr.watch[rows[0].gates[0]] {
-		if other == c {
-			continue
-		}
 		all := !slices.ContainsFunc(rows, func(w *row) bool {
 			return slices.ContainsFunc(w.gates, func(g string) bool { return !slices.Contains(other.gates, g) })
 		})

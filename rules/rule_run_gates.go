@@ -74,9 +74,6 @@ func (p *pass) askGates(c *card, remark string) {
 	}
 	answers := []sheetmodel.Answer{{Value: "placed", Label: placed + ", as placed"}}
 	labels := p.cr.splitGates(orElse(c.HeaderFrom, c.HeaderTo) + "-" + orElse(c.HeaderTo, c.HeaderFrom))
-	if c.HeaderFrom == c.HeaderTo {
-		labels = p.cr.splitGates(c.HeaderFrom)
-	}
 	inRun := !slices.ContainsFunc(labels, func(g string) bool { _, ok := p.cr.index[g]; return !ok })
 	if c.HeaderFrom != "" && c.HeaderTo != "" && inRun {
 		answers = append(answers, sheetmodel.Answer{Value: "written", Label: p.cr.gateWords(labels) + ", as written"})

@@ -75,21 +75,17 @@ func Check(f Facts) Result {
 		}
 	}
 	d.stakes()
-	d.sortFindings(slices.Concat(before, on, after))
+	d.sortFindings()
 	return d.result
 }
 
-// sortFindings orders by run, course, how much a finding stops, rule, and where it is.
-func (d *desk) sortFindings(rules []Rule) {
-	place := map[string]int{}
-	for i, r := range rules {
-		place[r.Name] = i
-	}
+// sortFindings orders by run, course and how much a finding stops; else they stay in the order of the rules.
+func (d *desk) sortFindings() {
 	strength := map[sheetmodel.Severity]int{sheetmodel.Blocks: 0, sheetmodel.Asks: 1, sheetmodel.Warns: 2, sheetmodel.Informs: 3}
 	slices.SortStableFunc(d.result.Findings, func(a, b sheetmodel.Finding) int {
 		return firstOf(
 			a.Run-b.Run, d.compareCourses(a.Course, b.Course),
-			strength[a.Severity]-strength[b.Severity], place[a.Rule]-place[b.Rule],
+			strength[a.Severity]-strength[b.Severity],
 		)
 	})
 }

@@ -245,7 +245,7 @@ func TestWritePDF_FirstPage_IsTheSummary(t *testing.T) {
 	require.NoError(t, err)
 	page := strings.Join(strings.Fields(string(text)), " ")
 	for _, want := range []string{
-		"girls 14 6 F: gate missed or straddled card 1, B1, Olli", "row read + typed unseen; 1 more row",
+		"girls 14 6 F: gate missed or straddled card 1, B1, Olli", "row read + typed unseen; 1 row agrees",
 		"girls 30 25 F: gate missed or straddled card 5, B5, Sepp", "row read + judge asked",
 		"proposed 2 · waiting 2 · set aside 1 · conflicts 0 · missing cards 1 · gates without a card: none",
 	} {

@@ -91,7 +91,7 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 				continue
 			}
 			named[[2]int{r.Card, r.Row}] = true
-			w := ExplainedRow{Words: cardWords(r) + ": " + strings.Join(nonEmpty(r.Code, "gate "+orDash(r.Gate)), " at "), Why: why}
+			w := ExplainedRow{Words: cardWords(r) + ": " + whatWords(r), Why: why}
 			if why == "" {
 				w.Why = r.Why
 			}

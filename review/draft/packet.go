@@ -271,7 +271,7 @@ func gatesWords(gates []string) string {
 	case 1:
 		return "gate " + gates[0]
 	default:
-		return fmt.Sprintf("gates %s to %s, %d in all", gates[0], gates[n-1], n)
+		return fmt.Sprintf("gates %s to %s (%d gates)", gates[0], gates[n-1], n)
 	}
 }
 

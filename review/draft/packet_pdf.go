@@ -60,6 +60,9 @@ func (p *paper) packetCase(c Case) {
 	if c.Status != "" {
 		status = strings.ToUpper(c.Status)
 	}
+	if c.Status == "waiting" {
+		status = "NOT PROPOSED YET" // "waiting" alone reads as if the jury were waited for
+	}
 	p.set(bold, 11, 0)
 	p.text(paperW-marginX-2.5-p.f.GetStringWidth(status), p.y+6.3, bold, 11, 0, status)
 	p.y += 11
@@ -83,7 +86,7 @@ func (p *paper) packetCase(c Case) {
 }
 
 func (p *paper) packetFault(n, of int, f Fault) {
-	p.heading(fmt.Sprintf("Row %d of %d: %s", n, of, cardWords(f.Row)), 1, "")
+	p.heading(fmt.Sprintf("Evidence %d of %d: %s", n, of, cardWords(f.Row)), 1, "")
 	p.room(60)
 	start, page := p.y, p.f.PageNo()
 	left, high := textW, 0.0

@@ -86,9 +86,9 @@ func summaryCells(l Line) [5]string {
 	}
 	words := strings.Join(looks, " + ")
 	if n := len(l.Rows) - 1; n == 1 {
-		words += "; 1 more row"
+		words += "; 1 row agrees"
 	} else if n > 1 {
-		words += fmt.Sprintf("; %d more rows", n)
+		words += fmt.Sprintf("; %d rows agree", n)
 	}
 	return [5]string{bib, orDash(l.Gate), strings.Join(nonEmpty(l.Code, l.Meaning), ": "), strings.Join(judges, "; "), words}
 }

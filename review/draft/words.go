@@ -172,3 +172,11 @@ func sectionWords(s Section) string {
 	}
 	return fmt.Sprintf("Run %d · %s", s.Run, s.Course)
 }
+
+// whatWords says what a row says: "F at gate 12", or "F, no gate settled".
+func whatWords(r Row) string {
+	if r.Gate == "" {
+		return strings.Join(nonEmpty(r.Code, "no gate settled"), ", ")
+	}
+	return strings.Join(nonEmpty(r.Code, "gate "+r.Gate), " at ")
+}

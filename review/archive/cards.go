@@ -124,6 +124,8 @@ const (
 	ptPerMM      = 72 / 25.4
 	courierWidth = 0.6 // of the font's size, each letter
 	hiddenHeight = 0.7 // of the field's height: ascent and descent then stay in it; our own logic
+	hiddenWidth  = 0.8 // of the field's width: fields that touch stay two words; our own logic
+	highestText  = 9.0 // mm, in fields for drawings
 	digitHeight  = 0.6 // of the font's size, about
 )
 
@@ -145,7 +147,7 @@ func (p *pdf) page(name string, size sheetmodel.Rect, picture picture, readings 
 	p.names = append(p.names, name)
 }
 
-// hide puts a reading as wide as its field, its figures in the middle of the height.
+// hide puts a reading nearly as wide as its field, its figures in the middle of the height.
 func hide(c *bytes.Buffer, pageHeight float64, r sheetmodel.Reading) {
 	text := strings.Join(strings.Fields(r.Text), " ")
 	if text == "" {
@@ -164,8 +166,10 @@ func hide(c *bytes.Buffer, pageHeight float64, r sheetmodel.Reading) {
 	}
 	x, w := float64(r.Region.X)*ptPerMM, float64(r.Region.W)*ptPerMM
 	top, h := float64(r.Region.Y)*ptPerMM, float64(r.Region.H)*ptPerMM
-	size := h * hiddenHeight
-	stretch := 100 * w / (courierWidth * size * float64(len(line)))
+	size := min(h*hiddenHeight, highestText*ptPerMM)
+	stretch := 100 * w * hiddenWidth / (courierWidth * size * float64(len(line)))
+	x += w * (1 - hiddenWidth) / 2
+	line = append(line, ' ') // else a program that looks for words joins fields that touch
 	base := pageHeight - top - h/2 - size*digitHeight/2
 	fmt.Fprintf(c, "/F %.3f Tf %.3f Tz 1 0 0 1 %.3f %.3f Tm <%x> Tj\n", size, stretch, x, base, line)
 }

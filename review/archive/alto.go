@@ -12,8 +12,7 @@ import (
 	"gatefold/sheetmodel"
 )
 
-// ALTO (Analyzed Layout and Text Object) says which text lies where on a page, how sure a reader was and
-// what else it might be. Lengths are tenths of a millimetre from the top left of the trimmed card.
+// An ALTO file says which text lies where on a page, how sure a reader was and what else it might be. Lengths are tenths of a millimetre from the top left of the trimmed card.
 // Source: the Library of Congress's schema alto-4-4.xsd.
 type altoFile struct {
 	XMLName xml.Name   `xml:"http://www.loc.gov/standards/alto/ns-v4# alto"`

@@ -30,7 +30,7 @@ func packed(t testing.TB, img image.Image, asJPEG bool) []byte {
 // Source: ISO 32000-1, 7.4.4 and 7.4.8: a JPEG file goes in whole, PNG rows under predictor 15.
 func TestReadPicture_KindsOfPages(t *testing.T) {
 	size := image.Rect(0, 0, 9, 5)
-	grey, clear, deep := image.NewGray(size), image.NewNRGBA(size), image.NewGray16(size)
+	grey, thin, deep := image.NewGray(size), image.NewNRGBA(size), image.NewGray16(size)
 	grey.SetGray(3, 2, color.Gray{Y: 77})
 	for name, one := range map[string]struct {
 		file    []byte
@@ -38,10 +38,10 @@ func TestReadPicture_KindsOfPages(t *testing.T) {
 		filter  string
 	}{
 		"grey PNG":           {packed(t, grey, false), 1, "Flate"},
-		"PNG with clearness": {packed(t, clear, false), 1, "Flate"},
+		"PNG with clearness": {packed(t, thin, false), 1, "Flate"},
 		"PNG of 16 bits":     {packed(t, deep, false), 1, "Flate"},
 		"grey JPEG":          {packed(t, grey, true), 1, "DCT"},
-		"JPEG in colour":     {packed(t, clear, true), 3, "DCT"},
+		"JPEG in colour":     {packed(t, thin, true), 3, "DCT"},
 	} {
 		p, err := readPicture(one.file)
 		require.NoError(t, err, name)

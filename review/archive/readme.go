@@ -9,7 +9,7 @@ import (
 func readme(in Input, leftOut []string) string {
 	r := in.Stack.Race
 	names := `Names of racers, names of judges, clubs and phone numbers were LEFT OUT of the data files. The photos
-and the straightened sides were not changed: whatever a judge wrote on a card, such as a name or a phone
+and the straightened sides, also in cards.pdf, were not changed: whatever a judge wrote on a card, such as a name or a phone
 number, can still be seen there. People who typed at the laptop appear under the name they gave.
 Remarks that they typed are kept as they are.`
 	if in.Names {

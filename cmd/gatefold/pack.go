@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gatefold/review"
 	"gatefold/review/archive"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -23,11 +24,14 @@ func packCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "pack RACE FOLDER",
 		Short: "Put a race away as one folder that can be verified years later",
-		Long: `Writes originals, straightened sheets, readings, decisions, findings and the draft into a
-new folder (BagIt, RFC 8493) with a checksum for every file and a README for someone who
-has no gatefold. Nothing is overwritten: FOLDER must not be there yet, and not lie inside
+		Long: `Writes originals, straightened sheets, one PDF of all sheets that can be searched, readings,
+decisions, findings and the draft into a new folder (BagIt, RFC 8493) with a checksum for
+every file and a README for someone who has no gatefold. Nothing is overwritten: FOLDER must not be there yet, and not lie inside
 the race folder. First every kept photo is checked: a damaged one is named and stops the
 packing, unless --without-damaged leaves it out.
+
+Nothing is covered in it: it holds every reading, also of rows that somebody may still have
+to type unseen. Who opens it must not type those; the command says how many there are.
 
 Names of racers and judges and phone numbers are left out of the data unless you ask for
 them; photos keep what is written on them.`,
@@ -57,6 +61,9 @@ them; photos keep what is written on them.`,
 				} else {
 					a.printf("wrote %s with %s; check it with gatefold verify %s, or in it with sha256sum -c manifest-sha256.txt\n",
 						args[1], count(summary.Originals, "photo"), racefolder.ShellWord(args[1]))
+					if _, _, covered := review.Veil(st, result); covered > 0 {
+						a.printf("it tells what was read in %s that somebody may still have to type unseen: who opens it must not type those\n", count(covered, "row"))
+					}
 				}
 				var left []error
 				for _, form := range lost {

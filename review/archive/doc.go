@@ -6,6 +6,8 @@
 //	data/README.txt          in plain words, for someone without this program
 //	data/originals/          the photos as they were sent, named by their SHA-256
 //	data/sheets/             the straightened sides
+//	data/cards.pdf           all sides in one file, the readings as hidden text where the ink is
+//	data/alto/               the same texts with places, certainties and rivals, as ALTO 4 (XML)
 //	data/race/               race, start list, layouts
 //	data/readings.json       what was read, with certainties and rivals
 //	data/decisions.json .csv who settled what, when and on what basis; nothing is left out

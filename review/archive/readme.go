@@ -9,7 +9,7 @@ import (
 func readme(in Input, leftOut []string) string {
 	r := in.Stack.Race
 	names := `Names of racers, names of judges, clubs and phone numbers were LEFT OUT of the data files. The photos
-and the straightened sides were not changed: whatever a judge wrote on a card, such as a name or a phone
+and the straightened sides, also in cards.pdf, were not changed: whatever a judge wrote on a card, such as a name or a phone
 number, can still be seen there. People who typed at the laptop appear under the name they gave.
 Remarks that they typed are kept as they are.`
 	if in.Names {
@@ -33,7 +33,8 @@ Archive of the gate judges' cards, made %[2]s
 WHAT THIS IS
 The cards that gate judges filled in by hand, photographed; what was read on them; what people decided;
 and the draft list of proposed disqualifications as it was when this archive was made. The draft is a
-proposal. What counts is what referee and jury decided and posted.
+proposal. What counts is what referee and jury decided and posted. All files tell what the program read,
+also in rows that nobody had typed unseen by then: who has opened this must not be a second look at those.
 
 IS IT COMPLETE AND UNALTERED?
 Go to the folder above this one and let a standard tool check every file:
@@ -47,6 +48,10 @@ careless changes. They are no signature: whoever can change the files can change
 WHAT IS WHERE
 originals/       the photos as they were sent, each named by its SHA-256
 sheets/          the sides of the cards, straightened; run, course, card and side are in the name
+cards.pdf        all sides in one file that can be searched: under each picture lies what was read, where the
+                 ink is. A text with a question mark after it was not sure; decisions.json may say more
+alto/            the same for each side as ALTO 4 (XML, Library of Congress): place in tenths of a
+                 millimetre, certainty (WC), other texts it might be (ALTERNATIVE), field and doubts (tags)
 race/race.json   the race: groups, courses, gates and places, code book, rule settings, lists
 race/bibs.csv    the bibs of the start list
 race/layouts/    the geometry of the printed cards, in millimetres

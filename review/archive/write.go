@@ -176,6 +176,7 @@ func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
 		func() error { return b.text("data/README.txt", readme(in, b.leftOut)) },
 		func() error { return raceFiles(b, in) },
 		func() error { return readings(b, photos, sheets, in) },
+		func() error { return pages(b, sheets, in) },
 		func() error { return decisions(ctx, b, in) },
 		func() error { return records(ctx, b, in) },
 		func() error { return b.json("data/findings.json", findings(in.Result)) },

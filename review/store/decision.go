@@ -160,12 +160,15 @@ func settle(j *journal, e Entry) (Decision, error) {
 		}
 	}
 	if e.Basis == sheetmodel.BasisJudgeAsked && e.ReadBack {
-		// Somebody who was shown the text may have named it: then the judge has only nodded to it.
-		told, err := wasTold(j, e)
-		if err != nil {
+		// Somebody who was shown the text may have named it: then the judge has only nodded to it. So may somebody
+		// who typed another word of the judge's before: they were told that it doesn't fit.
+		told, err1 := wasTold(j, e)
+		tried, err2 := j.did(e, `SELECT session, person FROM decisions WHERE reading = $1 AND text <> $2 AND (read_back = 1 OR basis = $3)`,
+			e.Reading, e.Text, string(sheetmodel.BasisJudgeAsked))
+		if err := errors.Join(err1, err2); err != nil {
 			return Decision{}, err
 		}
-		e.ReadBack = !told
+		e.ReadBack = !told && !tried
 	}
 	at := stampOf(j.at)
 	id, err := j.add(`INSERT INTO decisions (id, reading, text, basis, blind, read_back, person, session, sheet, note, at_utc, at_offset_s)

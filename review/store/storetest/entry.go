@@ -100,6 +100,47 @@ func blindness(t *testing.T, open Opener) {
 	}
 }
 
+// judgesWord asks whose judge's word is a look. Who has typed a word of the judge's before learned whether it fits the
+// ink: another one through them may be what they asked for, also after the first was taken back.
+func judgesWord(t *testing.T, open Opener) {
+	heard := func(by, session, text string) store.Entry {
+		e := entry(by, session, text)
+		e.ReadBack = true
+		return e
+	}
+	asked := func(by, session, text string) store.Entry {
+		e := heard(by, session, text)
+		e.Basis = sheetmodel.BasisJudgeAsked
+		return e
+	}
+	for _, c := range []struct {
+		name string
+		said func(t *testing.T, s *store.Store)
+		want bool
+	}{
+		{"nothing before", func(*testing.T, *store.Store) {}, true},
+		{"another bib heard before", func(t *testing.T, s *store.Store) { settle(t, s, heard("Ada", "s1", "47")) }, false},
+		{"another bib heard before, in another spelling and session", func(t *testing.T, s *store.Store) { settle(t, s, heard("ADA", "s2", "47")) }, false},
+		{"another bib heard before and taken back", func(t *testing.T, s *store.Store) {
+			require.NoError(t, s.Undo(t.Context(), settle(t, s, heard("Ada", "s1", "47")).ID, "Ada", "s1"))
+		}, false},
+		{"another bib asked for before and taken back", func(t *testing.T, s *store.Store) {
+			require.NoError(t, s.Undo(t.Context(), settle(t, s, asked("Ada", "s1", "47")).ID, "Ada", "s1"))
+		}, false},
+		{"the same bib heard before and taken back", func(t *testing.T, s *store.Store) {
+			require.NoError(t, s.Undo(t.Context(), settle(t, s, heard("Ada", "s1", "46")).ID, "Ada", "s1"))
+		}, true},
+		{"another bib heard by someone else", func(t *testing.T, s *store.Store) { settle(t, s, heard("Bo", "s2", "47")) }, true},
+		{"another bib read off the ink", func(t *testing.T, s *store.Store) { settle(t, s, entry("Ada", "s1", "47")) }, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := fresh(t, open)
+			c.said(t, s)
+			assert.Equal(t, c.want, settle(t, s, asked("Ada", "s1", "46")).ReadBack)
+		})
+	}
+}
+
 func people(t *testing.T, open Opener) {
 	s := fresh(t, open)
 	serve(t, s, "Ada", "s1", true, bibKey)

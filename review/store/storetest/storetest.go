@@ -48,6 +48,7 @@ func Run(t *testing.T, open Opener) {
 		{"Step_Fails_NothingIsSeenAndARetryWorks", failingSteps},
 		{"Readings_SurviveWithCertaintyAndCurve", readings},
 		{"Entry_IsBlindOnlyIfTheLogProvesIt", blindness},
+		{"JudgesWord_ThroughWhoeverTypedAnother_IsNoLook", judgesWord},
 		{"People_InAnySpelling_AreNamedOnceAsTheyCame", people},
 		{"Entry_SentTwice_IsNoDouble", entryTwice},
 		{"Undo_StaysInTheLogAndEndsBlindness", undo},

@@ -68,6 +68,8 @@ func (r role) home() string {
 		return "/photos"
 	case r.Look():
 		return "/"
+	case r.Hear():
+		return "/readback"
 	default:
 		return "/who"
 	}

@@ -22,7 +22,7 @@ type entryView struct {
 	Label  string // of the line to type into
 	Hint   string // how to type it
 	Judge  string
-	Phone  string
+	Call   string // the number of the judge; the frame's Phone says where the page is
 	Ink    *inkView
 	Sheet  int64
 	Ways   ways
@@ -152,7 +152,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 	card := &m.full.Cards[row.Card]
 	v := entryView{
 		frame: f, Path: entryPath(key), Course: courseWords(card.Key.Run, card.Key.Course),
-		Card: fmt.Sprintf("%s, row %d", cardWords(card.Key, card.Spare), row.Ref.Row), Judge: card.Judge, Phone: card.Phone,
+		Card: fmt.Sprintf("%s, row %d", cardWords(card.Key, card.Spare), row.Ref.Row), Judge: card.Judge, Call: card.Phone,
 		Ways: d.ways(m, s, it), Why: strings.TrimSpace(whyWords(it.Wait) + " " + row.Hint), Typed: typed, Wrong: wrong,
 		Number: f.Left.Type + f.Left.Judge,
 	}

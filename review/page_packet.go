@@ -282,7 +282,7 @@ func (d *Desk) showCoach(w http.ResponseWriter, r *http.Request, s *session) err
 		}
 		v.Ink = append(v.Ink, ink)
 	}
-	if err := d.logCoach(r, s, k, "page"); err != nil {
+	if err := errors.Join(d.serveAll(r, s, m, "coach"), d.logCoach(r, s, k, "page")); err != nil {
 		return err
 	}
 	return d.render(w, "coach", http.StatusOK, v)
@@ -300,7 +300,7 @@ func (d *Desk) showCoachFile(w http.ResponseWriter, r *http.Request, s *session)
 	}
 	file := r.PathValue("file")
 	if file == "sheet.pdf" {
-		if err := d.logCoach(r, s, k, file); err != nil {
+		if err := errors.Join(d.serveAll(r, s, m, file), d.logCoach(r, s, k, file)); err != nil {
 			return err
 		}
 		var b bytes.Buffer

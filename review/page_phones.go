@@ -60,7 +60,7 @@ func (d *Desk) phones(w http.ResponseWriter, r *http.Request, s *session, status
 	codes, phones, wrongCodes := d.pairing.standing()
 	v := phonesView{frame: f, Addresses: d.opt.Network.Addresses(), Wrong: wrongCodes, WrongLast: wrong}
 	for _, one := range roles {
-		v.Roles = append(v.Roles, roleChoice{one.Name, one.Words, one.Bit == rolePhotos})
+		v.Roles = append(v.Roles, roleChoice{one.Name, one.Words, one.Bit&(rolePhotos|roleHear) != 0})
 	}
 	for _, c := range codes {
 		view := codeView{pairCode: c, Code: spelled(c.code)}

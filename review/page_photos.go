@@ -47,8 +47,10 @@ type photosView struct {
 	frame
 	Cannot  string // read photos
 	RaceID  string
-	Sent    []verdict  // of a browser without scripts
-	Asks    []cardAsks // what only judges can mend, the newest card first
+	Sent    []verdict   // of a browser without scripts
+	Hear    []heardCard // whose rows can be read back, the newest first
+	Unheard int         // further ones
+	Asks    []cardAsks  // what only judges can mend, the newest card first
 	Earlier []cardAsks
 	Missing []missingCourse
 }
@@ -100,6 +102,12 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 		}
 	}
 	v.Missing = m.missing()
+	if s.roles().Hear() {
+		v.Hear, _ = d.hearings(m, s)
+		if v.Unheard = len(v.Hear) - newestAsks; v.Unheard > 0 {
+			v.Hear = v.Hear[:newestAsks]
+		}
+	}
 	v.Asks = m.asks()
 	if len(v.Asks) > newestAsks {
 		v.Asks, v.Earlier = v.Asks[:newestAsks], v.Asks[newestAsks:]

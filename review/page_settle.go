@@ -151,7 +151,7 @@ func outcome(m *moment, before *stack.Row, kept store.Decision) notice {
 	judge := kept.Basis == sheetmodel.BasisJudgeAsked || kept.ReadBack
 	if judge && kept.Basis == sheetmodel.BasisJudgeAsked && !kept.ReadBack {
 		n.Class = "noted"
-		n.Words += " It is no look: you had been shown what was read there, so the judge may only have agreed. Somebody else asks the judge, or the row is set aside."
+		n.Words += " It is no look: you had been shown what was read there, or have typed another word of the judge's before. Somebody else asks the judge, or the row is set aside."
 		return n
 	}
 	switch entry.Seen.State {

@@ -29,6 +29,9 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		if dec.Basis != sheetmodel.BasisSetAside && look.Person(dec.By) != look.Person(s.person) {
 			return &pageError{http.StatusForbidden, "Somebody else typed this", "Only " + dec.By + " can take it back. To settle the entry otherwise, ask the judge or set the row aside."}
 		}
+		if !s.roles().Settle() && look.Person(dec.By) != look.Person(s.person) {
+			return &pageError{http.StatusForbidden, "Somebody else set this aside", "Whoever settles can take it back, at the desk."}
+		}
 		for _, id := range together(m, dec) {
 			if err := d.opt.Store.Undo(r.Context(), id, s.person, s.id); err != nil {
 				return err
@@ -37,6 +40,9 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		d.say(s, notice{Words: d.undoneWords(s, dec), Class: "noted"})
 		if m, err = d.now(r.Context()); err != nil {
 			return err
+		}
+		if card, _, _, err := store.ParseKey(dec.Reading); err == nil && (dec.ReadBack && dec.Basis == sheetmodel.BasisOnPaper && s.phone != nil || !s.roles().Settle()) {
+			return see(w, r, readBackPath(card))
 		}
 		for _, t := range d.todos(m, s) {
 			if t.Entry.Key == dec.Reading {
@@ -76,7 +82,7 @@ func (d *Desk) undoneWords(s *session, dec store.Decision) string {
 	case dec.Basis == sheetmodel.BasisSetAside:
 		return words + "The row waits again, for somebody who has not typed it."
 	case dec.Basis == sheetmodel.BasisJudgeAsked || dec.ReadBack:
-		return words + "Type the judge's word again if it was mistyped."
+		return words + "The same word of the judge's can be typed again. Another one counts only through another person: you may have been told that the first doesn't fit."
 	}
 	return words + "Type it again if it was mistyped: it is then kept as your word, but as no look, for only what is typed the first time counts as unseen. Another person, or the judge, gives the look."
 }

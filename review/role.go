@@ -10,9 +10,10 @@ const (
 	rolePhotos role = 1 << iota // take photos, say who stands where
 	roleSettle                  // settle what waits, as at the desk
 	roleView                    // look at the stack and the draft, without names and phone numbers
+	roleHear                    // type what judges read aloud of their own rows
 
 	anybody  role = 0
-	allRoles      = rolePhotos | roleSettle | roleView
+	allRoles      = rolePhotos | roleSettle | roleView | roleHear
 )
 
 // roles lists the roles with the names that forms use and the words for people.
@@ -22,6 +23,7 @@ var roles = []struct {
 	Words string
 }{
 	{"photos", rolePhotos, "take photos"},
+	{"hear", roleHear, "hear rows read back"},
 	{"settle", roleSettle, "settle"},
 	{"view", roleView, "view"},
 }
@@ -51,6 +53,9 @@ func (r role) String() string {
 
 // Photos reports whether photos may be taken. Templates ask these.
 func (r role) Photos() bool { return r&rolePhotos != 0 }
+
+// Hear reports whether judges' rows may be heard.
+func (r role) Hear() bool { return r&(roleHear|roleSettle) != 0 }
 
 // Settle reports whether entries may be settled.
 func (r role) Settle() bool { return r&roleSettle != 0 }

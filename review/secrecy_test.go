@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"errors"
+	"fmt"
+	"html"
 	"io"
 	"io/fs"
 	"net/http"
@@ -54,9 +56,9 @@ func secretStack(t testing.TB) (*stacktest.Table, []string) {
 var linked = regexp.MustCompile(`(?:href|src|action|data-after)="(/[^"]*)"`)
 
 // crawl fetches every page that can be reached, and every route that is known, and returns all answers.
-func crawl(t testing.TB, p *person, st *stack.Stack) map[string]answer {
+func crawl(t testing.TB, p *person, st *stack.Stack, more ...string) map[string]answer {
 	t.Helper()
-	queue := slices.Clone(pages)
+	queue := append(slices.Clone(pages), more...)
 	for i := range st.Rows {
 		r := &st.Rows[i]
 		for _, e := range []stack.Entry{r.BibSeen, r.Code, r.Gate, r.Panel} {
@@ -78,7 +80,7 @@ func crawl(t testing.TB, p *person, st *stack.Stack) map[string]answer {
 		a := p.get(path)
 		got[path] = a
 		for _, m := range linked.FindAllStringSubmatch(a.body, -1) {
-			queue = append(queue, m[1])
+			queue = append(queue, html.UnescapeString(m[1]))
 		}
 	}
 	return got
@@ -141,6 +143,114 @@ func TestSecrecy_EveryRoute_HoldsNoTextThatMayStillBeTyped(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 5, n)
+}
+
+// everyPath are the pages of a desk with phones, for every photo, card and row of a stack.
+func everyPath(t testing.TB, b *stacktest.Table) []string {
+	t.Helper()
+	photos, err := b.Store.Photos(t.Context())
+	require.NoError(t, err)
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	line := "?run=1&course=Blue&group=girls&bib=14"
+	paths := []string{"/pair", "/phones", "/phones?stamp", "/photos", "/photos?part", "/placing", "/placing?run=2&course=Blue", "/readback", "/why?bib=9", "/packet?bib=14&group=girls", "/coach" + line, "/coach/sheet.pdf" + line, "/coach/row-0.png" + line, "/coach/drawing-0.png" + line}
+	for _, p := range photos {
+		paths = append(paths, "/photos/seen?id="+p.ID, "/photos?sent="+p.ID)
+	}
+	for card := range 7 {
+		name := store.CardName(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card})
+		paths = append(paths, "/readback/"+name, "/card/"+name)
+	}
+	for _, s := range sheets {
+		for _, what := range []string{"side", "head", "foot", "row-01", "row-02", "panel-b"} {
+			paths = append(paths, fmt.Sprintf("/ink/%d/%s", s.ID, what))
+		}
+	}
+	return paths
+}
+
+// Every route, for whoever may come in and with each role, also the jury's: no text that may still be typed is in any
+// answer. Source: our own logic.
+func TestSecrecy_EveryRouteAndRole_HoldsNoTextThatMayStillBeTyped(t *testing.T) {
+	b, secrets := secretStack(t)
+	h := openHut(t, b)
+	lou := sit(t, h.here, "Lou")
+	require.Equal(t, http.StatusOK, lou.send("/packet", juryForm("posted")).status)
+	require.Contains(t, lou.send("/packet", juryForm("coach")).body, "To show a coach")
+	st, result := b.Load()
+	require.GreaterOrEqual(t, len(st.Waiting(result)), 6)
+	paths := everyPath(t, b)
+	photos, err := b.Store.Photos(t.Context())
+	require.NoError(t, err)
+	who := map[string]*person{"the laptop": lou}
+	for name, held := range map[string][]string{"Pia": {"photos"}, "Hal": {"hear"}, "Sam": {"settle"}, "Vic": {"view"}, "Ida": {"photos", "hear"}, "All": {"photos", "hear", "settle", "view"}} {
+		who[name] = h.pair(name, held...)
+	}
+	for name, p := range who {
+		got := crawl(t, p, st, paths...)
+		for path, a := range got {
+			require.NotEqual(t, http.StatusInternalServerError, a.status, "%s: %s", path, a.body)
+			for _, photo := range photos {
+				a.body = strings.ReplaceAll(a.body, photo.ID, "") // a hash may hold any digits
+			}
+			for _, secret := range secrets {
+				assert.Empty(t, leak(a, secret), "%s in %s for %s", secret, path, name)
+			}
+		}
+		if name == "Hal" || name == "Ida" {
+			assert.Contains(t, got["/readback/run1/Blue/card-3"].body, `id="row-01"`, "the page is there, and so not empty of secrets by chance")
+		}
+		if name == "Sam" {
+			assert.Contains(t, got["/coach?run=1&course=Blue&group=girls&bib=14"].body, "14")
+		}
+	}
+	// After all that was sent, what waits is still heard unseen.
+	hal := who["Hal"]
+	require.Contains(t, hal.hears(3, "row-01", "7489").body, "Row 1: two looks agree.")
+	decisions, err := b.Store.Decisions(t.Context())
+	require.NoError(t, err)
+	assert.True(t, decisions[len(decisions)-1].Blind)
+}
+
+// Asked for a bib that waits, and for one that nobody has written down, the pages say the same: whoever asks can't
+// try numbers until one fits. Source: our own logic.
+func TestSecrecy_AskedForABibThatWaits_SaysTheSameAsForNone(t *testing.T) {
+	b, secrets := secretStack(t)
+	none := "7938"
+	for _, n := range []string{"5933", "5883", none} {
+		b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: n, Group: "girls"}, Course: "Blue"})
+	}
+	p := sit(t, open(t, b), "Cleo")
+	for _, secret := range secrets {
+		for _, path := range []string{"/packet?bib=", "/packet?group=girls&bib=", "/packet/pdf?bib=", "/why?bib=", "/why?group=girls&bib=", "/coach?run=1&course=Blue&group=girls&bib=", "/coach/sheet.pdf?run=1&course=Blue&group=girls&bib="} {
+			a, o := p.get(path+secret), p.get(path+none)
+			assert.Equal(t, o.status, a.status, path+secret)
+			if !strings.Contains(path, "pdf") {
+				assert.Equal(t, o.body, strings.ReplaceAll(a.body, secret, none), path+secret)
+			}
+		}
+	}
+	// The call that stands is another matter.
+	assert.NotEqual(t, p.get("/why?bib="+none).body, strings.ReplaceAll(p.get("/why?bib=14").body, "14", none))
+}
+
+// Whoever was shown the sheet for a coach was told its bib: taken back, it isn't typed unseen by them.
+func TestSecrecy_CoachSheet_TellsItsBib(t *testing.T) {
+	for _, path := range []string{"/coach", "/coach/sheet.pdf"} {
+		b, _ := secretStack(t)
+		server := open(t, b)
+		lou := sit(t, server, "Lou")
+		lou.send("/packet", juryForm("posted"))
+		lou.send("/packet", juryForm("coach"))
+		sam := sit(t, server, "Sam")
+		require.Equal(t, http.StatusOK, sam.get(path+"?run=1&course=Blue&group=girls&bib=14").status)
+		log, err := b.Store.ServedLog(t.Context())
+		require.NoError(t, err)
+		key := stacktest.Key("Blue", 5, 1, sheetmodel.PartBib)
+		assert.True(t, slices.ContainsFunc(log, func(v store.Served) bool {
+			return v.Person == "Sam" && v.Reveals && (v.Readings[0] == key || v.Readings[0] == store.AllReadings)
+		}), path)
+	}
 }
 
 // A first loss of a ski is recorded with one look; a second one would need both bibs typed unseen.

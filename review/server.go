@@ -105,7 +105,10 @@ func (d *Desk) routes() []route {
 		{"GET /next", roleSettle, d.showNext}, // what only a person can settle
 		{"GET /entry/{key...}", roleSettle, d.showEntry},
 		{"POST /entry/{key...}", roleSettle, d.postEntry},
-		{"POST /undo", roleSettle, d.postUndo},
+		{"GET /readback", roleHear | roleSettle, d.showReadBacks}, // what judges read aloud
+		{"GET /readback/{card...}", roleHear | roleSettle, d.showReadBack},
+		{"POST /readback/{card...}", roleHear | roleSettle, d.postReadBack},
+		{"POST /undo", roleHear | roleSettle, d.postUndo},
 		{"GET /spot", roleSettle, d.showSpot}, // what lot gives to a person all the same
 		{"GET /ink/{sheet}/{what}", roleSettle | roleView, d.showInk},
 		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask

@@ -99,6 +99,8 @@ func (m *moment) rowLacks(c *stack.Card, r *stack.Row) []string {
 			lacks = append(lacks, "names no drawing")
 		case c.Back != nil && r.Row.Panel != "" && !r.Drawn:
 			lacks = append(lacks, "no path drawn")
+		case c.Back != nil && r.Row.Panel != "" && r.PathDoubt: // gates are sketched before the start
+			lacks = append(lacks, "perhaps no path drawn, only the gates")
 		}
 	}
 	return lacks

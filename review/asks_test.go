@@ -31,9 +31,10 @@ func TestAsks_NameWhatOnlyTheJudgeCanMend(t *testing.T) {
 		stacktest.Row{Bib: "16", Code: "K"},                        // lost, but where
 		stacktest.Row{Bib: "17", Gate: "6"},
 		stacktest.Row{Code: "K", Gate: "6"},
-		stacktest.Row{Bib: "18", Code: "F", Struck: true}) // the judge took it back
+		stacktest.Row{Bib: "18", Code: "F", Struck: true}, // the judge took it back
+		stacktest.Row{Bib: "19", Code: "F", Gate: "6", Panel: "C", NoPath: true})
 	asked := askedOn(t, b)
-	for _, line := range []string{"<h3>Card 1", "row 2: names no drawing", "row 3: no gate", "row 4: nothing says what happened", "row 5: no bib"} {
+	for _, line := range []string{"<h3>Card 1", "row 2: names no drawing", "row 3: no gate", "row 4: nothing says what happened", "row 5: no bib", "row 7: perhaps no path drawn, only the gates"} {
 		assert.Contains(t, asked, line)
 	}
 	assert.NotContains(t, asked, "row 1:")
@@ -48,6 +49,53 @@ func TestAsks_AreFiveAtMost(t *testing.T) {
 	asked := askedOn(t, b)
 	assert.Equal(t, 5, strings.Count(asked, "<li>"))
 	assert.Contains(t, asked, "and 3 more lines") // two for each row
+}
+
+// The judge adds the gate, and the card is photographed again: it isn't asked any more, both photos stay, and somebody
+// says which one counts before the row does. Source: our own logic.
+func TestAsks_MendedAndPhotographedAgain_BothPhotosStay(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "15", Code: "F", Panel: "C"})
+	require.Contains(t, askedOn(t, b), "row 2: no gate")
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "15", Code: "F", Gate: "7", Panel: "C"})
+	assert.NotContains(t, askedOn(t, b), "row 2")
+	st, _ := b.Load()
+	assert.Len(t, st.Photos, 2)
+	require.NotNil(t, st.Cards)
+	c := st.Card(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1})
+	require.NotNil(t, c)
+	assert.Len(t, c.Other, 2, "both sides of the earlier photo")
+	body := sit(t, open(t, b), "Lou").get("/questions").body
+	assert.Contains(t, body, "differ in row 2")
+	assert.Contains(t, body, "the earlier photo")
+	assert.Contains(t, body, "the later photo")
+}
+
+// What was heard or typed of a card stays, and a newer photo that shows another bib doesn't take its place: nothing
+// stands before a person has looked. Source: our own logic.
+func TestAsks_NewerPhoto_ReplacesNoTypedRow(t *testing.T) {
+	for _, clear := range []sheetmodel.State{sheetmodel.Clear, sheetmodel.Doubtful} {
+		b := stacktest.New(t)
+		h := openHut(t, b)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "52", Code: "F", Gate: "5", Panel: "B"})
+		require.Contains(t, h.pair("Ida", "hear").hears(1, "row-01", "14", "row-02", "52").body, "Rows 1, 2: two looks agree.")
+		b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6", Panel: "B", State: clear}) // the second row isn't in the picture
+		st, r := b.Load()
+		for _, row := range []int{1, 2} {
+			require.NotNil(t, st.Row(ref(1, row)), "row %d is gone", row)
+			assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, row)).BibState, "row %d, %s", row, clear)
+		}
+		for _, c := range r.Calls {
+			assert.True(t, c.Waiting, "a call stands: %+v", c)
+		}
+		typed := 0
+		for _, d := range st.Decisions {
+			if d.Undone == nil && d.ReadBack {
+				typed++
+			}
+		}
+		assert.Equal(t, 2, typed)
+	}
 }
 
 // Whatever is read in boxes that are full, the page asks the same: nobody can tell a bib from it.

@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 )
@@ -23,6 +24,27 @@ type Network struct {
 	// Told is given what somebody at the laptop should know, in words without secrets: who was paired,
 	// who guessed.
 	Told func(words string)
+}
+
+// stable returns the addresses by name: they stay the same when the laptop gets another number, on phones that find
+// such names.
+func (n *Network) stable() []string {
+	var all []string
+	for _, a := range n.Addresses() {
+		u, err := url.Parse(a)
+		if err != nil {
+			continue
+		}
+		for _, name := range n.Names {
+			if !strings.HasSuffix(name, ".local") { // the name alone is known to few phones
+				continue
+			}
+			if to := "http://" + net.JoinHostPort(name, u.Port()); !slices.Contains(all, to) {
+				all = append(all, to)
+			}
+		}
+	}
+	return all
 }
 
 // PhoneHandler returns the pages for phones, to be served on the network. There must be a Network.

@@ -18,7 +18,8 @@ type phonesView struct {
 	Codes     []codeView
 	Paired    []pairedView
 	Addresses []string
-	Wrong     int // codes, in the last minutes
+	Stable    []string // addresses by name, which stay when the network changes
+	Wrong     int      // codes, in the last minutes
 	WrongLast string
 	Roles     []roleChoice
 	Stamp     string // changes when a phone came in or a code went
@@ -59,6 +60,7 @@ func (d *Desk) phones(w http.ResponseWriter, r *http.Request, s *session, status
 	}
 	codes, phones, wrongCodes := d.pairing.standing()
 	v := phonesView{frame: f, Addresses: d.opt.Network.Addresses(), Wrong: wrongCodes, WrongLast: wrong}
+	v.Stable = d.opt.Network.stable()
 	for _, one := range roles {
 		v.Roles = append(v.Roles, roleChoice{one.Name, one.Words, one.Bit&(rolePhotos|roleHear) != 0})
 	}

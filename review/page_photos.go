@@ -47,6 +47,7 @@ type photosView struct {
 	frame
 	Cannot  string // read photos
 	RaceID  string
+	Stable  []string    // where else the laptop may be found
 	Sent    []verdict   // of a browser without scripts
 	Hear    []heardCard // whose rows can be read back, the newest first
 	Unheard int         // further ones
@@ -96,6 +97,10 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 		return err
 	}
 	v := photosView{frame: f, Cannot: d.opt.Taker.Fault(""), RaceID: m.race.ID}
+	if d.opt.Network != nil && s.phone != nil {
+		v.Stable = d.opt.Network.stable()
+		v.Stable = slices.DeleteFunc(v.Stable, func(a string) bool { return a == "http://"+r.Host })
+	}
 	if s.roles().Photos() { // names of judges are for those who look for them
 		if m, err = d.now(r.Context()); err != nil {
 			return err

@@ -54,6 +54,7 @@ type Row struct {
 	Rivals                 []string
 	Doubt                  sheetmodel.DoubtKind
 	Struck                 bool
+	NoPath                 bool // its panel holds the gates as sketched, as far as a reader sees
 }
 
 // New lays an empty table: the demo race with an empty store.
@@ -200,7 +201,11 @@ func (b *Table) write(front, back *side, n int, r Row) {
 	front.new.Read.Alone = append(front.new.Read.Alone, row.Gate.Field, row.Code.Field)
 	front.new.Read.Reading.Rows = append(front.new.Read.Reading.Rows, row)
 	if r.Panel != "" {
-		back.new.Read.Reading.Ink = append(back.new.Read.Reading.Ink, back.put(stack.PanelField(r.Panel, sheetmodel.PartDrawing), "/", sheetmodel.Doubtful))
+		drawing := back.put(stack.PanelField(r.Panel, sheetmodel.PartDrawing), "/", sheetmodel.Doubtful)
+		if r.NoPath {
+			drawing.Doubts = []sheetmodel.Doubt{{Kind: sheetmodel.DoubtNoPath, Detail: "for this test"}}
+		}
+		back.new.Read.Reading.Ink = append(back.new.Read.Reading.Ink, drawing)
 	}
 }
 

@@ -118,6 +118,9 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 		v.Asks, v.Earlier = v.Asks[:newestAsks], v.Asks[newestAsks:]
 	}
 	if r.URL.Query().Has("part") { // the script's question what is still missing
+		if f.Notice != nil {
+			d.say(s, *f.Notice) // it is for the next page that somebody opens
+		}
 		return d.renderPart(w, "photos", "lists", v)
 	}
 	if ids := r.URL.Query()["sent"]; len(ids) > 0 {

@@ -35,6 +35,7 @@ var axe = flag.String("axe", "", "file axe.min.js of the package axe-core, to le
 type readsLater struct {
 	t     testing.TB
 	table *stacktest.Table
+	rows  map[int][]stacktest.Row // what stands on a card; others are blank
 
 	mu     sync.Mutex
 	held   bool // photos wait until release
@@ -95,6 +96,10 @@ func (r *readsLater) read(p store.Photo) error {
 		Part: 1, Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}, Layout: r.table.Layout.Hash(),
 		Identity: sheetmodel.Identity{Run: 1, Course: 1, Card: card, Side: name, Race: sheetmodel.RaceHash(r.table.Race.ID), Layout: r.table.Layout.HashStart()},
 		Read:     store.SideRead{Reading: sheetmodel.SheetReading{Side: name, Reader: "test reader"}},
+	}
+	if rows := r.rows[card]; rows != nil {
+		sheet = r.table.Sheets("Blue", card, rows...)[map[sheetmodel.SideName]int{sheetmodel.Front: 0, sheetmodel.Back: 1}[name]]
+		sheet.Part = 1
 	}
 	if strings.Contains(string(head), "glare") {
 		sheet.Quality.Flaws = []store.Flaw{{Kind: "glare", Detail: "glare over rows 3 and 4", Remedy: "tilt the card and retake"}}

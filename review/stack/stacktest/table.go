@@ -92,6 +92,17 @@ func (b *Table) LayoutByHash(hash string) *sheetmodel.Layout {
 // rows that stand is written at its foot.
 func (b *Table) Card(course string, card int, rows ...Row) {
 	b.T.Helper()
+	sheets := b.Sheets(course, card, rows...)
+	original := sheets[0].Page // any bytes do; these differ from card to card
+	p, known, err := b.Store.AddPhoto(b.T.Context(), fmt.Sprintf("card-%02d.png", card), bytes.NewReader(original), int64(len(original)), time.Time{})
+	require.NoError(b.T, err)
+	require.False(b.T, known)
+	require.NoError(b.T, b.Store.AddSheets(b.T.Context(), p.ID, "test reader", sheets))
+}
+
+// Sheets returns front and back of such a card as they would be read from one photo.
+func (b *Table) Sheets(course string, card int, rows ...Row) []store.NewSheet {
+	b.T.Helper()
 	front, back := b.side(course, card, sheetmodel.Front), b.side(course, card, sheetmodel.Back)
 	stand := 0
 	for i, r := range rows {
@@ -107,12 +118,8 @@ func (b *Table) Card(course string, card int, rows ...Row) {
 			front.new.Read.Reading.Header = append(front.new.Read.Reading.Header, front.put(name, text, sheetmodel.Doubtful))
 		}
 	}
-	original := front.png() // any bytes do; these differ from card to card
-	p, known, err := b.Store.AddPhoto(b.T.Context(), fmt.Sprintf("card-%02d.png", card), bytes.NewReader(original), int64(len(original)), time.Time{})
-	require.NoError(b.T, err)
-	require.False(b.T, known)
-	front.new.Page, back.new.Page = original, back.png()
-	require.NoError(b.T, b.Store.AddSheets(b.T.Context(), p.ID, "test reader", []store.NewSheet{front.new, back.new}))
+	front.new.Page, back.new.Page = front.png(), back.png()
+	return []store.NewSheet{front.new, back.new}
 }
 
 // Type lets a person see the ink of a field and type it blind.

@@ -57,6 +57,9 @@ func (p *placesInMemory) save(run int, course string, place sheetmodel.Place, go
 // Source: our own logic.
 func TestDay_InChromium_PhoneAndDeskAtOnce(t *testing.T) {
 	table := stacktest.New(t)
+	for _, bib := range []string{"4871", "5983", "6794", "7489"} {
+		table.Race.Starters = append(table.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: bib, Group: "girls"}, Course: "Blue"})
+	}
 	places := &placesInMemory{race: table.Race}
 	reader := &readsLater{t: t, table: table, rows: map[int][]stacktest.Row{
 		7: {{Bib: "4871", Code: "F", Gate: "6", Panel: "B"}, {Bib: "5983", Code: "F", Gate: "7", Panel: "C", State: sheetmodel.Doubtful, Rivals: []string{"5933"}}},
@@ -82,7 +85,7 @@ func TestDay_InChromium_PhoneAndDeskAtOnce(t *testing.T) {
 
 	// Paired; a judge is placed.
 	h.letIn("Ida", "photos", "hear")
-	h.b.do(chromedp.Navigate(h.url + "/placing"))
+	h.b.do(chromedp.Navigate(h.url + "/placing?run=1&course=Blue"))
 	h.b.settle()
 	h.b.do(chromedp.SetValue(`input[name=card]`, "7"), chromedp.SetValue(`input[name=judge]`, "Nell Pinebucket"), chromedp.SetValue(`input[name=phone]`, "555-0177"),
 		chromedp.SetValue(`select[name=from]`, "5"), chromedp.SetValue(`select[name=to]`, "8"), chromedp.Click(`button[value=place]`))
@@ -92,6 +95,7 @@ func TestDay_InChromium_PhoneAndDeskAtOnce(t *testing.T) {
 	// Photographed; the network breaks in the middle of the second photo.
 	h.b.do(chromedp.Navigate(h.url + "/photos"))
 	h.b.settle()
+	h.eventually("the page is awake", func() bool { return eval[bool](h.b, `document.getElementById('asleep').hidden`) })
 	h.air.breakAfter(400_000)
 	h.b.do(chromedp.SetUploadFiles(`input[name=many]`, []string{
 		photoOf(t, dir, "IMG_1.jpg", "card 7 front", 300_000), photoOf(t, dir, "IMG_2.jpg", "card 7 back", 300_001),

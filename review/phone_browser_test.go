@@ -379,7 +379,7 @@ const unnamedFields = `[...document.querySelectorAll('input:not([type=hidden]), 
 
 // phonePages are those that a phone shows, after something has come in.
 func (h *phoneHut) phonePages() []string {
-	return []string{"/pair", "/photos", "/placing", "/who", "/", "/draft", "/next", "/nowhere"}
+	return []string{"/pair", "/photos", "/readback", readBackPage(3), "/placing", "/who", "/", "/draft", "/next", "/nowhere"}
 }
 
 // desksOwn are pages that the desk has without phones too; what axe finds there is theirs to mend.
@@ -398,7 +398,7 @@ func dayOnThePhone(t *testing.T) *phoneHut {
 	table.Card("Blue", 9, stacktest.Row{Bib: "33", Code: "K"}, stacktest.Row{Bib: "34", Code: "F", Gate: "31"}) // which lack something
 	h := openPhoneHut(t, table)
 	dir := t.TempDir()
-	h.letIn("Ida", "photos", "settle", "view")
+	h.letIn("Ida", "photos", "hear", "settle", "view")
 	h.b.do(chromedp.SetUploadFiles(`input[name=many]`, []string{
 		photoOf(t, dir, "IMG_0412.jpg", "card 7 front", 50_000), photoOf(t, dir, "IMG_0413.jpg", "card 7 back", 50_001),
 		photoOf(t, dir, "IMG_0414.jpg", "a menu", 50_002), photoOf(t, dir, "IMG_0415.jpg", "card 8 front glare", 50_003),
@@ -465,7 +465,11 @@ func TestPhoneShots(t *testing.T) {
 		for _, path := range h.phonePages() {
 			h.b.do(chromedp.Navigate(h.url + path))
 			h.b.settle()
-			h.b.shot("phone-"+strings.Trim(path, "/")+"-"+theme+".png", 390)
+			name := strings.Trim(path, "/")
+			if path == readBackPage(3) {
+				name = "heard"
+			}
+			h.b.shot("phone-"+name+"-"+theme+".png", 390)
 		}
 		h.code("photos")
 		h.b.do(chromedp.Navigate(h.here.URL + "/who"))

@@ -233,6 +233,7 @@ async function tick() {
   timer = setTimeout(tick, busy ? 700 : 5000);
 }
 draw();
+show('asleep', false);
 for (const input of document.querySelectorAll('input[type=file]')) {
   if (!(input instanceof HTMLInputElement)) continue;
   input.addEventListener('change', () => take(input));

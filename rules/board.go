@@ -117,9 +117,9 @@ type Run2Line struct {
 }
 
 // Run2Needs says what the lines of run 1 mean for run 2's start list. protested are the racers on whose
-// line of run 1 a protest is open. A racer with several lines is out while one of them stands. Racers who
+// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands. A racer with several lines is out while one of them stands. Racers who
 // did not start or finish are in the race's own lists and not repeated here.
-func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested []sheetmodel.Bib) []Run2Line {
+func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []sheetmodel.Bib) []Run2Line {
 	if race.Rules.Run2AfterDSQ == sheetmodel.Run2Yes {
 		return nil // a disqualification keeps nobody from run 2
 	}
@@ -132,6 +132,8 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested []sheetmodel.
 		was, seen := found[who]
 		r := Run2Line{Group: l.Group, Bib: l.Bib}
 		switch {
+		case slices.Contains(upheld, who) && race.Rules.Run2AfterDSQ != sheetmodel.Run2Practice:
+			r.Start, r.Why = Run2MayNot, "upheld by the jury"
 		case l.Struck != nil:
 			if seen && was.Start != Run2BackIn {
 				continue

@@ -63,14 +63,17 @@ func TestRun2Needs(t *testing.T) {
 		say("14", rules.NoticePosted, 0, "6"), say("9", rules.NoticePosted, 0, "3"), say("22", rules.NoticePosted, 0, "8"), say("30", rules.NoticePosted, 0, "8"),
 		say("22", rules.NoticeOverruled, 1, ""), say("30", rules.NoticeWithdrawn, 2, ""), second, twice,
 	}, 15)
+	var upheld []sheetmodel.Bib
 	starts := func() map[string]rules.Run2Start {
 		got := map[string]rules.Run2Start{}
-		for _, l := range rules.Run2Needs(race, board, []sheetmodel.Bib{{Number: "9"}}) {
+		for _, l := range rules.Run2Needs(race, board, []sheetmodel.Bib{{Number: "9"}}, upheld) {
 			got[l.Bib] = l.Start
 		}
 		return got
 	}
 	assert.Equal(t, map[string]rules.Run2Start{"14": rules.Run2MayNot, "9": rules.Run2Protest, "22": rules.Run2BackIn, "30": rules.Run2MayNot}, starts())
+	upheld = []sheetmodel.Bib{{Number: "22"}} // the jury came back to it
+	assert.Equal(t, rules.Run2MayNot, starts()["22"])
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Practice
 	assert.Equal(t, rules.Run2Training, starts()["14"])
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Yes

@@ -188,12 +188,11 @@ func (d *Desk) showPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	}
 	v.run2(m, board, hidden)
 	for _, n := range rules.JudgeNeeds(m.race, m.said) {
-		j := judgeView{fmt.Sprintf("%s, card %d", courseWords(n.Card.Run, n.Card.Course), n.Card.Card), n.Why}
 		if n.Stay {
-			v.Stay = append(v.Stay, j)
-		} else {
-			v.Go = append(v.Go, j)
+			v.Stay = append(v.Stay, judgeView{courseWords(n.Card.Run, n.Card.Course), n.Why})
+			continue
 		}
+		v.Go = append(v.Go, judgeView{Words: fmt.Sprintf("%s, card %d", courseWords(n.Card.Run, n.Card.Course), n.Card.Card)})
 	}
 	if err := d.serveAll(r, s, m, "posting"); err != nil {
 		return err

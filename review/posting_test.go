@@ -25,6 +25,11 @@ func postedForm(bib, gate, code string) string {
 	return url.Values{"group": {"girls"}, "bib": {bib}, "gate": {gate}, "code": {code}}.Encode()
 }
 
+// clockCells are the cells of a line that stands.
+func clockCells(from, to string) string {
+	return `<td data-head="Made public">` + from + `</td><td data-head="Protest until">` + to
+}
+
 // A line is made public, withdrawn and restored: the clock starts anew, the withdrawn one stays, struck.
 // Expected words: our own logic.
 func TestPosting_PublicWithdrawnRestored(t *testing.T) {
@@ -37,11 +42,11 @@ func TestPosting_PublicWithdrawnRestored(t *testing.T) {
 	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/posting", postingForm("posted", "soon", "line", postedForm("14", "6", "F"))).status)
 	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/posting", postingForm("posted", "12:04")).status, "no line marked")
 	page = p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F"))).body
-	assert.Contains(t, page, "<td>12:04:00</td><td>12:19:00")
+	assert.Contains(t, page, clockCells("12:04:00", "12:19:00"))
 	assert.Contains(t, page, "May not start.")
 	assert.Equal(t, http.StatusConflict, p.send("/packet", juryForm("posted")).status, "public already: its clock runs")
 	page = p.send("/posting", postingForm("corrected", "12:03", "group", "girls", "bib", "14")).body
-	assert.Contains(t, page, "<td>12:03:00</td><td>12:18:00")
+	assert.Contains(t, page, clockCells("12:03:00", "12:18:00"))
 	assert.Contains(t, p.get("/packet?bib=14").body, "Made public at 12:03:00; protests until 12:18:00.", "page and packet agree")
 	p.send("/packet", juryForm("protest"))
 	assert.Contains(t, p.get("/posting").body, "May start under protest.")
@@ -53,7 +58,7 @@ func TestPosting_PublicWithdrawnRestored(t *testing.T) {
 	assert.Contains(t, page, "To be made public", "the draft still has the line")
 	page = p.send("/posting", postingForm("posted", "12:30", "line", postedForm("14", "6", "F"))).body
 	assert.Contains(t, page, "<s>14</s>")
-	assert.Contains(t, page, "<td>12:30:00</td><td>12:45:00")
+	assert.Contains(t, page, clockCells("12:30:00", "12:45:00"))
 	page = p.send("/packet", juryForm("overruled", "present", "referee")).body
 	assert.Contains(t, page, "Jury: overruled")
 	assert.Equal(t, 2, strings.Count(p.get("/posting").body, "<s>14</s>"))

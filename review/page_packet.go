@@ -165,6 +165,13 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if call.Waiting {
 			return &pageError{http.StatusConflict, "This line still waits", "A line is made public only once it stands. Settle what it waits for first."}
 		}
+		board, err := d.board(r.Context(), m)
+		if err != nil {
+			return err
+		}
+		if now := standing(board, line); now != nil && now.Gate == call.Gate && now.Code == call.Code {
+			return &pageError{http.StatusConflict, "This line is public already", "Its clock runs from where it first appeared. If that time was entered wrongly, correct it under Posting."}
+		}
 		what, words = jury.Posting{At: clock, Gate: call.Gate, Code: call.Code}, "Made public at "+clock.Format("15:04:05")+"."
 	case "protest":
 		if record.Posted == nil {

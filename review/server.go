@@ -116,6 +116,8 @@ func (d *Desk) routes() []route {
 		{"POST /head", roleSettle, d.postHead},
 		{"GET /draft", roleSettle | roleView, d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", roleSettle, d.showDownload},
+		{"GET /posting", roleSettle | roleView, d.showPosting}, // what is public, and until when
+		{"POST /posting", roleSettle, d.postPosting},
 		{"GET /why", roleSettle, d.showWhy}, // of one bib
 		{"GET /packet", roleSettle, d.showPacket},
 		{"GET /packet/pdf", roleSettle, d.showPacketPDF},

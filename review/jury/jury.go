@@ -41,7 +41,12 @@ type Posting struct {
 	At   time.Time `json:"at"` // official time
 	Gate string    `json:"gate"`
 	Code string    `json:"code"`
-	By   string    `json:"-"` // who entered it
+	// Corrected: only the time of the last posting had been entered wrongly.
+	Corrected bool `json:"corrected,omitempty"`
+	// Withdrawn: the line was taken back in public, for this reason.
+	Withdrawn bool   `json:"withdrawn,omitempty"`
+	Why       string `json:"why,omitempty"`
+	By        string `json:"-"` // who entered it
 }
 
 // Protest is when one was handed in, and by whom: a function, such as team official.
@@ -85,7 +90,7 @@ type Shown struct {
 // Record is what stands of one line.
 type Record struct {
 	Line
-	Posted   *Posting
+	Posted   *Posting // nil: not public, or withdrawn
 	Protest  *Protest
 	Decision *Decision
 	Coach    *Coach
@@ -145,6 +150,9 @@ func Read(answers, by map[string]string) map[Line]Record {
 		switch kind {
 		case posted:
 			r.Posted = read[Posting](value)
+			if r.Posted != nil && r.Posted.Withdrawn {
+				r.Posted = nil
+			}
 			if r.Posted != nil {
 				r.Posted.By = by[key]
 			}

@@ -49,6 +49,7 @@ export const keys = [
   { key: 'e', does: 'the next entry that waits', run: () => press('e') },
   { key: 'q', does: 'the questions', run: () => press('q') },
   { key: 'd', does: 'the draft', run: () => press('d') },
+  { key: 'p', does: 'posting', run: () => press('p') },
 ];
 
 /** Whether letters typed now belong to a field. @param {EventTarget | null} at */

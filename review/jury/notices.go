@@ -1,0 +1,49 @@
+package jury
+
+import (
+	"gatefold/rules"
+)
+
+// Entry is one answer of the store's log.
+type Entry struct{ Key, Value string }
+
+// Notices returns what was said in public about lines, from the log in its order; what can't be read is left out.
+func Notices(log []Entry) []rules.Notice {
+	var all []rules.Notice
+	for _, e := range log {
+		kind, l, ok := parseKey(e.Key)
+		if !ok || e.Value == "" {
+			continue
+		}
+		n := rules.Notice{Run: l.Run, Course: l.Course, Group: l.Group, Bib: l.Bib}
+		switch kind {
+		case posted:
+			p := read[Posting](e.Value)
+			if p == nil {
+				continue
+			}
+			n.What, n.At, n.Gate, n.Code, n.Why = rules.NoticePosted, rules.Moment(p.At.Unix()), p.Gate, p.Code, p.Why
+			if p.Corrected {
+				n.What = rules.NoticeCorrected
+			}
+			if p.Withdrawn {
+				n.What = rules.NoticeWithdrawn
+			}
+		case decision:
+			d := read[Decision](e.Value)
+			if d == nil || d.Verdict != Overruled {
+				continue
+			}
+			n.What, n.At = rules.NoticeOverruled, rules.Moment(d.At.Unix())
+		default:
+			continue
+		}
+		all = append(all, n)
+	}
+	return all
+}
+
+// ProtestOpen reports whether a protest was handed in that the jury has not decided.
+func (r Record) ProtestOpen() bool {
+	return r.Protest != nil && (r.Decision == nil || r.Decision.At.Before(r.Protest.At))
+}

@@ -1,0 +1,88 @@
+package review_test
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
+)
+
+func postingForm(do, clock string, more ...string) url.Values {
+	v := url.Values{"run": {"1"}, "course": {"Blue"}, "do": {do}, "at": {clock}}
+	for i := 0; i+1 < len(more); i += 2 {
+		v.Add(more[i], more[i+1])
+	}
+	return v
+}
+
+func postedForm(bib, gate, code string) string {
+	return url.Values{"group": {"girls"}, "bib": {bib}, "gate": {gate}, "code": {code}}.Encode()
+}
+
+// clockCells are the cells of a line that stands.
+func clockCells(from, to string) string {
+	return `<td data-head="Made public">` + from + `</td><td data-head="Protest until">` + to
+}
+
+// A line is made public, withdrawn and restored: the clock starts anew, the withdrawn one stays, struck.
+// Expected words: our own logic.
+func TestPosting_PublicWithdrawnRestored(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	page := p.get("/posting").body
+	assert.Contains(t, page, "To be made public")
+	assert.Contains(t, page, "Referee and jury decide")
+	assert.Equal(t, http.StatusConflict, p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "7", "F"))).status, "the draft says gate 6")
+	assert.Equal(t, http.StatusConflict, p.send("/posting", postingForm("withdrawn", "12:04", "group", "girls", "bib", "14", "why", "tracks")).status, "not on the board")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/posting", postingForm("posted", "soon", "line", postedForm("14", "6", "F"))).status)
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/posting", postingForm("posted", "12:04")).status, "no line marked")
+	page = p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F"))).body
+	assert.Contains(t, page, clockCells("12:04:00", "12:19:00"))
+	assert.Contains(t, page, "May not start.")
+	assert.Equal(t, http.StatusConflict, p.send("/packet", juryForm("posted")).status, "public already: its clock runs")
+	page = p.send("/posting", postingForm("corrected", "12:03", "group", "girls", "bib", "14")).body
+	assert.Contains(t, page, clockCells("12:03:00", "12:18:00"))
+	assert.Contains(t, p.get("/packet?bib=14").body, "Made public at 12:03:00; protests until 12:18:00.", "page and packet agree")
+	p.send("/packet", juryForm("protest"))
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/posting", postingForm("withdrawn", "12:10", "group", "girls", "bib", "14")).status, "no reason")
+	page = p.send("/posting", postingForm("withdrawn", "12:10", "group", "girls", "bib", "14", "why", "wrong gate read out")).body
+	assert.Contains(t, page, "<s>14</s>")
+	assert.Contains(t, page, "struck 12:10:00: wrong gate read out")
+	assert.Contains(t, page, "Back in.")
+	assert.Contains(t, page, "To be made public", "the draft still has the line")
+	page = p.send("/posting", postingForm("posted", "12:30", "line", postedForm("14", "6", "F"))).body
+	assert.Contains(t, page, "<s>14</s>")
+	assert.Contains(t, page, clockCells("12:30:00", "12:45:00"))
+	page = p.send("/packet", juryForm("overruled", "present", "referee")).body
+	assert.Contains(t, page, "Jury: overruled")
+	assert.Equal(t, 2, strings.Count(p.get("/posting").body, "<s>14</s>"))
+}
+
+// A line was made public, then its row waits again: its number is nowhere on the page, struck or not.
+func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Ada")
+	page := p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
+	require.Equal(t, http.StatusOK, page.status, page.body)
+	require.Contains(t, page.body, "<strong>14</strong>")
+	decisions, err := b.Store.Decisions(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, b.Store.Undo(t.Context(), decisions[0].ID, "Ada", "elsewhere"))
+	page = p.get("/posting")
+	assert.Contains(t, page.body, "1 line that was made public is not in the draft as it stands")
+	assert.Contains(t, page.body, "1 racer not shown")
+	assert.NotContains(t, page.body, "<strong>14</strong>")
+	assert.NotContains(t, page.body, "bib=14")
+	p.send("/posting", postingForm("withdrawn", "12:10", "group", "girls", "bib", "14", "why", "the row is looked at again"))
+	page = p.get("/posting")
+	assert.NotContains(t, page.body, "<s>14</s>")
+	assert.NotContains(t, page.body, "<strong>14</strong>")
+}

@@ -1,0 +1,191 @@
+package rules
+
+import (
+	"cmp"
+	"slices"
+
+	"gatefold/sheetmodel"
+)
+
+// Moment is official time in seconds since 1970 UTC. This package reads no clock: it only compares moments.
+type Moment int64
+
+// Notice is one thing that was said in public about a racer's line, in official time.
+type Notice struct {
+	Run    int
+	Course string
+	Group  string
+	Bib    string
+	What   NoticeKind
+	At     Moment
+	Gate   string // of a line that is made public
+	Code   string
+	Why    string
+}
+
+// NoticeKind is what a Notice did.
+type NoticeKind string
+
+// The kinds of notices.
+const (
+	NoticePosted    NoticeKind = "posted"    // the line was made public
+	NoticeCorrected NoticeKind = "corrected" // its time had been entered wrongly; nothing on the board changed
+	NoticeWithdrawn NoticeKind = "withdrawn" // referee or jury took it back
+	NoticeOverruled NoticeKind = "overruled" // the jury decided against it
+)
+
+// BoardLine is one line as it stands, or stood, on the notice board, with its own protest clock.
+type BoardLine struct {
+	Run    int
+	Course string
+	Group  string
+	Bib    string
+	Gate   string
+	Code   string
+	Posted Moment  // where it first appeared
+	Until  Moment  // last moment at which a protest is in time
+	Struck *Moment // nil: it stands
+	Why    string  // it is struck
+}
+
+// WhyChanged is why the earlier line of a racer is struck when another takes its place.
+const WhyChanged = "changed, posted anew"
+
+// Board returns the lines in the order in which they appeared. notices are in the order in which they were
+// entered; minutes is the race's protest period.
+//
+// A line that is posted again unchanged keeps the clock of its first appearance. One that says something
+// else, and one that comes back after it was struck, starts anew; the earlier one stays, struck. Our own
+// logic; length and start of the period are settings of the race.
+func Board(notices []Notice, minutes int) []BoardLine {
+	period := Moment(60 * minutes)
+	standing := map[lineKey]int{}
+	var board []BoardLine
+	for _, n := range notices {
+		key := lineKey{n.Run, n.Course, n.Group, n.Bib}
+		at, stands := standing[key]
+		strike := func(why string) {
+			if stands {
+				struck := n.At
+				board[at].Struck, board[at].Why = &struck, why
+				delete(standing, key)
+			}
+		}
+		switch n.What {
+		case NoticePosted:
+			if stands && board[at].Gate == n.Gate && board[at].Code == n.Code {
+				continue
+			}
+			strike(WhyChanged)
+			standing[key] = len(board)
+			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + period})
+		case NoticeCorrected:
+			if stands {
+				board[at].Posted, board[at].Until = n.At, n.At+period
+			}
+		case NoticeWithdrawn:
+			strike(cmp.Or(n.Why, "withdrawn"))
+		case NoticeOverruled:
+			strike("overruled by the jury")
+		}
+	}
+	return board
+}
+
+type lineKey struct {
+	run                int
+	course, group, bib string
+}
+
+// Run2Start is what a racer's line of run 1 means for run 2's start list, as things stand.
+type Run2Start string
+
+// What it can mean.
+const (
+	Run2MayNot   Run2Start = "may not start"
+	Run2Protest  Run2Start = "may start under protest" // if the jury lets the racer
+	Run2BackIn   Run2Start = "back in"
+	Run2Training Run2Start = "out, may run for practice"
+)
+
+// Run2Line is one racer of whom run 2's start list must know.
+type Run2Line struct {
+	Group string
+	Bib   string
+	Start Run2Start
+	Why   string
+}
+
+// Run2Needs says what the lines of run 1 mean for run 2's start list. protested are the racers on whose
+// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands. A racer with several lines is out while one of them stands. Racers who
+// did not start or finish are in the race's own lists and not repeated here.
+func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []sheetmodel.Bib) []Run2Line {
+	if race.Rules.Run2AfterDSQ == sheetmodel.Run2Yes {
+		return nil // a disqualification keeps nobody from run 2
+	}
+	found := map[sheetmodel.Bib]Run2Line{}
+	for _, l := range board {
+		if l.Run != 1 {
+			continue
+		}
+		who := sheetmodel.Bib{Group: l.Group, Number: l.Bib}
+		was, seen := found[who]
+		r := Run2Line{Group: l.Group, Bib: l.Bib}
+		switch {
+		case slices.Contains(upheld, who) && race.Rules.Run2AfterDSQ != sheetmodel.Run2Practice:
+			r.Start, r.Why = Run2MayNot, "upheld by the jury"
+		case l.Struck != nil:
+			if seen && was.Start != Run2BackIn {
+				continue
+			}
+			r.Start, r.Why = Run2BackIn, l.Why
+		case slices.Contains(protested, who):
+			r.Start, r.Why = Run2Protest, "a protest is open; the jury decides whether the racer starts"
+		case race.Rules.Run2AfterDSQ == sheetmodel.Run2Practice:
+			r.Start, r.Why = Run2Training, "a line of run 1 stands"
+		default:
+			r.Start, r.Why = Run2MayNot, "a line of run 1 stands"
+		}
+		found[who] = r
+	}
+	var all []Run2Line
+	for _, r := range found {
+		all = append(all, r)
+	}
+	slices.SortFunc(all, func(a, b Run2Line) int {
+		return firstOf(cmp.Compare(a.Group, b.Group), len(a.Bib)-len(b.Bib), cmp.Compare(a.Bib, b.Bib))
+	})
+	return all
+}
+
+// JudgeNeed says of one card whether its judge must stay.
+type JudgeNeed struct {
+	Card sheetmodel.CardKey
+	Stay bool
+	Why  string // the finding's sentence, of one who stays
+}
+
+// JudgeNeeds lists the cards of the placing list, those whose judge must stay first. Nobody is released by
+// it: that is for whom the race says.
+func JudgeNeeds(race *sheetmodel.Race, result Result) []JudgeNeed {
+	var stay, leave []JudgeNeed
+	seen := map[sheetmodel.CardKey]bool{}
+	for _, f := range result.Findings {
+		if f.Rule == ruleJudgeStays.Name && f.Card != nil && !seen[*f.Card] {
+			seen[*f.Card] = true
+			stay = append(stay, JudgeNeed{*f.Card, true, f.Sentence})
+		}
+	}
+	for _, run := range race.Runs {
+		for _, c := range run.Courses {
+			for _, p := range c.Places {
+				key := sheetmodel.CardKey{Run: run.Number, Course: c.Course, Card: p.Card}
+				if !seen[key] {
+					seen[key] = true
+					leave = append(leave, JudgeNeed{Card: key})
+				}
+			}
+		}
+	}
+	return append(stay, leave...)
+}

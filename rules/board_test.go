@@ -1,0 +1,95 @@
+package rules_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+func noon(minute int) rules.Moment { return rules.Moment(60 * minute) }
+
+func say(bib string, what rules.NoticeKind, minute int, gate string) rules.Notice {
+	return rules.Notice{Run: 1, Course: "Blue", Bib: bib, What: what, At: noon(minute), Gate: gate, Code: "F"}
+}
+
+// Expected values: our own logic, after the rule that each line has its own clock.
+func TestBoard_EachLineHasItsOwnClock(t *testing.T) {
+	board := rules.Board([]rules.Notice{
+		say("14", rules.NoticePosted, 0, "6"), say("9", rules.NoticePosted, 0, "3"), say("22", rules.NoticePosted, 0, "8"),
+		say("14", rules.NoticePosted, 10, "6"), // the list went up again with it
+		say("9", rules.NoticePosted, 10, "4"),  // changed
+		say("22", rules.NoticeWithdrawn, 11, ""),
+		say("22", rules.NoticePosted, 20, "8"), // restored
+		say("30", rules.NoticePosted, 21, "9"), say("30", rules.NoticeCorrected, 22, ""),
+		say("30", rules.NoticeOverruled, 30, ""),
+		say("77", rules.NoticeWithdrawn, 31, ""), // never posted: nothing
+	}, 15)
+	type line struct {
+		bib, gate     string
+		posted, until rules.Moment
+		struck        int // minute, -1: stands
+		why           string
+	}
+	var got []line
+	for _, l := range board {
+		g := line{l.Bib, l.Gate, l.Posted, l.Until, -1, l.Why}
+		if l.Struck != nil {
+			g.struck = int(*l.Struck) / 60
+		}
+		got = append(got, g)
+	}
+	assert.Equal(t, []line{
+		{"14", "6", noon(0), noon(15), -1, ""},
+		{"9", "3", noon(0), noon(15), 10, rules.WhyChanged},
+		{"22", "8", noon(0), noon(15), 11, "withdrawn"},
+		{"9", "4", noon(10), noon(25), -1, ""},
+		{"22", "8", noon(20), noon(35), -1, ""},
+		{"30", "9", noon(22), noon(37), 30, "overruled by the jury"},
+	}, got)
+}
+
+// Expected values: our own logic; what the jury decides about a start under protest is the jury's.
+func TestRun2Needs(t *testing.T) {
+	race := &sheetmodel.Race{Rules: sheetmodel.RuleSettings{Run2AfterDSQ: sheetmodel.Run2No}}
+	second := say("50", rules.NoticePosted, 3, "6")
+	second.Run = 2
+	twice := say("30", rules.NoticePosted, 4, "20")
+	twice.Course = "Red"
+	board := rules.Board([]rules.Notice{
+		say("14", rules.NoticePosted, 0, "6"), say("9", rules.NoticePosted, 0, "3"), say("22", rules.NoticePosted, 0, "8"), say("30", rules.NoticePosted, 0, "8"),
+		say("22", rules.NoticeOverruled, 1, ""), say("30", rules.NoticeWithdrawn, 2, ""), second, twice,
+	}, 15)
+	var upheld []sheetmodel.Bib
+	starts := func() map[string]rules.Run2Start {
+		got := map[string]rules.Run2Start{}
+		for _, l := range rules.Run2Needs(race, board, []sheetmodel.Bib{{Number: "9"}}, upheld) {
+			got[l.Bib] = l.Start
+		}
+		return got
+	}
+	assert.Equal(t, map[string]rules.Run2Start{"14": rules.Run2MayNot, "9": rules.Run2Protest, "22": rules.Run2BackIn, "30": rules.Run2MayNot}, starts())
+	upheld = []sheetmodel.Bib{{Number: "22"}} // the jury came back to it
+	assert.Equal(t, rules.Run2MayNot, starts()["22"])
+	race.Rules.Run2AfterDSQ = sheetmodel.Run2Practice
+	assert.Equal(t, rules.Run2Training, starts()["14"])
+	race.Rules.Run2AfterDSQ = sheetmodel.Run2Yes
+	assert.Empty(t, starts())
+}
+
+// Who wrote a fault and whose card is missing stay (ICR 666); nobody is named twice.
+func TestJudgeNeeds(t *testing.T) {
+	race := &sheetmodel.Race{Runs: []sheetmodel.Run{{Number: 1, Courses: []sheetmodel.CourseRun{{
+		Course: "Blue", Gates: []string{"1", "2", "3"},
+		Places: []sheetmodel.Place{{Card: 1, Gates: []string{"1"}}, {Card: 2, Gates: []string{"2"}}},
+	}}}}}
+	result := rules.Check(rules.Facts{Race: race, Cards: []rules.Card{{Key: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, In: true}}})
+	needs := rules.JudgeNeeds(race, result)
+	require.Len(t, needs, 2)
+	assert.Equal(t, 2, needs[0].Card.Card)
+	assert.True(t, needs[0].Stay)
+	assert.Equal(t, rules.JudgeNeed{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}}, needs[1])
+}

@@ -74,16 +74,16 @@ func TestAsks_MendedAndPhotographedAgain_BothPhotosStay(t *testing.T) {
 // What was heard or typed of a card stays, and a newer photo that shows another bib doesn't take its place: nothing
 // stands before a person has looked. Source: our own logic.
 func TestAsks_NewerPhoto_ReplacesNoTypedRow(t *testing.T) {
-	for _, clear := range []sheetmodel.State{sheetmodel.Clear, sheetmodel.Doubtful} {
+	for _, state := range []sheetmodel.State{sheetmodel.Clear, sheetmodel.Doubtful} {
 		b := stacktest.New(t)
 		h := openHut(t, b)
 		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "52", Code: "F", Gate: "5", Panel: "B"})
 		require.Contains(t, h.pair("Ida", "hear").hears(1, "row-01", "14", "row-02", "52").body, "Rows 1, 2: two looks agree.")
-		b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6", Panel: "B", State: clear}) // the second row isn't in the picture
+		b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6", Panel: "B", State: state}) // the second row isn't in the picture
 		st, r := b.Load()
 		for _, row := range []int{1, 2} {
 			require.NotNil(t, st.Row(ref(1, row)), "row %d is gone", row)
-			assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, row)).BibState, "row %d, %s", row, clear)
+			assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, row)).BibState, "row %d, %s", row, state)
 		}
 		for _, c := range r.Calls {
 			assert.True(t, c.Waiting, "a call stands: %+v", c)

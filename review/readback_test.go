@@ -154,11 +154,11 @@ func TestReadBack_ByWhoeverWasTold_IsNoLook(t *testing.T) {
 	b := onCard(t)
 	h := openHut(t, b)
 	key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
-	p := h.pair("Ida", "hear")
+	h.pair("Ida", "hear")
 	require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: "elsewhere", Person: "ida", Readings: []string{key}, Reveals: true, What: "test"}))
 	// What a desk that was opened before has told counts as well.
 	h = openHut(t, b)
-	p = h.pair("Ida", "hear")
+	p := h.pair("Ida", "hear")
 	page := p.get(readBackPage(1))
 	assert.Equal(t, []string{"row-02", "row-03"}, openRows(page))
 	assert.Contains(t, page.body, "Row 1: you were shown it or have typed it; somebody else hears it.")

@@ -49,7 +49,7 @@ func TestKeys_FromTheNameToTheDraft(t *testing.T) {
 	require.Equal(t, bibPage(3, 3), eval[string](b, path))
 	b.keys("?")
 	assert.True(t, eval[bool](b, `document.getElementById('keys').open`))
-	assert.Equal(t, 12, eval[int](b, `document.querySelectorAll('#keys tr').length`))
+	assert.Equal(t, 13, eval[int](b, `document.querySelectorAll('#keys tr').length`))
 	b.keys(kb.Escape)
 	assert.False(t, eval[bool](b, `document.getElementById('keys').open`))
 	b.keys("*")

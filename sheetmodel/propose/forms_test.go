@@ -49,10 +49,10 @@ func form(rng *rand.Rand) *sheetmodel.Side {
 	for c := range 3 + rng.IntN(3) {
 		kind := []sheetmodel.Kind{sheetmodel.Comb, sheetmodel.Cell, sheetmodel.Cell, sheetmodel.Tick}[rng.IntN(4)]
 		boxes, each := 0, sheetmodel.MM(12+14*rng.Float64())
-		switch kind {
-		case sheetmodel.Comb:
+		if kind == sheetmodel.Comb {
 			boxes, each = 2+rng.IntN(2), sheetmodel.MM(5+3*rng.Float64())
-		case sheetmodel.Tick:
+		}
+		if kind == sheetmodel.Tick {
 			each = 10
 		}
 		width := each * sheetmodel.MM(max(1, boxes))

@@ -34,7 +34,7 @@ func Veil(st *stack.Stack, result rules.Result) (shown *stack.Stack, said rules.
 // veil returns a copy of the stack without the texts that somebody may still type unseen, what the
 // rules say about that copy, and the keys of the readings that were covered.
 //
-// Covered is every field that waits, the bib of a recorded row that a later card could turn into an
+// Covered is every field that waits, the bib of a row with one look that a later card could turn into an
 // accusation, and all of a row that is seen as struck out. Everything a person is shown is made from the copy, so nothing can follow from a
 // covered text. The stack itself is not changed.
 func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map[string]bool) {
@@ -63,6 +63,9 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		case standing[r.Ref] == sheetmodel.StandsInform && mayAccuse(st.Race.Codes, r) && r.BibState != sheetmodel.BibTwoLooks:
 			covered[r.BibSeen.Key] = true
 			recorded[r.Ref] = true
+		case standing[r.Ref] == sheetmodel.StandsWaiting && mayAccuse(st.Race.Codes, r) && r.BibState == sheetmodel.BibOneLook:
+			// It waits for something else, say a gate that isn't its judge's; settled, it may need a second look after all.
+			covered[r.BibSeen.Key] = true
 		}
 		if covered[r.BibSeen.Key] {
 			// Whoever is asked whether anything is written in the row isn't told what another said of its boxes.

@@ -19,14 +19,14 @@ var ruleHeard = Rule{
 			}
 			if open := p.cr.openAt(h.Gate); len(open) > 0 {
 				// Named here, the bib would tell whoever types those rows what to expect.
-				f := p.about(sheetmodel.Informs, "Something was heard of gate "+h.Gate+"; it is held against "+places(open)+" once settled.", open...)
+				f := p.about(sheetmodel.Informs, "A call about gate "+h.Gate+" was heard; it is compared with "+places(open)+" once settled.", open...)
 				f.Gate = h.Gate
 				p.say(f)
 				continue
 			}
 			name := racerName(h.Group, h.Number)
 			f := sheetmodel.Finding{Severity: sheetmodel.Asks, Bib: h.Number, Group: h.Group, Gate: h.Gate}
-			f.Sentence = capital(name) + " was heard of at gate " + h.Gate
+			f.Sentence = "The log of what was heard names " + name + " at gate " + h.Gate
 			if h.At != "" {
 				f.Sentence += " at " + h.At
 			}

@@ -65,7 +65,7 @@ func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
 		f.Severity = sheetmodel.Warns
 		f.Sentence = "The jury overruled the proposal on " + name + atTime(j.At) + ": the rows stay, the line is struck"
 		if j.Run == 1 && len(p.race.Runs) > 1 {
-			f.Sentence += "; " + name + " is back in run 2's list"
+			f.Sentence += "; tell the start that " + name + " may start run 2"
 		}
 		f.Sentence += "."
 	}

@@ -26,12 +26,12 @@ var ruleLeftButFinished = Rule{
 			}
 			name := racerName(who.group, who.number)
 			q := question{
-				finding: p.about(sheetmodel.Asks, capital(name)+" left the course"+atGate(p.cr.events(left)[0].gate())+" ("+places(left)+
-					"), but is not in the did-not-finish list: a wrong bib, or went on after a stop.", left...),
+				finding: p.about(sheetmodel.Asks, capital(places(left))+": "+name+" stopped or left the course"+atGate(p.cr.events(left)[0].gate())+
+					"; the did-not-finish list doesn't have "+name+": the list lacks it, the bib is wrong, or the racer went on. Ask the finish referee and the judge.", left...),
 				key: p.key(name, p.cr.gateKey(left)), ask: "Did " + name + " finish?", aside: left, why: "not this racer",
 				answers: []sheetmodel.Answer{
-					{Value: "finished", Label: "yes, after a stop: the jury is told"},
-					{Value: answerMended, Label: "no: the list is mended"},
+					{Value: "finished", Label: "yes, finished: the jury is told"},
+					{Value: answerMended, Label: "no: the did-not-finish list has it now"},
 					{Value: answerSetAside, Label: "the judge's bib is wrong: set the row aside"},
 				},
 			}

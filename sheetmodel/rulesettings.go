@@ -99,9 +99,12 @@ func (r RuleSettings) Settings(discipline string) []Setting {
 		dnf = "a fault is proposed though the racer then did not finish"
 	}
 	climb := map[ClimbBack]string{
-		ClimbAlways: "climbing back to a missed gate is allowed", ClimbNoStop: "climbing back is allowed as long as the racer has not come to a full stop",
+		ClimbAlways: "climbing back to a missed gate is allowed", ClimbNoStop: "after a full stop a racer may pass no further gate",
 		ClimbNever: "climbing back to a missed gate is not allowed",
 	}[r.EffectiveClimbBack(discipline)]
+	if discipline == "SL" && (r.ClimbBack == ClimbByDiscipline || r.ClimbBack == "") {
+		climb += " unless the next racer is hindered or has already passed" // source: ICR 614.2.3
+	}
 	if r.ClimbBackHow != "" {
 		climb += "; " + r.ClimbBackHow
 	}

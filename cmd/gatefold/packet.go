@@ -181,5 +181,8 @@ func (a *app) printPacket(k *draft.Packet) {
 	}
 	if len(k.Cases) == 0 {
 		a.printf("No row of a card that is in names it with certainty.\n")
+		for _, w := range k.Open {
+			a.printf("  open   %s\n", w)
+		}
 	}
 }

@@ -120,6 +120,8 @@ type Jury struct {
 	Reason      string     `json:"reason,omitempty"`
 	EnteredBy   string     `json:"entered_by,omitempty"`
 	CoachShown  bool       `json:"coach_may_see,omitempty"` // the referee allowed it
+	// Lacks are what a decision is usually made with and this one wasn't. It is kept all the same: the jury decides.
+	Lacks []string `json:"lacks,omitempty"`
 }
 
 // Row is one row of a card as evidence.

@@ -116,6 +116,23 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 			add("further evidence beside it", l.Further...)
 		}
 	}
+	for _, l := range s.Overruled {
+		if mine(l.Bib, l.Group) {
+			words := fmt.Sprintf("Not on the list: the jury overruled the proposal (gate %s, %s, %s)", orDash(l.Gate), l.Code, l.Meaning)
+			if j := l.Jury; j != nil {
+				words += " at " + j.DecidedAt.Format("15:04:05")
+				if len(j.Present) > 0 {
+					words += ", present " + strings.Join(j.Present, ", ")
+				}
+				if j.Reason != "" {
+					words += "; reason: " + j.Reason
+				}
+			}
+			answer(l, "%s. The rows stay as they were written.", words)
+			add("carried the proposal that was overruled", l.Rows...)
+			add("further evidence beside it", l.Further...)
+		}
+	}
 	for _, l := range s.Waiting {
 		if mine(l.Bib, l.Group) {
 			answer(l, "Not on the list yet: gate %s, %s, %s would be proposed (%s). It waits: %s.", orDash(l.Gate), l.Code, l.Meaning, l.Basis, strings.Join(l.WaitsFor, "; "))
@@ -146,14 +163,12 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 // mayChange says what can still put a bib on the list or take it off.
 func (s *Section) mayChange(run *sheetmodel.Run, bib, group string) []string {
 	var open []string
-	waits := 0
-	for _, r := range s.Rows {
-		if sheetmodel.BibState(r.BibState) == sheetmodel.BibWaiting {
-			waits++
-		}
-	}
+	waits, recorded := unsettled(s.Rows), unsettled(s.Recorded)
 	if waits > 0 {
 		open = append(open, counted(waits, "row waits for its bib; what it may be is not told here", "rows wait for their bibs; what they may be is not told here"))
+	}
+	if recorded > 0 {
+		open = append(open, counted(recorded, "row is only recorded so far, and its bib is not told here either", "rows are only recorded so far, and their bibs are not told here either"))
 	}
 	if n := len(s.Missing); n > 0 {
 		open = append(open, counted(n, "card is", "cards are")+" not in")
@@ -176,6 +191,17 @@ func (s *Section) mayChange(run *sheetmodel.Run, bib, group string) []string {
 		}
 	}
 	return open
+}
+
+// unsettled counts rows whose bib is not settled, or not shown.
+func unsettled(rows []Row) int {
+	n := 0
+	for _, r := range rows {
+		if sheetmodel.BibState(r.BibState) == sheetmodel.BibWaiting {
+			n++
+		}
+	}
+	return n
 }
 
 func counted(n int, one, many string) string {

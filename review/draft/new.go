@@ -304,6 +304,10 @@ func (b *builder) line(c sheetmodel.Call) Line {
 			l.Rows = append(l.Rows, b.row(r))
 		}
 	}
+	if code, _ := b.Race.Codes.Find(c.Code); code.Effect == sheetmodel.EffectLostSki && b.Race.Rules.LostSki == sheetmodel.LostSkiFrom {
+		// What the code says of one row would read as if the gate passed were the fault.
+		l.Meaning = fmt.Sprintf("lost ski no. %d of this run", b.Race.Rules.LostSkiFrom)
+	}
 	for _, ref := range c.Further {
 		if r := b.Row(ref); r != nil {
 			l.Further = append(l.Further, b.row(r))
@@ -332,6 +336,16 @@ func (b *builder) juryOn(at jury.Line) *Jury {
 	}
 	if d := r.Decision; d != nil {
 		j.Verdict, j.DecidedAt, j.Present, j.Reason, j.EnteredBy = string(d.Verdict), b.inZone(d.At), d.Present, d.Reason, d.By
+		// Source: ICR 646.2 to 646.4, draft of 2013: by majority of all voting members, in writing, of what was made public.
+		if n := len(b.Race.Rules.Jury); n > 0 && 2*len(d.Present) <= n {
+			j.Lacks = append(j.Lacks, fmt.Sprintf("%d of %s present: no majority of all", len(d.Present), counted(n, "member", "members")))
+		}
+		if d.Reason == "" {
+			j.Lacks = append(j.Lacks, "no reason entered")
+		}
+		if r.Posted == nil {
+			j.Lacks = append(j.Lacks, "nothing had been made public")
+		}
 	}
 	return j
 }

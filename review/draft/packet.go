@@ -23,6 +23,7 @@ type Packet struct {
 	Known  string    `json:"known"` // what the start list says
 	Jury   []string  `json:"jury"`  // members by function
 	Cases  []Case    `json:"cases"` // by run and course
+	Open   []string  `json:"open,omitempty"` // without cases: what can still name the bib
 }
 
 // Case is what one run of a course says of the bib.
@@ -87,6 +88,13 @@ func NewPacket(s *stack.Stack, result rules.Result, opt Options, bib, group stri
 	for i := range d.Sections {
 		if c := b.caseOf(&d.Sections[i], bib, group); c != nil {
 			p.Cases = append(p.Cases, *c)
+		}
+	}
+	if len(p.Cases) == 0 {
+		for _, part := range e.Parts {
+			for _, open := range part.Open {
+				p.Open = append(p.Open, part.Where+": "+open)
+			}
 		}
 	}
 	return p, nil
@@ -218,7 +226,7 @@ func (b *builder) otherSays(card int, r *stack.Row, gates []string) string {
 			open++
 		case known && b.listed(o.Bib) == b.listed(r.Bib):
 			code, _ := b.Race.Codes.Find(o.Row.Code)
-			return fmt.Sprintf("saw it too: row %d, %s", o.Ref.Row, strings.Join(nonEmpty(o.Row.Code, code.Meaning, "gate "+orDash(o.Row.Gate)), ", "))
+			return fmt.Sprintf("wrote it too: row %d, %s", o.Ref.Row, strings.Join(nonEmpty(o.Row.Code, code.Meaning, "gate "+orDash(o.Row.Gate)), ", "))
 		}
 	}
 	if open > 0 {

@@ -36,6 +36,12 @@ func (k *Packet) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 	if len(k.Cases) == 0 {
 		p.y += 4
 		p.paragraph(marginX, textW, bold, 11, 0, "No row of a card that is in names this bib with certainty.")
+		if len(k.Open) > 0 {
+			p.heading("What can still change it", len(k.Open), "")
+			for _, open := range k.Open {
+				p.paragraph(marginX, textW, regular, 9.5, 0, "– "+open)
+			}
+		}
 	}
 	for i, c := range k.Cases {
 		if i > 0 {

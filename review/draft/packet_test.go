@@ -64,7 +64,7 @@ func TestPacket_HoldsWhatTheJuryAsksFor(t *testing.T) {
 	words := strings.Join(c.Faults[0].Words(), "\n")
 	for _, want := range []string{
 		"Code F: gate missed or straddled. Article: ICR 661.4.", "Gate 6, no. 6 of 34 from the start. This judge watched gates 1 to 6 (6 gates).",
-		"Gate 6 was added at 10:42.", "Card 2 (B2) saw it too: row 1, F, ", "Look at the bib: written in the row", "Look at the bib: typed from the picture, unseen",
+		"Gate 6 was added at 10:42.", "Card 2 (B2) wrote it too: row 1, F, ", "Look at the bib: written in the row", "Look at the bib: typed from the picture, unseen",
 		`Settled: bib "14" typed unseen by `, `Read: bib: "14", clear`,
 	} {
 		assert.Contains(t, words, want)
@@ -110,13 +110,24 @@ func TestNew_JuryOverrules_LineIsStruckAndRowsStay(t *testing.T) {
 	assert.False(t, has(section(d).Proposed))
 	require.True(t, has(section(d).Overruled))
 	l := section(d).Overruled[0]
-	assert.Equal(t, []string{"Jury: overruled at 12:10:00, present referee, chief of race. Reason: tracks at the gate."}, l.Jury.Words())
+	assert.Equal(t, []string{"Jury: overruled at 12:10:00, present referee, chief of race. Reason: tracks at the gate.", "Look again: nothing had been made public."}, l.Jury.Words())
 	assert.Len(t, l.Rows, 2)
 	assert.Equal(t, "Ada", l.Jury.EnteredBy)
 	assert.Equal(t, "overruled", packet(t, b, "14").Cases[0].Status)
 	var csv bytes.Buffer
 	require.NoError(t, d.WriteCSV(&csv))
 	assert.Contains(t, csv.String(), "overruled by the jury,14")
+	for _, part := range d.Explain(b.Race, "14", "").Parts {
+		if part.Where == "Run 1 · Blue" {
+			assert.Contains(t, part.Answer, "the jury overruled the proposal (gate 6, F, gate missed or straddled) at 12:10:00, present referee, chief of race; reason: tracks at the gate.")
+			assert.Len(t, part.Rows, 2, "both rows that name it")
+		}
+	}
+	// Source: ICR 646.2 to 646.4, draft of 2013: a majority of all voting members.
+	b.Race.Rules.Jury = []string{"technical delegate", "referee", "chief of race"}
+	say(t, b, at, jury.Decision{Verdict: jury.Upheld, At: noon, Present: []string{"chief of race"}})
+	words := strings.Join(packet(t, b, "14").Cases[0].Line.Jury.Words(), " ")
+	assert.Contains(t, words, "Look again: 1 of 3 members present: no majority of all; no reason entered; nothing had been made public.")
 	require.NoError(t, d.WritePDF(&bytes.Buffer{}, b.Cutter()))
 
 	say(t, b, at, jury.Decision{Verdict: jury.Upheld, At: noon, Present: []string{"referee"}})

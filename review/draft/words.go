@@ -19,9 +19,9 @@ func bibWords(r Row) string {
 		if words := MayBe(r.Bib, r.Rivals); words != "" {
 			return "doubtful: " + words
 		}
-		return "doubtful"
 	}
-	return "doubtful"
+	// Covered, or ink that nobody can read: the ink beside it tells.
+	return "not settled yet"
 }
 
 // fewTexts is as many readings of one ink as help a person; more say only that it can't be read.
@@ -137,6 +137,9 @@ func (j *Jury) Words() []string {
 			t += ". Reason: " + strings.TrimSuffix(j.Reason, ".")
 		}
 		words = append(words, t+".")
+	}
+	if len(j.Lacks) > 0 {
+		words = append(words, "Look again: "+strings.Join(j.Lacks, "; ")+".")
 	}
 	return words
 }

@@ -102,6 +102,8 @@ func TestDay_InChromium_PhoneAndDeskAtOnce(t *testing.T) {
 		photoOf(t, dir, "IMG_3.jpg", "card 8 front", 300_002), photoOf(t, dir, "IMG_4.jpg", "card 8 back", 300_003),
 	}))
 	h.eventually("second pile", func() bool { return strings.Contains(strings.Join(h.shots(), "\n"), "second pile") })
+	// From here on the page counts for how long.
+	h.eventually("out of reach", func() bool { return eval[bool](h.b, `document.getElementById('away').checkVisibility()`) })
 	assert.False(t, eval[bool](h.b, `document.getElementById('gone').checkVisibility()`), "not at once")
 	h.b.do(chromedp.Evaluate[chromedp.Void](`{ const now = Date.now; Date.now = () => now() + 90_000 } undefined`))
 	h.eventually("how to send again", func() bool { return eval[bool](h.b, `document.getElementById('gone').checkVisibility()`) })

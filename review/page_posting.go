@@ -38,6 +38,7 @@ type postingSection struct {
 	Lines  []postedView
 	Hidden int // lines that the draft no longer holds, while a row still has to be typed unseen
 	New    []newLine
+	Groups []sheetmodel.Group
 }
 
 type postedView struct {
@@ -117,7 +118,7 @@ func (m *moment) toPost(board []rules.BoardLine, run int, course string) []newLi
 // row that somebody still has to type unseen. All such lines of the run are hidden alike, so that hiding
 // one tells nothing.
 func (m *moment) hides(firm map[jury.Line]sheetmodel.Call, b rules.BoardLine) bool {
-	if _, ok := firm[lineAt(b)]; ok {
+	if c, ok := firm[lineAt(b)]; ok && c.Gate == b.Gate && c.Code == b.Code {
 		return false
 	}
 	return slices.ContainsFunc(m.keysOf(b.Run, b.Course), func(key string) bool { return m.covered[key] })
@@ -169,7 +170,7 @@ func (d *Desk) showPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	hidden := map[sheetmodel.Bib]bool{}
 	for _, run := range m.race.Runs {
 		for _, c := range run.Courses {
-			sec := postingSection{Run: run.Number, Course: c.Course, Name: courseWords(run.Number, c.Course), New: m.toPost(board, run.Number, c.Course)}
+			sec := postingSection{Groups: m.race.Groups, Run: run.Number, Course: c.Course, Name: courseWords(run.Number, c.Course), New: m.toPost(board, run.Number, c.Course)}
 			for _, b := range board {
 				if b.Run != run.Number || b.Course != c.Course {
 					continue

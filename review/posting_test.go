@@ -86,3 +86,21 @@ func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	assert.NotContains(t, page.body, "<s>14</s>")
 	assert.NotContains(t, page.body, "<strong>14</strong>")
 }
+
+// The racer has another line in the draft: the old one tells nothing of the row that waits again.
+func TestPosting_OldLineOfARacerWithAnother_IsHidden(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Ada")
+	require.Contains(t, p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F"))).body, `<td data-head="Gate">6<`)
+	b.Card("Blue", 5, stacktest.Row{Bib: "14", Code: "F", Gate: "25", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 5, 1, sheetmodel.PartBib), "14")
+	decisions, err := b.Store.Decisions(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, b.Store.Undo(t.Context(), decisions[0].ID, "Ada", "elsewhere"))
+	page := p.get("/posting").body
+	assert.Contains(t, page, "14 girls, gate 25")
+	assert.NotContains(t, page, `<td data-head="Gate">6<`)
+	assert.Contains(t, page, "Withdraw one of them")
+}

@@ -31,7 +31,7 @@ test: ## set up what the tests need and run them all
 	@echo "with images; a Mat that is not closed fails the tests of its package"
 	$(GO) test -tags matprofile ./cmd/... ./scan/... ./ocr/...
 	@echo "with the race detector"
-	$(GO) test -race -short ./rules/... ./review/... ./sheetmodel/racefolder
+	$(GO) test -race -short -timeout 20m ./rules/... ./review/... ./sheetmodel/racefolder
 	$(GO) test -race -run TestBundledStack ./cmd/gatefold
 
 bench: build ## measure accuracy and speed into testdata/bench (the 15-minute subset)

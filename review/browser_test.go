@@ -35,6 +35,9 @@ type browser struct {
 
 func startBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("a browser beside the race detector is too much for two cores; others race without one")
+	}
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("CI") != "" {

@@ -20,9 +20,9 @@ type Packet struct {
 	At     time.Time `json:"at"` // official race time
 	Bib    string    `json:"bib"`
 	Group  string    `json:"group,omitempty"`
-	Known  string    `json:"known"` // what the start list says
-	Jury   []string  `json:"jury"`  // members by function
-	Cases  []Case    `json:"cases"` // by run and course
+	Known  string    `json:"known"`          // what the start list says
+	Jury   []string  `json:"jury"`           // members by function
+	Cases  []Case    `json:"cases"`          // by run and course
 	Open   []string  `json:"open,omitempty"` // without cases: what can still name the bib
 }
 

@@ -28,6 +28,11 @@ func (p *paper) summary(d *Draft) {
 		p.rule(p.y, 0.2, 120)
 		p.y += 1
 		if len(s.Proposed) > 0 {
+			words := "Proposed, not decided."
+			if state != "complete" {
+				words += " While it is incomplete this list goes out on the referee's word only."
+			}
+			p.paragraph(marginX, textW, bold, 9, 0, words)
 			p.cells(italic, 80, [5]string{"bib", "gate", "code", "judge", "the two looks at its bib"})
 		}
 		for _, l := range s.Proposed {
@@ -97,11 +102,11 @@ func summaryCells(l Line) [5]string {
 func shortLook(k sheetmodel.LookKind) string {
 	switch k {
 	case sheetmodel.LookWriting:
-		return "row read"
+		return "in the row"
 	case sheetmodel.LookSecondBox:
-		return "second box read"
+		return "in the second box"
 	case sheetmodel.LookStrip:
-		return "strip read"
+		return "under the drawing"
 	case sheetmodel.LookReadBack:
 		return "judge read aloud"
 	case sheetmodel.LookBlind:
@@ -121,8 +126,12 @@ func countWords(s Section) string {
 			gone++
 		}
 	}
-	return fmt.Sprintf("proposed %d  ·  waiting %d  ·  set aside %d  ·  conflicts %d  ·  missing cards %d  ·  gates without a card: %s",
+	words := fmt.Sprintf("proposed %d  ·  waiting %d  ·  set aside %d  ·  questions for a person %d  ·  missing cards %d  ·  gates without a card: %s",
 		s.Counts.Proposed, s.Counts.Waiting, s.Counts.SetAside, len(s.Conflicts), gone, yesNo(len(s.OpenGates) > 0))
+	if n := len(s.Overruled); n > 0 {
+		words += fmt.Sprintf("  ·  overruled by the jury %d", n)
+	}
+	return words
 }
 
 func yesNo(yes bool) string {

@@ -3,6 +3,7 @@ package review_test
 import (
 	"context"
 	"flag"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -91,6 +92,15 @@ func (b *browser) keys(keys string) {
 func (b *browser) settle() {
 	b.t.Helper()
 	b.do(chromedp.Sleep(250*time.Millisecond), chromedp.WaitReady("main"))
+}
+
+// on waits until the browser shows the page at a path, with all of its scripts: a busy machine takes its time.
+func (b *browser) on(path string) {
+	b.t.Helper()
+	require.Eventually(b.t, func() bool {
+		return eval[bool](b, fmt.Sprintf(`decodeURIComponent(location.pathname) === %q && document.readyState === 'complete'`, path))
+	}, 30*time.Second, 50*time.Millisecond, path)
+	b.settle()
 }
 
 func eval[T any](b *browser, js string) T {

@@ -17,6 +17,7 @@ import (
 // Whoever asks for every bib of the race, one after the other, learns nothing of a row that waits: whatever it is
 // read as, every answer is the same, word for word.
 func TestExplain_AskedForEveryBib_TellsNothingOfARowThatWaits(t *testing.T) {
+	inFull(t)
 	answers := func(row stacktest.Row) (all []string) {
 		b := stacktest.New(t)
 		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, row, stacktest.Row{Bib: "9", Code: "U", Gate: "5"})

@@ -54,6 +54,14 @@ func secretStack(t testing.TB) (*stacktest.Table, []string) {
 	return b, []string{"4871", "5983", "5933", "5883", "6794", "7489", "8597", "9758"}
 }
 
+// inFull skips a test that fetches every page, one after the other, where the race detector makes minutes of it.
+func inFull(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("fetches every page; run without -short")
+	}
+}
+
 var linked = regexp.MustCompile(`(?:href|src|action|data-after)="(/[^"]*)"`)
 
 // crawl fetches every page that can be reached, and every route that is known, and returns all answers.
@@ -111,6 +119,7 @@ func leak(a answer, text string) string {
 }
 
 func TestSecrecy_EveryRoute_HoldsNoTextThatMayStillBeTyped(t *testing.T) {
+	inFull(t)
 	b, secrets := secretStack(t)
 	st, result := b.Load()
 	require.GreaterOrEqual(t, len(st.Waiting(result)), 6)
@@ -173,6 +182,7 @@ func everyPath(t testing.TB, b *stacktest.Table) []string {
 // Every route, for whoever may come in and with each role, also the jury's: no text that may still be typed is in any
 // answer. Source: our own logic.
 func TestSecrecy_EveryRouteAndRole_HoldsNoTextThatMayStillBeTyped(t *testing.T) {
+	inFull(t)
 	b, secrets := secretStack(t)
 	h := openHut(t, b)
 	lou := sit(t, h.here, "Lou")
@@ -216,6 +226,7 @@ func TestSecrecy_EveryRouteAndRole_HoldsNoTextThatMayStillBeTyped(t *testing.T) 
 // Asked for a bib that waits, and for one that nobody has written down, the pages say the same: whoever asks can't
 // try numbers until one fits. Source: our own logic.
 func TestSecrecy_AskedForABibThatWaits_SaysTheSameAsForNone(t *testing.T) {
+	inFull(t)
 	b, secrets := secretStack(t)
 	none := "7938"
 	for _, n := range []string{"5933", "5883", none} {
@@ -270,6 +281,7 @@ func TestSecrecy_RecordedLostSki_IsShownAsInkOnly(t *testing.T) {
 // A stack whose secret texts were read otherwise, from the very same ink, gives the very same bytes on
 // every route, the PDF too: nothing that is sent depends on them.
 func TestSecrecy_OtherSecrets_GiveTheSameBytes(t *testing.T) {
+	inFull(t)
 	names := map[string]string{"4871": "4970", "5983": "5071", "5933": "5077", "5883": "5070", "6794": "6890", "7489": "7391", "8597": "8390"}
 	read := func(other bool) map[string]answer {
 		b, _ := secretStack(t)

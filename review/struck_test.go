@@ -111,6 +111,7 @@ func TestStruck_FootLeavesTheRowOut_NothingIsAsked(t *testing.T) {
 // Before, between and after the answers no page tells what was read in the row, for somebody may still
 // have to type it: another text read off the same ink gives the very same bytes.
 func TestStruck_Secrecy_NothingThatIsSentDependsOnWhatWasRead(t *testing.T) {
+	inFull(t)
 	const other = "4970"
 	crawlAll := func(text string) []map[string]answer {
 		b := folded(t)

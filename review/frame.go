@@ -68,7 +68,7 @@ func (d *Desk) view(ctx context.Context, s *session, title, here string) (*momen
 // words are the functions that templates may call.
 var words = map[string]any{
 	"plural": plural, "gates": gateWords, "course": courseWords, "looks": lookWords, "settled": settledWords,
-	"list": listWords, "basis": basisWords, "maybe": draft.MayBe, "sentence": sentence, "clock": func(t any) string { return clockWords(t) },
+	"list": listWords, "basis": draft.BasisWords, "maybe": draft.MayBe, "sentence": sentence, "clock": func(t any) string { return clockWords(t) },
 }
 
 func plural(n int, one, many string) string {
@@ -183,15 +183,4 @@ func (d *Desk) spelling(ctx context.Context, name string) (string, error) {
 		}
 	}
 	return name, nil
-}
-
-// basisWords says what a finding rests on: a bare article is one of the International Competition Rules.
-func basisWords(basis string) string {
-	switch {
-	case basis == "own logic":
-		return "gatefold's own check, no article"
-	case basis != "" && basis[0] >= '0' && basis[0] <= '9':
-		return "ICR " + basis
-	}
-	return basis
 }

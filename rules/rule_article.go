@@ -9,7 +9,7 @@ import (
 
 var ruleArticle = Rule{
 	Doc: Doc{
-		Name: "article", Basis: "661.3",
+		Name: "article", Basis: "own logic",
 		Help:     "A code that proposes needs an article or a local rule in the code book: without one the referee has nothing to post, and is told so, once for each code.",
 		Settings: []string{"code_book"},
 	},

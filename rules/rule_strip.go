@@ -8,7 +8,7 @@ import (
 
 var ruleStrip = Rule{
 	Doc: Doc{
-		Name: "strip", Basis: "661.2",
+		Name: "strip", Basis: "common practice, no source",
 		Help: "The bibs under a drawing and the rows that name its panel must be as many: one bib more is a row that is missing, a panel that a row doesn't name, or a bib left there after its row was struck out. Which bibs they are is not told.",
 	},
 	check: func(p *pass) {

@@ -4,7 +4,7 @@ import "gatefold/sheetmodel"
 
 var ruleWentOn = Rule{
 	Doc: Doc{
-		Name: "went-on", Basis: "623",
+		Name: "went-on", Basis: "common practice, no source",
 		Help: "A hindered racer leaves the course at once; a fault at or below the hindrance, in the same attempt, is held and asked about: the racer went on, the row is from the re-run, or a bib is wrong.",
 	},
 	check: func(p *pass) {

@@ -105,7 +105,7 @@ func (a *app) printDraft(d *draft.Draft) {
 		}
 		a.printf("\n%s: %d of %d cards in\n", heading, s.Counts.CardsIn, s.Counts.CardsExpected)
 		for _, l := range s.Proposed {
-			a.printf("  proposed  bib %-4s gate %-4s %s  %s (%s)\n", l.Bib, l.Gate, l.Code, l.Meaning, l.Basis)
+			a.printf("  proposed  bib %-4s gate %-4s %s  %s (%s)\n", strings.TrimSpace(l.Group+" "+l.Bib), l.Gate, l.Code, l.Meaning, draft.BasisWords(l.Basis))
 		}
 		for _, l := range s.Waiting {
 			a.printf("  waiting   %s\n", strings.Join(l.WaitsFor, "; "))

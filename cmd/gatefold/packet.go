@@ -158,7 +158,7 @@ func (a *app) printPacket(k *draft.Packet) {
 		}
 		a.printf("\nRun %d · %s: %s\n", c.Run, c.Course, status)
 		if c.Line != nil {
-			a.printf("  gate %s, %s, %s (%s)\n", c.Line.Gate, c.Line.Code, c.Line.Meaning, c.Line.Basis)
+			a.printf("  gate %s, %s, %s (%s)\n", c.Line.Gate, c.Line.Code, c.Line.Meaning, draft.BasisWords(c.Line.Basis))
 			for _, w := range c.Line.WaitsFor {
 				a.printf("  waits  %s\n", w)
 			}

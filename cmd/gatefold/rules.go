@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gatefold/review/draft"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/racefolder"
@@ -104,7 +105,7 @@ func (a *app) printSettings(r sheetmodel.RuleSettings, discipline string) {
 
 func (a *app) printChecks() {
 	for _, r := range rules.All() {
-		a.printf("%s (%s)\n  %s\n", r.Name, r.Basis, r.Help)
+		a.printf("%s (%s)\n  %s\n", r.Name, draft.BasisWords(r.Basis), r.Help)
 		if len(r.Settings) > 0 {
 			a.printf("  settings: %s\n", strings.Join(r.Settings, ", "))
 		}

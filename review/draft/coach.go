@@ -65,7 +65,7 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 	c := result.Calls[i]
 	k := &Coach{
 		Race: d.Race, At: d.At, Bib: c.Bib, Group: c.Group, Run: c.Run, Course: c.Course, Gate: c.Gate, Code: c.Code, Meaning: c.Meaning,
-		Article: c.Basis, Jury: b.juryOn(at),
+		Article: BasisWords(c.Basis), Jury: b.juryOn(at),
 	}
 	for _, ref := range c.Rows {
 		r := b.Row(ref)

@@ -111,7 +111,7 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 	}
 	for _, l := range s.Proposed {
 		if mine(l.Bib, l.Group) {
-			answer(l, "Proposed: gate %s, %s, %s (%s). Referee and jury decide.", orDash(l.Gate), l.Code, l.Meaning, l.Basis)
+			answer(l, "Proposed: gate %s, %s, %s (%s). Referee and jury decide.", orDash(l.Gate), l.Code, l.Meaning, BasisWords(l.Basis))
 			add("carries the proposal", l.Rows...)
 			add("further evidence beside it", l.Further...)
 		}
@@ -135,7 +135,7 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 	}
 	for _, l := range s.Waiting {
 		if mine(l.Bib, l.Group) {
-			answer(l, "Not on the list yet: gate %s, %s, %s would be proposed (%s). It waits: %s.", orDash(l.Gate), l.Code, l.Meaning, l.Basis, strings.Join(l.WaitsFor, "; "))
+			answer(l, "Not on the list yet: gate %s, %s, %s would be proposed (%s). It waits: %s.", orDash(l.Gate), l.Code, l.Meaning, BasisWords(l.Basis), strings.Join(l.WaitsFor, "; "))
 			add("would carry the proposal", l.Rows...)
 			add("further evidence beside it", l.Further...)
 		}
@@ -153,7 +153,7 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 	}
 	for _, f := range slices.Concat(s.Conflicts, s.Notes) {
 		if f.Bib != "" && mine(f.Bib, f.Group) {
-			p.Said = append(p.Said, fmt.Sprintf("%s (%s)", f.Sentence, f.Basis))
+			p.Said = append(p.Said, fmt.Sprintf("%s (%s)", f.Sentence, BasisWords(f.Basis)))
 		}
 	}
 	p.Open = s.mayChange(race.Run(s.Run), bib, group)

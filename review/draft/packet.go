@@ -301,7 +301,7 @@ func readWords(r ReadField) string {
 	}
 	words += fmt.Sprintf("%q, %s", r.Text, r.State)
 	if r.Certainty > 0 {
-		words += fmt.Sprintf(" (certainty %.5f)", r.Certainty)
+		words += fmt.Sprintf(" (the reader's own figure for this ink: %.5f)", r.Certainty)
 	}
 	return words
 }

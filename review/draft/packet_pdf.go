@@ -73,7 +73,7 @@ func (p *paper) packetCase(c Case) {
 	p.text(paperW-marginX-2.5-p.f.GetStringWidth(status), p.y+6.3, bold, 11, 0, status)
 	p.y += 11
 	if l := c.Line; l != nil {
-		p.paragraph(marginX, textW, bold, 11, 0, "Gate "+orDash(l.Gate)+": "+strings.Join(nonEmpty(l.Code, l.Meaning), ", ")+". Article: "+orDash(l.Basis)+".")
+		p.paragraph(marginX, textW, bold, 11, 0, "Gate "+orDash(l.Gate)+": "+strings.Join(nonEmpty(l.Code, l.Meaning), ", ")+". Article: "+BasisWords(l.Basis)+".")
 		for _, t := range l.WaitsFor {
 			p.paragraph(marginX, textW, bold, 9, 0, "waits: "+t)
 		}

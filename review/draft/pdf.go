@@ -187,7 +187,7 @@ func (p *paper) line(l Line) {
 	p.text(marginX, y, bold, 15, 0, "Bib "+bib)
 	p.text(marginX+52, y, bold, 11, 0, "gate "+orDash(l.Gate))
 	p.text(marginX+80, y, regular, 10, 0, strings.Join(nonEmpty(l.Code, l.Meaning), ": "))
-	p.right(y, regular, 9, 60, l.Basis)
+	p.right(y, regular, 9, 60, BasisWords(l.Basis))
 	p.y = y + 1.5
 	if l.Name != "" {
 		p.paragraph(marginX, textW, regular, 9.5, 40, strings.Join(nonEmpty(l.Name, l.Club), ", ")+" (start list)")

@@ -24,6 +24,19 @@ func bibWords(r Row) string {
 	return "not settled yet"
 }
 
+// BasisWords says what a finding or a line rests on: a bare article is one of the International Competition Rules.
+func BasisWords(basis string) string {
+	switch {
+	case basis == "":
+		return "no article given"
+	case basis == "own logic":
+		return "gatefold's own check, no article"
+	case basis[0] >= '0' && basis[0] <= '9':
+		return "ICR " + basis
+	}
+	return basis
+}
+
 // fewTexts is as many readings of one ink as help a person; more say only that it can't be read.
 const fewTexts = 3
 
@@ -106,7 +119,7 @@ func StakeWords(r Row) string {
 	if len(words) == 0 {
 		return ""
 	}
-	return "Settled, it can " + strings.Join(words, " or ") + " at most."
+	return "Settled, it may " + strings.Join(words, " or ") + ", no more."
 }
 
 // Words says what referee and jury did about a line, a sentence each.

@@ -162,7 +162,7 @@ func (b *builder) fault(r *stack.Row) Fault {
 	card := &b.Cards[r.Card]
 	code, _ := b.Race.Codes.Find(r.Row.Code)
 	f := Fault{
-		Row: b.row(r), Says: b.standings[r.Ref].Why, Meaning: code.Meaning, Article: code.Basis, JudgeGates: gatesWords(card.Gates),
+		Row: b.row(r), Says: saysWords(b.standings[r.Ref].Why), Meaning: code.Meaning, Article: code.Basis, JudgeGates: gatesWords(card.Gates),
 		Changes: []string{}, Others: []OtherCard{}, Read: []ReadField{}, OtherBib: b.Answers[rules.OtherBibKey(r.Ref)],
 	}
 	var course sheetmodel.CourseRun
@@ -304,4 +304,12 @@ func readWords(r ReadField) string {
 		words += fmt.Sprintf(" (the reader's own figure for this ink: %.5f)", r.Certainty)
 	}
 	return words
+}
+
+// saysWords puts what the rules say of a row in words for a jury.
+func saysWords(why string) string {
+	if why == "carries a proposal" {
+		return "this row is a ground of the proposal"
+	}
+	return why
 }

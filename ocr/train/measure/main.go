@@ -11,7 +11,6 @@
 package main
 
 import (
-	"errors"
 	"flag"
 	"fmt"
 	"math/rand/v2"
@@ -129,32 +128,32 @@ func reports(nets *net.Nets, m *hand.MNIST) error {
 }
 
 func warmHands(mnist string) error {
-	data := os.Getenv("GATEFOLD_DATA")
-	if data == "" {
-		return errors.New("GATEFOLD_DATA is not set: it names the folder with MNIST's writer ids")
-	}
-	nets, err := net.Open()
-	if err != nil {
-		return err
-	}
-	defer nets.Close() //nolint:errcheck // freeing nets
-	m, err := readMNIST(mnist)
-	if err != nil {
-		return err
-	}
-	return warm(nets, m, data)
+	return withData("MNIST's writer ids", func(nets *net.Nets, data string) error {
+		m, err := readMNIST(mnist)
+		if err != nil {
+			return err
+		}
+		return warm(nets, m, data)
+	})
 }
 
 func foreigners() error {
+	return withData("uji-digits and optdigits", func(nets *net.Nets, data string) error {
+		fmt.Printf("weights %s\n\n%s\n", weights.Hash(), head)
+		return others(nets, data)
+	})
+}
+
+// withData opens the nets and finds the folder of data that is not part of the project.
+func withData(what string, do func(nets *net.Nets, data string) error) error {
 	data := os.Getenv("GATEFOLD_DATA")
 	if data == "" {
-		return errors.New("GATEFOLD_DATA is not set: it names the folder with uji-digits and optdigits")
+		return fmt.Errorf("GATEFOLD_DATA is not set: it names the folder with %s", what)
 	}
 	nets, err := net.Open()
 	if err != nil {
 		return err
 	}
 	defer nets.Close() //nolint:errcheck // freeing nets
-	fmt.Printf("weights %s\n\n%s\n", weights.Hash(), head)
-	return others(nets, data)
+	return do(nets, data)
 }

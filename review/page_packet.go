@@ -24,10 +24,13 @@ type packetView struct {
 	frame
 	Bib, Group string
 	Groups     []string
-	Packet     *draft.Packet // nil: no bib was asked for
+	Packet     *draft.Packet // nil: no bib was asked for, or not of which group
+	Racers     []racerLink   // who wear the number, where more than one does and no group was chosen
 	Cases      []caseView
 	PDF        string
 }
+
+type racerLink struct{ Who, Path string }
 
 type caseView struct {
 	draft.Case
@@ -62,6 +65,13 @@ func (d *Desk) showPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return d.render(w, "packet", http.StatusOK, v)
 	}
 	k, err := draft.NewPacket(m.shown, m.said, draft.Options{At: d.opt.Now(), Layout: d.opt.Layout}, v.Bib, v.Group)
+	var worn *draft.GroupsError
+	if errors.As(err, &worn) {
+		for _, g := range worn.Groups {
+			v.Racers = append(v.Racers, racerLink{g + " " + v.Bib, packetPath(v.Bib, g)})
+		}
+		return d.render(w, "packet", http.StatusOK, v)
+	}
 	if err != nil {
 		return err
 	}
@@ -107,6 +117,10 @@ func (d *Desk) showPacketPDF(w http.ResponseWriter, r *http.Request, s *session)
 		return err
 	}
 	k, err := draft.NewPacket(m.shown, m.said, draft.Options{At: d.opt.Now(), Layout: d.opt.Layout}, sheetmodel.CanonicalBib(r.FormValue("bib")), r.FormValue("group"))
+	var worn *draft.GroupsError
+	if errors.As(err, &worn) {
+		return &pageError{http.StatusConflict, "Bib " + worn.Bib + " is worn by more than one racer", "Open the packet again and choose the group."}
+	}
 	if err != nil {
 		return err
 	}

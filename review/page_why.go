@@ -13,7 +13,7 @@ type whyView struct {
 	frame
 	Bib, Group string
 	Groups     []string
-	Said       *draft.Explanation // nil: no bib was asked for
+	Said       []draft.Explanation // one for each racer who wears the number; none: no bib was asked for
 }
 
 // showWhy says why a bib is on the list or isn't, from what may be shown like the draft, and so gives as much away.
@@ -31,8 +31,7 @@ func (d *Desk) showWhy(w http.ResponseWriter, r *http.Request, s *session) error
 		if err != nil {
 			return err
 		}
-		e := dr.Explain(m.race, v.Bib, v.Group)
-		v.Said = &e
+		v.Said = dr.ExplainAll(m.race, v.Bib, v.Group)
 		if err := d.serveAll(r, s, m, "why"); err != nil {
 			return err
 		}

@@ -102,6 +102,9 @@ type RowStanding struct {
 	// code and gate are settled, whatever they turn out to be. No candidate is looked at.
 	CanAdd  int `json:"can_add"`
 	CanHold int `json:"can_hold"`
+	// Group is the group of the starter whom the row names, where the start list, the card's ring or a person
+	// says which; empty too where groups have no names. It is no part of the findings' file.
+	Group string `json:"-"`
 }
 
 // Result is one pass over the facts.

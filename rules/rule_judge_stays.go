@@ -1,6 +1,10 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"strconv"
+
+	"gatefold/sheetmodel"
+)
 
 var ruleJudgeStays = Rule{
 	Doc: Doc{
@@ -21,7 +25,7 @@ var ruleJudgeStays = Rule{
 				f.Rows = refs(rows)
 				p.say(f)
 			case len(rows) > 0:
-				f := p.onCard(sheetmodel.Informs, c.judges()+" "+verb(1+len(c.place.Relief), "stays", "stay")+" until the "+orElse(p.race.Rules.ReleasedBy, "TD")+" releases them: "+plural(len(written), "row")+" may be asked about.", c)
+				f := p.onCard(sheetmodel.Informs, c.judges()+" "+verb(1+len(c.place.Relief), "stays", "stay")+" until the "+orElse(p.race.Rules.ReleasedBy, "TD")+" releases them: "+rowNumbers(written)+" may be asked about.", c)
 				f.Rows = refs(written)
 				p.say(f)
 			case !c.In && c.GapReason == "":
@@ -48,6 +52,18 @@ func (p *pass) keepsJudge(w *row) bool {
 		return true
 	}
 	return w.stands != sheetmodel.StandsInform
+}
+
+// rowNumbers names rows of one card by their numbers.
+func rowNumbers(rows []*row) string {
+	var numbers []string
+	for _, w := range rows {
+		numbers = append(numbers, strconv.Itoa(w.Ref.Row))
+	}
+	if len(rows) == 1 {
+		return "row " + numbers[0]
+	}
+	return "rows " + list(numbers)
 }
 
 // refs returns where rows are, in their order.

@@ -121,7 +121,7 @@ func (p *pass) outFrom(events []event, name string, from int) {
 		return
 	}
 	if losses(open) < from {
-		p.note(open, name, "recorded, "+number(from)+" are needed")
+		p.note(open, name, "recorded, one of the "+number(from)+" that are needed")
 		return
 	}
 	q := p.howMany(open, name)

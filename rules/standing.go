@@ -27,7 +27,7 @@ func (d *desk) stand(cr *courseRun) {
 
 func (d *desk) standing(w *row) RowStanding {
 	at := func(s sheetmodel.Standing, why ...string) RowStanding {
-		return RowStanding{Ref: w.Ref, Standing: s, Why: strings.Join(why, "; ")}
+		return RowStanding{Ref: w.Ref, Standing: s, Why: strings.Join(why, "; "), Group: w.racer.group}
 	}
 	switch {
 	case w.strike == strikeOpen:

@@ -15,7 +15,8 @@ func explainCommand(a *app) *cobra.Command {
 		Use:   "explain RACE BIB",
 		Short: "Say step by step why a bib is on the draft list, or isn't",
 		Long: `Says for one bib what the start list knows of it, which rows name it and what became of each,
-what the cards say together, and what can still change the answer.
+what the cards say together, and what can still change the answer. A number that two groups wear is
+explained for each of its racers.
 
 A row whose bib may still have to be typed unseen is only counted: nobody is told what it may say.`,
 		Example: "  gatefold explain demo/race 14\n  gatefold explain demo/race 7 --group girls",
@@ -30,7 +31,10 @@ A row whose bib may still have to be typed unseen is only counted: nobody is tol
 			if err != nil {
 				return err
 			}
-			a.printExplanation(d.Explain(s.folder.Race(), sheetmodel.CanonicalBib(args[1]), group))
+			a.printf("%s\n", draft.Notice)
+			for _, e := range d.ExplainAll(s.folder.Race(), sheetmodel.CanonicalBib(args[1]), group) {
+				a.printExplanation(e)
+			}
 			return nil
 		},
 	}
@@ -39,7 +43,7 @@ A row whose bib may still have to be typed unseen is only counted: nobody is tol
 }
 
 func (a *app) printExplanation(e draft.Explanation) {
-	a.printf("%s\nBib %s. %s\n", draft.Notice, e.Bib, e.Known)
+	a.printf("Bib %s. %s\n", e.Who(), e.Known)
 	for _, p := range e.Parts {
 		a.printf("\n%s\n  %s\n", p.Where, p.Answer)
 		for _, r := range p.Rows {

@@ -33,6 +33,7 @@ The JSON holds no names and no phone numbers.`,
 			}
 			report.Notes = append(report.Notes, racefolder.Reused(folder.Race())...)
 			report.Notes = append(report.Notes, folder.Misprinted()...)
+			report.Notes = append(report.Notes, racefolder.Unread(folder.Race())...)
 			if asJSON {
 				return a.printJSON(report)
 			}

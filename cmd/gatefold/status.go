@@ -30,7 +30,7 @@ type statusReport struct {
 	NeedJudge int           `json:"waiting_for_judge"`
 	Questions int           `json:"questions"` // of the rules and of photos, not answered
 	Proposed  int           `json:"proposed"`
-	CallsWait int           `json:"calls_waiting"` // lines and rows that wait, as the draft counts them
+	CallsWait int           `json:"calls_waiting"` // lines that wait and other rows that wait, as the draft counts them
 	SetAside  int           `json:"rows_set_aside"`
 	Recorded  int           `json:"rows_recorded"`
 	Complete  bool          `json:"complete"`
@@ -39,6 +39,7 @@ type statusReport struct {
 	SpotTyped int           `json:"spot_check_typed"`
 	SpotWrong int           `json:"spot_check_wrong"` // typed otherwise than read, and not settled in favour of the reader
 	Open      []openSection `json:"open"`
+	rowsWait  int           // of CallsWait, those that are in no line
 }
 
 // openSection says how many reasons keep the draft of one run and course incomplete.
@@ -118,6 +119,7 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 	r.Complete = !d.Incomplete
 	for _, section := range d.Sections {
 		r.Proposed, r.CallsWait = r.Proposed+section.Counts.Proposed, r.CallsWait+section.Counts.Waiting
+		r.rowsWait += len(section.Rows)
 		r.SetAside, r.Recorded = r.SetAside+section.Counts.SetAside, r.Recorded+section.Counts.Recorded
 		if n := len(section.Incomplete); n > 0 {
 			r.Open = append(r.Open, openSection{Run: section.Run, Course: section.Course, Reasons: n})
@@ -138,7 +140,7 @@ func (a *app) printStatus(r statusReport, dir string) {
 	}
 	a.printf("  read       %s; %s\n", photos, cards)
 	a.printf("  waits      %s for a person, %d of them for the judge; %s\n", count(r.Waiting, "entry"), r.NeedJudge, count(r.Questions, "question"))
-	a.printf("  draft      %d proposed, %d waiting; %s set aside, %d only recorded\n", r.Proposed, r.CallsWait, count(r.SetAside, "row"), r.Recorded)
+	a.printf("  draft      %d proposed; %s and %s wait; %s set aside, %d only recorded\n", r.Proposed, count(r.CallsWait-r.rowsWait, "line"), count(r.rowsWait, "other row"), count(r.SetAside, "row"), r.Recorded)
 	if !r.Complete {
 		a.printf("             not complete: the page says why\n")
 	}

@@ -149,9 +149,10 @@ type Row struct {
 	Picture *crop.Crop `json:"picture,omitempty"`
 	Drawing *crop.Crop `json:"drawing,omitempty"`
 	// CanAdd and CanHold are how many proposals the row may add or hold back once it is settled.
-	CanAdd  int  `json:"can_add,omitempty"`
-	CanHold int  `json:"can_hold,omitempty"`
-	nothing bool // people say that nothing is written in the row
+	CanAdd  int    `json:"can_add,omitempty"`
+	CanHold int    `json:"can_hold,omitempty"`
+	nothing bool   // people say that nothing is written in the row
+	group   string // of the starter whom the row names; empty: not known, or groups have no names
 }
 
 // Look is one of the looks a bib rests on.

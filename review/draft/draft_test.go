@@ -247,7 +247,7 @@ func TestWritePDF_FirstPage_IsTheSummary(t *testing.T) {
 	for _, want := range []string{
 		"girls 14 6 F: gate missed or straddled card 1, B1, Olli", "in the row + typed unseen; 1 row", "Proposed, not decided. While it is incomplete this list goes out on the referee's word only.",
 		"girls 30 25 F: gate missed or straddled card 5, B5, Sepp", "in the row + judge asked",
-		"proposed 2 · waiting 2 · set aside 1 · questions for a person 0 · missing cards 1 · gates without a card: none",
+		"proposed 2 · waiting 1 line and 1 other row · set aside 1 · questions for a person 0 · missing cards 1 · gates without a card: none",
 	} {
 		assert.Contains(t, page, want)
 	}

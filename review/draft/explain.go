@@ -31,6 +31,33 @@ type ExplainedRow struct {
 	Why   string   // what becomes of it
 }
 
+// Groups are the groups that wear a number, in the order of the start list; one at most where the number
+// names one racer.
+func Groups(race *sheetmodel.Race, bib string) []string {
+	var groups []string
+	for _, s := range race.StartersWith(bib) {
+		groups = append(groups, s.Group)
+	}
+	return groups
+}
+
+// ExplainAll explains each racer who wears a number: one, where group says which. A number that nobody wears,
+// and a group that the race hasn't, have one explanation too: that.
+func (d *Draft) ExplainAll(race *sheetmodel.Race, bib, group string) []Explanation {
+	groups := Groups(race, bib)
+	if group != "" || len(groups) < 2 {
+		return []Explanation{d.Explain(race, bib, group)}
+	}
+	var all []Explanation
+	for _, g := range groups {
+		all = append(all, d.Explain(race, bib, g))
+	}
+	return all
+}
+
+// Who names the racer: the number, and its group where the number alone doesn't say who.
+func (e Explanation) Who() string { return strings.Join(nonEmpty(e.Group, e.Bib), " ") }
+
 // Explain says why a bib is on the list or isn't. group is empty where the number alone is meant. A row whose
 // bib waits is never explained by what it may say, only counted.
 func (d *Draft) Explain(race *sheetmodel.Race, bib, group string) Explanation {
@@ -60,7 +87,7 @@ func (d *Draft) Explain(race *sheetmodel.Race, bib, group string) Explanation {
 	case 1:
 		e.Known = "On the start list: " + starts[0] + "."
 	default:
-		e.Known = "On the start list, more than one racer: " + strings.Join(starts, "; ") + ". Name the group."
+		e.Known = "On the start list, more than one racer: " + strings.Join(starts, "; ") + ". Say which group."
 	}
 	for i := range d.Sections {
 		s := &d.Sections[i]
@@ -87,11 +114,14 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 	add := func(why string, rows ...Row) {
 		for _, r := range rows {
 			state := sheetmodel.BibState(r.BibState)
-			if r.Bib != bib || named[[2]int{r.Card, r.Row}] || state != sheetmodel.BibOneLook && state != sheetmodel.BibTwoLooks {
+			if !mine(r.Bib, r.group) || named[[2]int{r.Card, r.Row}] || state != sheetmodel.BibOneLook && state != sheetmodel.BibTwoLooks {
 				continue
 			}
 			named[[2]int{r.Card, r.Row}] = true
 			w := ExplainedRow{Words: cardWords(r) + ": " + whatWords(r), Why: why}
+			if group != "" && r.group == "" && len(race.StartersWith(bib)) > 1 {
+				w.Words += "; the row doesn't say of which group"
+			}
 			if why == "" {
 				w.Why = r.Why
 			}

@@ -66,6 +66,14 @@ func TestExplain_TwoGroupsWithOneNumber_SaysBoth(t *testing.T) {
 	both := d.Explain(race, "7", "").Parts[0].Answer
 	assert.Contains(t, both, "boys: Proposed: gate 5")
 	assert.Contains(t, both, "girls: Not on the list yet: gate 9")
+	all := d.ExplainAll(race, "7", "")
+	require.Len(t, all, 2)
+	assert.Equal(t, "boys 7", all[0].Who())
+	assert.Contains(t, all[0].Parts[0].Answer, "gate 5")
+	assert.NotContains(t, all[0].Parts[0].Answer, "gate 9")
+	assert.Contains(t, all[1].Parts[0].Answer, "gate 9")
+	assert.Len(t, d.ExplainAll(race, "7", "girls"), 1)
+	assert.Len(t, d.ExplainAll(race, "8", ""), 1, "nobody wears it")
 	boys := d.Explain(race, "7", "boys").Parts[0].Answer
 	assert.True(t, strings.HasPrefix(boys, "Proposed: gate 5"), boys)
 	assert.NotContains(t, boys, "gate 9")

@@ -400,6 +400,7 @@ func (b *builder) row(r *stack.Row) Row {
 		Run: r.Ref.Run, Course: r.Ref.Course, Card: r.Ref.Card, Row: r.Ref.Row, Spare: c.Spare, Place: b.place(c.Key),
 		Reading: r.BibSeen.Key, Bib: r.Bib, BibState: string(r.BibState), Code: r.Row.Code, Gate: r.Row.Gate, Panel: r.Row.Panel,
 		Why: b.standings[r.Ref].Why, CanAdd: b.standings[r.Ref].CanAdd, CanHold: b.standings[r.Ref].CanHold, Looks: []Look{}, Settled: []Settled{},
+		group: b.standings[r.Ref].Group,
 	}
 	if r.BibState == sheetmodel.BibWaiting || r.BibState == sheetmodel.BibSetAside {
 		row.Rivals = r.BibSeen.Seen.Rivals

@@ -75,9 +75,23 @@ type ReadField struct {
 // panelAsSet is the drawing panel for the gates as they were set.
 const panelAsSet = "A"
 
+// GroupsError says that a number is worn by several racers, and that nobody said which is meant.
+type GroupsError struct {
+	Bib    string
+	Groups []string
+}
+
+func (e *GroupsError) Error() string {
+	return "bib " + e.Bib + " is worn by more than one racer: say of which group (" + strings.Join(e.Groups, ", ") + ")"
+}
+
 // NewPacket gathers what a stack and the rules say of one bib; group may be empty where the number is worn
-// once. A packet without cases says that no row names the bib. It changes neither. The error is that of New.
+// once, else a *GroupsError says so: a jury decides about one racer. A packet without cases says that no row
+// names the bib. It changes neither. Other errors are those of New.
 func NewPacket(s *stack.Stack, result rules.Result, opt Options, bib, group string) (*Packet, error) {
+	if groups := Groups(s.Race, bib); group == "" && len(groups) > 1 && !slices.Contains(groups, "") {
+		return nil, &GroupsError{bib, groups}
+	}
 	d, err := New(s, result, opt)
 	if err != nil {
 		return nil, err
@@ -118,7 +132,7 @@ func (b *builder) caseOf(s *Section, bib, group string) *Case {
 		if r.Ref.Run != s.Run || r.Ref.Course != s.Course || len(r.Nothing) > 0 {
 			continue
 		}
-		if r.BibState != sheetmodel.BibOneLook && r.BibState != sheetmodel.BibTwoLooks || !mine(b.listed(r.Bib), r.Group) {
+		if r.BibState != sheetmodel.BibOneLook && r.BibState != sheetmodel.BibTwoLooks || !mine(b.listed(r.Bib), orElse(r.Group, b.standings[r.Ref].Group)) {
 			continue
 		}
 		c.Faults = append(c.Faults, b.fault(r))

@@ -31,6 +31,25 @@ func packet(t *testing.T, b *stacktest.Table, bib string) *draft.Packet {
 
 var noon = time.Date(2027, 1, 23, 11, 10, 0, 0, time.UTC)
 
+// A jury decides about one racer: a number that two wear has no packet until somebody says which. Our own logic.
+func TestPacket_NumberOfTwoRacers_AsksWhich(t *testing.T) {
+	b := afternoon(t)
+	b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: "14", Group: "boys"}, Course: "Red"})
+	s, r := b.Load()
+	_, err := draft.NewPacket(s, r, draft.Options{At: noon, Layout: b.LayoutByHash}, "14", "")
+	var worn *draft.GroupsError
+	require.ErrorAs(t, err, &worn)
+	assert.Equal(t, []string{"girls", "boys"}, worn.Groups)
+	assert.Contains(t, err.Error(), "bib 14 is worn by more than one racer")
+	k, err := draft.NewPacket(s, r, draft.Options{At: noon, Layout: b.LayoutByHash}, "14", "girls")
+	require.NoError(t, err)
+	require.Len(t, k.Cases, 1)
+	assert.NotEmpty(t, k.Cases[0].Faults)
+	k, err = draft.NewPacket(s, r, draft.Options{At: noon, Layout: b.LayoutByHash}, "14", "boys")
+	require.NoError(t, err)
+	assert.Empty(t, k.Cases, "the rows are of the girl who wears it on the other course")
+}
+
 func blue14(t *testing.T, b *stacktest.Table) jury.Line {
 	t.Helper()
 	_, r := b.Load()

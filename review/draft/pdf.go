@@ -51,7 +51,7 @@ func (p *paper) finish(w io.Writer, what string) error {
 
 // overview is what the referee needs to know before the first line.
 func (p *paper) overview(d *Draft) {
-	p.paragraph(marginX, textW, regular, 9.5, 40, Notice+" Each line shows the ink it rests on. A line is proposed only with two looks at its bib.")
+	p.paragraph(marginX, textW, regular, 9.5, 40, Notice+" Each line shows the ink it rests on. A line is proposed only with two looks at its bib. Drawings are shown as drawn: whether one fits its row is for people to see.")
 	for _, n := range d.Race.Notes {
 		p.paragraph(marginX, textW, italic, 9, 60, n)
 	}
@@ -100,8 +100,8 @@ func (p *paper) section(s Section) {
 	p.text(paperW-marginX-2.5-p.f.GetStringWidth(state), p.y+6.3, bold, 11, 0, state)
 	p.y += 11
 	c := s.Counts
-	p.paragraph(marginX, textW, regular, 9.5, 0, fmt.Sprintf("Cards %d of %d in  ·  rows %d  ·  proposed %d  ·  waiting %d  ·  set aside %d  ·  recorded only %d",
-		c.CardsIn, c.CardsExpected, c.Rows, c.Proposed, c.Waiting, c.SetAside, c.Recorded))
+	p.paragraph(marginX, textW, regular, 9.5, 0, fmt.Sprintf("Cards %d of %d in  ·  rows %d  ·  proposed %d  ·  waiting %s  ·  set aside %d  ·  recorded only %d",
+		c.CardsIn, c.CardsExpected, c.Rows, c.Proposed, s.WaitingWords(), c.SetAside, c.Recorded))
 	p.paragraph(marginX, textW, regular, 9.5, 0, fmt.Sprintf("Lists: did not start %s  ·  did not finish %s  ·  re-runs %s",
 		listWords(s.Lists.DidNotStart), listWords(s.Lists.DidNotFinish), listWords(s.Lists.Reruns)))
 	p.bullets("Incomplete because", s.Incomplete)

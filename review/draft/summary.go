@@ -126,8 +126,8 @@ func countWords(s Section) string {
 			gone++
 		}
 	}
-	words := fmt.Sprintf("proposed %d  ·  waiting %d  ·  set aside %d  ·  questions for a person %d  ·  missing cards %d  ·  gates without a card: %s",
-		s.Counts.Proposed, s.Counts.Waiting, s.Counts.SetAside, len(s.Conflicts), gone, yesNo(len(s.OpenGates) > 0))
+	words := fmt.Sprintf("proposed %d  ·  waiting %s  ·  set aside %d  ·  questions for a person %d  ·  missing cards %d  ·  gates without a card: %s",
+		s.Counts.Proposed, s.WaitingWords(), s.Counts.SetAside, len(s.Conflicts), gone, yesNo(len(s.OpenGates) > 0))
 	if n := len(s.Overruled); n > 0 {
 		words += fmt.Sprintf("  ·  overruled by the jury %d", n)
 	}

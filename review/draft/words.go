@@ -107,19 +107,27 @@ func settledWords(s Settled) string {
 	return b.String()
 }
 
+// WaitingWords counts what waits: lines that would be proposed, and the rows beside them that are in no line.
+func (s *Section) WaitingWords() string {
+	if len(s.Waiting)+len(s.Rows) == 0 {
+		return "0"
+	}
+	return counted(len(s.Waiting), "line", "lines") + " and " + counted(len(s.Rows), "other row", "other rows")
+}
+
 // StakeWords says what a waiting row may still change, empty where it waits for nothing.
 func StakeWords(r Row) string {
 	var words []string
 	if r.CanAdd > 0 {
-		words = append(words, "add "+counted(r.CanAdd, "proposal", "proposals"))
+		words = append(words, "put "+counted(r.CanAdd, "line", "lines")+" on the list")
 	}
 	if r.CanHold > 0 {
-		words = append(words, "hold "+fmt.Sprint(r.CanHold)+" back")
+		words = append(words, "take back "+counted(r.CanHold, "line that is proposed", "lines that are proposed")+" until more is known")
 	}
 	if len(words) == 0 {
 		return ""
 	}
-	return "Settled, it may " + strings.Join(words, " or ") + ", no more."
+	return "Once it is settled, this row can at most " + strings.Join(words, ", or ") + "."
 }
 
 // Words says what referee and jury did about a line, a sentence each.

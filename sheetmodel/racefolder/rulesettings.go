@@ -127,13 +127,51 @@ func LintRules(r sheetmodel.RuleSettings) []string {
 			hints = append(hints, fmt.Sprintf("%s rests on %q: write an article, local rule no. N, or common practice", s.Key, s.Basis))
 		}
 	}
-	if r.LostSki != sheetmodel.LostSkiNever && !localRule.MatchString(r.LostSkiBasis) {
-		hints = append(hints, fmt.Sprintf("lost_ski counts lost skis on %q: no published article that does is known; name the local rule with its number", r.LostSkiBasis))
-	}
+	hints = append(hints, lintLostSki(r)...)
 	if len(r.Jury) > 0 && len(r.Jury)%2 == 0 {
 		hints = append(hints, fmt.Sprintf("the jury has %d members: say in a local rule who breaks a tie", len(r.Jury)))
 	}
 	return hints
+}
+
+func lintLostSki(r sheetmodel.RuleSettings) []string {
+	if r.LostSki == sheetmodel.LostSkiNever || localRule.MatchString(r.LostSkiBasis) {
+		return nil
+	}
+	return []string{fmt.Sprintf("lost_ski counts lost skis on %q: no published article that does is known; name the local rule with its number", r.LostSkiBasis)}
+}
+
+// readArticles are the articles of the international rules that the checks' authors had before them, in editions
+// of about 2012 to 2019, whole or in part; an article's parts go with it.
+var readArticles = []string{
+	"606.1", "614.2.3", "615.3", "616", "617.1", "617.2", "621.3", "622.1", "623", "627", "646.2", "646.3", "646.4",
+	"661", "662.1", "663.2", "664", "665", "666", "802", "803.2", "804", "805", "901.2", "905", "906",
+}
+
+var citesICR = regexp.MustCompile(`\bICR ([1-9][0-9]{2}(?:\.[0-9]+)*)`)
+
+// Unread says in one sentence which articles of the international rules a race rests codes or settings on that
+// were never read for gatefold: they may be right, and nobody has looked. Empty where there is none.
+func Unread(r *sheetmodel.Race) []string {
+	var unread []string
+	look := func(what, basis string) {
+		for _, m := range citesICR.FindAllStringSubmatch(basis, -1) {
+			known := slices.ContainsFunc(readArticles, func(a string) bool { return m[1] == a || strings.HasPrefix(m[1], a+".") })
+			if !known && !slices.Contains(unread, m[1]+" ("+what+")") {
+				unread = append(unread, m[1]+" ("+what+")")
+			}
+		}
+	}
+	for _, c := range r.Codes.Codes {
+		look("code "+c.Code, c.Basis)
+	}
+	for _, s := range r.Rules.Settings("") {
+		look(s.Key, s.Basis)
+	}
+	if len(unread) == 0 {
+		return nil
+	}
+	return []string{"look up in the edition of your race: ICR " + strings.Join(unread, ", ") + "; gatefold's authors had no text of it before them"}
 }
 
 // readRules reads the rules of a race on top of the set it names, shipped or a file of its folder. A
@@ -149,7 +187,13 @@ func readRules(files *files, p *problems, top *mapping) sheetmodel.RuleSettings 
 	if m == nil {
 		return r
 	}
-	return m.settings(r)
+	r = m.settings(r)
+	if m.has("lost_ski") {
+		for _, h := range lintLostSki(r) {
+			p.note(h)
+		}
+	}
+	return r
 }
 
 func baseRules(files *files, top *mapping) sheetmodel.RuleSettings {

@@ -127,6 +127,22 @@ func TestParseRuleSet_Hints(t *testing.T) {
 	}, hints)
 }
 
+// A race's own setting is held against the same, and articles that nobody had before them are named. What was
+// read is our own logic: the list beside the checks.
+func TestOpen_WhatNobodyCanLookUp_IsNoted(t *testing.T) {
+	own := strings.Replace(goodRace, "groups:", "rules:\n  lost_ski: out-from 2\n  lost_ski_basis: ICR 999.9\ngroups:", 1)
+	race, notes, err := OpenFS(fsWith(own, goodList), "demo")
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(notes, "\n"), `lost_ski counts lost skis on "ICR 999.9"`)
+	said := Unread(race)
+	require.Len(t, said, 1)
+	assert.Contains(t, said[0], "999.9 (lost_ski)")
+	assert.NotContains(t, said[0], "661.4")
+	race.Codes.Codes = []sheetmodel.Code{{Code: "F", Basis: "ICR 661.4.1"}, {Code: "X", Basis: "ICR 66.1 or ICR 6610"}}
+	race.Rules = sheetmodel.RuleSettings{}
+	assert.Empty(t, Unread(race))
+}
+
 // The happenings of a run: gates changed, judges relieved, late starts, exchanged bibs, messages heard.
 func TestOpen_TheDay_IsRead(t *testing.T) {
 	race, _, err := OpenFS(fsWith(dayRace, "bib,group\n7,girls\n22,girls\n7,boys\n"), "demo")

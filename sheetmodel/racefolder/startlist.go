@@ -8,7 +8,8 @@ import (
 )
 
 // startList reads the start list into the race. A bib is group and number: twice in one group is
-// refused, the same number in two groups is two racers.
+// refused, the same number in two groups is two racers; with a group and without one, nobody could say
+// which of the two is meant.
 func (f *raceFile) startList(p *problems, text []byte) {
 	type place struct{ group, number string }
 	first := map[place]int{}
@@ -33,6 +34,12 @@ func (f *raceFile) startList(p *problems, text []byte) {
 			continue
 		}
 		first[key] = row.line
+		for _, other := range f.race.Starters {
+			if other.Number == s.Number && (other.Group == "") != (s.Group == "") {
+				p.at(row.line, "bib %s is also on line %d, one of the two without a group; give both a group (a column group), or one another number", s.Number, other.Line)
+				break
+			}
+		}
 		f.race.Starters = append(f.race.Starters, s)
 	}
 }

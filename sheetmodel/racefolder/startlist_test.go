@@ -110,6 +110,14 @@ func TestStartList_Bad_SaysWhereWhatAndWhatToDo(t *testing.T) {
 	}
 }
 
+// Where one course has a group of its own and another has two, a list without groups would leave nobody able to
+// say which of two racers a number is.
+func TestStartList_OneNumberWithAndWithoutAGroup_IsRefused(t *testing.T) {
+	three := strings.Replace(goodRace, "groups:", "groups:\n  - {name: masters, course: Red}\n  - {name: seniors, course: Red}", 1)
+	_, _, err := OpenFS(fsWith(three, "bib,course\n5,Blue\n5,Red\n6,Red\n"), "demo")
+	require.EqualError(t, err, "demo/startlist.csv:3: bib 5 is also on line 2, one of the two without a group; give both a group (a column group), or one another number")
+}
+
 // A line after a cell with a line end in it is still named by its own number.
 func TestStartList_LineNumbers_CountLinesOfTheFile(t *testing.T) {
 	_, _, err := listed(t, "sep=,\nbib,name,group\n1,\"Ada\nTwig\",girls\n1,Bea,girls\n")

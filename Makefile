@@ -23,6 +23,7 @@ demo: build ## read the bundled stack of photos into demo/ and say where to look
 
 test: ## set up what the tests need and run them all
 	@.ci/packages test
+	@.ci/axe
 	$(GO) vet ./...
 	@echo "without cgo: the nouns, the rules, the page, the archive"
 	CGO_ENABLED=0 $(GO) build -o /dev/null ./cmd/gatefold

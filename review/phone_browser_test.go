@@ -410,12 +410,7 @@ func dayOnThePhone(t *testing.T) *phoneHut {
 func TestPhone_InChromium_PagesFitHandsAndEyes(t *testing.T) {
 	h := dayOnThePhone(t)
 	h.b.noFaults()
-	var script string
-	if *axe != "" {
-		b, err := os.ReadFile(*axe)
-		require.NoError(t, err)
-		script = string(b)
-	}
+	script := axeScript(t)
 	for _, theme := range []string{"light", "dark"} {
 		h.theme(theme)
 		for _, path := range h.phonePages() {

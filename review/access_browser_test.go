@@ -1,0 +1,81 @@
+package review_test
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// axeScript is the accessibility checker that .ci/axe fetched, or the one that -axe names; empty without one.
+func axeScript(t *testing.T) string {
+	t.Helper()
+	path := *axe
+	if path == "" {
+		path = filepath.Join("..", "bin", "axe.min.js")
+	}
+	b, err := os.ReadFile(path)
+	if os.IsNotExist(err) && *axe == "" {
+		return ""
+	}
+	require.NoError(t, err)
+	return string(b)
+}
+
+// violations are what axe finds on the page, a line each.
+func (b *browser) violations(script string) []string {
+	b.t.Helper()
+	b.do(chromedp.Evaluate[chromedp.Void](script + "; window.found = undefined; axe.run().then((r) => { window.found = r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html.slice(0, 100)).join(' | ')) }); undefined"))
+	require.Eventually(b.t, func() bool { return eval[bool](b, `!!window.found`) }, 60*time.Second, 100*time.Millisecond)
+	return eval[[]string](b, `window.found`)
+}
+
+func (b *browser) theme(name string) {
+	b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+		return err
+	}))
+}
+
+// deskPages are all pages of the desk in a state in which there is something on each.
+var deskPages = []string{
+	"/", "/next", "/questions", "/draft", "/posting", "/why?bib=8", "/why?bib=14", "/packet?bib=14", "/spot",
+	"/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/who", "/nowhere",
+}
+
+// Every page of the desk, light and dark, has nothing that axe finds, a name for every control, and at 200 %
+// text on a laptop no line that runs out of the page. Sources: WCAG 2.2, 1.3.1, 1.4.3, 1.4.4, 1.4.10, 4.1.2.
+func TestDesk_InChromium_PagesFitHandsAndEyes(t *testing.T) {
+	b := startBrowser(t)
+	script := axeScript(t)
+	address := open(t, afternoon(t)).URL
+	b.do(chromedp.EmulateViewport(1280, 860), chromedp.Navigate(address+"/who"))
+	b.settle()
+	b.keys("Cleo" + kb.Enter)
+	for _, theme := range []string{"light", "dark"} {
+		b.theme(theme)
+		for _, path := range deskPages {
+			b.do(chromedp.Navigate(address + path))
+			b.do(chromedp.WaitReady("main"))
+			assert.Empty(t, eval[[]string](b, unnamedFields), "%s: without a name", path)
+			if script != "" {
+				assert.Empty(t, b.violations(script), "%s, %s", path, theme)
+			}
+			b.do(chromedp.Evaluate[chromedp.Void](`document.documentElement.style.fontSize = '200%'; undefined`))
+			assert.LessOrEqual(t, eval[int](b, `document.documentElement.scrollWidth`), 1280, "%s at 200 %%: %s", path,
+				strings.Join(eval[[]string](b, `[...document.querySelectorAll('main *, header *')].filter((el) => !el.closest('.scroll') && el.getBoundingClientRect().right > 1281).map((el) => el.outerHTML.slice(0, 90))`), "\n"))
+		}
+	}
+	if script == "" {
+		t.Log("axe-core was not fetched (.ci/axe): contrast and structure were not looked at")
+	}
+}

@@ -159,10 +159,18 @@ func (d *Desk) postWho(w http.ResponseWriter, r *http.Request, s *session) error
 	if on != nil {
 		d.pairing.rename(on, name)
 	}
+	first, err := d.nobodyYet(r.Context())
+	if err != nil {
+		return err
+	}
 	if err := d.begin(w, name, on); err != nil {
 		return err
 	}
-	return see(w, r, localPath(r.PostFormValue("to")))
+	to := localPath(r.PostFormValue("to"))
+	if first && on == nil && to == "/" {
+		to = "/tour"
+	}
+	return see(w, r, to)
 }
 
 // spelling returns a name as it was spelled first, in the log or at this desk: a second person must be

@@ -98,6 +98,7 @@ func (d *Desk) routes() []route {
 		{"GET /who", anybody, d.showWho}, // who sits here
 		{"POST /who", anybody, d.postWho},
 		{"GET /{$}", roleSettle | roleView, d.showStack}, // what is in, what is missing
+		{"GET /tour", roleSettle, d.showTour},
 		{"GET /card/{card...}", roleSettle, d.showCard},
 		{"POST /bind/{card...}", roleSettle, d.postBind},
 		{"POST /gap/{card...}", roleSettle, d.postGap},

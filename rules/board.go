@@ -117,8 +117,10 @@ type Run2Line struct {
 }
 
 // Run2Needs says what the lines of run 1 mean for run 2's start list. protested are the racers on whose
-// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands. A racer with several lines is out while one of them stands. Racers who
-// did not start or finish are in the race's own lists and not repeated here.
+// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands. A
+// racer with several lines is out while one of them stands. Racers who did not start or finish are in the
+// race's own lists and not repeated here. Where the race has lists of run 2 (who may start, who starts on
+// condition), each line says what they say otherwise.
 func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []sheetmodel.Bib) []Run2Line {
 	if race.Rules.Run2AfterDSQ == sheetmodel.Run2Yes {
 		return nil // a disqualification keeps nobody from run 2
@@ -133,7 +135,7 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		r := Run2Line{Group: l.Group, Bib: l.Bib}
 		switch {
 		case slices.Contains(upheld, who) && race.Rules.Run2AfterDSQ != sheetmodel.Run2Practice:
-			r.Start, r.Why = Run2MayNot, "upheld by the jury"
+			r.Start, r.Why = Run2MayNot, upheldWords
 		case l.Struck != nil:
 			if seen && was.Start != Run2BackIn {
 				continue
@@ -148,8 +150,12 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		}
 		found[who] = r
 	}
+	run2 := race.Run(2)
 	var all []Run2Line
 	for _, r := range found {
+		if run2 != nil {
+			r.against(run2)
+		}
 		all = append(all, r)
 	}
 	slices.SortFunc(all, func(a, b Run2Line) int {
@@ -157,6 +163,27 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 	})
 	return all
 }
+
+// against holds what a line means against run 2's own lists.
+func (r *Run2Line) against(run *sheetmodel.Run) {
+	listed := run.MayStart.Given == sheetmodel.ListGiven
+	may, condition := listed && run.MayStart.Holds(r.Group, r.Bib), run.Conditional.Holds(r.Group, r.Bib)
+	switch {
+	case r.Start == Run2MayNot && condition && r.Why != upheldWords:
+		r.Start, r.Why = Run2Protest, "listed to start on condition; the jury decides whether the start stands"
+	case r.Start == Run2MayNot && condition:
+		r.Why += "; yet the list of starts on condition has the racer: take it out"
+	case r.Start == Run2MayNot && may:
+		r.Why += "; yet run 2's list has the racer: take it out"
+	case r.Start == Run2BackIn && listed && !may && !condition:
+		r.Why += "; run 2's list lacks the racer: put it in"
+	case r.Start == Run2Protest && listed && !may && !condition:
+		r.Why += "; run 2's list lacks the racer"
+	}
+}
+
+// upheldWords say that the jury's last word is that a line stands.
+const upheldWords = "upheld by the jury"
 
 // JudgeNeed says of one card whether its judge must stay.
 type JudgeNeed struct {

@@ -74,6 +74,34 @@ func TestRun2Needs(t *testing.T) {
 	assert.Equal(t, map[string]rules.Run2Start{"14": rules.Run2MayNot, "9": rules.Run2Protest, "22": rules.Run2BackIn, "30": rules.Run2MayNot}, starts())
 	upheld = []sheetmodel.Bib{{Number: "22"}} // the jury came back to it
 	assert.Equal(t, rules.Run2MayNot, starts()["22"])
+
+	// What run 2's own lists say otherwise is said beside it; a start on condition is the jury's (ES Cup notes for
+	// referees, Finland: while a protest is open), but not once the jury has spoken.
+	of := func(numbers ...string) sheetmodel.BibList {
+		l := sheetmodel.BibList{Given: sheetmodel.ListGiven}
+		for _, n := range numbers {
+			l.Bibs = append(l.Bibs, sheetmodel.Bib{Number: n})
+		}
+		return l
+	}
+	race.Runs = []sheetmodel.Run{{Number: 1}, {Number: 2, MayStart: of("30"), Conditional: of("14", "22")}}
+	why := map[string]string{}
+	for _, l := range rules.Run2Needs(race, board, []sheetmodel.Bib{{Number: "9"}}, upheld) {
+		why[l.Bib] = string(l.Start) + ": " + l.Why
+	}
+	assert.Equal(t, map[string]string{
+		"14": "may start under protest: listed to start on condition; the jury decides whether the start stands",
+		"22": "may not start: upheld by the jury; yet the list of starts on condition has the racer: take it out",
+		"30": "may not start: a line of run 1 stands; yet run 2's list has the racer: take it out",
+		"9":  "may start under protest: a protest is open; the jury decides whether the racer starts; run 2's list lacks the racer",
+	}, why)
+	upheld, race.Runs = nil, []sheetmodel.Run{{Number: 1}, {Number: 2, MayStart: of("14")}}
+	for _, l := range rules.Run2Needs(race, board, nil, nil) {
+		if l.Bib == "22" {
+			assert.Equal(t, "overruled by the jury; run 2's list lacks the racer: put it in", l.Why)
+		}
+	}
+	race.Runs = nil
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Practice
 	assert.Equal(t, rules.Run2Training, starts()["14"])
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Yes

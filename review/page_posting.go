@@ -296,10 +296,13 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	if len(kept) == 0 {
 		return &pageError{http.StatusUnprocessableEntity, "No line was chosen", "Go back and mark the lines that were made public."}
 	}
+	var all []store.Answer
 	for l, p := range kept {
-		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(l, p), Value: jury.Value(p), By: s.person}); err != nil {
-			return err
-		}
+		all = append(all, store.Answer{Question: jury.Key(l, p), Value: jury.Value(p), By: s.person})
+	}
+	slices.SortFunc(all, func(a, b store.Answer) int { return strings.Compare(a.Question, b.Question) })
+	if err := d.opt.Store.Answer(r.Context(), all...); err != nil {
+		return err
 	}
 	d.say(s, notice{Words: words, Class: "settled"})
 	return see(w, r, "/posting")

@@ -143,16 +143,22 @@ func (s *Store) Bindings(ctx context.Context) ([]Binding, error) {
 	}, `SELECT run, course, card, used_run, used_course, gates, judge, grp, source, person, at_utc, at_offset_s FROM bindings ORDER BY id`)
 }
 
-// Answer keeps a person's answer; its At is the store's clock. An empty Value takes an answer back.
-func (s *Store) Answer(ctx context.Context, a Answer) error {
-	if a.Question == "" || a.By == "" {
-		return errors.New("answer: needs the question's key and the person who answered")
+// Answer keeps people's answers, all of them or none; their At is the store's clock. An empty Value takes an answer back.
+func (s *Store) Answer(ctx context.Context, answers ...Answer) error {
+	for _, a := range answers {
+		if a.Question == "" || a.By == "" {
+			return errors.New("answer: needs the question's key and the person who answered")
+		}
 	}
 	return s.append(ctx, func(j *journal) error {
 		at := stampOf(j.at)
-		_, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
-			a.Question, a.Value, a.By, a.Note, at.utc, at.offset)
-		return err
+		for _, a := range answers {
+			if _, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+				a.Question, a.Value, a.By, a.Note, at.utc, at.offset); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 

@@ -27,16 +27,24 @@ type frame struct {
 	Left    left
 	Notice  *notice
 	Notes   string // the draft's sentence
+	Moment  int64  // that the page was made of
 	// MayGo says whether the list may go out, in a word and in a sentence.
 	Complete bool
 	MayGo    string
 }
 
-// framed makes the frame of a page.
+// framed makes the frame of a page, and takes the session's notice, which is shown once.
 func (d *Desk) framed(s *session, m *moment, title, here string) frame {
+	f := d.framedQuietly(s, m, title, here)
+	f.Notice = d.takeNotice(s)
+	return f
+}
+
+// framedQuietly makes the frame and leaves the notice to the next page.
+func (d *Desk) framedQuietly(s *session, m *moment, title, here string) frame {
 	f := frame{
 		Title: title, Here: here, Person: s.person, May: s.roles(), Phone: s.phone != nil, Phones: s.phone == nil && d.pairing != nil, Taking: d.opt.Taker != nil, Placing: d.opt.SavePlace != nil, Race: m.race.Name, Day: m.race.Date,
-		Left: d.left(m, d.todos(m, s)), Notice: d.takeNotice(s), Notes: draft.Notice,
+		Left: d.left(m, d.todos(m, s)), Notes: draft.Notice, Moment: m.number,
 	}
 	f.Complete = len(m.full.Cards) > 0 && m.open == 0
 	switch {
@@ -158,6 +166,9 @@ func (d *Desk) postWho(w http.ResponseWriter, r *http.Request, s *session) error
 	}
 	if on != nil {
 		d.pairing.rename(on, name)
+	}
+	if s != nil {
+		d.letGoAll(s) // whoever sat here has stood up
 	}
 	first, err := d.nobodyYet(r.Context())
 	if err != nil {

@@ -19,6 +19,7 @@ type storeDecision = store.Decision
 // said are what is left of them behind the veil.
 type moment struct {
 	head    int64 // of the store, when it was looked at; guarded by Desk.mu
+	number  int64 // counts up; who only looks at a page makes no new moment
 	race    *sheetmodel.Race
 	full    *stack.Stack
 	result  rules.Result
@@ -60,6 +61,13 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 		return nil, err
 	}
 	d.mu.Lock()
+	if d.latest != nil && d.latest.head == m.head && d.latest.race == m.race {
+		m = d.latest // somebody looked at the same time
+		d.mu.Unlock()
+		return m, nil
+	}
+	d.moments++
+	m.number = d.moments
 	d.latest = m
 	d.mu.Unlock()
 	return m, nil
@@ -103,6 +111,7 @@ type todo struct {
 	stack.Wait
 	task  task
 	later bool
+	held  bool // somebody else is at it now
 }
 
 // todos lists what waits for a session, what it can do first.
@@ -115,7 +124,7 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 		if m.photosDiffer(w.Row) {
 			continue // first somebody says which photo counts
 		}
-		t := todo{Wait: w, later: s.later[w.Entry.Key]}
+		t := todo{Wait: w, later: s.later[w.Entry.Key], held: d.heldByOther(s, w.Entry.Key)}
 		switch w.Need {
 		case look.NeedNothing:
 			continue // a question about its photos, on its own page
@@ -165,6 +174,7 @@ type left struct {
 	Unbound            int
 	Refused            int // photos
 	Unread             int
+	Held               int // of the entries, those that somebody else is at now
 }
 
 // Entries is everything that can be typed or asked.
@@ -176,6 +186,9 @@ func (l left) Nothing() bool { return l.Entries()+l.Questions+l.Missing+l.Unboun
 func (d *Desk) left(m *moment, todos []todo) left {
 	var l left
 	for _, t := range todos {
+		if t.held && t.task != taskOther {
+			l.Held++
+		}
 		switch t.task {
 		case taskType:
 			l.Type++

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"gatefold/review/look"
@@ -16,6 +17,7 @@ import (
 type entryView struct {
 	frame
 	Path   string
+	Key    string // of the reading, where it waits; it tells where the ink is and nothing of what it may say
 	Card   string // where it is, in words
 	Course string
 	Part   string // bib, gate, what happened
@@ -70,7 +72,10 @@ func (d *Desk) showNext(w http.ResponseWriter, r *http.Request, s *session) erro
 	path := d.nextPath(m, s)
 	if !strings.HasPrefix(path, "/entry/") {
 		words := "No entry waits."
-		if d.left(m, d.todos(m, s)).Entries() > 0 {
+		switch left := d.left(m, d.todos(m, s)); {
+		case left.Held > 0 && left.Held == left.Type+left.Judge:
+			words = "The entries that wait are in front of other people just now."
+		case left.Entries() > 0:
 			words = "The entries that wait need another person, or the judge: you have typed them or were shown what was read. Open them from the stack."
 		}
 		d.say(s, notice{Words: words, Class: "noted"})
@@ -80,7 +85,7 @@ func (d *Desk) showNext(w http.ResponseWriter, r *http.Request, s *session) erro
 
 func (d *Desk) nextPath(m *moment, s *session) string {
 	for _, t := range d.todos(m, s) {
-		if t.task != taskOther {
+		if t.task != taskOther && !t.held {
 			return entryPath(t.Entry.Key)
 		}
 	}
@@ -96,7 +101,7 @@ func (d *Desk) nextOnPaper(m *moment, s *session, card sheetmodel.CardKey) strin
 	path, first := "", 0
 	for _, t := range d.todos(m, s) {
 		row := m.full.Row(t.Row)
-		if row == nil || row.Sheet != nil || m.full.Cards[row.Card].Printed != card || t.task != taskType || t.later {
+		if row == nil || row.Sheet != nil || m.full.Cards[row.Card].Printed != card || t.task != taskType || t.later || t.held {
 			continue
 		}
 		if path == "" || row.Ref.Row < first {
@@ -148,16 +153,23 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		}
 		return see(w, r, "/next")
 	}
+	if it.task != taskOther && !d.take(s, key) { // who can only look keeps it from nobody
+		d.say(s, notice{Words: "Somebody else is at that entry now. Here is the next.", Class: "noted"})
+		return see(w, r, d.nextPath(m, s))
+	}
 	row := m.full.Row(it.Row)
 	card := &m.full.Cards[row.Card]
 	v := entryView{
-		frame: f, Path: entryPath(key), Course: courseWords(card.Key.Run, card.Key.Course),
+		frame: f, Path: entryPath(key), Key: key, Course: courseWords(card.Key.Run, card.Key.Course),
 		Card: fmt.Sprintf("%s, row %d", cardWords(card.Key, card.Spare), row.Ref.Row), Judge: card.Judge, Call: card.Phone,
 		Ways: d.ways(m, s, it), Why: strings.TrimSpace(whyWords(it.Wait) + " " + row.Hint), Typed: typed, Wrong: wrong,
 		Number: f.Left.Type + f.Left.Judge,
 	}
 	if v.Spot = spot; spot {
 		v.Ways, v.Why = spotWays, ""
+	}
+	if !slices.ContainsFunc(todos, func(t todo) bool { return t.Entry.Key == key }) {
+		v.Key = "" // it doesn't wait, so it can't be gone
 	}
 	v.Part, v.Hint, v.Digits = partWords(it.Entry.Part)
 	v.Box = it.Entry.Part != sheetmodel.PartBib

@@ -32,16 +32,17 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		shown = row.Sheet.ID
 	}
 	if sheet != shown {
-		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Open the entry again and look at the new photo."}
+		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept" + typedWords(r) + ". Open the entry again and look at the new photo."}
 	}
 	if row.BibState == sheetmodel.BibSetAside && len(row.Nothing) == 0 {
 		// A page that was open before would make the row stand again without anybody meaning to.
-		return &pageError{http.StatusConflict, "Somebody has set this row aside", "Nothing was kept. If it should stand after all, take that back on the draft page; then it can be typed."}
+		return &pageError{http.StatusConflict, "Somebody has set this row aside", "Nothing was kept" + typedWords(r) + ". If it should stand after all, take that back on the draft page; then it can be typed."}
 	}
 	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: strings.TrimSpace(r.PostFormValue("note"))}
 	card := store.CardName(m.full.Cards[row.Card].Printed)
 	switch r.PostFormValue("do") {
 	case "later":
+		d.letGo(s, key)
 		d.mu.Lock()
 		s.later[key] = true
 		d.mu.Unlock()
@@ -107,12 +108,22 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	return d.settle(w, r, s, row, e)
 }
 
+// typedWords repeats what the person has typed themselves, where it couldn't be kept.
+func typedWords(r *http.Request) string {
+	typed := strings.TrimSpace(r.PostFormValue("text"))
+	if typed == "" || len(typed) > 40 {
+		return ""
+	}
+	return fmt.Sprintf(" of what you typed, “%s”", typed)
+}
+
 // settle keeps an entry and says on the next page what came of it, without the machine's text.
 func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *stack.Row, entries ...store.Entry) error {
 	kept, err := d.opt.Store.Settle(r.Context(), entries...)
 	if err != nil {
 		return err
 	}
+	d.letGo(s, r.PathValue("key"))
 	d.mu.Lock()
 	for _, dec := range kept {
 		delete(s.later, dec.Reading)

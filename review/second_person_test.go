@@ -22,6 +22,7 @@ func TestUndo_OfAnothersEntry_IsRefused(t *testing.T) {
 	for name, text := range map[string]string{"Bo": "19", "Cy": "19"} {
 		p := sit(t, s, name)
 		p.typed(p.get("/entry/"+key), text, "paper")
+		p.send("/who", url.Values{"name": {name}}) // who stands up keeps no entry from others
 	}
 	// Only the judge is asked now; a form posted all the same settles nothing.
 	ada := sit(t, s, "Ada")

@@ -163,7 +163,7 @@ func everyPath(t testing.TB, b *stacktest.Table) []string {
 	sheets, err := b.Store.Sheets(t.Context())
 	require.NoError(t, err)
 	line := "?run=1&course=Blue&group=girls&bib=14"
-	paths := []string{"/pair", "/phones", "/phones?stamp", "/photos", "/photos?part", "/placing", "/placing?run=2&course=Blue", "/readback", "/why?bib=9", "/packet?bib=14&group=girls", "/coach" + line, "/coach/sheet.pdf" + line, "/coach/row-0.png" + line, "/coach/drawing-0.png" + line}
+	paths := []string{"/pair", "/phones", "/phones?stamp", "/photos", "/photos?part", "/live?once", "/live?once&here=stack", "/placing", "/placing?run=2&course=Blue", "/readback", "/why?bib=9", "/packet?bib=14&group=girls", "/coach" + line, "/coach/sheet.pdf" + line, "/coach/row-0.png" + line, "/coach/drawing-0.png" + line}
 	for _, p := range photos {
 		paths = append(paths, "/photos/seen?id="+p.ID, "/photos?sent="+p.ID)
 	}

@@ -52,8 +52,14 @@ type Desk struct {
 	sessions map[string]*session
 	told     told
 	latest   *moment
-	taking   int            // photos that are coming in now
-	took     map[string]int // photos that came in, by phone
+	moments  int64
+	taking   int             // photos that are coming in now
+	took     map[string]int  // photos that came in, by phone
+	holds    map[string]hold // of entries, by the reading's key
+	live     int             // pages that listen
+
+	closing chan struct{} // closed by HangUp
+	hangUp  sync.Once
 }
 
 // New returns a desk. The error is that of the store's log, which the desk reads once to know who was
@@ -68,7 +74,7 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{},
+		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{}, holds: map[string]hold{}, closing: make(chan struct{}),
 		cutter: &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return opt.Store.OpenFile(file) }},
 	}
 	for _, v := range log {
@@ -98,6 +104,7 @@ func (d *Desk) routes() []route {
 		{"GET /who", anybody, d.showWho}, // who sits here
 		{"POST /who", anybody, d.postWho},
 		{"GET /{$}", roleSettle | roleView, d.showStack}, // what is in, what is missing
+		{"GET /live", roleSettle | roleView, d.showLive}, // what has moved since a page was made
 		{"GET /tour", roleSettle, d.showTour},
 		{"GET /card/{card...}", roleSettle, d.showCard},
 		{"POST /bind/{card...}", roleSettle, d.postBind},

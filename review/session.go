@@ -25,6 +25,7 @@ type session struct {
 	aloud  string          // card whose judge is reading rows aloud
 	said   *notice         // shown once, on the next page
 	served map[servedKey]bool
+	live   int // pages that listen
 }
 
 type servedKey struct {

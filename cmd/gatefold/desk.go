@@ -110,6 +110,9 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 		serving = append(serving, served{review.PhoneHTTP(d.PhoneHandler()), phones})
 		a.printf("phones come in at %s, with a code from the page %sphones\n", strings.Join(opt.Network.Addresses(), " or "), address)
 	}
+	for _, s := range serving {
+		s.server.RegisterOnShutdown(d.HangUp)
+	}
 	if err = serveAll(ctx, serving); err != nil {
 		return err
 	}

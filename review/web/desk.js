@@ -3,7 +3,9 @@
 import { listen } from './keys.js';
 import { loupe } from './loupe.js';
 import { fetchEarly } from './early.js';
+import { live } from './live.js';
 
 listen();
 loupe();
 fetchEarly();
+live();

@@ -122,9 +122,10 @@ func (d *Desk) showLive(w http.ResponseWriter, r *http.Request, s *session) erro
 	to := http.NewResponseController(w)
 	w.Header().Set("Content-Type", "text/event-stream")
 	w.Header().Set("X-Accel-Buffering", "no")
+	// The server's own limit is for pages. What is sent here is so little that it fits into the kernel's buffers
+	// even when nobody reads, and a stream ends by itself.
+	_ = to.SetWriteDeadline(time.Time{})
 	write := func(text string) bool {
-		// The server's own limit is for pages; a stream has one for each word.
-		_ = to.SetWriteDeadline(time.Now().Add(10 * time.Second))
 		if _, err := w.Write([]byte(text)); err != nil {
 			return false
 		}

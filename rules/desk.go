@@ -57,6 +57,8 @@ type card struct {
 	placed bool     // the placing list has it
 	gates  []string // gates watched, from the start down; empty: not known
 	rows   []*row
+	// elsewhere: a person says that it was used on another course or at other gates, and covers none here.
+	elsewhere bool
 	// neighbours: all its rows carry a neighbour's gates, which is asked once for the card.
 	neighbours bool
 }

@@ -269,18 +269,6 @@ func (cr *courseRun) layMissing() {
 	slices.SortStableFunc(cr.cards, func(a, b *card) int { return a.Key.Card - b.Key.Card })
 }
 
-// runs returns the course runs, one slice a run.
-func (d *desk) runs() [][]*courseRun {
-	var runs [][]*courseRun
-	for i, cr := range d.courseRuns {
-		if i == 0 || cr.run != d.courseRuns[i-1].run {
-			runs = append(runs, nil)
-		}
-		runs[len(runs)-1] = append(runs[len(runs)-1], cr)
-	}
-	return runs
-}
-
 // compareCourses orders courses as the race does, unknown ones last by name.
 func (d *desk) compareCourses(a, b string) int {
 	i, j := d.race.CourseIndex(a), d.race.CourseIndex(b)

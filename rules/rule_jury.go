@@ -56,14 +56,14 @@ func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
 	if j.Overruled {
 		c.Overruled = true
 		who := racer{j.Group, j.Bib}
-		p.cr.proposed[who] = false
 		decided, others := p.decidedOn(j, who, c)
+		p.cr.proposed[who] = slices.ContainsFunc(others, (*row).firm)
 		open := len(others) > 0 && p.askFurther(j, name, decided, others) == ""
-		if open {
-			p.cr.proposed[who] = slices.ContainsFunc(others, func(w *row) bool { return w.accuses && w.BibState == sheetmodel.BibTwoLooks })
-			others = nil
+		if !open {
+			p.cr.proposed[who] = false
+			decided = append(decided, others...)
 		}
-		for _, w := range append(decided, others...) {
+		for _, w := range decided {
 			w.accuses, w.lineWaits, w.mayChange = false, false, false
 			w.informed = "overruled by the jury" + atTime(j.At)
 		}

@@ -35,6 +35,8 @@ func TestPacket_PostedProtestedOverruled(t *testing.T) {
 	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", juryForm("overruled", "present", "a passer-by")).status, "nobody of the jury was there")
 	page = p.send("/packet", juryForm("overruled", "present", "referee", "present", "chief of race", "reason", "tracks at the gate"))
 	assert.Contains(t, page.body, "Jury: overruled at 12:04:00, present referee, chief of race. Reason: tracks at the gate.")
+	assert.NotContains(t, page.body, `value="posted"`, "a struck line can't be made public")
+	assert.Equal(t, http.StatusConflict, p.send("/packet", juryForm("posted")).status, "nor by a page opened before")
 	draft := p.get("/draft").body
 	assert.Contains(t, draft, "Overruled by the jury")
 	assert.Contains(t, draft, `<span class="bib"><s>14</s></span>`)

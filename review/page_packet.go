@@ -179,6 +179,9 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if call.Waiting {
 			return &pageError{http.StatusConflict, "This line still waits", "A line is made public only once it stands. Settle what it waits for first."}
 		}
+		if call.Overruled {
+			return &pageError{http.StatusConflict, "The jury has overruled this line", "It is struck and can't be made public. If the jury has decided anew, enter that first."}
+		}
 		board, err := d.board(r.Context(), m)
 		if err != nil {
 			return err

@@ -121,3 +121,33 @@ func TestJudgeNeeds(t *testing.T) {
 	assert.True(t, needs[0].Stay)
 	assert.Equal(t, rules.JudgeNeed{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}}, needs[1])
 }
+
+// A racer is out while one line stands, whichever was made public first, and the list goes by group and number
+// as numbers. Expected values: our own logic.
+func TestRun2Needs_OneLineThatStandsIsEnough(t *testing.T) {
+	race := &sheetmodel.Race{Rules: sheetmodel.RuleSettings{Run2AfterDSQ: sheetmodel.Run2No}}
+	red := say("9", rules.NoticePosted, 1, "20")
+	red.Course = "Red"
+	withdrawn := say("9", rules.NoticeWithdrawn, 2, "")
+	withdrawn.Course = "Red"
+	of := func(group string, n rules.Notice) rules.Notice { n.Group = group; return n }
+	board := rules.Board([]rules.Notice{
+		say("9", rules.NoticePosted, 0, "3"), red, withdrawn, say("10", rules.NoticePosted, 0, "3"), say("101", rules.NoticePosted, 0, "3"),
+		of("girls", say("8", rules.NoticePosted, 0, "3")), of("boys", say("11", rules.NoticePosted, 0, "3")),
+	}, 15)
+	var got []string
+	for _, l := range rules.Run2Needs(race, board, nil, nil) {
+		got = append(got, l.Group+" "+l.Bib+" "+string(l.Start))
+	}
+	assert.Equal(t, []string{" 9 may not start", " 10 may not start", " 101 may not start", "boys 11 may not start", "girls 8 may not start"}, got)
+}
+
+// A card that two lines of the placing list name, as one judge's at two stretches, is listed once.
+func TestJudgeNeeds_ACardPlacedTwice_IsListedOnce(t *testing.T) {
+	key := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+	race := &sheetmodel.Race{Runs: []sheetmodel.Run{{Number: 1, Courses: []sheetmodel.CourseRun{{
+		Course: "Blue", Gates: []string{"1", "2"},
+		Places: []sheetmodel.Place{{Card: 1, Name: "A", Gates: []string{"1"}}, {Card: 1, Name: "B", Gates: []string{"2"}}},
+	}}}}}
+	assert.Equal(t, []rules.JudgeNeed{{Card: key}}, rules.JudgeNeeds(race, rules.Check(rules.Facts{Race: race, Cards: []rules.Card{{Key: key, In: true}}})))
+}

@@ -57,6 +57,8 @@ type card struct {
 	placed bool     // the placing list has it
 	gates  []string // gates watched, from the start down; empty: not known
 	rows   []*row
+	// elsewhere: a person says that it was used on another course or at other gates, and covers none here.
+	elsewhere bool
 	// neighbours: all its rows carry a neighbour's gates, which is asked once for the card.
 	neighbours bool
 }
@@ -265,18 +267,6 @@ func (cr *courseRun) layMissing() {
 		}
 	}
 	slices.SortStableFunc(cr.cards, func(a, b *card) int { return a.Key.Card - b.Key.Card })
-}
-
-// runs returns the course runs, one slice a run.
-func (d *desk) runs() [][]*courseRun {
-	var runs [][]*courseRun
-	for i, cr := range d.courseRuns {
-		if i == 0 || cr.run != d.courseRuns[i-1].run {
-			runs = append(runs, nil)
-		}
-		runs[len(runs)-1] = append(runs[len(runs)-1], cr)
-	}
-	return runs
 }
 
 // compareCourses orders courses as the race does, unknown ones last by name.

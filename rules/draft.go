@@ -62,20 +62,13 @@ func (p *pass) propose(rows []*row, lines []line) {
 	})
 	lead, who := lines[0], rows[0].racer
 	p.cr.lines[who] = lines
-	c := sheetmodel.Call{
-		Run: p.cr.run, Course: p.cr.course, Group: who.group, Bib: who.number, Gate: lead.gate,
-		Code: lead.code.Code, Meaning: lead.code.Meaning, Basis: orElse(lead.basis, lead.code.Basis),
-		Waiting: !lead.stands(),
-	}
+	c := p.call(who, lead)
 	carrying := lead.rows()
 	for _, l := range lines {
 		for _, w := range append(l.rows(), l.beside...) {
 			w.accuses = true
 			w.mayChange = !c.Waiting && !w.ready() && p.mayMove(w, lead)
 		}
-	}
-	for _, w := range carrying {
-		c.Rows = append(c.Rows, w.Ref)
 	}
 	// A lost ski beside a call is evidence too, though it may propose nothing itself.
 	for _, w := range keep(rows, (*row).live, func(w *row) bool {
@@ -95,6 +88,15 @@ func (p *pass) propose(rows []*row, lines []line) {
 	}
 	p.cr.proposed[who] = lead.firm()
 	p.result.Calls = append(p.result.Calls, c)
+}
+
+// call says a line, with the rows that carry it.
+func (p *pass) call(who racer, l line) sheetmodel.Call {
+	return sheetmodel.Call{
+		Run: p.cr.run, Course: p.cr.course, Group: who.group, Bib: who.number, Gate: l.gate,
+		Code: l.code.Code, Meaning: l.code.Meaning, Basis: orElse(l.basis, l.code.Basis),
+		Waiting: !l.stands(), Rows: refs(l.rows()),
+	}
 }
 
 // mayMove reports whether a row, once settled as it is, could change the line: not by one more witness

@@ -75,7 +75,8 @@ func (p *pass) ask(q question) string {
 				w.holds = append(w.holds, q.why)
 			}
 		}
-		if len(q.hold) == 0 {
+		// What only notes or struck rows hang on keeps nothing waiting, but it is open all the same.
+		if !slices.ContainsFunc(q.hold, func(w *row) bool { return p.weighs(w) && !w.gone() }) {
 			p.gap(q.finding.Sentence, q.finding.Rows...)
 		}
 		return ""

@@ -22,6 +22,9 @@ var ruleFaultThenDNF = Rule{
 			if len(faults) == 0 || !p.cr.dnf.holds(who) {
 				continue
 			}
+			if p.cr.reruns.holds(who) {
+				faults = p.askUnfinished(who, faults)
+			}
 			// What still waits for a look or an answer may be another racer's: nothing is said of it yet.
 			sure := keep(faults, func(w *row) bool { return len(w.holds)+len(w.loose) == 0 && (w.lost() || w.ready()) })
 			firm := keep(faults, (*row).firm)
@@ -44,4 +47,29 @@ var ruleFaultThenDNF = Rule{
 				atGate(p.cr.events(lead)[0].gate())+" ("+places(sure)+"): no proposal.", sure...))
 		}
 	},
+}
+
+// askUnfinished asks which attempt of a racer with a re-run is meant by the did-not-finish list, which doesn't say:
+// a fault of an attempt that was finished is not excused. It returns the faults of those that were not.
+func (p *pass) askUnfinished(who racer, faults []*row) []*row {
+	const both = "both"
+	name := racerName(who.group, who.number)
+	switch given := p.ask(question{
+		finding: p.about(sheetmodel.Asks, capital(name)+" has a re-run and is on the did-not-finish list, which doesn't say of which attempt ("+places(faults)+").", faults...),
+		key:     p.key(name, p.cr.gateKey(faults)), ask: "Which attempt did " + name + " not finish?",
+		answers: []sheetmodel.Answer{
+			{Value: answerFirst, Label: "the first attempt; the re-run was finished"},
+			{Value: answerRerun, Label: "the re-run"},
+			{Value: both, Label: "neither was finished"},
+		},
+		hold: faults, why: "not known which attempt " + name + " did not finish",
+	}); given {
+	case "":
+		return nil
+	case both:
+		return faults
+	default:
+		attempt := map[string]int{answerFirst: 1, answerRerun: 2}[given]
+		return keep(faults, func(w *row) bool { return w.attempt == attempt })
+	}
 }

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"slices"
+	"strings"
 
 	"gatefold/sheetmodel"
 )
@@ -21,19 +22,28 @@ var ruleGateChanged = Rule{
 				p.say(sheetmodel.Finding{Severity: sheetmodel.Informs, Gate: g.Gate, Sentence: "Gate " + g.Gate + " was removed at " + g.At + ": racers after had no such gate."})
 			case sheetmodel.GateRenumbered:
 				p.say(sheetmodel.Finding{Severity: sheetmodel.Informs, Gate: g.Gate, Sentence: "Gate " + g.Was + " became gate " + g.Gate + " at " + g.At + ": both numbers may mean it."})
-				p.askRenumbered(g)
 			}
 		}
+		p.askRenumbered()
 	},
 }
 
-func (p *pass) askRenumbered(g sheetmodel.GateChange) {
+// askRenumbered asks once about each row on a renumbered gate, whatever number of changes it may be about: where
+// gates below an added one move up by one, each label is the new number of one gate and the old one of the next.
+func (p *pass) askRenumbered() {
 	for _, w := range p.cr.written() {
-		if !slices.Contains(w.gates, g.Gate) && !slices.Contains(w.gates, g.Was) {
+		var became, at []string
+		for _, g := range p.cr.changes {
+			if g.What == sheetmodel.GateRenumbered && (slices.Contains(w.gates, g.Gate) || slices.Contains(w.gates, g.Was)) {
+				became = append(became, "gate "+g.Was+" became gate "+g.Gate+" at "+g.At)
+				at = append(at, g.At)
+			}
+		}
+		if len(became) == 0 {
 			continue
 		}
-		p.askRow(w, w.Gate+"@"+g.At, capital(w.where())+" names "+p.cr.gateWords(w.gates)+", and gate "+g.Was+" became gate "+g.Gate+" at "+g.At+".",
-			"gate "+g.Was+" became gate "+g.Gate+" during the run", "Is the gate as it was numbered at the time?",
+		p.askRow(w, w.Gate+"@"+strings.Join(unique(at), ","), capital(w.where())+" names "+p.cr.gateWords(w.gates)+", and "+list(became)+".",
+			list(became), "Is the gate as it was numbered at the time?",
 			sheetmodel.Answer{Value: answerCounts, Label: "yes, asked the judge: the row counts as written"})
 	}
 }

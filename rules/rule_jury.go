@@ -39,7 +39,8 @@ func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
 		f.Severity, f.Sentence = sheetmodel.Asks, "The protest on "+name+" came after the protest period: the jury decides whether it is heard."
 		p.say(f)
 	}
-	if j.Posted && !j.Decided && (j.PostedGate != c.Gate || j.PostedCode != c.Code || c.Waiting) {
+	// What the jury upheld is what was made public: where the line says something else by now, that is new to it.
+	if changed := j.PostedGate != c.Gate || j.PostedCode != c.Code || c.Waiting; j.Posted && !j.Overruled && changed {
 		f.Severity = sheetmodel.Asks
 		now := "now says " + lineWords(c.Gate, c.Code)
 		if c.Waiting {
@@ -51,25 +52,65 @@ func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
 	if !j.Decided {
 		return
 	}
-	f.Sentence = "The jury upheld the proposal on " + name + atTime(j.At) + "."
+	f.Severity, f.Sentence = sheetmodel.Informs, "The jury upheld the proposal on "+name+atTime(j.At)+"."
 	if j.Overruled {
 		c.Overruled = true
 		who := racer{j.Group, j.Bib}
-		p.cr.proposed[who] = false
-		for _, l := range p.cr.lines[who] {
-			for _, w := range append(l.rows(), l.beside...) {
-				w.accuses, w.lineWaits, w.mayChange = false, false, false
-				w.informed = "overruled by the jury" + atTime(j.At)
-			}
+		decided, others := p.decidedOn(j, who, c)
+		p.cr.proposed[who] = slices.ContainsFunc(others, (*row).firm)
+		open := len(others) > 0 && p.askFurther(j, name, decided, others) == ""
+		if !open {
+			p.cr.proposed[who] = false
+			decided = append(decided, others...)
 		}
-		f.Severity = sheetmodel.Warns
+		for _, w := range decided {
+			w.accuses, w.lineWaits, w.mayChange = false, false, false
+			w.informed = "overruled by the jury" + atTime(j.At)
+		}
+		f.Severity, f.Gate, f.Rows = sheetmodel.Warns, c.Gate, c.Rows
 		f.Sentence = "The jury overruled the proposal on " + name + atTime(j.At) + ": the rows stay, the line is struck"
-		if j.Run == 1 && len(p.race.Runs) > 1 {
+		if j.Run == 1 && len(p.race.Runs) > 1 && !open {
 			f.Sentence += "; tell the start that " + name + " may start run 2"
 		}
 		f.Sentence += "."
 	}
 	p.say(f)
+}
+
+// decidedOn splits the rows of a racer's lines into those of the line that was decided, with what lies beside
+// it, and the others. The line is the one that was made public, or, where none was, the one that leads; the call
+// is made to say it, whatever leads by now.
+func (p *pass) decidedOn(j JuryLine, who racer, c *sheetmodel.Call) (decided, others []*row) {
+	lines := p.cr.lines[who]
+	at := max(0, slices.IndexFunc(lines, func(l line) bool { return j.Posted && l.gate == j.PostedGate && l.code.Code == j.PostedCode }))
+	if at > 0 {
+		was := *c
+		*c = p.call(who, lines[at])
+		c.Posted, c.Overruled = was.Posted, was.Overruled
+		c.Further = slices.DeleteFunc(slices.Concat(was.Rows, was.Further), func(ref sheetmodel.RowRef) bool { return slices.Contains(c.Rows, ref) })
+	}
+	decided = append(lines[at].rows(), lines[at].beside...)
+	for _, l := range lines {
+		for _, w := range append(l.rows(), l.beside...) {
+			if !slices.Contains(decided, w) && !slices.Contains(others, w) {
+				others = append(others, w)
+			}
+		}
+	}
+	return decided, others
+}
+
+// askFurther asks whether a decision was also about the racer's other faults: the jury may not have seen them,
+// and what it has not seen it has not overruled. They wait meanwhile, and make no line.
+func (p *pass) askFurther(j JuryLine, name string, decided, others []*row) string {
+	gates := gatesOf(p.cr, others)
+	return p.ask(question{
+		finding: p.about(sheetmodel.Asks, "The jury overruled the proposal on "+name+atTime(j.At)+" ("+places(decided)+"). "+capital(name)+" has more on "+
+			places(others)+", "+p.cr.gateWords(gates)+".", others...),
+		key: p.key(name, p.cr.gateKey(decided), p.cr.gateKey(others)), ask: "Did the jury decide on that too? If not, take it to the jury and leave this open.",
+		answers: []sheetmodel.Answer{{Value: "too", Label: "yes: it decided on all of it"}},
+		hold:    others, why: "the jury overruled another fault of " + name + ", perhaps not this one",
+	})
 }
 
 // juryWithout says of a line that was made public or decided that the rows no longer make it.

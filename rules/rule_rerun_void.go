@@ -74,18 +74,7 @@ func apart(faults []*row) [][]*row {
 func (p *pass) askVoid(who racer, faults, hindered []*row, place string, granted bool) {
 	name := racerName(who.group, who.number)
 	both := slices.Concat(faults, hindered)
-	var gates []string
-	events := p.cr.events(faults)
-	for _, e := range events {
-		if g := e.gate(); g != "" && !slices.Contains(gates, g) {
-			gates = append(gates, g)
-		}
-	}
-	at := ""
-	if len(gates) > 0 {
-		at = " at " + p.cr.gateWords(p.cr.sortGates(gates))
-	}
-	sentence := capital(name) + " has " + verb(len(events), "a fault", "faults") + at + " (" + places(faults) +
+	sentence := capital(name) + " has " + verb(len(p.cr.events(faults)), "a fault", "faults") + " at " + p.cr.gateWords(gatesOf(p.cr, faults)) + " (" + places(faults) +
 		"), above the hindrance" + atGate(place) + " (" + places(hindered) + "): "
 	if !granted && p.cr.reruns.known() {
 		p.say(p.about(sheetmodel.Informs, sentence+"a re-run would perhaps be void.", both...))

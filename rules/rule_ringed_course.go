@@ -12,7 +12,7 @@ var ruleRingedCourse = Rule{
 			if !p.cr.bound || !c.In || c.Ringed == "" || c.Ringed == c.Key.Course {
 				continue
 			}
-			p.ask(question{
+			given := p.ask(question{
 				finding: p.onCard(sheetmodel.Asks, capital(c.where())+" is printed for "+c.Key.Course+", but the ring in its head is read as "+c.Ringed+".", c),
 				key:     p.key(c.Key.Card, c.Ringed),
 				ask:     "On which course was this card used?",
@@ -22,6 +22,7 @@ var ruleRingedCourse = Rule{
 				},
 				hold: c.rows, why: "printed " + c.Key.Course + ", ring read as " + c.Ringed,
 			})
+			c.elsewhere = c.elsewhere || given == answerSetAside
 		}
 	},
 }

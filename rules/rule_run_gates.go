@@ -84,7 +84,10 @@ func (p *pass) askGates(c *card, remark string) {
 		answers: append(answers, sheetmodel.Answer{Value: answerSetAside, Label: "others, or in another run: set its rows aside"}),
 		hold:    c.rows, why: "placed at " + placed + ", header read as " + written,
 	})
-	if given == "written" {
+	switch given {
+	case "written":
 		c.gates = labels
+	case answerSetAside:
+		c.elsewhere = true
 	}
 }

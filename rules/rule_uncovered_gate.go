@@ -34,6 +34,9 @@ var ruleUncoveredGate = Rule{
 func (cr *courseRun) watched() {
 	cr.watch = map[string][]*card{}
 	for _, c := range cr.cards {
+		if c.elsewhere {
+			continue
+		}
 		for _, g := range c.gates {
 			cr.watch[g] = append(cr.watch[g], c)
 		}

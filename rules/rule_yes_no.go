@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"slices"
 
 	"gatefold/sheetmodel"
 )
@@ -36,8 +37,8 @@ var ruleYesNo = Rule{
 			})
 			var sentence string
 			switch {
-			case *c.Happened && len(c.rows) == 0:
-				sentence = capital(c.where()) + ` says "yes, something happened", but has no row.`
+			case *c.Happened && c.standing() == 0 && !slices.ContainsFunc(c.rows, func(w *row) bool { return w.strike == strikeOpen }):
+				sentence = capital(c.where()) + ` says "yes, something happened", but has no row that stands.`
 			case !*c.Happened && len(faults) > 0:
 				sentence = fmt.Sprintf(`%s says "no, nothing happened", but has %s that can propose something.`, capital(c.where()), plural(len(faults), "row"))
 			default:

@@ -108,5 +108,9 @@ func capital(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	if s[0] < 0x80 {
+		return strings.ToUpper(s[:1]) + s[1:]
+	}
+	letters := []rune(s) // a group may begin with any letter
+	return strings.ToUpper(string(letters[0])) + string(letters[1:])
 }

@@ -2,6 +2,8 @@ package main
 
 import (
 	"errors"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -16,7 +18,7 @@ func explainCommand(a *app) *cobra.Command {
 		Short: "Say step by step why a bib is on the draft list, or isn't",
 		Long: `Says for one bib what the start list knows of it, which rows name it and what became of each,
 what the cards say together, and what can still change the answer. A number that two groups wear is
-explained for each of its racers.
+explained for each of its racers; "girls 7" names one of them.
 
 A row whose bib may still have to be typed unseen is only counted: nobody is told what it may say.`,
 		Example: "  gatefold explain demo/race 14\n  gatefold explain demo/race 7 --group girls",
@@ -31,8 +33,12 @@ A row whose bib may still have to be typed unseen is only counted: nobody is tol
 			if err != nil {
 				return err
 			}
+			bib, group, err := racerNamed(s.folder.Race(), args[1], group)
+			if err != nil {
+				return err
+			}
 			a.printf("%s\n", draft.Notice)
-			for _, e := range d.ExplainAll(s.folder.Race(), sheetmodel.CanonicalBib(args[1]), group) {
+			for _, e := range d.ExplainAll(s.folder.Race(), bib, group) {
 				a.printExplanation(e)
 			}
 			return nil
@@ -65,4 +71,33 @@ func (a *app) printExplanation(e draft.Explanation) {
 	if len(e.Parts) == 0 {
 		a.printf("No card says anything of it.\n")
 	}
+}
+
+// racerNamed takes a racer as the lists write it: "14", or "girls 14" where bibs come in groups. A number is the
+// start list's own with or without zeros in front, if the list has only one such number.
+func racerNamed(race *sheetmodel.Race, text, group string) (bib, of string, err error) {
+	text = strings.Join(strings.Fields(text), " ")
+	for _, g := range race.Groups {
+		rest, begins := strings.CutPrefix(strings.ToLower(text), strings.ToLower(g.Name)+" ")
+		if begins && group == "" {
+			text, group = rest, g.Name
+		}
+	}
+	bib = sheetmodel.CanonicalBib(text)
+	if bib == "" {
+		return "", "", errors.New("no bib is named; write it as on the start list, such as 14")
+	}
+	var alike []string
+	for _, s := range race.Starters {
+		if s.Number == bib {
+			return bib, group, nil
+		}
+		if strings.TrimLeft(s.Number, "0") == strings.TrimLeft(bib, "0") && !slices.Contains(alike, s.Number) {
+			alike = append(alike, s.Number)
+		}
+	}
+	if len(alike) == 1 {
+		bib = alike[0]
+	}
+	return bib, group, nil
 }

@@ -14,7 +14,6 @@ import (
 	"gatefold/review/jury"
 	"gatefold/review/store"
 	"gatefold/rules"
-	"gatefold/sheetmodel"
 )
 
 func packetCommand(a *app) *cobra.Command {
@@ -39,7 +38,6 @@ Like the draft, a packet doesn't say what may still have to be typed unseen.`,
 		Example: "  gatefold packet demo/race 14 --out packet-14.pdf\n  gatefold packet demo/race 14 --coach --allowed-by 'the referee' --out coach-14.pdf",
 		Args:    cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) (err error) {
-			bib := sheetmodel.CanonicalBib(args[1])
 			switch {
 			case coach && out == "":
 				return errors.New("--coach needs --out FILE.pdf: the sheet is a picture")
@@ -53,6 +51,10 @@ Like the draft, a packet doesn't say what may still have to be typed unseen.`,
 				return err
 			}
 			defer func() { err = errors.Join(err, s.Close()) }()
+			bib, group, err := racerNamed(s.folder.Race(), args[1], group)
+			if err != nil {
+				return err
+			}
 			if opt.Layout, err = s.layouts(); err != nil {
 				return err
 			}

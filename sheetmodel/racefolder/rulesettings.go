@@ -266,7 +266,13 @@ func (m *mapping) settings(r sheetmodel.RuleSettings) sheetmodel.RuleSettings {
 	if m.has("jury") {
 		r.Jury = nil
 		for _, it := range m.items("jury") {
+			if slices.Contains(r.Jury, it.text) {
+				m.fail("jury", "jury: %s is written twice; name each member once, by function", it.text)
+			}
 			r.Jury = append(r.Jury, it.text)
+		}
+		if len(r.Jury) == 0 {
+			m.fail("jury", "jury names nobody, so nobody could decide a protest; write [referee, chief of race, start referee], or leave it out")
 		}
 	}
 	r.JuryBasis = m.basis("jury", "jury_basis", r.JuryBasis)

@@ -102,6 +102,8 @@ func TestOpen_BadRuleSets_AreNamed(t *testing.T) {
 		"missing setting": {"rule_set: rules.yaml", league("climb_back: never\n", "", "climb_back_basis: local rule no. 8\n", ""), "demo/rules.yaml:1: climb_back is missing; a rule set says all of it, each with its basis"},
 		"missing basis":   {"rule_set: rules.yaml", league("run2_basis: local rule no. 10\n", ""), "demo/rules.yaml:9: run2_after_dsq is set without its basis; add run2_basis: with the article or local rule it rests on"},
 		"unknown word":    {"rule_set: rules.yaml", league("climb_back: never", "climb_back: sometimes"), `demo/rules.yaml:5: climb_back "sometimes" is not known; write one of by-discipline, always, without-a-stop, never`},
+		"empty jury":      {"rule_set: rules.yaml", league("[referee, chief of race, start referee]", "[]"), "jury names nobody, so nobody could decide a protest"},
+		"jury twice":      {"rule_set: rules.yaml", league("[referee, chief of race, start referee]", "[referee, chief of race, referee]"), "jury: referee is written twice; name each member once, by function"},
 		"unknown key":     {"rule_set: rules.yaml", leagueRules + "full_stop: yes\n", "demo/rules.yaml:24: "},
 	} {
 		files := fsWith(strings.Replace(goodRace, "groups:", one.race+"\ngroups:", 1), goodList)

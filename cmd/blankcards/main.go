@@ -47,7 +47,9 @@ func run(out string) error {
 			name = l.Name + ".pdf"
 			data, err = pdfOf(side, l.Name)
 		default:
-			data, err = pngOf(scanned(print.RasterBlank(side, scanPxPerMM), c.look, uint64(i)))
+			bare := *side
+			bare.Fields = nil // their frames are ours; a league draws its own
+			data, err = pngOf(scanned(print.RasterBlank(&bare, scanPxPerMM), c.look, uint64(i)))
 		}
 		if err != nil {
 			return fmt.Errorf("%s: %w", l.Name, err)

@@ -10,6 +10,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -82,6 +83,18 @@ func (a *app) try(ctx context.Context, file, blank string, opt trial.Options) er
 		g, _ = propose.Level(g) // layouts are described on the levelled picture
 		blanks[[]sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[i]] = g
 	}
+	for _, side := range l.Sides {
+		if g := blanks[side.Name]; g != nil {
+			beside, err := besideTheirBoxes(&side, g)
+			if err != nil {
+				return fmt.Errorf("%s: %w", blank, err)
+			}
+			if len(beside) > 0 {
+				a.printf("%s: %s of %d lie on no box or line that is seen in the picture; a judge writes where the boxes are: %s\n",
+					side.Name, count(len(beside), "field"), len(side.Fields), strings.Join(beside[:min(len(beside), 8)], ", "))
+			}
+		}
+	}
 	whose := ""
 	if opt.Hands, whose, err = trialHands(ctx, opt.Seed); err != nil {
 		return err
@@ -113,6 +126,28 @@ func (a *app) try(ctx context.Context, file, blank string, opt trial.Options) er
 		return refused(fmt.Errorf("%s: %d entries were certain and wrong; don't read this card as it is described", file, wrong))
 	}
 	return nil
+}
+
+// besideTheirBoxes names the fields of a side that no ruled box or line of its picture agrees with, within 2 mm. Words to
+// ring have none.
+func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, error) {
+	p, err := propose.Side(picture, side.W, side.H, nil)
+	if err != nil {
+		return nil, err
+	}
+	var beside []string
+	for _, f := range side.Fields {
+		near := slices.ContainsFunc(p.Fields, func(o sheetmodel.Field) bool {
+			const slack = 2 // mm
+			ends := max(o.Rect.X-f.Rect.X, f.Rect.X-o.Rect.X, o.Rect.X+o.Rect.W-f.Rect.X-f.Rect.W, f.Rect.X+f.Rect.W-o.Rect.X-o.Rect.W)
+			foot := o.Rect.Y + o.Rect.H - f.Rect.Y - f.Rect.H
+			return max(ends, foot, -foot) < slack
+		})
+		if !near && !f.Rings && f.Kind != sheetmodel.Printed {
+			beside = append(beside, f.Name)
+		}
+	}
+	return beside, nil
 }
 
 // trialHands are whose digits a trial writes: people's of the part of the split that demos are drawn with, or our own.
@@ -161,6 +196,20 @@ func (a *app) printTrial(l *sheetmodel.Layout, r *trial.Report, opt trial.Option
 			empty = fmt.Sprintf("; %d of %d left empty were taken for written", g.Noise, g.Empty)
 		}
 		a.printf("%-22s %-9s %-14s %7d %7d %6d %6d %6d   %s%s\n", g.Name(), g.Kind, size, g.Written, g.Right, g.Asked, g.Wrong, g.Lost, g.Advice(), empty)
+	}
+	if len(r.Sizes) == 2 {
+		a.printf("\nBibs by themselves on a plain sheet, same hands and camera:\n")
+		for _, z := range r.Sizes {
+			what := fmt.Sprintf("%d boxes of %.1f × %.1f mm", z.Boxes, float64(z.W), float64(z.H))
+			if z.Kind == sheetmodel.Cell {
+				what = fmt.Sprintf("one cell of %.1f × %.1f mm", float64(z.W), float64(z.H))
+			}
+			whose := "larger boxes"
+			if z.Own {
+				whose = "as this card has them"
+			}
+			a.printf("  %-32s %-22s %4d written, %4d asked (%.0f in a hundred), %d wrong\n", what, whose, z.Written, z.Asked+z.Lost, 100*float64(z.Asked+z.Lost)/float64(max(1, z.Written)), z.Wrong)
+		}
 	}
 	a.printf("\nA simulated camera and few hands: run a real card beside your usual routine before you rely on it.\n")
 }

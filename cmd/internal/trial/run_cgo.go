@@ -64,7 +64,8 @@ func Run(ctx context.Context, l *sheetmodel.Layout, blanks map[sheetmodel.SideNa
 			case read != nil:
 				for _, f := range s.side.Fields {
 					if g := of[f.Name]; g != nil {
-						g.count(meant[f.Name], read[f.Name])
+						r, kept := read[f.Name]
+						g.count(meant[f.Name], r, kept)
 					}
 				}
 			case errors.As(s.refused, &refused):
@@ -73,6 +74,9 @@ func Run(ctx context.Context, l *sheetmodel.Layout, blanks map[sheetmodel.SideNa
 			}
 			step()
 		}
+	}
+	if report.Sizes, err = trySizes(ctx, reader, report.Groups, opt); err != nil {
+		return nil, err
 	}
 	return report, nil
 }

@@ -45,6 +45,7 @@ type Group struct {
 	Lost    int // taken for empty
 	Empty   int // nothing written
 	Noise   int // of those, taken for written
+	Unkept  int // read, and no reading of it is kept: a part that rows have no place for
 	Likely  int // of those asked, how many were read as meant all the same
 }
 
@@ -64,15 +65,13 @@ type Report struct {
 	Reasons map[string]int // of refusals
 	Upright bool           // the card looks alike upside down: photos must be taken upright
 	Groups  []*Group
-	Sizes   []Size
+	Sizes   []*Size // how bibs would fare as this card has them, and in boxes of our own card's size; nil if that is the same
 }
 
-// Size is how well digits in combs of one size are read by themselves.
+// Size is a way to write bibs, tried on a plain sheet with nothing else on it.
 type Size struct {
-	W, H           sheetmodel.MM // of a box
-	Boxes          int
-	Written, Asked int
-	Wrong          int
+	Group // of the one column it was tried in
+	Own   bool
 }
 
 // groupsOf sorts a side's fields.
@@ -104,7 +103,7 @@ func groupsOf(side *sheetmodel.Side) ([]*Group, map[string]*Group) {
 }
 
 // count adds how one field came out. meant is what was written, empty for nothing.
-func (g *Group) count(meant string, r sheetmodel.Reading) {
+func (g *Group) count(meant string, r sheetmodel.Reading, kept bool) {
 	state := cmp.Or(r.State, sheetmodel.Empty)
 	if meant == "" {
 		g.Empty++
@@ -114,6 +113,10 @@ func (g *Group) count(meant string, r sheetmodel.Reading) {
 		return
 	}
 	g.Written++
+	if !kept {
+		g.Unkept++
+		return
+	}
 	same := canonical(g.Grammar, r.Text) == canonical(g.Grammar, meant)
 	switch {
 	case state == sheetmodel.Empty:
@@ -150,6 +153,8 @@ func (g *Group) Advice() string {
 		return "not tried"
 	case g.Part == sheetmodel.PartUnnamed:
 		return "nobody has said what it is for: give it a part in the layout file"
+	case g.Unkept > 0:
+		return fmt.Sprintf("a row has no place for a %s: nothing of it is kept", g.Part)
 	case g.Wrong > 0:
 		return fmt.Sprintf("%d were certain and wrong: don't use this card so", g.Wrong)
 	case g.Lost > 0:

@@ -18,9 +18,10 @@ func assemble(out *sheetmodel.SheetReading, pg *page, read map[string]sheetmodel
 	for _, f := range pg.side.Fields {
 		x, ok := read[f.Name]
 		switch {
-		case !ok || f.Row > 0:
-		case f.Kind == sheetmodel.Drawing || f.Part == sheetmodel.PartRemark:
+		case !ok:
+		case f.Kind == sheetmodel.Drawing || f.Part == sheetmodel.PartRemark: // beside a row as well as below all of them
 			out.Ink = append(out.Ink, x)
+		case f.Row > 0:
 		case f.Panel != "" && f.Part == sheetmodel.PartBib:
 			out.Strips = append(out.Strips, sheetmodel.StripEntry{Panel: f.Panel, Entry: f.Entry, Bib: x})
 		default:

@@ -65,6 +65,7 @@ const (
 	PartRemark    Part = "remark"
 	PartDrawing   Part = "drawing"
 	PartLetters   Part = "letters" // the printed letters of the identity
+	PartUnnamed   Part = "unnamed" // of a draft: nobody has said yet what the field is for
 )
 
 // Option is one printed word of a choice, with the box a person ticks or the word a person rings.

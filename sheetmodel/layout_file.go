@@ -33,9 +33,31 @@ func (l *Layout) FileName() string { return l.Hash()[:12] + ".yaml" }
 const layoutHead = "# A layout as it was printed, in mm; don't edit: cards name it by its hash.\n# sha256: "
 
 // EncodeLayout writes the layout as the YAML that ParseLayout reads, with its hash on top.
-func EncodeLayout(l *Layout) ([]byte, error) {
+func EncodeLayout(l *Layout) ([]byte, error) { return encodeLayout(layoutHead+l.Hash()+"\n", l) }
+
+// EncodeDraft writes a layout that a person is to edit: as EncodeLayout, without the hash that would forbid it.
+// Each line of head stands on top as a comment.
+func EncodeDraft(l *Layout, head ...string) ([]byte, error) {
+	var top strings.Builder
+	for _, text := range head {
+		for line := range strings.SplitSeq(text, "\n") {
+			top.WriteString("# " + strings.Map(printable, line) + "\n")
+		}
+	}
+	return encodeLayout(top.String(), l)
+}
+
+// printable leaves out what would end a comment.
+func printable(r rune) rune {
+	if r < ' ' || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029 {
+		return ' '
+	}
+	return r
+}
+
+func encodeLayout(head string, l *Layout) ([]byte, error) {
 	var out bytes.Buffer
-	out.WriteString(layoutHead + l.Hash() + "\n")
+	out.WriteString(head)
 	e := yaml.NewEncoder(&out)
 	e.SetIndent(2)
 	if err := e.Encode(l); err != nil {

@@ -42,6 +42,9 @@ func (l *Layout) faults() []fault {
 	add := func(noun, format string, args ...any) {
 		found = append(found, fault{noun, fmt.Sprintf(format, args...)})
 	}
+	if l.Style != FaultOnly && l.Style != EveryRacer {
+		add("", "style %q: write %s, or %s for a card with a mark for each bib that passes", l.Style, FaultOnly, EveryRacer)
+	}
 	sides, marks := map[SideName]bool{}, map[int]bool{}
 	for i := range l.Sides {
 		s := &l.Sides[i]
@@ -172,6 +175,7 @@ func (l *Layout) weaknesses() []fault {
 		found = append(found, fault{noun, fmt.Sprintf(format, args...)})
 	}
 	parts := map[Part]bool{}
+	unnamed := 0
 	for i := range l.Sides {
 		s := &l.Sides[i]
 		if n := len(s.Marks); n > 0 && n < 4 {
@@ -181,6 +185,9 @@ func (l *Layout) weaknesses() []fault {
 			if f.Row > 0 || f.Part != PartBib {
 				parts[f.Part] = true
 			}
+			if f.Part == PartUnnamed {
+				unnamed++
+			}
 			if w, h, ok := f.tooSmall(); ok {
 				add(f.Name, "side %s: field %s: %.1f × %.1f mm is too small for a %s; at least %.1f × %.1f",
 					s.Name, f.Name, float64(w), float64(h), f.Kind, float64(least[f.Kind].w), float64(least[f.Kind].h))
@@ -189,6 +196,9 @@ func (l *Layout) weaknesses() []fault {
 		for _, pair := range s.overlaps() {
 			add(pair[1], "side %s: %s and %s overlap", s.Name, pair[0], pair[1])
 		}
+	}
+	if unnamed > 0 {
+		add("", "%d fields are still %s: say what each is for", unnamed, PartUnnamed)
 	}
 	if !parts[PartBib] {
 		add("", "no bib column: no row can name a racer")

@@ -1,6 +1,7 @@
 package sheetmodel_test
 
 import (
+	"bytes"
 	"strings"
 	"testing"
 
@@ -53,4 +54,37 @@ func TestLint_OneFaultEach_IsNamed(t *testing.T) {
 		spoil(l)
 		assert.Contains(t, strings.Join(sheetmodel.Lint(l), "\n"), want)
 	}
+}
+
+// Our own logic.
+func TestLint_Draft_SaysWhatIsMissing(t *testing.T) {
+	l := &sheetmodel.Layout{Format: 1, Name: "draft", Version: 1, Style: "both", Sides: []sheetmodel.Side{{
+		Name: sheetmodel.Front, W: 148, H: 210, Fields: []sheetmodel.Field{
+			{Name: "row-01.column-1", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Comb, Boxes: 3, Row: 1, Grammar: sheetmodel.GrammarCount, Rect: sheetmodel.Rect{X: 10, Y: 40, W: 12, H: 9}},
+			{Name: "row-01.gate", Part: sheetmodel.PartGate, Kind: sheetmodel.Cell, Row: 1, Grammar: sheetmodel.GrammarGate, Rect: sheetmodel.Rect{X: 20, Y: 40, W: 12, H: 9}},
+		},
+	}}}
+	found := sheetmodel.Lint(l)
+	assert.Equal(t, []string{
+		`style "both": write fault-only, or every-racer for a card with a mark for each bib that passes`,
+		"side front: field row-01.column-1: 4.0 × 9.0 mm is too small for a comb; at least 6.0 × 7.0",
+		"side front: field row-01.column-1 and field row-01.gate overlap",
+		"1 fields are still unnamed: say what each is for",
+		"no bib column: no row can name a racer",
+		"no gate range in the header: a card without a placing list can't be bound to its gates",
+	}, found)
+}
+
+// A draft must stay readable after a person has changed it: no hash may forbid it. Our own logic.
+func TestEncodeDraft_IsReadBackAlsoAfterAnEdit(t *testing.T) {
+	l := sheetmodel.BuiltinLayouts()[0]
+	text, err := sheetmodel.EncodeDraft(l, "one\n\u2028format: 2", "two: three")
+	require.NoError(t, err)
+	assert.NotContains(t, string(text), "sha256")
+	again, err := sheetmodel.ParseLayout("draft.yaml", text)
+	require.NoError(t, err)
+	assert.Equal(t, l.Hash(), again.Hash())
+	edited, err := sheetmodel.ParseLayout("draft.yaml", bytes.Replace(text, []byte("part: judge"), []byte("part: phone"), 1))
+	require.NoError(t, err)
+	assert.NotEqual(t, l.Hash(), edited.Hash())
 }

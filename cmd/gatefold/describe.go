@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -27,16 +28,19 @@ import (
 func describeCommand(a *app) *cobra.Command {
 	var size, style string
 	c := &cobra.Command{
-		Use:   "describe SCAN LAYOUT.yaml",
-		Short: "Propose where a blank card of another make may be written on",
-		Long: `Looks for ruled boxes, rows, combs and tick boxes in a flat scan of a blank card, cut to the card's
-edges (PNG or JPEG, 150 dpi or more). It writes a draft of a layout file, and beside it a picture with every
-proposed field drawn and numbered. No word on the card is read: say in the file, part by part, what each
-column is for (bib, code, gate, ...), then look it over with gatefold layout. Nothing is overwritten.
+		Use:   "describe PICTURE LAYOUT.yaml",
+		Short: "Propose the layout of a blank card of another make from its picture",
+		Long: `Looks for ruled boxes, rows, combs, boxes to tick, panels and lines to write on in a picture of a blank
+card, and reads the printed words beside and over them. The picture is a PDF (its first two pages are the two
+sides), a flat scan cut to the card's edges (150 dpi or more), or a photo of the card lying flat on something
+dark, taken from above and held upright. What can't be straightened for sure is refused.
 
-Cards without this program's marks can't be read by gatefold read or collect so far: the draft describes one.`,
+It writes a draft of a layout file that you may edit, and beside it a picture of each side with every proposed
+field drawn and numbered. All of it is a proposal: what a word over a column says is written down as its part
+(bib, code, gate, ...), and named for you to check. Then see how well it would be read with gatefold try.
+Nothing is overwritten.`,
 		Args: cobra.ExactArgs(2),
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(c *cobra.Command, args []string) error {
 			w, h, ok := parseSize(size)
 			if !ok {
 				return usageErrorf("describe: --size %q: write width x height in mm as the card is held, such as 148x210", size)
@@ -44,7 +48,8 @@ Cards without this program's marks can't be read by gatefold read or collect so 
 			if style != string(sheetmodel.FaultOnly) && style != string(sheetmodel.EveryRacer) {
 				return usageErrorf("describe: --style %q: write %s or %s", style, sheetmodel.FaultOnly, sheetmodel.EveryRacer)
 			}
-			return a.describe(args[0], args[1], w, h, sheetmodel.Style(style))
+			_, err := a.describe(c.Context(), args[0], args[1], w, h, sheetmodel.Style(style))
+			return err
 		},
 	}
 	c.Flags().StringVar(&size, "size", "148x210", "width x height of the card in mm, as it is held")
@@ -59,47 +64,74 @@ func parseSize(text string) (w, h sheetmodel.MM, ok bool) {
 	return sheetmodel.MM(x), sheetmodel.MM(y), ok && err1 == nil && err2 == nil && x >= 20 && x <= 450 && y >= 20 && y <= 450
 }
 
-func (a *app) describe(scan, out string, w, h sheetmodel.MM, style sheetmodel.Style) error {
-	drawn := strings.TrimSuffix(out, ".yaml") + ".png"
-	for _, path := range []string{out, drawn} {
+func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel.MM, style sheetmodel.Style) (*sheetmodel.Layout, error) {
+	drawn := map[sheetmodel.SideName]string{
+		sheetmodel.Front: strings.TrimSuffix(out, ".yaml") + ".png", sheetmodel.Back: strings.TrimSuffix(out, ".yaml") + "-back.png",
+	}
+	for _, path := range []string{out, drawn[sheetmodel.Front], drawn[sheetmodel.Back]} {
 		if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%s: is there already and may hold somebody's work; give another name", path)
+			return nil, fmt.Errorf("%s: is there already and may hold somebody's work; give another name", path)
 		}
 	}
-	data, err := readInput("scan", scan)
+	data, err := readInput("picture", picture)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	grey, err := greyOf(scan, data)
+	greys, err := flatSides(ctx, picture, data, w, h)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	p, err := propose.Side(grey, w, h)
+	words, done, err := openLabels()
 	if err != nil {
-		return fmt.Errorf("%s: %w", scan, err)
+		return nil, err
 	}
-	if len(p.Fields) == 0 {
-		return fmt.Errorf("%s: no ruled box was found; scan the card flat and darker", scan)
+	defer done()
+	l := &sheetmodel.Layout{Format: 1, Name: "draft", Version: 1, Style: style}
+	head := []string{"A draft, in mm, for a person to finish: give every field its part (bib, code, gate, ...)."}
+	var proposals []*propose.Proposal
+	for i, grey := range greys {
+		p, err := propose.Side(grey, w, h, words)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", picture, err)
+		}
+		if len(p.Fields) == 0 && i == 0 {
+			return nil, fmt.Errorf("%s: no ruled box was found; scan the card flat and darker", picture)
+		}
+		name := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[i]
+		l.Sides = append(l.Sides, sheetmodel.Side{Name: name, W: w, H: h, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}, Fields: p.Fields})
+		proposals = append(proposals, p)
+		if len(p.Unsure) > 0 {
+			head = append(head, fmt.Sprintf("Look at these first, on the %s:", name))
+		}
+		for _, u := range p.Unsure {
+			head = append(head, "  "+u)
+		}
 	}
-	l := &sheetmodel.Layout{Format: 1, Name: "draft", Version: 1, Style: style, Sides: []sheetmodel.Side{{Name: sheetmodel.Front, W: w, H: h, Fields: p.Fields}}}
-	text, err := draftText(l, p.Unsure)
+	text, err := sheetmodel.EncodeDraft(l, head...)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if err := writeFile(drawn, func(f io.Writer) error { return png.Encode(f, numbered(p)) }); err != nil {
-		return err
+	for i, p := range proposals {
+		if err := writeFile(drawn[l.Sides[i].Name], func(f io.Writer) error { return png.Encode(f, numbered(p)) }); err != nil {
+			return nil, err
+		}
 	}
 	if err := writeFile(out, func(f io.Writer) error { _, err := f.Write(text); return err }); err != nil {
-		return err
+		return nil, err
 	}
-	a.printf("%s proposed in %s, numbered in %s.\nNot sure of:\n", count(len(p.Fields), "field"), out, drawn)
-	for _, u := range p.Unsure {
-		a.printf("  %s\n", u)
+	for i, p := range proposals {
+		a.printf("%s: %s proposed in %s, numbered in %s. Look at these first:\n", l.Sides[i].Name, count(len(p.Fields), "field"), out, drawn[l.Sides[i].Name])
+		for _, u := range p.Unsure {
+			a.printf("  %s\n", u)
+		}
 	}
-	for _, f := range sheetmodel.Lint(l) {
-		a.printf("  %s\n", f)
+	if found := sheetmodel.Lint(l); len(found) > 0 {
+		a.printf("Still to be mended:\n")
+		for _, f := range found {
+			a.printf("  %s\n", f)
+		}
 	}
-	return nil
+	return l, nil
 }
 
 // largestScan is A3 at 600 dpi, in px.
@@ -120,22 +152,6 @@ func greyOf(name string, data []byte) (*image.Gray, error) {
 	g := image.NewGray(image.Rect(0, 0, m.Bounds().Dx(), m.Bounds().Dy()))
 	draw.Draw(g, g.Rect, m, m.Bounds().Min, draw.Src)
 	return g, nil
-}
-
-// draftText is the layout as a person edits it: without the hash by which printed cards name a layout.
-func draftText(l *sheetmodel.Layout, unsure []string) ([]byte, error) {
-	text, err := sheetmodel.EncodeLayout(l)
-	if err != nil {
-		return nil, err
-	}
-	for len(text) > 0 && text[0] == '#' {
-		_, text, _ = bytes.Cut(text, []byte("\n"))
-	}
-	head := "# A draft, in mm, for a person to finish: give every field its part (bib, code, gate, ...).\n# Not sure of:\n"
-	for _, u := range unsure {
-		head += "#   " + u + "\n"
-	}
-	return append([]byte(head), text...), nil
 }
 
 // numbered draws the proposed fields over the picture, with their numbers.

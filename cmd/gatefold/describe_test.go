@@ -26,7 +26,8 @@ func TestDescribe_DraftIsReadAndMayBeEdited(t *testing.T) {
 	require.NoError(t, png.Encode(f, print.RasterBlank(side, 8)))
 	require.NoError(t, f.Close())
 	a := &app{out: io.Discard, errs: os.Stderr, now: time.Now}
-	require.NoError(t, a.describe(scan, out, side.W, side.H, sheetmodel.FaultOnly))
+	_, err = a.describe(t.Context(), scan, out, side.W, side.H, sheetmodel.FaultOnly)
+	require.NoError(t, err)
 	assert.FileExists(t, filepath.Join(dir, "draft.png"))
 	text, err := os.ReadFile(out)
 	require.NoError(t, err)
@@ -37,7 +38,8 @@ func TestDescribe_DraftIsReadAndMayBeEdited(t *testing.T) {
 	l, err = sheetmodel.ParseLayout(out, edited)
 	require.NoError(t, err)
 	assert.Equal(t, sheetmodel.PartBib, l.Sides[0].Fields[0].Part)
-	assert.ErrorContains(t, a.describe(scan, out, side.W, side.H, sheetmodel.FaultOnly), "is there already")
+	_, err = a.describe(t.Context(), scan, out, side.W, side.H, sheetmodel.FaultOnly)
+	assert.ErrorContains(t, err, "is there already")
 }
 
 func kindsOf(l *sheetmodel.Layout) []sheetmodel.Kind {

@@ -1,12 +1,18 @@
 package propose
 
-import "gatefold/sheetmodel"
+import (
+	"image"
+
+	"gatefold/sheetmodel"
+)
 
 // box is a white rectangle with ruled lines on all four sides, in mm.
 type box struct {
 	rect    sheetmodel.Rect
-	printed bool // something is printed in it
-	holds   bool // another box lies in it
+	px      image.Rectangle
+	printed bool            // something is printed in it
+	print   image.Rectangle // where, px
+	holds   bool            // another box lies in it
 }
 
 const (
@@ -84,8 +90,14 @@ func boxesOf(ink, lines mask, pxPerMM float64) []box {
 		mm := func(v int) sheetmodel.MM { return sheetmodel.MM(float64(v) / pxPerMM) }
 		found = append(found, box{
 			rect:    sheetmodel.Rect{X: mm(x0), Y: mm(y0), W: mm(x1 - x0 + 1), H: mm(y1 - y0 + 1)},
+			px:      image.Rect(x0, y0, x1+1, y1+1),
 			printed: float64(dark) > printedShare*float64(area),
+			print:   ink.bounds(image.Rect(x0, y0, x1+1, y1+1).Inset(edge)),
 		})
+		// A letter in the corner of a panel is a small share of it.
+		if b := &found[len(found)-1]; !b.printed && isPanel(b.rect) && mm(b.print.Dx()) > 1 && mm(b.print.Dy()) > 1 {
+			b.printed = true
+		}
 	}
 	for i := range found {
 		for j := range found {

@@ -158,7 +158,7 @@ func TestMeasureForms(t *testing.T) {
 	for i := range *measured {
 		rng := rand.New(rand.NewPCG(*first+uint64(i), 0))
 		side := form(rng)
-		p, err := propose.Side(scanned(side, rng), side.W, side.H)
+		p, err := propose.Side(scanned(side, rng), side.W, side.H, nil)
 		require.NoError(t, err)
 		before := map[sheetmodel.Kind]tally{}
 		for k, v := range all {

@@ -1,0 +1,107 @@
+package trial
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+
+	"gatefold/scan/camera/fill"
+	"gatefold/scan/camera/hand"
+	"gatefold/sheetmodel"
+)
+
+// OwnDigits are drawn by strokes of our own, for machines that have no collection of handwriting. They are neater than
+// people's: figures from them flatter a card.
+type OwnDigits struct{}
+
+// Digit returns one way to write d.
+func (OwnDigits) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
+	s, _ := hand.Letter(rune('0'+d), rng)
+	return s, -1
+}
+
+// emptyRows is the share of rows that a judge leaves empty.
+const emptyRows = 0.25
+
+// write fills a side as one judge would and returns what was meant, by field.
+func write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) map[string]string {
+	meant := map[string]string{}
+	empty := map[int]bool{}
+	for row := 1; row <= side.Rows(); row++ {
+		empty[row] = rng.Float64() < emptyRows
+	}
+	for _, f := range side.Fields {
+		if f.Row > 0 && empty[f.Row] {
+			continue
+		}
+		text := textFor(f, rng)
+		if text == "" {
+			continue
+		}
+		if f.Kind == sheetmodel.Cell && strings.Trim(text, "0123456789") == "" {
+			var glyphs []hand.Strokes
+			for _, c := range text {
+				g, _ := w.Digits.Digit(int(c-'0'), rng)
+				glyphs = append(glyphs, g)
+			}
+			w.Pen.Number(ink, glyphs, f.Rect.Grow(-0.5), -1, rng)
+			meant[f.Name] = text
+			continue
+		}
+		one := f
+		one.Row, one.Panel = 0, ""
+		only := &sheetmodel.Side{Name: side.Name, W: side.W, H: side.H, Fields: []sheetmodel.Field{one}}
+		if t := fill.Side(ink, only, fill.Plan{Header: map[string]string{f.Name: text}}, w, rng); t[f.Name].Text != "" {
+			meant[f.Name] = text
+		}
+	}
+	return meant
+}
+
+// textFor is what a judge might write into a field; nothing where it mostly stays empty.
+func textFor(f sheetmodel.Field, rng *rand.Rand) string {
+	digits := func(most int) string {
+		if f.Boxes > 0 {
+			most = min(most, f.Boxes)
+		}
+		high := 1
+		for range most {
+			high *= 10
+		}
+		return fmt.Sprint(1 + rng.IntN(high-1))
+	}
+	words := []string{"Anna", "Lena", "Paul", "Jonas", "Mia", "Emil"}
+	switch f.Kind {
+	case sheetmodel.Tick:
+		if rng.IntN(2) == 0 {
+			return "x"
+		}
+		return ""
+	case sheetmodel.Choice:
+		return f.Options[rng.IntN(len(f.Options))].Value
+	case sheetmodel.Drawing:
+		return "drawing"
+	case sheetmodel.Printed:
+		return ""
+	default:
+	}
+	switch f.Grammar {
+	case sheetmodel.GrammarBib:
+		return digits(3)
+	case sheetmodel.GrammarGate:
+		return digits(2)
+	case sheetmodel.GrammarCount:
+		return digits(2)
+	case sheetmodel.GrammarCode:
+		return string("FMSHB"[rng.IntN(5)])
+	case sheetmodel.GrammarCodeGate:
+		return string("FMSHB"[rng.IntN(5)]) + fmt.Sprint(1+rng.IntN(60))
+	case sheetmodel.GrammarPanel:
+		return string("ABCD"[rng.IntN(4)])
+	default:
+		if f.Part == sheetmodel.PartPhone {
+			return fmt.Sprintf("555%05d", rng.IntN(100000))
+		}
+		return words[rng.IntN(len(words))]
+	}
+}

@@ -15,6 +15,8 @@
 //	data/findings.json       what the rules said
 //	data/draft.json .csv .pdf
 //	data/schemas/            JSON Schemas of the files above
+//	data/logbook.jsonl       only with names: every row of the store; with race/folder.json and replaced/ a
+//	                         race can be made from it again: folder --Restore--> race folder
 //
 // Any tool checks it: cd FOLDER && sha256sum -c manifest-sha256.txt. Names of racers, names of judges
 // and phones stay out of the data unless asked for; photos keep what is on them, and the README says so.

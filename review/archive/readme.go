@@ -16,12 +16,17 @@ Remarks that they typed are kept as they are.`
 		names = `Names of racers (many of them children), names of judges, clubs and phone numbers ARE IN this archive.
 Keep it as you would keep a start list with phone numbers: give it only to those who need it.`
 	}
+	more := ""
+	if in.Names {
+		more = "logbook.jsonl    every row of the database as text, one JSON object a line; race/folder.json and replaced/ belong\n" +
+			"                 to it. With them the program makes a working race again: gatefold restore ARCHIVE FOLDER\n"
+	}
 	damaged := ""
 	if len(leftOut) > 0 {
 		damaged = "\nLEFT OUT\nThese files were damaged or missing in the race folder when this archive was made, and are not in it:\n\n    " +
 			strings.Join(leftOut, "\n    ") + "\n"
 	}
-	return strings.NewReplacer("{damaged}", damaged, "{race}", oneLine(r.Name), "{date}", oneLine(r.Date), "{discipline}", oneLine(r.Discipline), "{names}", names,
+	return strings.NewReplacer("{whole}", more, "{damaged}", damaged, "{race}", oneLine(r.Name), "{date}", oneLine(r.Date), "{discipline}", oneLine(r.Discipline), "{names}", names,
 		"{made}", in.At.Format("2006-01-02 15:04 -0700")).Replace(readmeText)
 }
 
@@ -64,7 +69,7 @@ records.json     what cards were used for, answers to questions, reasons for mis
 findings.json    what the rules said about the rows together
 draft.pdf        the draft for the referee; draft.csv and draft.json hold the same
 schemas/         JSON Schemas (2020-12) of the JSON files
-
+{whole}
 HOW A FIELD IS NAMED
 run1/Blue/card-4/front/row-03.bib is the bib in the third row on the front of card 4, printed for run 1
 on course Blue. Spares begin with spare/ instead of run and course. Times carry their offset from UTC.

@@ -68,8 +68,8 @@ type Report struct {
 // OK reports whether everything verifies.
 func (r Report) OK() bool { return len(r.Problems) == 0 }
 
-// Verify checks an archive against its manifests and names every file that is missing, extra, altered
-// or broken, in the order of names. It also checks any BagIt 1.0 folder with SHA-256 manifests.
+// Verify checks an archive against its manifests and its Payload-Oxum, and names every file that is missing,
+// extra, altered or broken, in the order of names. It also checks any BagIt 1.0 folder with SHA-256 manifests.
 //
 // The error says that dir is no such folder or can't be read; it is nil when files don't verify.
 // Nothing is changed, no link is followed, and no name in a manifest leads out of dir.
@@ -94,7 +94,7 @@ func Verify(dir string) (Report, error) {
 			return v.report, fmt.Errorf("archive %s: %w", dir, err)
 		}
 	}
-	if err = v.extras(); err != nil {
+	if err = errors.Join(v.extras(), v.oxum()); err != nil {
 		return v.report, fmt.Errorf("archive %s: %w", dir, err)
 	}
 	slices.SortStableFunc(v.report.Problems, func(a, b Problem) int { return strings.Compare(a.File, b.File) })

@@ -183,6 +183,9 @@ func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
 		func() error { return drafts(b, in) },
 		func() error { return schemaFiles(b) },
 	}
+	if in.Names {
+		steps = append(steps, func() error { return whole(ctx, b, in) })
+	}
 	for _, do := range steps {
 		if err = do(); err != nil {
 			return sum, err

@@ -292,8 +292,8 @@ func (s *Store) Undo(ctx context.Context, decision int64, by, session string) er
 }
 
 const selectDecisions = `SELECT d.id, d.reading, d.text, d.basis, d.blind, d.read_back, d.person, d.session, d.sheet, d.note,
-	d.at_utc, d.at_offset_s, u.person, u.at_utc, u.at_offset_s
-	FROM decisions d LEFT JOIN undone u ON u.decision = d.id`
+	d.at_utc, d.at_offset_s, u.person, u.at_utc, u.at_offset_s, g.id
+	FROM decisions d LEFT JOIN undone u ON u.decision = d.id LEFT JOIN sighted g ON g.decision = d.id`
 
 // Decisions returns every decision ever taken, in order, also those that were replaced or undone.
 func (s *Store) Decisions(ctx context.Context) ([]Decision, error) {
@@ -305,12 +305,17 @@ func scanDecision(scan func(...any) error) (Decision, error) {
 	var at, undone stamp
 	var blind, readBack int
 	var by *string
+	var sighted *int64
 	err := scan(&d.ID, &d.Reading, &d.Text, &d.Basis, &blind, &readBack, &d.By, &d.Session, &d.Sheet, &d.Note,
-		&at.utc, &at.offset, &by, &undone.utc, &undone.offset)
+		&at.utc, &at.offset, &by, &undone.utc, &undone.offset, &sighted)
 	if err != nil {
 		return d, err
 	}
 	d.Blind, d.ReadBack = blind != 0, readBack != 0
+	if sighted != nil { // another copy of the race has shown its text to the same person
+		d.Blind = false
+		d.ReadBack = d.ReadBack && d.Basis == sheetmodel.BasisOnPaper // which counts only if typed unseen
+	}
 	if d.At, err = at.time(); err == nil && by != nil {
 		d.Undone = &Undo{By: *by}
 		d.Undone.At, err = undone.time()

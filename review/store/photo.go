@@ -200,6 +200,21 @@ func (s *Store) OpenFile(file string) (*os.File, error) {
 	return f, err
 }
 
+// File is a file beside the database that a row names.
+type File struct {
+	Name   string // relative to the race folder, with slashes
+	SHA256 string
+}
+
+// Files lists every original and every page that a row names, also pages that a later reader replaced, in
+// the order of names.
+func (s *Store) Files(ctx context.Context) ([]File, error) {
+	return collect(ctx, s.db, func(scan func(...any) error) (File, error) {
+		var f File
+		return f, scan(&f.Name, &f.SHA256)
+	}, `SELECT file, sha256 FROM photos UNION SELECT page_file, page_sha256 FROM sheets WHERE page_file <> '' ORDER BY 1`)
+}
+
 // VerifyFiles reads every original and every page that a row names and returns a sentence for each
 // that is missing or altered. It also asks the database to check itself.
 func (s *Store) VerifyFiles(ctx context.Context) ([]string, error) {
@@ -209,11 +224,7 @@ func (s *Store) VerifyFiles(ctx context.Context) ([]string, error) {
 // VerifyFilesEach is VerifyFiles for a person who waits: before each file it calls each with the
 // file's number, from 1, and the number of all.
 func (s *Store) VerifyFilesEach(ctx context.Context, each func(n, of int)) ([]string, error) {
-	type named struct{ file, sha string }
-	files, err := collect(ctx, s.db, func(scan func(...any) error) (named, error) {
-		var n named
-		return n, scan(&n.file, &n.sha)
-	}, `SELECT file, sha256 FROM photos UNION SELECT page_file, page_sha256 FROM sheets WHERE page_file <> '' ORDER BY 1`)
+	files, err := s.Files(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -223,14 +234,14 @@ func (s *Store) VerifyFilesEach(ctx context.Context, each func(n, of int)) ([]st
 			return bad, err
 		}
 		each(i+1, len(files))
-		sha, err := s.hash(n.file)
+		sha, err := s.hash(n.Name)
 		switch {
 		case errors.Is(err, ErrNotFound):
-			bad = append(bad, n.file+": missing; bring it back from a copy")
+			bad = append(bad, n.Name+": missing; bring it back from a copy")
 		case err != nil:
-			bad = append(bad, fmt.Sprintf("%s: %v", n.file, err))
-		case sha != n.sha:
-			bad = append(bad, n.file+": altered; bring it back from a copy")
+			bad = append(bad, fmt.Sprintf("%s: %v", n.Name, err))
+		case sha != n.SHA256:
+			bad = append(bad, n.Name+": altered; bring it back from a copy")
 		}
 	}
 	checks, err := collect(ctx, s.db, func(scan func(...any) error) (string, error) {

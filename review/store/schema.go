@@ -8,7 +8,7 @@ import (
 
 // migrations bring a store from version n to n+1, counted from 0, an empty file. A published one is
 // never changed; a new one is added. Types and clauses are those that PostgreSQL shares.
-var migrations = []string{schema1, schema2}
+var migrations = []string{schema1, schema2, schema3}
 
 const schema1 = `
 CREATE TABLE sequence (last BIGINT NOT NULL);
@@ -86,8 +86,23 @@ CREATE TABLE further_refusals (
 CREATE INDEX further_refusals_photo ON further_refusals (photo);
 `
 
-// migrate brings the schema to the newest version, all of it or nothing.
-func (s *Store) migrate(ctx context.Context, path string) (err error) {
+// schema3 keeps what two copies of a race say differently, which entries were no longer unseen when both are
+// known, and that a person's data was removed.
+const schema3 = `
+CREATE TABLE disputes (
+  id BIGINT PRIMARY KEY, kind TEXT NOT NULL, subject TEXT NOT NULL, ours TEXT NOT NULL, theirs TEXT NOT NULL,
+  at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+
+CREATE TABLE sighted (
+  id BIGINT PRIMARY KEY, decision BIGINT NOT NULL UNIQUE REFERENCES decisions (id), why TEXT NOT NULL,
+  at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+
+CREATE TABLE forgets (
+  id BIGINT PRIMARY KEY, kinds TEXT NOT NULL, person TEXT NOT NULL, at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+`
+
+// migrate brings the schema to version to, all of it or nothing.
+func (s *Store) migrate(ctx context.Context, path string, to int) (err error) {
 	tx, err := s.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("%s: %w; check that the race folder may be written", path, err)
@@ -107,7 +122,7 @@ func (s *Store) migrate(ctx context.Context, path string) (err error) {
 	if found > len(migrations) {
 		return &NewerError{Path: path, Found: found, Know: len(migrations)}
 	}
-	for v := found; v < len(migrations); v++ {
+	for v := found; v < to; v++ {
 		if _, err = tx.ExecContext(ctx, migrations[v]); err != nil {
 			return fmt.Errorf("%s: schema %d: %w", path, v+1, err)
 		}

@@ -74,6 +74,11 @@ type Store struct {
 // An older schema is brought up to date in one transaction; a newer one is a *NewerError.
 // The caller closes the Store.
 func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
+	return openAt(ctx, dir, opt, len(migrations))
+}
+
+// openAt opens a store whose schema is brought to version to.
+func openAt(ctx context.Context, dir string, opt Options, to int) (*Store, error) {
 	if opt.Now == nil {
 		return nil, errors.New("store: no clock given")
 	}
@@ -87,20 +92,15 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 		}
 	}
 	path := filepath.Join(abs, FileName)
-	address := url.URL{Scheme: "file", Path: path, RawQuery: url.Values{
-		// FULL, not NORMAL: in WAL mode NORMAL may lose the last commits at a power cut.
-		"_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"},
-		"_txlock": {"immediate"},
-	}.Encode()}
-	db, err := sql.Open("sqlite", address.String())
+	db, err := openDatabase(path)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+		return nil, err
 	}
 	s := &Store{db: db, dir: abs, now: opt.Now, step: opt.Step, sheets: map[int64]Sheet{}}
 	if s.step == nil {
 		s.step = func(string) error { return nil }
 	}
-	if err = s.migrate(ctx, path); err == nil {
+	if err = s.migrate(ctx, path, to); err == nil {
 		err = syncFolder(abs) // the database file's own name must survive as well
 	}
 	if err == nil {
@@ -110,6 +110,20 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 		return nil, errors.Join(err, db.Close())
 	}
 	return s, nil
+}
+
+// openDatabase opens the database file, or will make it.
+func openDatabase(path string) (*sql.DB, error) {
+	address := url.URL{Scheme: "file", Path: path, RawQuery: url.Values{
+		// FULL, not NORMAL: in WAL mode NORMAL may lose the last commits at a power cut.
+		"_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"},
+		"_txlock": {"immediate"},
+	}.Encode()}
+	db, err := sql.Open("sqlite", address.String())
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return db, nil
 }
 
 // Close releases the database. The Store must not be used afterwards.

@@ -101,6 +101,9 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 	if err = lease.say(address, a.now()); err != nil {
 		return errors.Join(err, l.Close())
 	}
+	if note := lease.takenOver(); note != "" {
+		a.printf("note: %s\n", note)
+	}
 	a.printf("the desk is open at %s (Ctrl-C closes it)\n", address)
 	if browse {
 		openBrowser(ctx, address)

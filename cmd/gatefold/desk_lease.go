@@ -22,6 +22,7 @@ const deskLeaseName = "desk.lock"
 // left behind blocks nobody.
 type deskLease struct {
 	file *os.File
+	left deskHolder // who held the race before and didn't take the file away; zero: nobody
 }
 
 // deskHolder is what the file says of the desk that holds it.
@@ -75,7 +76,7 @@ func takeDeskLease(race string, now time.Time) (*deskLease, error) {
 		mine, err1 := f.Stat()
 		there, err2 := os.Stat(name)
 		if err1 == nil && err2 == nil && os.SameFile(mine, there) {
-			l := &deskLease{file: f}
+			l := &deskLease{file: f, left: readHolder(f)}
 			if err = l.say("", now); err != nil {
 				return nil, errors.Join(err, l.Close())
 			}
@@ -85,6 +86,16 @@ func takeDeskLease(race string, now time.Time) (*deskLease, error) {
 			return nil, err
 		}
 	}
+}
+
+// takenOver says that another computer's desk was on this race and didn't close it, or "".
+func (l *deskLease) takenOver() string {
+	here, err := os.Hostname()
+	if err != nil || l.left.Computer == "" || l.left.Computer == here {
+		return ""
+	}
+	return fmt.Sprintf("this race was last open on %s, %s, and wasn't closed there; it goes on here. "+
+		"If that computer works on it again, bring the two copies together later: gatefold join", l.left.Computer, l.left.Since.Format("2006-01-02 15:04"))
 }
 
 // say writes into the file where the desk is.

@@ -81,11 +81,17 @@ func (l *loader) cards() []Card {
 	}
 	for i, p := range l.paper {
 		c := at(p.Card)
+		if c.Paper != nil && l.disputed(store.DisputePaper, p.Card) && c.Paper.Rows > p.Rows {
+			continue // two copies of the race count otherwise: no row is dropped
+		}
 		c.In, c.Paper = true, &l.paper[i]
 	}
 	l.bind(byKey, at)
 	for _, g := range l.gaps {
 		at(g.Card).GapReason = g.Reason
+		if l.disputed(store.DisputeGap, g.Card) {
+			at(g.Card).GapReason = ""
+		}
 	}
 	var all []Card
 	for _, c := range byKey {
@@ -104,8 +110,10 @@ func (l *loader) cards() []Card {
 func (l *loader) bind(byKey map[sheetmodel.CardKey]*Card, at func(sheetmodel.CardKey) *Card) {
 	last := map[sheetmodel.CardKey]store.Binding{}
 	for _, b := range l.bindings {
-		last[b.Card] = b
 		at(b.Card)
+		if !l.disputed(store.DisputeBinding, b.Card) {
+			last[b.Card] = b
+		}
 	}
 	claims := map[sheetmodel.CardKey]int{}
 	for printed := range byKey {
@@ -208,7 +216,7 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 	e := Entry{Part: partOf(r.Field), Reading: r}
 	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part]}
 	e.Key = s.Key(r.Field)
-	e.Seen = look.Count(e.ink, s.Read.Reading.Reader, l.decisions[e.Key])
+	e.Seen = l.count(e.ink, s.Read.Reading.Reader, e.Key)
 	return e
 }
 
@@ -264,6 +272,9 @@ var HeldAgainst = map[sheetmodel.Part]bool{
 // typed is what was last typed of a reading and stands, empty if nothing was.
 func (l *loader) typed(key string) string {
 	text := ""
+	if l.disputeOf(store.DisputeReading, key) != nil {
+		return text
+	}
 	for _, d := range l.decisions[key] {
 		if d.Basis == sheetmodel.BasisOnPaper || d.Basis == sheetmodel.BasisJudgeAsked {
 			text = d.Text

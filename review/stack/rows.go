@@ -163,7 +163,7 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 		}
 		e := Entry{Part: sheetmodel.PartCode, Reading: r, Key: s.Key(r.Field)}
 		e.ink = look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode}
-		e.Seen = look.Count(e.ink, s.Read.Reading.Reader, l.decisions[e.Key])
+		e.Seen = l.count(e.ink, s.Read.Reading.Reader, e.Key)
 		return e
 	case free:
 		r.Doubts = slices.Clone(r.Doubts)
@@ -211,7 +211,7 @@ func (l *loader) paperRow(i, n int) Row {
 		e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
 		e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
 		e.ink = look.Ink{Grammar: grammarOf[part]}
-		e.Seen = look.Count(e.ink, "", l.decisions[e.Key])
+		e.Seen = l.count(e.ink, "", e.Key)
 		return e
 	}
 	r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}

@@ -27,7 +27,8 @@ type Stack struct {
 	Answers   map[string]string // all answers that stand, by question key
 	Answerers map[string]string // who gave them
 	Decisions []store.Decision
-	open      []rules.Gap // cards that were bound to another card's place
+	open      []rules.Gap     // cards that were bound to another card's place
+	disputes  []store.Dispute // that nobody has settled since
 }
 
 // PhotoQuestion asks what the paper shows: which of two photos of one side counts, or whether a row
@@ -114,7 +115,7 @@ type Row struct {
 // Load looks at a race as it stands in the store.
 func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, error) {
 	var l loader
-	var errs [10]error
+	var errs [11]error
 	l.Race = race
 	l.Head, errs[0] = s.Head(ctx) // first: what is added meanwhile must look newer than this
 	l.Photos, errs[1] = s.Photos(ctx)
@@ -126,6 +127,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	var answers []store.Answer
 	answers, errs[7] = s.Answers(ctx)
 	l.gaps, errs[8] = s.GapReasons(ctx)
+	l.disputes, errs[9] = s.Disputes(ctx)
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
@@ -136,6 +138,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 			delete(l.Answers, a.Question)
 		}
 	}
+	l.openDisputes()
 	l.lay()
 	l.settleNothing()
 	l.footHints()

@@ -1,0 +1,93 @@
+package stack
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"gatefold/review/jury"
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// SettledTwice is why a field waits that two copies of the race settled differently.
+const SettledTwice = "settled differently in two copies of this race"
+
+// count counts the looks of a field. What two copies of the race settled differently waits, whatever the
+// looks say together: which copy was joined last must not decide.
+func (l *loader) count(ink look.Ink, reader, key string) look.Seen {
+	seen := look.Count(ink, reader, l.decisions[key])
+	d := l.disputeOf(store.DisputeReading, key)
+	if d == nil {
+		return seen
+	}
+	reason := SettledTwice
+	if seen.State == sheetmodel.BibWaiting && seen.Reason != "" {
+		reason += "; " + seen.Reason
+	}
+	next := look.NeedSecondPerson
+	if seen.Next == look.NeedJudge {
+		next = look.NeedJudge
+	}
+	rivals := slices.Clone(seen.Rivals)
+	for _, decision := range l.decisions[key] {
+		if t := decision.Text; t != "" && t != seen.Text && !slices.Contains(rivals, t) {
+			rivals = append(rivals, t)
+		}
+	}
+	return look.Seen{State: sheetmodel.BibWaiting, Text: seen.Text, Next: next, Reason: reason, Rivals: rivals, Typed: seen.Typed}
+}
+
+func (l *loader) disputeOf(kind store.DisputeKind, subject string) *store.Dispute {
+	i := slices.IndexFunc(l.disputes, func(d store.Dispute) bool { return d.Kind == kind && d.Subject == subject })
+	if i < 0 {
+		return nil
+	}
+	return &l.disputes[i]
+}
+
+func (l *loader) disputed(kind store.DisputeKind, card sheetmodel.CardKey) bool {
+	return l.disputeOf(kind, store.CardName(card)) != nil
+}
+
+// openDisputes takes back what was said differently, and keeps the draft open where no question of its own
+// does that.
+func (l *loader) openDisputes() {
+	open := func(run int, course, why string) {
+		g := rules.Gap{Run: run, Course: course, Why: why}
+		if !slices.Contains(l.open, g) {
+			l.open = append(l.open, g)
+		}
+	}
+	for _, d := range l.disputes {
+		switch d.Kind {
+		case store.DisputeAnswer:
+			for _, value := range []string{d.Ours, d.Theirs} {
+				for line := range jury.Read(map[string]string{d.Subject: value}, map[string]string{}) {
+					open(line.Run, line.Course, fmt.Sprintf("Two copies of this race say differently what was posted, protested or decided about bib %s: enter it again.",
+						strings.TrimSpace(line.Group+" "+line.Bib)))
+				}
+			}
+			delete(l.Answers, d.Subject) // asked again, by its own question
+			delete(l.Answerers, d.Subject)
+		case store.DisputeBinding:
+			for _, b := range l.bindings {
+				if store.CardName(b.Card) == d.Subject {
+					open(b.Run, b.Course, fmt.Sprintf("Card %d was placed differently in two copies of this race: say again where it was used.", b.Card.Card))
+				}
+			}
+		case store.DisputePaper:
+			for _, p := range l.paper {
+				if store.CardName(p.Card) == d.Subject {
+					open(p.Card.Run, p.Card.Course, fmt.Sprintf("Two copies of this race count the rows of card %d differently: count them again on its page.", p.Card.Card))
+				}
+			}
+		case store.DisputeReading, store.DisputeGap: // wait by themselves
+		}
+	}
+}
+
+// Disputes lists what two copies of the race settled differently and nobody has settled since.
+func (s *Stack) Disputes() []store.Dispute { return s.disputes }

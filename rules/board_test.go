@@ -135,11 +135,13 @@ func TestRun2Needs_OneLineThatStandsIsEnough(t *testing.T) {
 		say("9", rules.NoticePosted, 0, "3"), red, withdrawn, say("10", rules.NoticePosted, 0, "3"), say("101", rules.NoticePosted, 0, "3"),
 		of("girls", say("8", rules.NoticePosted, 0, "3")), of("boys", say("11", rules.NoticePosted, 0, "3")),
 	}, 15)
-	var got []string
-	for _, l := range rules.Run2Needs(race, board, nil, nil) {
-		got = append(got, l.Group+" "+l.Bib+" "+string(l.Start))
+	for range 20 { // the order must not be that of a map
+		var got []string
+		for _, l := range rules.Run2Needs(race, board, nil, nil) {
+			got = append(got, l.Group+" "+l.Bib+" "+string(l.Start))
+		}
+		assert.Equal(t, []string{" 9 may not start", " 10 may not start", " 101 may not start", "boys 11 may not start", "girls 8 may not start"}, got)
 	}
-	assert.Equal(t, []string{" 9 may not start", " 10 may not start", " 101 may not start", "boys 11 may not start", "girls 8 may not start"}, got)
 }
 
 // A card that two lines of the placing list name, as one judge's at two stretches, is listed once.
@@ -150,4 +152,29 @@ func TestJudgeNeeds_ACardPlacedTwice_IsListedOnce(t *testing.T) {
 		Places: []sheetmodel.Place{{Card: 1, Name: "A", Gates: []string{"1"}}, {Card: 1, Name: "B", Gates: []string{"2"}}},
 	}}}}}
 	assert.Equal(t, []rules.JudgeNeed{{Card: key}}, rules.JudgeNeeds(race, rules.Check(rules.Facts{Race: race, Cards: []rules.Card{{Key: key, In: true}}})))
+}
+
+// Lists of run 2 that agree with what a line means are not spoken of. Expected values: our own logic.
+func TestRun2Needs_ListsThatAgree_AddNothing(t *testing.T) {
+	board := rules.Board([]rules.Notice{
+		say("9", rules.NoticePosted, 0, "3"), say("22", rules.NoticePosted, 0, "8"), say("22", rules.NoticeOverruled, 1, ""), say("30", rules.NoticePosted, 0, "8"),
+	}, 15)
+	whys := func(may, condition string) map[string]string {
+		race := &sheetmodel.Race{Rules: sheetmodel.RuleSettings{Run2AfterDSQ: sheetmodel.Run2No}, Runs: []sheetmodel.Run{
+			{Number: 1}, {Number: 2, MayStart: listOf(may), Conditional: listOf(condition)},
+		}}
+		got := map[string]string{}
+		for _, l := range rules.Run2Needs(race, board, []sheetmodel.Bib{{Number: "9"}}, nil) {
+			got[l.Bib] = l.Why
+		}
+		return got
+	}
+	agree := map[string]string{"9": "a protest is open; the jury decides whether the racer starts", "22": "overruled by the jury", "30": "a line of run 1 stands"}
+	assert.Equal(t, agree, whys("unknown", "unknown"), "no list to hold it against")
+	assert.Equal(t, agree, whys("22,9", "none"))
+	assert.Equal(t, agree, whys("22", "9"))
+	lacks := whys("1", "none")
+	assert.Equal(t, "a protest is open; the jury decides whether the racer starts; run 2's list lacks the racer", lacks["9"])
+	assert.Equal(t, "overruled by the jury; run 2's list lacks the racer: put it in", lacks["22"])
+	assert.Equal(t, agree["30"], lacks["30"])
 }

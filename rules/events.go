@@ -30,6 +30,18 @@ func (e event) all() []*row {
 	return all
 }
 
+// about adds to what a question is about what tells this event from others of the racer at the same gate: the
+// attempt, and a code that needs no drawing, as it is no fault of passing the gate.
+func (e event) about(parts ...any) []any {
+	if e.attempt > 1 {
+		parts = append(parts, answerRerun)
+	}
+	if e.code.Effect == sheetmodel.EffectPropose && !e.code.Drawing {
+		parts = append(parts, e.code.Code)
+	}
+	return parts
+}
+
 // with returns the event as only these rows tell it.
 func (e event) with(rows []*row) event {
 	e.rows, e.code = rows, rows[0].code

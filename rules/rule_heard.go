@@ -13,18 +13,25 @@ var ruleHeard = Rule{
 		Settings: []string{"heard"},
 	},
 	check: func(p *pass) {
+		asked, compared := map[string]bool{}, map[string]bool{}
 		for _, h := range p.cr.heard {
-			if p.cr.toldOf(h) || h.Gate == "" {
+			name := racerName(h.Group, h.Number)
+			// A second call about the same is no second question.
+			if p.cr.toldOf(h) || h.Gate == "" || asked[name+"@"+h.Gate] {
 				continue
 			}
+			asked[name+"@"+h.Gate] = true
 			if open := p.cr.openAt(h.Gate); len(open) > 0 {
+				if compared[h.Gate] {
+					continue
+				}
+				compared[h.Gate] = true
 				// Named here, the bib would tell whoever types those rows what to expect.
 				f := p.about(sheetmodel.Informs, "A call about gate "+h.Gate+" was heard; it is compared with "+places(open)+" once settled.", open...)
 				f.Gate = h.Gate
 				p.say(f)
 				continue
 			}
-			name := racerName(h.Group, h.Number)
 			f := sheetmodel.Finding{Severity: sheetmodel.Asks, Bib: h.Number, Group: h.Group, Gate: h.Gate}
 			f.Sentence = "The log of what was heard names " + name + " at gate " + h.Gate
 			if h.At != "" {

@@ -36,7 +36,7 @@ func (p *pass) mended(e event) {
 	who := e.all()[0].racer
 	name := racerName(who.group, who.number)
 	sentence := capital(name) + " climbed back" + atGate(e.gate()) + " and passed it (" + places(e.all()) + ")"
-	q := question{key: p.key(name, p.cr.gateKey(e.all())), aside: []*row{}}
+	q := question{key: p.key(e.about(name, p.cr.gateKey(e.all()))...), aside: []*row{}}
 	switch p.race.Rules.EffectiveClimbBack(p.race.Discipline) {
 	case sheetmodel.ClimbNever:
 		sentence += "; climbing back is not allowed in this race."
@@ -62,7 +62,7 @@ func (p *pass) askMended(e event, faults []*row) {
 	p.ask(question{
 		finding: p.about(sheetmodel.Asks, capital(name)+" has a fault"+atGate(e.gate())+" ("+places(faults)+"), but is also written as climbed back and passed there ("+
 			places(e.all())+").", both...),
-		key: p.key(name, p.cr.gateKey(faults), "fault"), ask: "Did " + name + " pass the gate after all?",
+		key: p.key(e.about(name, p.cr.gateKey(faults), "fault")...), ask: "Did " + name + " pass the gate after all?",
 		answers: []sheetmodel.Answer{
 			{Value: answerCounts, Label: "no, or not as this race allows: the fault counts"},
 			{Value: answerSetAside, Label: "yes: set the fault aside"},

@@ -28,7 +28,7 @@ var ruleNeighboursDisagree = Rule{
 				p.ask(question{
 					finding: p.about(sheetmodel.Asks, capital(name)+" has a fault"+atGate(e.gate())+" ("+places(e.all())+"), but "+list(against)+" "+
 						verb(len(against), "marks", "mark")+" "+name+" as passed.", e.all()...),
-					key: p.key(name, p.cr.gateKey(e.all())), ask: "Did " + name + " pass" + atGate(e.gate()) + "?",
+					key: p.key(e.about(name, p.cr.gateKey(e.all()))...), ask: "Did " + name + " pass" + atGate(e.gate()) + "?",
 					answers: []sheetmodel.Answer{
 						{Value: answerCounts, Label: "no, asked both judges: the fault counts"},
 						{Value: answerSetAside, Label: "yes, or in doubt for the racer: set the fault aside"},

@@ -122,6 +122,8 @@ func (d *Desk) routes() []route {
 		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask
 		{"POST /questions", roleSettle, d.postQuestion},
 		{"POST /head", roleSettle, d.postHead},
+		{"GET /heard", roleSettle, d.showHeard}, // what came by radio or voice
+		{"POST /heard", roleSettle, d.postHeard},
 		{"GET /draft", roleSettle | roleView, d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", roleSettle, d.showDownload},
 		{"GET /posting", roleSettle | roleView, d.showPosting}, // what is public, and until when

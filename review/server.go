@@ -109,6 +109,8 @@ func (d *Desk) routes() []route {
 		{"GET /card/{card...}", roleSettle, d.showCard},
 		{"POST /bind/{card...}", roleSettle, d.postBind},
 		{"POST /gap/{card...}", roleSettle, d.postGap},
+		{"POST /empties", roleSettle, d.postEmpties}, // cards without a row, seen so
+		{"POST /back/{card...}", roleSettle, d.postBack},
 		{"POST /paper/{card...}", roleSettle, d.postPaper},
 		{"GET /next", roleSettle, d.showNext}, // what only a person can settle
 		{"GET /entry/{key...}", roleSettle, d.showEntry},

@@ -111,6 +111,8 @@ func (d *Desk) routes() []route {
 		{"POST /gap/{card...}", roleSettle, d.postGap},
 		{"POST /empties", roleSettle, d.postEmpties}, // cards without a row, seen so
 		{"POST /back/{card...}", roleSettle, d.postBack},
+		{"POST /addrow/{card...}", roleSettle, d.postAddRow}, // that a reader missed
+		{"POST /strike/{card...}", roleSettle, d.postStrike},
 		{"POST /paper/{card...}", roleSettle, d.postPaper},
 		{"GET /next", roleSettle, d.showNext}, // what only a person can settle
 		{"GET /entry/{key...}", roleSettle, d.showEntry},

@@ -110,6 +110,7 @@ type Row struct {
 	// Nothing are the people on whose word nothing is written in the row; empty: something is. Such a
 	// row is listed and is no fact for the rules, like a row without ink.
 	Nothing []string
+	Added   bool // a person saw it, no reader did
 	reused  bool // its code means something else on its card than in the code book
 }
 

@@ -65,7 +65,7 @@ func namelessStack(st *stack.Stack) *stack.Stack {
 	for i := range n.Decisions {
 		n.Decisions[i].By, n.Decisions[i].Note = somebody, ""
 	}
-	n.Answerers = nil
+	n.Answerers, n.Heard = nil, nil
 	return &n
 }
 

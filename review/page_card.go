@@ -22,8 +22,9 @@ type cardPageView struct {
 	Spare      bool
 	Head       *inkView
 	MayBe      []mayBe // what its lines may say, beside the picture only
-	Sides      []inkView
-	SideNames  []string
+	Sides      []sideView
+	FreeRows   []int // of the print, with no row in them yet
+	Front      int64 // the sheet that a row is added to
 	Runs       []int
 	Courses    []string
 	Run        int
@@ -43,6 +44,11 @@ type cardRow struct {
 	Words string
 	Ink   *inkView
 	Entry string // path of what waits in it
+	Row   int
+	Said  []laid // what is settled or clear in it
+	Added bool   // by a person; no reader saw it
+	// Struck: it is seen or said to be struck out. Marked: a person says so whom no reader told.
+	Struck, Marked bool
 }
 
 func parseCard(path string) (sheetmodel.CardKey, error) {
@@ -86,15 +92,11 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	if c.Paper != nil {
 		v.PaperRows = c.Paper.Rows
 	}
-	for _, side := range []*store.Sheet{c.Front, c.Back} {
-		if side == nil {
-			continue
-		}
-		if k, ok := d.crop(side, "side"); ok {
-			v.Sides = append(v.Sides, inkView{Src: inkPath(side.ID, "side"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the %s of card %d", side.Side, c.Key.Card)})
-			v.SideNames = append(v.SideNames, string(side.Side))
-		}
+	var told []string
+	if v.Sides, told, err = d.cardSides(m, c); err != nil {
+		return err
 	}
+	v.FreeRows = d.freeRows(m, c)
 	if c.Front != nil {
 		if k, ok := d.crop(c.Front, "head"); ok {
 			v.Head = &inkView{Src: inkPath(c.Front.ID, "head"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the head of card %d", c.Key.Card)}
@@ -104,6 +106,12 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 		v.MayBe = m.mayBe(c)
 	}
 	v.Rows = d.cardRows(m, c)
+	if c.Front != nil {
+		v.Front = c.Front.ID
+	}
+	if err := d.serve(r.Context(), s, "card", 0, true, told...); err != nil {
+		return err
+	}
 	return d.render(w, "card", status, v)
 }
 
@@ -135,7 +143,7 @@ func isJudge(race *sheetmodel.Race, name string) bool {
 	return false
 }
 
-// cardRows are the rows of a card as pictures, without any text.
+// cardRows are the rows of a card as pictures, with what is settled or clear in them.
 func (d *Desk) cardRows(m *moment, c *stack.Card) []cardRow {
 	var all []cardRow
 	for i := range m.shown.Rows {
@@ -143,7 +151,10 @@ func (d *Desk) cardRows(m *moment, c *stack.Card) []cardRow {
 		if row.Ref.CardKey != c.Key {
 			continue
 		}
-		v := cardRow{Words: fmt.Sprintf("Row %d", row.Ref.Row)}
+		v := cardRow{
+			Words: fmt.Sprintf("Row %d", row.Ref.Row), Row: row.Ref.Row, Said: m.laidOf(row), Added: row.Added,
+			Struck: row.Struck, Marked: m.full.Answers[stack.StruckKey(c.Printed, row.Ref.Row)] == stack.Marked,
+		}
 		if row.Sheet != nil {
 			v.Ink = d.rowInk(row.Sheet, row.Ref)
 		}

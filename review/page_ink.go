@@ -75,7 +75,7 @@ func (d *Desk) side(s *store.Sheet) *sheetmodel.Side {
 	return l.Side(s.Side)
 }
 
-// crop says which part of a sheet a name stands for: row-03, panel-b, head, foot, side.
+// crop says which part of a sheet a name stands for: row-03, rows, panel-b, head, foot, side.
 func (d *Desk) crop(s *store.Sheet, what string) (crop.Crop, bool) {
 	k := crop.Crop{Sheet: s.ID, Side: s.Side, Page: s.Page, SHA256: s.PageSHA256, PxPerMM: s.PagePxPerMM}
 	if s.Page == "" {
@@ -104,7 +104,7 @@ func (d *Desk) crop(s *store.Sheet, what string) (crop.Crop, bool) {
 		}
 		for _, f := range side.Fields {
 			switch {
-			case row > 0 && f.Row == row && f.Kind != sheetmodel.Drawing, isPanel && f.Panel == panel,
+			case row > 0 && f.Row == row && f.Kind != sheetmodel.Drawing, what == "rows" && f.Row > 0 && f.Kind != sheetmodel.Drawing, isPanel && f.Panel == panel,
 				what == "head" && f.Rect.Y < firstRow && f.Row == 0, what == "foot" && f.Rect.Y > lastRow && f.Row == 0:
 				k.Rect = union(k.Rect, f.Rect)
 			}
@@ -151,7 +151,7 @@ func (d *Desk) showInk(w http.ResponseWriter, r *http.Request, s *session) error
 	}
 	var keys []string
 	for _, read := range sheet.Read.Reading.Readings() {
-		if what == "side" || strings.HasPrefix(read.Field, what+".") {
+		if what == "side" || what == "rows" && strings.HasPrefix(read.Field, "row-") || strings.HasPrefix(read.Field, what+".") {
 			keys = append(keys, sheet.Key(read.Field))
 		}
 	}

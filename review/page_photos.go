@@ -147,6 +147,9 @@ func (m *moment) missing() []missingCourse {
 		v := &all[n]
 		v.All++
 		lacks := lacksOf(c)
+		if m.backSeen(c) != "" {
+			lacks = ""
+		}
 		if lacks == "" {
 			v.In++
 			continue

@@ -15,6 +15,8 @@ import (
 type stackView struct {
 	frame
 	Courses []courseView
+	Hills   []courseView // those with a drawing, all runs of a course one after the other
+	Empty   []emptyView  // cards without rows to be looked at
 	Refused []store.Photo
 	Further []store.Photo // read, but with a further card in them that is not used
 	Unread  int
@@ -26,6 +28,7 @@ type stackView struct {
 // courseView is one course in one run, from the start down.
 type courseView struct {
 	Name    string
+	ID      string // of its section
 	In, All int
 	Strip   *strip
 	Lines   []courseLine
@@ -49,6 +52,7 @@ type cardView struct {
 	GatesKnown  bool
 	In          bool
 	Front, Back bool
+	BackSeen    string // who saw that no fault is drawn on a back without a photo
 	Paper       bool
 	Reason      string // why it is missing
 	Rows        int
@@ -75,6 +79,16 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 		}
 	}
 	v.Courses = m.courses()
+	for i := range v.Courses {
+		v.Courses[i].ID = fmt.Sprintf("course-%d", i+1)
+		if v.Courses[i].Strip != nil {
+			v.Courses[i].Strip.ID = v.Courses[i].ID
+			v.Hills = append(v.Hills, v.Courses[i])
+		}
+	}
+	if !m.viewer {
+		v.Empty = d.empties(m)
+	}
 	return d.render(w, "stack", http.StatusOK, v)
 }
 
@@ -118,7 +132,7 @@ func (m *moment) courses() []courseView {
 		v.Lines = append(v.Lines, courseLine{Card: &cardView{
 			Path: "/card/" + cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Place: place.Name, Judge: c.Judge, Phone: c.Phone,
 			Gates: gateWords(m.gatesOf(c)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, Paper: c.Paper != nil,
-			Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], First: first[c.Key],
+			BackSeen: m.backSeen(c), Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], First: first[c.Key],
 			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c), Flaws: flawsOf(c),
 		}})
 		if keys := asked[c.Printed]; len(keys) > 0 {

@@ -18,7 +18,7 @@ import (
 
 var storeRefusal = store.Refusal{Fault: "row", Detail: "row 10 is outside the picture", Remedy: "step back and retake with the whole card in view"}
 
-var pages = []string{"/who", "/", "/next", "/questions", "/tour", "/draft", "/why", "/why?bib=14", "/posting", "/packet", "/packet?bib=14", "/packet/pdf?bib=14", "/spot", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/draft/draft.pdf", "/draft/draft.csv", "/draft/draft.json"}
+var pages = []string{"/who", "/", "/next", "/questions", "/tour", "/draft", "/why", "/why?bib=14", "/posting", "/heard", "/packet", "/packet?bib=14", "/packet/pdf?bib=14", "/spot", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/draft/draft.pdf", "/draft/draft.csv", "/draft/draft.json"}
 
 func TestPages_FullAndEmpty_AllAnswer(t *testing.T) {
 	for name, b := range map[string]*stacktest.Table{"full": afternoon(t), "empty": stacktest.New(t)} {

@@ -109,6 +109,10 @@ func (d *Desk) routes() []route {
 		{"GET /card/{card...}", roleSettle, d.showCard},
 		{"POST /bind/{card...}", roleSettle, d.postBind},
 		{"POST /gap/{card...}", roleSettle, d.postGap},
+		{"POST /empties", roleSettle, d.postEmpties}, // cards without a row, seen so
+		{"POST /back/{card...}", roleSettle, d.postBack},
+		{"POST /addrow/{card...}", roleSettle, d.postAddRow}, // that a reader missed
+		{"POST /strike/{card...}", roleSettle, d.postStrike},
 		{"POST /paper/{card...}", roleSettle, d.postPaper},
 		{"GET /next", roleSettle, d.showNext}, // what only a person can settle
 		{"GET /entry/{key...}", roleSettle, d.showEntry},
@@ -122,6 +126,8 @@ func (d *Desk) routes() []route {
 		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask
 		{"POST /questions", roleSettle, d.postQuestion},
 		{"POST /head", roleSettle, d.postHead},
+		{"GET /heard", roleSettle, d.showHeard}, // what came by radio or voice
+		{"POST /heard", roleSettle, d.postHeard},
 		{"GET /draft", roleSettle | roleView, d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", roleSettle, d.showDownload},
 		{"GET /posting", roleSettle | roleView, d.showPosting}, // what is public, and until when

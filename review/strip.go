@@ -17,6 +17,7 @@ type strip struct {
 	Bars  []bar
 	Holes []bar
 	Twice []bar
+	ID    string // tells its patterns from those of the page's other drawings
 	Words string // for whoever can't see the drawing
 
 	gates []string

@@ -137,6 +137,9 @@ func SaidToStand(answers map[string]string, ref sheetmodel.RowRef) bool {
 	return answers[struckKey(ref)] == answerStands
 }
 
+// StruckAnswer is the answer that a row is struck out by its judge, and the key of its question.
+func StruckAnswer(ref sheetmodel.RowRef) (key, answer string) { return struckKey(ref), answerStruck }
+
 func struckKey(ref sheetmodel.RowRef) string {
 	return fmt.Sprintf("struck-row/%d/%s/%d/%d", ref.Run, ref.Course, ref.Card, ref.Row)
 }

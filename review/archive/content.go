@@ -49,6 +49,8 @@ type recordsFile struct {
 	GapReasons []store.GapReason `json:"gap_reasons"`
 	PaperCards []store.PaperCard `json:"paper_cards"`
 	Served     []servedEntry     `json:"served"`
+	// Heard is the log of what came by radio or voice: hearsay about racers, so only in an archive with names.
+	Heard []store.HeardEntry `json:"heard"`
 }
 
 type servedEntry struct {
@@ -173,7 +175,7 @@ func yesNo(b bool) string {
 
 func records(ctx context.Context, b *bag, in Input) error {
 	f := recordsFile{Format: Format}
-	var errs [6]error
+	var errs [7]error
 	f.Bindings, errs[0] = in.Store.Bindings(ctx)
 	f.Ties, errs[1] = in.Store.Ties(ctx)
 	f.Answers, errs[2] = in.Store.Answers(ctx)
@@ -181,6 +183,9 @@ func records(ctx context.Context, b *bag, in Input) error {
 	f.PaperCards, errs[4] = in.Store.PaperCards(ctx)
 	served, err := in.Store.ServedLog(ctx)
 	errs[5] = err
+	if in.Names {
+		f.Heard, errs[6] = in.Store.HeardLog(ctx)
+	}
 	if err := errors.Join(errs[:]...); err != nil {
 		return err
 	}
@@ -189,7 +194,7 @@ func records(ctx context.Context, b *bag, in Input) error {
 			f.Bindings[i].Judge = ""
 		}
 	}
-	f.Bindings, f.Ties, f.Answers = listed(f.Bindings), listed(f.Ties), listed(f.Answers)
+	f.Bindings, f.Ties, f.Answers, f.Heard = listed(f.Bindings), listed(f.Ties), listed(f.Answers), listed(f.Heard)
 	f.GapReasons, f.PaperCards, f.Served = listed(f.GapReasons), listed(f.PaperCards), []servedEntry{}
 	for i := range f.Ties {
 		f.Ties[i].Ties = listed(f.Ties[i].Ties)

@@ -65,7 +65,8 @@ readings.json    for each side: which card it is and what was read in each field
 decisions.json   who settled which field, when and on what basis; also what was later replaced or undone
 decisions.csv    the same as a table
 records.json     what cards were used for, answers to questions, reasons for missing cards, and what was
-                 shown to whom before they typed: it proves that an entry was typed unseen
+                 shown to whom before they typed: it proves that an entry was typed unseen; with names
+                 also what came by radio or voice, which is no call
 findings.json    what the rules said about the rows together
 draft.pdf        the draft for the referee; draft.csv and draft.json hold the same
 schemas/         JSON Schemas (2020-12) of the JSON files

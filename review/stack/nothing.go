@@ -92,7 +92,7 @@ func (l *loader) withdraw(r *Row) {
 		}
 	}
 	r.CodeSure, r.GateSure, r.Row.Rerun = r.Code.Sure(), r.Gate.Sure(), r.mayBeRerun()
-	if r.Sheet != nil { // on paper there is none to type
+	if r.Sheet != nil && r.Panel.Key != "" { // on paper, and in a row that people added, there is none to type
 		r.PanelSure = r.Panel.Sure()
 	}
 }

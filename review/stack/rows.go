@@ -18,6 +18,7 @@ func (l *loader) rows(i int) {
 	switch {
 	case c.Front != nil:
 		l.inkRows(i)
+		l.addedRows(i, from)
 	case c.Paper != nil:
 		for n := 1; n <= c.Paper.Rows; n++ {
 			l.Rows = append(l.Rows, l.paperRow(i, n))
@@ -59,6 +60,7 @@ func (l *loader) inkRows(i int) {
 
 func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 	c := &l.Cards[i]
+	ink.Struck = ink.Struck || l.marked(c, ink.Number)
 	ink = doubted(ink)
 	var ties []look.Tied
 	for _, t := range c.ties {
@@ -220,7 +222,8 @@ func (l *loader) paperRow(i, n int) Row {
 		Ref: sheetmodel.RowRef{CardKey: c.Key, Row: n},
 		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
 		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(), PanelSure: true,
-		Drawn: true, // the paper is at hand: whether it is drawn is the referee's to see
+		Drawn:  true, // the paper is at hand: whether it is drawn is the referee's to see
+		Struck: l.marked(c, n),
 	}
 	l.holdReused(&r, "")
 	return r

@@ -27,8 +27,9 @@ type Stack struct {
 	Answers   map[string]string // all answers that stand, by question key
 	Answerers map[string]string // who gave them
 	Decisions []store.Decision
-	open      []rules.Gap     // cards that were bound to another card's place
-	disputes  []store.Dispute // that nobody has settled since
+	open      []rules.Gap        // cards that were bound to another card's place
+	disputes  []store.Dispute    // that nobody has settled since
+	Heard     []store.HeardEntry // the log of what came by radio or voice, all of it
 }
 
 // PhotoQuestion asks what the paper shows: which of two photos of one side counts, or whether a row
@@ -109,13 +110,14 @@ type Row struct {
 	// Nothing are the people on whose word nothing is written in the row; empty: something is. Such a
 	// row is listed and is no fact for the rules, like a row without ink.
 	Nothing []string
+	Added   bool // a person saw it, no reader did
 	reused  bool // its code means something else on its card than in the code book
 }
 
 // Load looks at a race as it stands in the store.
 func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, error) {
 	var l loader
-	var errs [11]error
+	var errs [12]error
 	l.Race = race
 	l.Head, errs[0] = s.Head(ctx) // first: what is added meanwhile must look newer than this
 	l.Photos, errs[1] = s.Photos(ctx)
@@ -128,6 +130,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	answers, errs[7] = s.Answers(ctx)
 	l.gaps, errs[8] = s.GapReasons(ctx)
 	l.disputes, errs[9] = s.Disputes(ctx)
+	l.Heard, errs[10] = s.HeardLog(ctx)
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
@@ -147,7 +150,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 
 // Facts is the stack as the rules look at it.
 func (s *Stack) Facts() rules.Facts {
-	f := rules.Facts{Race: s.Race, Answers: s.Answers, AnsweredBy: s.Answerers, Open: slices.Clone(s.open)}
+	f := rules.Facts{Race: withHeard(s.Race, s.Heard), Answers: s.Answers, AnsweredBy: s.Answerers, Open: slices.Clone(s.open)}
 	for _, c := range s.Cards {
 		f.Cards = append(f.Cards, c.Card)
 	}

@@ -305,7 +305,7 @@ func (w *join) add(r *kin) error {
 		w.done.Photos++
 	case "decisions":
 		w.done.Decisions++
-	case "bindings", "answers", "gap_reasons", "paper_cards", "undone":
+	case "bindings", "answers", "gap_reasons", "paper_cards", "undone", "heard":
 		w.done.Records++
 	}
 	return nil

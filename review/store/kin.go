@@ -25,6 +25,7 @@ var refers = map[string]map[string]string{
 	"served":           {"sheet": "sheets"},
 	"further_refusals": {"outcome": "outcomes"},
 	"sighted":          {"decision": "decisions"},
+	"heard":            {"strikes": "heard"},
 }
 
 // tellsBy are the columns that make a row the same one, where not all of them do: a photo is its bytes, a

@@ -8,7 +8,7 @@ import (
 
 // migrations bring a store from version n to n+1, counted from 0, an empty file. A published one is
 // never changed; a new one is added. Types and clauses are those that PostgreSQL shares.
-var migrations = []string{schema1, schema2, schema3}
+var migrations = []string{schema1, schema2, schema3, schema4}
 
 const schema1 = `
 CREATE TABLE sequence (last BIGINT NOT NULL);
@@ -99,6 +99,14 @@ CREATE TABLE sighted (
 
 CREATE TABLE forgets (
   id BIGINT PRIMARY KEY, kinds TEXT NOT NULL, person TEXT NOT NULL, at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+`
+
+// schema4 keeps the log of what was heard.
+const schema4 = `
+CREATE TABLE heard (
+  id BIGINT PRIMARY KEY, run INTEGER NOT NULL, course TEXT NOT NULL, clock TEXT NOT NULL, source TEXT NOT NULL,
+  grp TEXT NOT NULL, bib TEXT NOT NULL, gate TEXT NOT NULL, words TEXT NOT NULL, strikes BIGINT NOT NULL,
+  person TEXT NOT NULL, at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
 `
 
 // migrate brings the schema to version to, all of it or nothing.

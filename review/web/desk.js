@@ -3,9 +3,11 @@
 import { listen } from './keys.js';
 import { loupe } from './loupe.js';
 import { fetchEarly } from './early.js';
+import { rowBox } from './rowbox.js';
 import { live } from './live.js';
 
 listen();
 loupe();
 fetchEarly();
+rowBox();
 live();

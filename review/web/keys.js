@@ -48,6 +48,7 @@ export const keys = [
   { key: 's', does: 'the stack', run: () => press('s') },
   { key: 'e', does: 'the next entry that waits', run: () => press('e') },
   { key: 'q', does: 'the questions', run: () => press('q') },
+  { key: 'h', does: 'what was heard', run: () => press('h') },
   { key: 'd', does: 'the draft', run: () => press('d') },
   { key: 'p', does: 'posting', run: () => press('p') },
 ];

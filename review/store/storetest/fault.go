@@ -25,12 +25,13 @@ type content struct {
 	paper     []store.PaperCard
 	served    []store.Served
 	ties      []store.CardTies
+	heard     []store.HeardEntry
 }
 
 func contentOf(t *testing.T, s *store.Store) content {
 	t.Helper()
 	var c content
-	var errs [9]error
+	var errs [10]error
 	c.photos, errs[0] = s.Photos(t.Context())
 	c.sheets, errs[1] = s.Sheets(t.Context())
 	c.decisions, errs[2] = s.Decisions(t.Context())
@@ -40,6 +41,7 @@ func contentOf(t *testing.T, s *store.Store) content {
 	c.paper, errs[6] = s.PaperCards(t.Context())
 	c.served, errs[7] = s.ServedLog(t.Context())
 	c.ties, errs[8] = s.Ties(t.Context())
+	c.heard, errs[9] = s.HeardLog(t.Context())
 	require.NoError(t, errors.Join(errs[:]...))
 	return c
 }
@@ -74,6 +76,9 @@ func day(t *testing.T) []func(*store.Store) error {
 				return err
 			}
 			return s.Refuse(t.Context(), p.ID, "reader", store.Refusal{Fault: "blur", Detail: "0.7 mm", Remedy: "retake"})
+		},
+		func(s *store.Store) error {
+			return s.Hear(t.Context(), store.HeardEntry{Run: 1, Course: "Blue", Clock: "11:06", From: "radio", Bib: sheetmodel.Bib{Number: "19"}, Gate: "27", By: "Ada"})
 		},
 		func(s *store.Store) error {
 			return s.Bind(t.Context(), store.Binding{Card: card, Run: 1, Course: "Blue", Gates: []string{"1", "2"}, Source: "header", By: "Ada"})

@@ -1,0 +1,106 @@
+package review_test
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
+)
+
+func heardForm(bib, gate, words string) url.Values {
+	return url.Values{"at": {"1 Blue"}, "clock": {"11:06"}, "from": {"gate 27"}, "bib": {bib}, "gate": {gate}, "words": {words}}
+}
+
+// A line without a row asks the judge of that gate; one with a row asks nothing; neither is a call or makes
+// anything surer. Source: our own logic.
+func TestHeard_WithoutARow_IsAQuestionAndNeverACall(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Cleo")
+	_, before := b.Load()
+	require.Len(t, before.Calls, 1)
+
+	a := p.send("/heard", heardForm("9", "6", "nine missed the red"))
+	assert.Contains(t, a.body, "It is in the log.")
+	assert.Contains(t, a.body, "nine missed the red")
+	st, after := b.Load()
+	assert.Equal(t, before.Calls, after.Calls, "no call comes or goes")
+	assert.Equal(t, "14", st.Row(ref(1, 1)).Bib)
+	questions := p.get("/questions").body
+	assert.Contains(t, questions, "The log of what was heard names")
+	assert.NotContains(t, questions, "nine missed", "the words stay in the log")
+
+	// Bib 14's row is there: nothing is asked of it.
+	n := len(after.Findings)
+	p.send("/heard", heardForm("14", "6", ""))
+	_, after = b.Load()
+	assert.Len(t, after.Findings, n)
+
+	// Struck, the line stays in the log and asks nobody.
+	log, err := b.Store.HeardLog(t.Context())
+	require.NoError(t, err)
+	require.Len(t, log, 2)
+	strike := url.Values{"strike": {"1000000"}}
+	assert.Equal(t, http.StatusNotFound, p.send("/heard", strike).status)
+	for range 2 { // sent twice, it is struck once
+		strike.Set("strike", strconv.FormatInt(log[0].ID, 10))
+		a = p.send("/heard", strike)
+	}
+	assert.Contains(t, a.body, "struck by Cleo")
+	assert.NotContains(t, p.get("/questions").body, "The log of what was heard names")
+	log, err = b.Store.HeardLog(t.Context())
+	require.NoError(t, err)
+	assert.Len(t, log, 3)
+	for _, path := range []string{"/posting", "/coach?run=1&course=Blue&group=girls&bib=14", "/packet?bib=14&group=girls", "/draft/draft.csv"} {
+		assert.NotContains(t, p.get(path).body, "nine missed", path)
+	}
+}
+
+// Where a row may still be typed unseen, the log doesn't say what was heard there: it may be what the ink says.
+func TestHeard_RowsWait_LogTellsNoBibAndNoWords(t *testing.T) {
+	b, secrets := secretStack(t)
+	p := sit(t, open(t, b), "Cleo")
+	for _, s := range secrets {
+		a := p.send("/heard", heardForm(s, "6", "number "+s+" is out"))
+		require.Equal(t, http.StatusOK, a.status)
+		assert.NotContains(t, a.body, s)
+		assert.Contains(t, a.body, "not shown yet")
+	}
+	for _, path := range []string{"/heard", "/questions", "/draft", "/posting", "/", "/next"} {
+		body := p.get(path).body
+		for _, s := range secrets {
+			assert.NotContains(t, body, s, path)
+		}
+	}
+}
+
+func TestHeard_WrongLine_IsRefusedAndKeepsWhatWasTyped(t *testing.T) {
+	b := stacktest.New(t)
+	p := sit(t, open(t, b), "Cleo")
+	for want, form := range map[string]url.Values{
+		"Choose the run and the course": {"clock": {"11:06"}, "from": {"finish"}, "words": {"kept words"}},
+		"Write the time as":             {"at": {"1 Blue"}, "clock": {"noon"}, "from": {"finish"}, "words": {"kept words"}},
+		"whose voice":                   {"at": {"1 Blue"}, "clock": {"11:06"}, "words": {"kept words"}},
+		"is not a gate":                 {"at": {"1 Blue"}, "clock": {"11:06"}, "from": {"finish"}, "gate": {"red"}, "words": {"kept words"}},
+		"Write one gate":                {"at": {"1 Blue"}, "clock": {"11:06"}, "from": {"finish"}, "gate": {"3-5"}, "words": {"kept words"}},
+		"Write bib and gate":            {"at": {"1 Blue"}, "clock": {"11:06"}, "from": {"finish"}, "bib": {"9"}},
+		"the bib alone":                 {"at": {"1 Blue"}, "clock": {"11:06"}, "from": {"finish"}, "bib": {"nine is out"}, "words": {"kept words"}},
+	} {
+		a := p.send("/heard", form)
+		assert.Equal(t, http.StatusUnprocessableEntity, a.status, want)
+		assert.Contains(t, a.body, want)
+		if form.Has("words") {
+			assert.Contains(t, a.body, "kept words", want)
+		}
+	}
+	log, err := b.Store.HeardLog(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, log)
+}

@@ -160,6 +160,8 @@ type Race struct {
 	Forerunners BibList       `json:"forerunners"`
 	// SpotCheck is the share, 0 to 1, of bibs certain without a person that lot gives to one all the same.
 	SpotCheck float64 `json:"spot_check"`
+	// KeepUntil is the day, YYYY-MM-DD, to which people's data are kept; empty: nobody has said.
+	KeepUntil string `json:"keep_until,omitempty"`
 	// Reused are the codes that mean something else on cards that are out. Their rows propose nothing.
 	Reused []ReusedCode `json:"-"`
 }

@@ -32,6 +32,9 @@ The JSON holds no names and no phone numbers.`,
 				report.Notes = append(report.Notes, drift)
 			}
 			report.Notes = append(report.Notes, racefolder.Reused(folder.Race())...)
+			if late := racefolder.Overdue(folder.Race(), a.now()); late != "" {
+				report.Notes = append(report.Notes, late)
+			}
 			report.Notes = append(report.Notes, folder.Misprinted()...)
 			report.Notes = append(report.Notes, racefolder.Unread(folder.Race())...)
 			if asJSON {

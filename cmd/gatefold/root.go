@@ -25,7 +25,9 @@ type app struct {
 // commands are all doors of the program, in the order in which a race day meets them.
 var commands = []func(*app) *cobra.Command{
 	startCommand, raceCommand, rulesCommand, cardsCommand, layoutCommand, describeCommand, tryCommand, readCommand, collectCommand, deskCommand, statusCommand, draftCommand, explainCommand, packetCommand,
-	spotCommand, packCommand, verifyCommand, restoreCommand, joinCommand, doctorCommand,
+	spotCommand, packCommand, verifyCommand,
+	restoreCommand, joinCommand, forgetCommand,
+	doctorCommand,
 }
 
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.

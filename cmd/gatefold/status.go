@@ -68,7 +68,11 @@ func statusCommand(a *app) *cobra.Command {
 				for _, left := range s.folder.Sample() {
 					a.printf("note: %s\n", sampleNote(left))
 				}
-				for _, note := range slices.Concat(disputeNotes(st), foreignNotes(st), racefolder.Reused(s.folder.Race()), s.folder.Misprinted()) {
+				notes, err := keepNotes(c.Context(), s, a.now())
+				if err != nil {
+					return err
+				}
+				for _, note := range slices.Concat(notes, disputeNotes(st), foreignNotes(st), racefolder.Reused(s.folder.Race()), s.folder.Misprinted()) {
 					a.printf("note: %s\n", note)
 				}
 				return nil

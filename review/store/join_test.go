@@ -49,6 +49,9 @@ func key(row int) string {
 	return fmt.Sprintf("run1/Blue/card-4/front/row-%02d.bib", row)
 }
 
+// session is the browser's of a person; it doesn't hold the name.
+func session(by string) string { return "session " + by[:1] }
+
 func (l laptop) photo(n, card int) store.Photo {
 	l.t.Helper()
 	p, _, err := l.AddPhoto(l.t.Context(), "card.jpg", bytes.NewReader(fmt.Appendf([]byte("\xff\xd8\xff\xe0"), "photo %d", n)), -1, time.Time{})
@@ -69,8 +72,8 @@ func (l laptop) sheet() int64 {
 func (l laptop) types(by string, row int, text string) store.Decision {
 	l.t.Helper()
 	sheet := l.sheet()
-	require.NoError(l.t, l.Serve(l.t.Context(), store.Served{Session: by + "'s", Person: by, Readings: []string{key(row)}, Sheet: sheet, What: "entry"}))
-	return l.settles(store.Entry{Reading: key(row), Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: by + "'s", Sheet: sheet})
+	require.NoError(l.t, l.Serve(l.t.Context(), store.Served{Session: session(by), Person: by, Readings: []string{key(row)}, Sheet: sheet, What: "entry"}))
+	return l.settles(store.Entry{Reading: key(row), Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: session(by), Sheet: sheet})
 }
 
 func (l laptop) settles(e store.Entry) store.Decision {
@@ -82,12 +85,12 @@ func (l laptop) settles(e store.Entry) store.Decision {
 
 func (l laptop) setsAside(by string, row int) {
 	l.t.Helper()
-	l.settles(store.Entry{Reading: key(row), Basis: sheetmodel.BasisSetAside, Note: "can't be read", By: by, Session: by + "'s"})
+	l.settles(store.Entry{Reading: key(row), Basis: sheetmodel.BasisSetAside, Note: "can't be read", By: by, Session: session(by)})
 }
 
 func (l laptop) shows(by, reading string) {
 	l.t.Helper()
-	require.NoError(l.t, l.Serve(l.t.Context(), store.Served{Session: by + "'s", Person: by, Readings: []string{reading}, Reveals: true, What: "draft"}))
+	require.NoError(l.t, l.Serve(l.t.Context(), store.Served{Session: session(by), Person: by, Readings: []string{reading}, Reveals: true, What: "draft"}))
 }
 
 // joins joins a copy of other, as the program does: other itself is only read.

@@ -147,7 +147,7 @@ func TestStore_TwoProgramsAtOnce_LoseNothing(t *testing.T) {
 	assert.Empty(t, bad)
 }
 
-// Rows are added, never changed: outside the sequence's counter there is no UPDATE, DELETE or REPLACE
+// Rows are added, never changed: outside the sequence's counter and Forget there is no UPDATE, DELETE or REPLACE
 // in the code, and no function or clause that only SQLite knows.
 func TestSource_IsAppendOnlyAndPortable(t *testing.T) {
 	files, err := filepath.Glob("*.go")
@@ -167,7 +167,7 @@ func TestSource_IsAppendOnlyAndPortable(t *testing.T) {
 			}
 			n++
 			assert.NotRegexp(t, banned, q, file)
-			if strings.Contains(q, "UPDATE") {
+			if strings.Contains(q, "UPDATE") && file != "forget.go" { // the one that is asked to take data out of rows
 				assert.Equal(t, "`UPDATE sequence SET last = $1`", q)
 			}
 		}

@@ -14,7 +14,7 @@ import (
 
 var raceKeys = []string{
 	"format", "id", "name", "date", "time_zone", "clock_offset", "discipline", "courses", "groups",
-	"start_list", "code_book", "rule_set", "rules", "spot_check", "forerunners", "runs",
+	"start_list", "code_book", "rule_set", "rules", "spot_check", "keep_until", "forerunners", "runs",
 }
 
 // disciplines are the trade's short names, with the long ones that are read as well.
@@ -59,6 +59,7 @@ func readRaceFile(files *files, p *problems, text []byte) *raceFile {
 	f.printedGroups()
 	f.race.Rules = readRules(files, p, top)
 	f.spotCheck()
+	f.keepUntil()
 	f.runs()
 	return f
 }

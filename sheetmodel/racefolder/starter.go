@@ -106,8 +106,15 @@ func starterRace(dir string, opts StarterOptions) ([]byte, error) {
 		return nil, fmt.Errorf("starter %s: %w", RaceFile, err)
 	}
 	opts.Name, opts.ID = quoteYAML(opts.Name), quoteYAML(opts.ID)
+	day, err := time.Parse(time.DateOnly, opts.Date)
+	if err != nil {
+		return nil, err // it was looked at above
+	}
 	var b strings.Builder
-	if err := t.Execute(&b, opts); err != nil {
+	if err := t.Execute(&b, struct {
+		StarterOptions
+		KeepUntil string
+	}{opts, day.AddDate(usualYears, 0, 0).Format(time.DateOnly)}); err != nil {
 		return nil, fmt.Errorf("starter %s: %w", RaceFile, err)
 	}
 	return []byte(b.String()), nil

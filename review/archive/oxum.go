@@ -25,13 +25,9 @@ const maxInfo = 1 << 20
 //
 // Source: RFC 8493, section 2.2.2.
 func (v *verifier) oxum() error {
-	f, err := openPlain(filepath.Join(v.root, infoFile))
-	if err != nil {
-		return nil // optional; where the tag manifest names it, it was checked there
-	}
-	text, err := io.ReadAll(io.LimitReader(f, maxInfo))
-	if err = errors.Join(err, f.Close()); err != nil {
-		v.add(infoFile, FaultBroken, reasonOf(err))
+	text, fault := v.infoText()
+	if fault != "" {
+		v.add(infoFile, FaultBroken, fault)
 		return nil
 	}
 	said, ok := tagValue(text, oxumLabel)
@@ -46,7 +42,7 @@ func (v *verifier) oxum() error {
 		return nil
 	}
 	var gotBytes, gotFiles int64
-	err = filepath.WalkDir(filepath.Join(v.root, "data"), func(full string, e fs.DirEntry, err error) error {
+	err := filepath.WalkDir(filepath.Join(v.root, "data"), func(full string, e fs.DirEntry, err error) error {
 		switch {
 		case errors.Is(err, fs.ErrNotExist) && full == filepath.Join(v.root, "data"):
 			return nil // no payload at all
@@ -70,6 +66,19 @@ func (v *verifier) oxum() error {
 		v.add(infoFile, FaultBroken, fmt.Sprintf("%s says %d bytes in %d files, in data/ lie %d in %d", oxumLabel, wantBytes, wantFiles, gotBytes, gotFiles))
 	}
 	return nil
+}
+
+// infoText reads bag-info.txt, which may be missing: where the tag manifest names it, that was said there.
+func (v *verifier) infoText() (text []byte, fault string) {
+	f, err := openPlain(filepath.Join(v.root, infoFile))
+	if err != nil {
+		return nil, ""
+	}
+	text, err = io.ReadAll(io.LimitReader(f, maxInfo))
+	if err = errors.Join(err, f.Close()); err != nil {
+		return nil, reasonOf(err)
+	}
+	return text, ""
 }
 
 // tagValue returns the value of a label in a tag file, the first one. Labels are compared without case;

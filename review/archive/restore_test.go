@@ -121,7 +121,7 @@ func TestRestore_Tampered_IsRefusedNamingTheFile(t *testing.T) {
 		_, err := archive.Restore(t.Context(), bag, filepath.Join(parent, "again"), restoring)
 		var tampered *archive.TamperedError
 		require.ErrorAs(t, err, &tampered, c.file)
-		assert.ErrorContains(t, err, c.want)
+		require.ErrorContains(t, err, c.want)
 		assert.Empty(t, filesOf(t, parent), "nothing was made")
 	}
 }

@@ -197,8 +197,9 @@ func personal(key string) (sheetmodel.CardKey, string) {
 		return card, kindJudge
 	case sheetmodel.PartPhone:
 		return card, kindPhone
+	default:
+		return card, ""
 	}
-	return card, ""
 }
 
 // word notes a text that stands for the person, to be taken out of remarks. What is as short as a bib isn't:

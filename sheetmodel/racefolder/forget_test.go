@@ -125,7 +125,7 @@ func TestKeepUntil(t *testing.T) {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, "race.yaml"), []byte(strings.Replace(text, "keep_until: 2028-01-23", "keep_until: "+value, 1)), 0o600))
 		_, err = racefolder.Open(dir)
 		require.ErrorContains(t, err, want)
-		assert.ErrorContains(t, err, "race.yaml:")
+		require.ErrorContains(t, err, "race.yaml:")
 	}
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "race.yaml"), []byte(strings.Replace(text, "keep_until: 2028-01-23", "", 1)), 0o600))
 	_, err = racefolder.Open(dir)

@@ -46,14 +46,8 @@ func OpenCopy(ctx context.Context, dir, scratch string, opt Options) (*Store, er
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", dir, err)
 	}
-	// The log beside the database holds its newest rows, for as long as no program has put them in.
-	for _, end := range []string{"", "-wal"} {
-		switch err = copyFile(filepath.Join(abs, FileName+end), filepath.Join(scratch, FileName+end)); {
-		case errors.Is(err, fs.ErrNotExist) && end == "":
-			return nil, fmt.Errorf("store %s: %w", dir, ErrNotFound)
-		case err != nil && !errors.Is(err, fs.ErrNotExist):
-			return nil, fmt.Errorf("store %s: %w", dir, err)
-		}
+	if err = copyDatabase(abs, scratch); err != nil {
+		return nil, fmt.Errorf("store %s: %w", dir, err)
 	}
 	path := filepath.Join(scratch, FileName)
 	db, err := openDatabase(path)
@@ -68,6 +62,31 @@ func OpenCopy(ctx context.Context, dir, scratch string, opt Options) (*Store, er
 		return nil, errors.Join(err, db.Close())
 	}
 	return s, nil
+}
+
+// OpenSketch opens a copy of a race's database in scratch, an empty folder of the caller's, to try out what a
+// change would do: whatever is added lands in scratch, pages too, and the race stays as it is. Originals and
+// pages of the race are not in it. ErrNotFound: the folder holds no store.
+func OpenSketch(ctx context.Context, dir, scratch string, opt Options) (*Store, error) {
+	if err := copyDatabase(dir, scratch); err != nil {
+		return nil, fmt.Errorf("store %s: %w", dir, err)
+	}
+	return Open(ctx, scratch, opt)
+}
+
+// copyDatabase copies the database of a race folder, or returns ErrNotFound.
+func copyDatabase(dir, to string) error {
+	// The log beside the database holds its newest rows, for as long as no program has put them in.
+	for _, end := range []string{"", "-wal"} {
+		err := copyFile(filepath.Join(dir, FileName+end), filepath.Join(to, FileName+end))
+		switch {
+		case errors.Is(err, fs.ErrNotExist) && end == "":
+			return ErrNotFound
+		case err != nil && !errors.Is(err, fs.ErrNotExist):
+			return err
+		}
+	}
+	return nil
 }
 
 // whole asks the database to check itself.

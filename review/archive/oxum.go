@@ -34,10 +34,8 @@ func (v *verifier) oxum() error {
 	if !ok {
 		return nil
 	}
-	octets, streams, dot := strings.Cut(said, ".")
-	wantBytes, err1 := strconv.ParseInt(octets, 10, 64)
-	wantFiles, err2 := strconv.ParseInt(streams, 10, 64)
-	if !dot || err1 != nil || err2 != nil || wantBytes < 0 || wantFiles < 0 {
+	wantBytes, wantFiles, ok := parseOxum(said)
+	if !ok {
 		v.add(infoFile, FaultBroken, oxumLabel+" is not of the form bytes.files")
 		return nil
 	}
@@ -66,6 +64,14 @@ func (v *verifier) oxum() error {
 		v.add(infoFile, FaultBroken, fmt.Sprintf("%s says %d bytes in %d files, in data/ lie %d in %d", oxumLabel, wantBytes, wantFiles, gotBytes, gotFiles))
 	}
 	return nil
+}
+
+// parseOxum takes "bytes.files" apart.
+func parseOxum(said string) (octets, streams int64, ok bool) {
+	first, second, dot := strings.Cut(said, ".")
+	octets, err1 := strconv.ParseInt(first, 10, 64)
+	streams, err2 := strconv.ParseInt(second, 10, 64)
+	return octets, streams, dot && err1 == nil && err2 == nil && octets >= 0 && streams >= 0
 }
 
 // infoText reads bag-info.txt, which may be missing: where the tag manifest names it, that was said there.

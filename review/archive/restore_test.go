@@ -107,6 +107,7 @@ func TestRestore_GivesTheRaceBackByteByByte(t *testing.T) {
 
 func TestRestore_Tampered_IsRefusedNamingTheFile(t *testing.T) {
 	_, in := raceWithFiles(t)
+	sound := packed(t, in)
 	for _, c := range []struct{ file, want string }{
 		{"data/decisions.csv", "data/decisions.csv: altered"},
 		{"data/logbook.jsonl", "data/logbook.jsonl: altered"},
@@ -114,7 +115,8 @@ func TestRestore_Tampered_IsRefusedNamingTheFile(t *testing.T) {
 		{"bag-info.txt", "bag-info.txt: altered"},
 		{"data/extra.txt", "data/extra.txt: extra"},
 	} {
-		bag := packed(t, in)
+		bag := filepath.Join(t.TempDir(), "bag")
+		require.NoError(t, os.CopyFS(bag, os.DirFS(sound)))
 		text, _ := os.ReadFile(filepath.Join(bag, c.file))
 		require.NoError(t, os.WriteFile(filepath.Join(bag, c.file), append(text, ' '), 0o600))
 		parent := t.TempDir()
@@ -129,6 +131,7 @@ func TestRestore_Tampered_IsRefusedNamingTheFile(t *testing.T) {
 // Sums that were changed with their files verify; what they lead to must still not leave the folder.
 func TestRestore_HostileNames_MakeNothing(t *testing.T) {
 	_, in := raceWithFiles(t)
+	sound := packed(t, in)
 	for _, c := range []struct{ file, old, fresh, want string }{
 		{"data/race/folder.json", `"race.yaml"`, `"../race.yaml"`, "no name for a file of a race"},
 		{"data/race/folder.json", `"race.yaml"`, `"gatefold.db"`, "no name for a file of a race"},
@@ -139,7 +142,8 @@ func TestRestore_HostileNames_MakeNothing(t *testing.T) {
 		{"data/logbook.jsonl", `{"logbook":1`, `{"logbook":9`, "newer"},
 		{"data/logbook.jsonl", `"last":`, `"last":0,"was":`, "is not among"},
 	} {
-		bag := packed(t, in)
+		bag := filepath.Join(t.TempDir(), "bag")
+		require.NoError(t, os.CopyFS(bag, os.DirFS(sound)))
 		resum(t, bag, c.file, func(text string) string {
 			require.Contains(t, text, c.old)
 			return strings.ReplaceAll(text, c.old, c.fresh)

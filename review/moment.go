@@ -43,12 +43,17 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.mu.Lock()
-	latest := d.latest
-	fresh := latest != nil && latest.head == head && latest.race == race
-	d.mu.Unlock()
-	if fresh {
-		return latest, nil
+	if m := d.lookedAt(head, race); m != nil {
+		return m, nil
+	}
+	// One looks, and those who came meanwhile share what was seen: it holds all that was kept when they came.
+	d.looking.Lock()
+	defer d.looking.Unlock()
+	if m := d.lookedAt(head, race); m != nil {
+		return m, nil
+	}
+	if head, err = d.opt.Store.Head(ctx); err != nil {
+		return nil, err
 	}
 	m := &moment{race: race, head: head}
 	if m.full, err = stack.Load(ctx, race, d.opt.Store); err != nil {
@@ -61,16 +66,21 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 		return nil, err
 	}
 	d.mu.Lock()
-	if d.latest != nil && d.latest.head == m.head && d.latest.race == m.race {
-		m = d.latest // somebody looked at the same time
-		d.mu.Unlock()
-		return m, nil
-	}
 	d.moments++
 	m.number = d.moments
 	d.latest = m
 	d.mu.Unlock()
 	return m, nil
+}
+
+// lookedAt returns the latest moment if it is one of this race and holds all that the store had at a head; else nil.
+func (d *Desk) lookedAt(head int64, race *sheetmodel.Race) *moment {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.latest != nil && d.latest.head >= head && d.latest.race == race {
+		return d.latest
+	}
+	return nil
 }
 
 // countOpen counts what the draft calls open. The draft also holds what the rules don't know of: runs

@@ -34,6 +34,8 @@ type entryView struct {
 	Codes  []sheetmodel.Code // what the card's own list says; for what happened only
 	// Typed comes back after a typing fault; it is the person's own.
 	Typed  string
+	Seen   string // what others had decided of it when it was shown, as a name that tells nothing
+	Note   string // the person's own reason for setting the row aside
 	Wrong  string
 	Digits bool
 	Box    bool   // the box alone may hold no writing, and the row some
@@ -95,6 +97,16 @@ func (d *Desk) nextPath(m *moment, s *session) string {
 	return "/draft"
 }
 
+// following is the entry that nextPath will lead to once this one is done, as far as that is known now; nil: none.
+func (*Desk) following(todos []todo, key string) *todo {
+	for i, t := range todos {
+		if t.Entry.Key != key && t.task != taskOther && !t.held {
+			return &todos[i]
+		}
+	}
+	return nil
+}
+
 // nextOnPaper is the next page for whoever types a card without a photo: the paper is in their hand, so
 // what they can type of it comes first, its rows from top to bottom.
 func (d *Desk) nextOnPaper(m *moment, s *session, card sheetmodel.CardKey) string {
@@ -136,7 +148,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		if row == nil {
 			return &pageError{http.StatusNotFound, "No row with ink has this entry", "Go to the next entry that waits."}
 		}
-		if len(row.Nothing) > 0 { // somebody may see writing there all the same
+		if len(row.Nothing) > 0 || status == http.StatusConflict { // somebody may see writing there all the same
 			it = &todo{Wait: stack.Wait{Row: row.Ref, Entry: *e, Need: look.NeedEntry}, task: taskType}
 		}
 	}
@@ -153,7 +165,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		}
 		return see(w, r, "/next")
 	}
-	if it.task != taskOther && !d.take(s, key) { // who can only look keeps it from nobody
+	if it.task != taskOther && !d.take(s, key) && status == http.StatusOK { // who can only look keeps it from nobody; what was typed is never left behind
 		d.say(s, notice{Words: "Somebody else is at that entry now. Here is the next.", Class: "noted"})
 		return see(w, r, d.nextPath(m, s))
 	}
@@ -163,6 +175,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		frame: f, Path: entryPath(key), Key: key, Course: courseWords(card.Key.Run, card.Key.Course),
 		Card: fmt.Sprintf("%s, row %d", cardWords(card.Key, card.Spare), row.Ref.Row), Judge: card.Judge, Call: card.Phone,
 		Ways: d.ways(m, s, it), Why: strings.TrimSpace(whyWords(it.Wait) + " " + row.Hint), Typed: typed, Wrong: wrong,
+		Seen: m.marked(s, key), Note: strings.TrimSpace(r.PostFormValue("note")),
 		Number: f.Left.Type + f.Left.Judge,
 	}
 	if v.Spot = spot; spot {
@@ -187,15 +200,17 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 	case v.Ways.Paper:
 		v.How = howPaper
 	}
+	switch chosen := r.PostFormValue("how"); { // the form comes back as it was sent
+	case chosen == howAloud && v.Ways.Aloud, chosen == howAsked && v.Ways.Asked, chosen == howPaper && v.Ways.Paper:
+		v.How = chosen
+	}
 	if row.Sheet != nil {
 		v.Sheet = row.Sheet.ID
 		v.Ink = d.entryInk(row, it.Entry)
 	}
-	for i := range todos {
-		if todos[i].Entry.Key == key && i+1 < len(todos) {
-			if next := m.full.Row(todos[i+1].Row); next != nil && next.Sheet != nil {
-				v.After = inkPath(next.Sheet.ID, fmt.Sprintf("row-%02d", next.Ref.Row))
-			}
+	if next := d.following(todos, key); next != nil {
+		if row := m.full.Row(next.Row); row != nil && row.Sheet != nil {
+			v.After = inkPath(row.Sheet.ID, fmt.Sprintf("row-%02d", row.Ref.Row))
 		}
 	}
 	// The picture is that of the whole row.

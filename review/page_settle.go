@@ -32,11 +32,15 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		shown = row.Sheet.ID
 	}
 	if sheet != shown {
-		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept" + typedWords(r) + ". Open the entry again and look at the new photo."}
+		return d.stale(w, r, s, newInk)
 	}
 	if row.BibState == sheetmodel.BibSetAside && len(row.Nothing) == 0 {
 		// A page that was open before would make the row stand again without anybody meaning to.
 		return &pageError{http.StatusConflict, "Somebody has set this row aside", "Nothing was kept" + typedWords(r) + ". If it should stand after all, take that back on the draft page; then it can be typed."}
+	}
+	// What others did meanwhile may have settled it. A look that is given all the same is given knowingly.
+	if seen := r.PostFormValue("seen"); seen != "" && seen != m.marked(s, key) && r.PostFormValue("do") != "later" {
+		return d.stale(w, r, s, overtook)
 	}
 	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: strings.TrimSpace(r.PostFormValue("note"))}
 	card := store.CardName(m.full.Cards[row.Card].Printed)

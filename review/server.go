@@ -48,6 +48,9 @@ type Desk struct {
 	pages   map[string]*template.Template
 	pairing *pairing // nil: no phones
 
+	looking sync.Mutex // held by the one who makes a new moment
+	logging sync.Mutex // held while the log of what is sent grows
+
 	mu       sync.Mutex
 	sessions map[string]*session
 	told     told

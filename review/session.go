@@ -140,6 +140,8 @@ func (d *Desk) serve(ctx context.Context, s *session, what string, sheet int64, 
 	if len(fresh) == 0 {
 		return nil
 	}
+	d.logging.Lock() // so that what two pages add to the log is not taken for news
+	defer d.logging.Unlock()
 	v := store.Served{Session: s.id, Person: s.person, Readings: fresh, Sheet: sheet, Reveals: reveals, What: what}
 	if err := d.opt.Store.Serve(ctx, v); err != nil {
 		return err

@@ -25,7 +25,7 @@ type app struct {
 // commands are all doors of the program, in the order in which a race day meets them.
 var commands = []func(*app) *cobra.Command{
 	startCommand, raceCommand, rulesCommand, cardsCommand, layoutCommand, describeCommand, readCommand, collectCommand, deskCommand, statusCommand, draftCommand, explainCommand, packetCommand,
-	spotCommand, packCommand, verifyCommand, doctorCommand,
+	spotCommand, packCommand, verifyCommand, seasonCommand, doctorCommand,
 }
 
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.

@@ -220,7 +220,8 @@ func (f *finder) unite() {
 			same++
 		}
 		own := 1
-		for own < len(chain) && heads[own] >= 0 && !slices.Contains(heads[:own], heads[own]) {
+		narrow := func(head int) bool { return head >= 0 && f.boxes[head].rect.W < r.W+2*alike }
+		for own < len(chain) && narrow(heads[own]) && !slices.Contains(heads[:own], heads[own]) {
 			own++
 		}
 		rects := make([]sheetmodel.Rect, 0, len(chain))
@@ -240,7 +241,7 @@ func (f *finder) unite() {
 		oneHead := same > 1 && (heads[0] < 0 || f.boxes[heads[0]].rect.W > r.W+2*alike)
 		comb := r.W >= 3.5 && r.W <= 11 && r.H >= 0.8*r.W && r.H <= 2.2*r.W
 		switch {
-		case small && own > 1 && heads[0] >= 0:
+		case small && own > 1 && narrow(heads[0]):
 			take(own, unit{rect: r, kind: sheetmodel.Choice, options: rects[:own]})
 		case oneHead && small && f.labelled(rects[:same], heads[0]):
 			take(same, unit{rect: r, kind: sheetmodel.Choice, options: rects[:same]})

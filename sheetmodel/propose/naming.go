@@ -175,7 +175,7 @@ func (f *finder) table(columns []*column, after int) int {
 			values = f.optionWords(c)
 			c.label = ""
 			if !known {
-				s, known = sense{sheetmodel.PartCode, sheetmodel.GrammarWord}, !used[sheetmodel.PartCode] && len(first.options) > 1
+				s, known = sense{sheetmodel.PartCode, sheetmodel.GrammarWord}, !used[sheetmodel.PartCode] && len(first.options) > 1 && f.read != nil
 			}
 		}
 		part, suffix := sheetmodel.PartUnnamed, fmt.Sprintf("column-%d", k+1)
@@ -511,14 +511,11 @@ func (f *finder) add(name string, u unit, row int, part sheetmodel.Part, g sheet
 	}
 	kind := u.kind
 	if kind == sheetmodel.Cell || kind == sheetmodel.Text {
-		switch part {
-		case sheetmodel.PartJudge, sheetmodel.PartPhone, sheetmodel.PartDate, sheetmodel.PartGroup, sheetmodel.PartCourse:
-			kind = sheetmodel.Text
-		case sheetmodel.PartRemark:
-			kind, g = sheetmodel.Drawing, sheetmodel.GrammarDrawing
-		case sheetmodel.PartUnnamed:
-		default:
-			kind = sheetmodel.Cell
+		if part != sheetmodel.PartUnnamed {
+			kind = kindFor(part)
+		}
+		if kind == sheetmodel.Drawing {
+			g = sheetmodel.GrammarDrawing
 		}
 	}
 	if part == sheetmodel.PartUnnamed || g == "" || kind == sheetmodel.Drawing || kind == sheetmodel.Tick || kind == sheetmodel.Choice {

@@ -62,6 +62,9 @@ func compareFields(truth, got *sheetmodel.Side, by map[sheetmodel.Kind]*found) (
 		at := slices.IndexFunc(got.Fields, func(f sheetmodel.Field) bool {
 			off := max(math.Abs(float64(f.Rect.X-t.Rect.X)), math.Abs(float64(f.Rect.Y-t.Rect.Y)),
 				math.Abs(float64(f.Rect.X+f.Rect.W-t.Rect.X-t.Rect.W)), math.Abs(float64(f.Rect.Y+f.Rect.H-t.Rect.Y-t.Rect.H)))
+			if t.Kind == sheetmodel.Printed && (len(f.Options) != 1 || f.Options[0].Value != t.Options[0].Value) {
+				return false // a printed bib is right only as it is printed
+			}
 			return f.Kind == t.Kind && f.Boxes == t.Boxes && len(f.Options) == len(t.Options) && f.Row == t.Row && off <= 1.5
 		})
 		if at < 0 || used[at] {

@@ -164,8 +164,7 @@ func (f *finder) hang() {
 	for i := range f.tables {
 		f.tables[i] = i
 	}
-	var root func(i int) int
-	root = func(i int) int {
+	root := func(i int) int {
 		for f.tables[i] != i {
 			f.tables[i] = f.tables[f.tables[i]]
 			i = f.tables[i]
@@ -400,19 +399,19 @@ func (f *finder) sameInk(a, b image.Rectangle) bool {
 	best := 0.0
 	for dy := -2; dy <= 2; dy++ {
 		for dx := -2; dx <= 2; dx++ {
-			both, any := 0, 0
+			both, either := 0, 0
 			for y := range max(a.Dy(), b.Dy()) {
 				for x := range max(a.Dx(), b.Dx()) {
 					p, q := f.inkAt(a.Min.X+x, a.Min.Y+y), f.inkAt(b.Min.X+x+dx, b.Min.Y+y+dy)
 					if p || q {
-						any++
+						either++
 					}
 					if p && q {
 						both++
 					}
 				}
 			}
-			best = max(best, float64(both)/float64(max(1, any)))
+			best = max(best, float64(both)/float64(max(1, either)))
 		}
 	}
 	const same = 0.65
@@ -534,8 +533,8 @@ func (f *finder) underlines() {
 			continue
 		}
 		room := int(ruleRoom * f.PxPerMM)
-		clear := int(0.4 * f.PxPerMM)
-		inner := image.Rect(r.Min.X+clear, r.Min.Y-room, r.Max.X-clear, r.Min.Y-clear)
+		free := int(0.4 * f.PxPerMM)
+		inner := image.Rect(r.Min.X+free, r.Min.Y-room, r.Max.X-free, r.Min.Y-free)
 		if inner.Min.Y < 0 || f.ink.share(inner) > 0.004 {
 			continue
 		}

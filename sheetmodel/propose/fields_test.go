@@ -97,7 +97,7 @@ func TestSay_AColumn_ItsRowsFollow(t *testing.T) {
 	require.NoError(t, p.Say(4, 4, sheetmodel.PartJudge))
 	assert.Equal(t, sheetmodel.Field{Name: "header.judge", Part: sheetmodel.PartJudge, Kind: sheetmodel.Text, Grammar: sheetmodel.GrammarFree}, p.Fields[3])
 	assert.Equal(t, []string{"5: what is it for?"}, p.Unsure)
-	assert.ErrorContains(t, p.Say(5, 5, sheetmodel.PartBib), "row 1 has a bib already")
-	assert.ErrorContains(t, p.Say(5, 6, sheetmodel.PartGate), "there are fields 1 to 5")
-	assert.ErrorContains(t, p.Say(5, 5, "gates"), `part "gates": write one of`)
+	require.ErrorContains(t, p.Say(5, 5, sheetmodel.PartBib), "row 1 has a bib already")
+	require.ErrorContains(t, p.Say(5, 6, sheetmodel.PartGate), "there are fields 1 to 5")
+	require.ErrorContains(t, p.Say(5, 5, "gates"), `part "gates": write one of`)
 }

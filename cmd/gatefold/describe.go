@@ -1,18 +1,18 @@
 package main
 
 import (
-	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
-	_ "image/jpeg" // scans come as either
 	"image/png"
 	"io"
 	"io/fs"
 	"os"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -27,6 +27,7 @@ import (
 
 func describeCommand(a *app) *cobra.Command {
 	var size, style string
+	var says []string
 	c := &cobra.Command{
 		Use:   "describe PICTURE LAYOUT.yaml",
 		Short: "Propose the layout of a blank card of another make from its picture",
@@ -37,7 +38,8 @@ dark, taken from above and held upright. What can't be straightened for sure is 
 
 It writes a draft of a layout file that you may edit, and beside it a picture of each side with every proposed
 field drawn and numbered. All of it is a proposal: what a word over a column says is written down as its part
-(bib, code, gate, ...), and named for you to check. Then see how well it would be read with gatefold try.
+(bib, code, gate, ...), and named for you to check. Where it is wrong, say it with --say: --say 1-12=bib for the
+fields with those numbers, so that a table is said once and its rows follow; back:3=remark for the back. Then see how well it would be read with gatefold try.
 Nothing is overwritten.`,
 		Args: cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -48,13 +50,42 @@ Nothing is overwritten.`,
 			if style != string(sheetmodel.FaultOnly) && style != string(sheetmodel.EveryRacer) {
 				return usageErrorf("describe: --style %q: write %s or %s", style, sheetmodel.FaultOnly, sheetmodel.EveryRacer)
 			}
-			_, err := a.describe(c.Context(), args[0], args[1], w, h, sheetmodel.Style(style))
+			said, err := parseSays(says)
+			if err != nil {
+				return err
+			}
+			_, err = a.describe(c.Context(), args[0], args[1], w, h, sheetmodel.Style(style), said...)
 			return err
 		},
 	}
 	c.Flags().StringVar(&size, "size", "148x210", "width x height of the card in mm, as it is held")
+	c.Flags().StringArrayVar(&says, "say", nil, "what fields are for, by their numbers in the picture: 1-12=bib")
 	c.Flags().StringVar(&style, "style", string(sheetmodel.FaultOnly), "fault-only, or every-racer: a mark for each bib that passes")
 	return c
+}
+
+// sayPart is what a person says some fields are for.
+type sayPart struct {
+	side     sheetmodel.SideName
+	from, to int
+	part     sheetmodel.Part
+}
+
+var sayForm = regexp.MustCompile(`^(?:(front|back):)?([0-9]{1,4})(?:-([0-9]{1,4}))?=([a-z-]+)$`)
+
+func parseSays(texts []string) ([]sayPart, error) {
+	var all []sayPart
+	for _, t := range texts {
+		m := sayForm.FindStringSubmatch(t)
+		if m == nil {
+			return nil, usageErrorf("describe: --say %q: write fields and part, such as 1-12=bib or back:3=remark", t)
+		}
+		s := sayPart{side: sheetmodel.SideName(cmp.Or(m[1], string(sheetmodel.Front))), part: sheetmodel.Part(m[4])}
+		s.from, _ = strconv.Atoi(m[2]) // digits only
+		s.to, _ = strconv.Atoi(cmp.Or(m[3], m[2]))
+		all = append(all, s)
+	}
+	return all, nil
 }
 
 func parseSize(text string) (w, h sheetmodel.MM, ok bool) {
@@ -64,7 +95,7 @@ func parseSize(text string) (w, h sheetmodel.MM, ok bool) {
 	return sheetmodel.MM(x), sheetmodel.MM(y), ok && err1 == nil && err2 == nil && x >= 20 && x <= 450 && y >= 20 && y <= 450
 }
 
-func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel.MM, style sheetmodel.Style) (*sheetmodel.Layout, error) {
+func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel.MM, style sheetmodel.Style, says ...sayPart) (*sheetmodel.Layout, error) {
 	drawn := map[sheetmodel.SideName]string{
 		sheetmodel.Front: strings.TrimSuffix(out, ".yaml") + ".png", sheetmodel.Back: strings.TrimSuffix(out, ".yaml") + "-back.png",
 	}
@@ -98,6 +129,13 @@ func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel
 			return nil, fmt.Errorf("%s: no ruled box was found; scan the card flat and darker", picture)
 		}
 		name := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[i]
+		for _, s := range says {
+			if s.side == name {
+				if err := p.Say(s.from, s.to, s.part); err != nil {
+					return nil, fmt.Errorf("--say, %s: %w", name, err)
+				}
+			}
+		}
 		l.Sides = append(l.Sides, sheetmodel.Side{Name: name, W: w, H: h, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}, Fields: p.Fields})
 		proposals = append(proposals, p)
 		if len(p.Unsure) > 0 {
@@ -132,26 +170,6 @@ func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel
 		}
 	}
 	return l, nil
-}
-
-// largestScan is A3 at 600 dpi, in px.
-const largestScan = 70_000_000
-
-func greyOf(name string, data []byte) (*image.Gray, error) {
-	c, _, err := image.DecodeConfig(bytes.NewReader(data))
-	if err != nil {
-		return nil, fmt.Errorf("%s: not a PNG or JPEG picture; save the page as one of them", name)
-	}
-	if c.Width*c.Height > largestScan {
-		return nil, fmt.Errorf("%s: %d × %d px is too large; scan it with 200 dpi", name, c.Width, c.Height)
-	}
-	m, _, err := image.Decode(bytes.NewReader(data))
-	if err != nil {
-		return nil, fmt.Errorf("%s: the picture is damaged: %w; scan it again", name, err)
-	}
-	g := image.NewGray(image.Rect(0, 0, m.Bounds().Dx(), m.Bounds().Dy()))
-	draw.Draw(g, g.Rect, m, m.Bounds().Min, draw.Src)
-	return g, nil
 }
 
 // numbered draws the proposed fields over the picture, with their numbers.

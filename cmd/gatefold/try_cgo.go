@@ -157,8 +157,8 @@ func trialHands(ctx context.Context, seed uint64) ([]fill.Digits, string, error)
 	if data == "" {
 		return own, "digits of our own drawing, neater than people's", nil
 	}
-	mnist, err := hand.FindMNIST(ctx)
-	if err != nil { // only where gatefold itself is built is there a collection
+	mnist, none := hand.FindMNIST(ctx)
+	if none != nil { // only where gatefold itself is built is there a collection
 		return own, "digits of our own drawing, neater than people's, for no collection of handwriting is found from this folder", nil
 	}
 	people, _, err := hands.Load(hands.Calibration, mnist, data)

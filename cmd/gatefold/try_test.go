@@ -44,9 +44,9 @@ func TestTry_FieldsBesideTheirBoxes_AreNamed(t *testing.T) {
 	}
 	data, err := os.ReadFile(filepath.Join(blankCardFolder, "photocopy.png"))
 	require.NoError(t, err)
-	picture, err := greyOf("photocopy.png", data)
+	pictures, err := flatSides(t.Context(), "photocopy.png", data, l.Sides[0].W, l.Sides[0].H)
 	require.NoError(t, err)
-	picture, _ = propose.Level(picture)
+	picture, _ := propose.Level(pictures[0])
 	beside, err := besideTheirBoxes(&l.Sides[0], picture)
 	require.NoError(t, err)
 	assert.Len(t, beside, 27, "%v", beside)

@@ -164,8 +164,7 @@ func (f *finder) hang() {
 	for i := range f.tables {
 		f.tables[i] = i
 	}
-	var root func(i int) int
-	root = func(i int) int {
+	root := func(i int) int {
 		for f.tables[i] != i {
 			f.tables[i] = f.tables[f.tables[i]]
 			i = f.tables[i]
@@ -220,7 +219,8 @@ func (f *finder) unite() {
 			same++
 		}
 		own := 1
-		for own < len(chain) && heads[own] >= 0 && !slices.Contains(heads[:own], heads[own]) {
+		narrow := func(head int) bool { return head >= 0 && f.boxes[head].rect.W < r.W+2*alike }
+		for own < len(chain) && narrow(heads[own]) && !slices.Contains(heads[:own], heads[own]) {
 			own++
 		}
 		rects := make([]sheetmodel.Rect, 0, len(chain))
@@ -240,7 +240,7 @@ func (f *finder) unite() {
 		oneHead := same > 1 && (heads[0] < 0 || f.boxes[heads[0]].rect.W > r.W+2*alike)
 		comb := r.W >= 3.5 && r.W <= 11 && r.H >= 0.8*r.W && r.H <= 2.2*r.W
 		switch {
-		case small && own > 1 && heads[0] >= 0:
+		case small && own > 1 && narrow(heads[0]):
 			take(own, unit{rect: r, kind: sheetmodel.Choice, options: rects[:own]})
 		case oneHead && small && f.labelled(rects[:same], heads[0]):
 			take(same, unit{rect: r, kind: sheetmodel.Choice, options: rects[:same]})
@@ -399,19 +399,19 @@ func (f *finder) sameInk(a, b image.Rectangle) bool {
 	best := 0.0
 	for dy := -2; dy <= 2; dy++ {
 		for dx := -2; dx <= 2; dx++ {
-			both, any := 0, 0
+			both, either := 0, 0
 			for y := range max(a.Dy(), b.Dy()) {
 				for x := range max(a.Dx(), b.Dx()) {
 					p, q := f.inkAt(a.Min.X+x, a.Min.Y+y), f.inkAt(b.Min.X+x+dx, b.Min.Y+y+dy)
 					if p || q {
-						any++
+						either++
 					}
 					if p && q {
 						both++
 					}
 				}
 			}
-			best = max(best, float64(both)/float64(max(1, any)))
+			best = max(best, float64(both)/float64(max(1, either)))
 		}
 	}
 	const same = 0.65
@@ -533,8 +533,8 @@ func (f *finder) underlines() {
 			continue
 		}
 		room := int(ruleRoom * f.PxPerMM)
-		clear := int(0.4 * f.PxPerMM)
-		inner := image.Rect(r.Min.X+clear, r.Min.Y-room, r.Max.X-clear, r.Min.Y-clear)
+		free := int(0.4 * f.PxPerMM)
+		inner := image.Rect(r.Min.X+free, r.Min.Y-room, r.Max.X-free, r.Min.Y-free)
 		if inner.Min.Y < 0 || f.ink.share(inner) > 0.004 {
 			continue
 		}

@@ -1,6 +1,7 @@
 package propose_test
 
 import (
+	"fmt"
 	"image"
 	"math"
 	"math/rand/v2"
@@ -75,4 +76,28 @@ func TestSide_CrookedLines_AreRefused(t *testing.T) {
 		_, err := propose.Side(g, side.W, side.H, nil)
 		assert.ErrorContains(t, err, "isn't straight in the picture", name)
 	}
+}
+
+// A person's word about a column settles all of its rows, and what is wrong is named. Our own logic.
+func TestSay_AColumn_ItsRowsFollow(t *testing.T) {
+	var fields []sheetmodel.Field
+	for row := 1; row <= 3; row++ {
+		fields = append(fields, sheetmodel.Field{Name: fmt.Sprintf("row-%02d.column-1", row), Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Comb, Boxes: 3, Row: row, Grammar: sheetmodel.GrammarCount})
+	}
+	fields = append(fields, sheetmodel.Field{Name: "header.field-1", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarFree},
+		sheetmodel.Field{Name: "row-01.column-2", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Cell, Row: 1, Grammar: sheetmodel.GrammarFree})
+	p := &propose.Proposal{Fields: fields, Unsure: []string{"1 to 3: what is it for?", "4: what is it for?", "5: what is it for?"}}
+	require.NoError(t, p.Say(1, 3, sheetmodel.PartBib))
+	for row, f := range p.Fields[:3] {
+		assert.Equal(t, fmt.Sprintf("row-%02d.bib", row+1), f.Name)
+		assert.Equal(t, sheetmodel.PartBib, f.Part)
+		assert.Equal(t, sheetmodel.GrammarBib, f.Grammar)
+		assert.Equal(t, sheetmodel.Comb, f.Kind)
+	}
+	require.NoError(t, p.Say(4, 4, sheetmodel.PartJudge))
+	assert.Equal(t, sheetmodel.Field{Name: "header.judge", Part: sheetmodel.PartJudge, Kind: sheetmodel.Text, Grammar: sheetmodel.GrammarFree}, p.Fields[3])
+	assert.Equal(t, []string{"5: what is it for?"}, p.Unsure)
+	require.ErrorContains(t, p.Say(5, 5, sheetmodel.PartBib), "row 1 has a bib already")
+	require.ErrorContains(t, p.Say(5, 6, sheetmodel.PartGate), "there are fields 1 to 5")
+	require.ErrorContains(t, p.Say(5, 5, "gates"), `part "gates": write one of`)
 }

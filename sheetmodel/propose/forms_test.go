@@ -20,8 +20,8 @@ var (
 	first    = flag.Uint64("first", 1, "seed of the first of them")
 )
 
-// form draws a blank form of our own: header boxes with a caption beside them, a ruled table with headings, in some a
-// row of panels or lone tick boxes below.
+// form draws a blank form of our own: header boxes or lines to write on with a caption before them, a ruled table with
+// headings, in some with boxes to tick under letters, and in some a row of panels, lettered or not, or lone tick boxes below.
 func form(rng *rand.Rand) *sheetmodel.Side {
 	s := &sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210}
 	if rng.IntN(3) == 0 {
@@ -40,14 +40,18 @@ func form(rng *rand.Rand) *sheetmodel.Side {
 		x := sheetmodel.MM(12 + 44*i)
 		word(x, 24, 2, "Name")
 		r := sheetmodel.Rect{X: x + 12, Y: 19, W: 26, H: 8}
-		outline(r)
+		if rng.IntN(2) == 0 {
+			s.Print = append(s.Print, sheetmodel.PrintItem{Line: []sheetmodel.SheetPoint{{X: r.X, Y: r.Y + r.H}, {X: r.X + r.W, Y: r.Y + r.H}}, Width: pen})
+		} else {
+			outline(r)
+		}
 		fill(sheetmodel.Text, r, 0)
 	}
 	rows, pitch := 5+rng.IntN(6), sheetmodel.MM(7.5+2*rng.Float64())
 	const top, head = 34, 6
 	x := sheetmodel.MM(12)
 	for c := range 3 + rng.IntN(3) {
-		kind := []sheetmodel.Kind{sheetmodel.Comb, sheetmodel.Cell, sheetmodel.Cell, sheetmodel.Tick}[rng.IntN(4)]
+		kind := []sheetmodel.Kind{sheetmodel.Comb, sheetmodel.Cell, sheetmodel.Cell, sheetmodel.Tick, sheetmodel.Choice}[rng.IntN(5)]
 		boxes, each := 0, sheetmodel.MM(12+14*rng.Float64())
 		if kind == sheetmodel.Comb {
 			boxes, each = 2+rng.IntN(2), sheetmodel.MM(5+3*rng.Float64())
@@ -55,12 +59,29 @@ func form(rng *rand.Rand) *sheetmodel.Side {
 		if kind == sheetmodel.Tick {
 			each = 10
 		}
-		width := each * sheetmodel.MM(max(1, boxes))
+		options, ownHeads := 0, rng.IntN(2) == 0
+		if kind == sheetmodel.Choice {
+			options, each = 3+rng.IntN(3), sheetmodel.MM(4.2+2*rng.Float64())
+		}
+		width := each * sheetmodel.MM(max(1, boxes, options))
 		if x+width > s.W-8 {
 			break
 		}
-		outline(sheetmodel.Rect{X: x, Y: top, W: width, H: head})
-		word(x+1, top+4, 1.8, []string{"Bib", "Gate", "Why", "Seen", "Note"}[c])
+		if options == 0 {
+			outline(sheetmodel.Rect{X: x, Y: top, W: width, H: head})
+			word(x+1, top+4, 1.8, []string{"Bib", "Gate", "Why", "Seen", "Note"}[c])
+		} else {
+			if !ownHeads {
+				outline(sheetmodel.Rect{X: x, Y: top, W: width, H: head})
+			}
+			for o := range options {
+				at := x + sheetmodel.MM(o)*each
+				if ownHeads {
+					outline(sheetmodel.Rect{X: at, Y: top, W: each, H: head})
+				}
+				word(at+each/2-0.8, top+4, 1.9, string("FMSHB"[o]))
+			}
+		}
 		for r := range rows {
 			y := top + head + sheetmodel.MM(r)*pitch
 			cell := sheetmodel.Rect{X: x, Y: y, W: width, H: pitch}
@@ -68,6 +89,12 @@ func form(rng *rand.Rand) *sheetmodel.Side {
 			case sheetmodel.Comb:
 				for b := range boxes {
 					outline(sheetmodel.Rect{X: x + sheetmodel.MM(b)*each, Y: y, W: each, H: pitch})
+				}
+			case sheetmodel.Choice:
+				outline(cell)
+				cell = sheetmodel.Rect{X: x, Y: y + (pitch-each)/2, W: width, H: each}
+				for o := range options {
+					outline(sheetmodel.Rect{X: x + sheetmodel.MM(o)*each, Y: cell.Y, W: each, H: each})
 				}
 			case sheetmodel.Tick:
 				outline(cell)
@@ -77,16 +104,21 @@ func form(rng *rand.Rand) *sheetmodel.Side {
 				outline(cell)
 			}
 			fill(kind, cell, boxes)
+			s.Fields[len(s.Fields)-1].Options = make([]sheetmodel.Option, options)
 		}
 		x += width
 	}
 	foot := top + head + sheetmodel.MM(rows)*pitch + 8
 	switch rng.IntN(3) {
 	case 0:
+		lettered := rng.IntN(2) == 0
 		for i := range 2 {
 			r := sheetmodel.Rect{X: 12 + sheetmodel.MM(62*i), Y: foot, W: 58, H: min(40, s.H-foot-8)}
 			if r.H >= 22 {
 				outline(r)
+				if lettered {
+					word(r.X+1.5, r.Y+5, 3.4, string("AB"[i]))
+				}
 				fill(sheetmodel.Drawing, r, 0)
 			}
 		}
@@ -103,7 +135,9 @@ func form(rng *rand.Rand) *sheetmodel.Side {
 
 // scanned is a flat scan of the form: turned by up to 1.5 degrees, pale, grey paper, grain.
 func scanned(s *sheetmodel.Side, rng *rand.Rand) *image.Gray {
-	g := print.RasterBlank(s, 8)
+	bare := *s
+	bare.Fields = nil // their frames are ours
+	g := print.RasterBlank(&bare, 8)
 	w, h := g.Rect.Dx(), g.Rect.Dy()
 	out := image.NewGray(image.Rect(0, 0, w, h))
 	sin, cos := math.Sincos((rng.Float64()*3 - 1.5) * math.Pi / 180)
@@ -143,7 +177,7 @@ func score(p *propose.Proposal, truth *sheetmodel.Side, all map[sheetmodel.Kind]
 		for i, t := range truth.Fields {
 			off := max(math.Abs(float64(f.Rect.X-t.Rect.X)), math.Abs(float64(f.Rect.Y-t.Rect.Y)),
 				math.Abs(float64(f.Rect.X+f.Rect.W-t.Rect.X-t.Rect.W)), math.Abs(float64(f.Rect.Y+f.Rect.H-t.Rect.Y-t.Rect.H)))
-			if !used[i] && f.Kind == t.Kind && f.Boxes == t.Boxes && off <= slack {
+			if !used[i] && f.Kind == t.Kind && f.Boxes == t.Boxes && len(f.Options) == len(t.Options) && off <= slack {
 				used[i] = true
 				of(f.Kind).right++
 				break

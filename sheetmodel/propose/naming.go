@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"gatefold/sheetmodel"
@@ -21,8 +22,7 @@ type column struct {
 	label string
 }
 
-func (c *column) left() sheetmodel.MM  { return c.units[0].rect.X }
-func (c *column) right() sheetmodel.MM { return c.units[0].rect.X + c.units[0].rect.W }
+func (c *column) left() sheetmodel.MM { return c.units[0].rect.X }
 
 // twin reports whether two columns are drawn alike.
 func (c *column) twin(o *column) bool {
@@ -175,7 +175,7 @@ func (f *finder) table(columns []*column, after int) int {
 			values = f.optionWords(c)
 			c.label = ""
 			if !known {
-				s, known = sense{sheetmodel.PartCode, sheetmodel.GrammarWord}, !used[sheetmodel.PartCode] && len(first.options) > 1
+				s, known = sense{sheetmodel.PartCode, sheetmodel.GrammarWord}, !used[sheetmodel.PartCode] && len(first.options) > 1 && f.read != nil
 			}
 		}
 		part, suffix := sheetmodel.PartUnnamed, fmt.Sprintf("column-%d", k+1)
@@ -206,7 +206,57 @@ func (f *finder) table(columns []*column, after int) int {
 			f.unsure("%d to %d: small boxes in a row: one digit each, or each to be ticked by itself?", from, len(f.Fields))
 		}
 	}
+	if used[partPassed] {
+		f.printedBibs(columns, tops, after)
+	}
 	return after + len(tops)
+}
+
+// printedBibs proposes the numbers printed before the rows of a table with a mark for every racer as those rows' bibs.
+// Only a number that was read, and that its place among the others agrees with, is proposed: none is ever completed.
+func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int) {
+	first := columns[0].units[0]
+	read, at := make([]int, len(tops)), make([]sheetmodel.Rect, len(tops))
+	offsets := map[int]int{}
+	for row, y := range tops {
+		for i, b := range f.boxes {
+			if !b.printed || f.tables[i] != first.table || b.rect.X > first.rect.X || math.Abs(float64(b.rect.Center().Y-y)) > 1.5 || b.rect.X < at[row].X {
+				continue
+			}
+			at[row] = b.rect
+			read[row], _ = strconv.Atoi(strings.TrimSpace(f.textIn(b.rect))) // 0: no number
+		}
+		if read[row] > 0 {
+			offsets[read[row]-row]++
+		}
+	}
+	offset, votes := 0, 0
+	for o, n := range offsets {
+		if n > votes || n == votes && o < offset {
+			offset, votes = o, n
+		}
+	}
+	if 2*votes < len(tops) {
+		f.unsure("rows %d to %d: the bibs printed before them were not read: say in the file which bib each row is for", after+1, after+len(tops))
+		return
+	}
+	from := len(f.Fields) + 1
+	var without []string
+	for row := range tops {
+		n := after + row + 1
+		if read[row] == 0 || read[row]-row != offset {
+			without = append(without, strconv.Itoa(n))
+			continue
+		}
+		f.add(fmt.Sprintf("row-%02d.bib", n), unit{rect: at[row], kind: sheetmodel.Printed}, n, sheetmodel.PartBib, sheetmodel.GrammarBib, nil)
+		last := &f.Fields[len(f.Fields)-1]
+		bib := strconv.Itoa(read[row])
+		last.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: last.Rect}}
+	}
+	f.unsure("%d to %d: bibs printed before the rows, proposed from %d on. Is each of them right?", from, len(f.Fields), offset)
+	if len(without) > 0 {
+		f.unsure("the bibs printed before rows %s were not read: say in the file which they are", strings.Join(without, ", "))
+	}
 }
 
 func (f *finder) unsure(format string, args ...any) {
@@ -511,14 +561,11 @@ func (f *finder) add(name string, u unit, row int, part sheetmodel.Part, g sheet
 	}
 	kind := u.kind
 	if kind == sheetmodel.Cell || kind == sheetmodel.Text {
-		switch part {
-		case sheetmodel.PartJudge, sheetmodel.PartPhone, sheetmodel.PartDate, sheetmodel.PartGroup, sheetmodel.PartCourse:
-			kind = sheetmodel.Text
-		case sheetmodel.PartRemark:
-			kind, g = sheetmodel.Drawing, sheetmodel.GrammarDrawing
-		case sheetmodel.PartUnnamed:
-		default:
-			kind = sheetmodel.Cell
+		if part != sheetmodel.PartUnnamed {
+			kind = kindFor(part)
+		}
+		if kind == sheetmodel.Drawing {
+			g = sheetmodel.GrammarDrawing
 		}
 	}
 	if part == sheetmodel.PartUnnamed || g == "" || kind == sheetmodel.Drawing || kind == sheetmodel.Tick || kind == sheetmodel.Choice {

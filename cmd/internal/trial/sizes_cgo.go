@@ -32,8 +32,8 @@ func trySizes(ctx context.Context, reader *ocr.Reader, groups []*Group, opt Opti
 	}
 	l := sizeSheet(own)
 	side := &l.Sides[0]
-	s, err := prepare(l, 0, print.RasterBlank(side, sheetPxPerMM/2), &Report{})
-	if err != nil {
+	s, none := prepare(l, 0, print.RasterBlank(side, sheetPxPerMM/2), &Report{})
+	if none != nil {
 		return nil, nil // a sheet of so large fields has too little print to be found by: no advice then
 	}
 	sizes := []*Size{{Own: true}, {}}

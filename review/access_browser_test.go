@@ -48,8 +48,8 @@ func (b *browser) theme(name string) {
 
 // deskPages are all pages of the desk in a state in which there is something on each.
 var deskPages = []string{
-	"/", "/next", "/questions", "/draft", "/posting", "/why?bib=8", "/why?bib=14", "/packet?bib=14", "/spot",
-	"/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/who", "/tour", "/nowhere",
+	"/", "/next", "/questions", "/draft", "/posting", "/heard", "/why?bib=8", "/why?bib=14", "/packet?bib=14", "/spot",
+	"/card/run1/Blue/card-1", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/who", "/tour", "/nowhere",
 }
 
 // Every page of the desk, light and dark, has nothing that axe finds, a name for every control, and at 200 %

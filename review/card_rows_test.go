@@ -15,7 +15,7 @@ import (
 	"gatefold/sheetmodel"
 )
 
-var label = regexp.MustCompile(`<text x="4" y="2.5">([^<]*)</text>`)
+var label = regexp.MustCompile(`<text x="4" y="3.15">([^<]*)</text>`)
 
 func labels(body string) []string {
 	var all []string

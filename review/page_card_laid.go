@@ -51,9 +51,9 @@ func (l laid) Y() float64 { return float64(l.Field.Y+l.Field.H) - labelHigh }
 func (l laid) Width() float64 { return labelSign + labelLetter*float64(len([]rune(l.Text))) }
 
 const (
-	labelHigh   = 3.2
+	labelHigh   = 3.9
 	labelSign   = 4.2 // the marks before the text
-	labelLetter = 1.75
+	labelLetter = 2.2
 )
 
 // laidOf is what may be shown of a row behind the veil: fields that are settled or clear. A field that waits,

@@ -395,3 +395,25 @@ func TestOpenCopy_NoStore_OrDamaged(t *testing.T) {
 	_, err = store.OpenCopy(t.Context(), dir, t.TempDir(), store.Options{Now: storetest.Clock()})
 	require.ErrorContains(t, err, "not a database")
 }
+
+// What was heard at two laptops is one log afterwards, and a line that was struck there is struck here.
+func TestJoin_HeardOnBoth_IsOneLog(t *testing.T) {
+	a, b := parted(t)
+	hear := func(l laptop, h store.HeardEntry) {
+		t.Helper()
+		require.NoError(t, l.Hear(t.Context(), h))
+	}
+	hear(a, store.HeardEntry{Run: 1, Course: "Blue", Clock: "11:01", From: "finish", Words: "two are out", By: "Bo"})
+	hear(b, store.HeardEntry{Run: 1, Course: "Blue", Clock: "11:06", From: "gate 27", Bib: sheetmodel.Bib{Number: "19"}, Gate: "27", By: "Cy"})
+	theirs, err := b.HeardLog(t.Context())
+	require.NoError(t, err)
+	hear(b, store.HeardEntry{Strikes: theirs[0].ID, By: "Cy"})
+	a.joins(b)
+	log, err := a.HeardLog(t.Context())
+	require.NoError(t, err)
+	require.Len(t, log, 3)
+	assert.Equal(t, "two are out", log[0].Words)
+	assert.Equal(t, "19", log[1].Bib.Number)
+	assert.Equal(t, log[1].ID, log[2].Strikes, "it strikes the same line under its number here")
+	assert.False(t, a.joins(b).Changed())
+}

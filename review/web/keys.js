@@ -70,6 +70,7 @@ export function listen() {
     const found = keys.find((k) => k.key === e.key);
     if (!found || found.key === 'Enter') return;
     if (inField(e.target) && !found.inField) return;
+    if (e.target instanceof HTMLSelectElement && e.key.length === 1) return; // it chooses by letters
     if (inProse(e.target)) {
       if (e.key === 'Escape') document.getElementById('text')?.focus();
       return;

@@ -1,0 +1,126 @@
+package review_test
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
+)
+
+// The desk's part of a day, in two browsers: a row that the reader missed is added with the mouse and typed by two
+// people, a gap is closed, two people's different entries are settled by the judge, a line is posted and a protest
+// against it answered. Source: our own logic.
+func TestDay_InChromium_MissedRowGapConflictPostingProtest(t *testing.T) {
+	table := stacktest.New(t)
+	table.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"},
+		stacktest.Row{Bib: "21", Code: "F", Gate: "5", Panel: "C", State: sheetmodel.Doubtful})
+	table.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	server := open(t, table)
+	enter := func(name string) *browser {
+		b := startBrowser(t)
+		b.do(chromedp.EmulateViewport(1280, 900), chromedp.Navigate(server.URL+"/who"))
+		b.settle()
+		b.keys(name + kb.Enter)
+		return b
+	}
+	to := func(b *browser, path string) {
+		b.do(chromedp.Navigate(server.URL + path))
+		b.settle()
+	}
+	says := func(b *browser) string {
+		return eval[string](b, `document.querySelector('.notice')?.textContent ?? ''`)
+	}
+	bo := enter("Bo")
+
+	// A missed row: a box is drawn over row 4 of the print.
+	to(bo, "/card/run1/Blue/card-1")
+	field := table.Layout.Side(sheetmodel.Front).Field("row-04.bib")
+	require.NotNil(t, field)
+	bo.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('svg[data-draw]').scrollIntoView({block: 'center', behavior: 'instant'})`))
+	point := func(x, y sheetmodel.MM) []float64 {
+		return eval[[]float64](bo, fmt.Sprintf(`{ const s = document.querySelector('svg[data-draw]'); const p = new DOMPoint(%f, %f).matrixTransform(s.getScreenCTM()); [p.x, p.y] }`, float64(x), float64(y)))
+	}
+	from, till := point(field.Rect.X+1, field.Rect.Y+1), point(field.Rect.X+60, field.Rect.Y+field.Rect.H-1)
+	for _, step := range []struct {
+		kind string
+		at   []float64
+	}{{"pointerdown", from}, {"pointermove", till}, {"pointerup", till}} {
+		bo.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector('svg[data-draw]').setPointerCapture = () => {};
+			document.querySelector('svg[data-draw]').dispatchEvent(new PointerEvent('%s', {pointerId: 1, pointerType: 'mouse', button: 0, clientX: %f, clientY: %f, bubbles: true})); undefined`, step.kind, step.at[0], step.at[1])))
+	}
+	assert.NotEmpty(t, eval[string](bo, `document.querySelector('[data-rowbox]').value`))
+	bo.do(chromedp.Click(`form[action^="/addrow/"] button`))
+	bo.settle()
+	assert.Contains(t, says(bo), "Row 4 is added.")
+
+	types := func(b *browser, part sheetmodel.Part, row int, text string) {
+		to(b, "/entry/"+stacktest.Key("Blue", 1, row, part))
+		if strings.HasSuffix(eval[string](b, `location.pathname`), fmt.Sprintf("row-%02d.%s", row, part)) {
+			b.keys(text + kb.Enter)
+		}
+	}
+	cy := enter("Cy")
+	for _, b := range []*browser{bo, cy} {
+		types(b, sheetmodel.PartBib, 4, "9")
+		types(b, sheetmodel.PartCode, 4, "F")
+		types(b, sheetmodel.PartGate, 4, "3")
+	}
+	st, _ := table.Load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 4)).BibState)
+
+	// A conflict: both read row 2 otherwise than the reader; then the judge names it.
+	types(bo, sheetmodel.PartBib, 2, "27")
+	types(cy, sheetmodel.PartBib, 2, "24")
+	st, _ = table.Load()
+	require.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 2)).BibState)
+	// The judge names the bib that one of the two read: their look and the witness's.
+	for _, b := range []*browser{bo, cy} { // who has it in front of them leaves it to others
+		if strings.HasSuffix(eval[string](b, `location.pathname`), "row-02.bib") {
+			b.keys(kb.Escape)
+		}
+	}
+	dee := sit(t, server, "Dee")
+	page := dee.get(bibPage(1, 2))
+	assert.NotContains(t, page.body, ">27<")
+	dee.typed(page, "27", "asked")
+	st, _ = table.Load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 2)).BibState)
+	assert.Equal(t, "27", st.Row(ref(1, 2)).Bib)
+
+	// A gap is closed with a reason.
+	to(bo, "/card/run1/Blue/card-6")
+	bo.do(chromedp.SendKeys(`input[name=reason]`, "lost in the snow"), chromedp.Click(`button[value=close]`))
+	bo.settle()
+	assert.Contains(t, says(bo), "its gap is closed with your reason")
+
+	// Bib 14's line is posted, protested against, and the jury's answer is kept.
+	to(bo, "/posting")
+	bo.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name=line][value*="bib=14"]').checked = true; undefined`))
+	bo.do(chromedp.SetValue(`input[name=at]`, "12:04"), chromedp.Click(`button[value=posted]`))
+	bo.settle()
+	assert.Contains(t, says(bo), "Made public at 12:04:00: 1 line.")
+	a := dee.get("/packet?bib=14&group=girls")
+	require.Equal(t, http.StatusOK, a.status)
+	form := func(do string, more ...string) url.Values { return juryForm(do, more...) }
+	a = dee.send("/packet", form("protest", "from", "team official"))
+	require.Equal(t, http.StatusOK, a.status, a.body)
+	a = dee.send("/packet", form("overruled", "present", "referee", "reason", "tracks at the gate"))
+	require.Equal(t, http.StatusOK, a.status, a.body)
+	_, result := table.Load()
+	for _, c := range result.Calls {
+		if c.Bib == "14" {
+			assert.True(t, c.Overruled)
+		}
+	}
+	bo.noFaults()
+	cy.noFaults()
+}

@@ -219,6 +219,10 @@ func everyRacer(p *pen) {
 			n, y := block*rows+r+1, top+head+sheetmodel.MM(r)*pitch
 			p.box(x, y, 11, pitch)
 			p.middle(x+5.5, y+5.4, 2.8, fmt.Sprint(n))
+			bib := row(n, sheetmodel.PartBib, sheetmodel.GrammarBib)
+			bib.Kind, bib.Rect = sheetmodel.Printed, sheetmodel.Rect{X: x, Y: y, W: 11, H: pitch}
+			bib.Options = []sheetmodel.Option{{Value: fmt.Sprint(n), Label: fmt.Sprint(n), Rect: bib.Rect}}
+			p.field(bib)
 			p.box(x+11, y, 9, pitch)
 			p.box(x+20, y, 24, pitch)
 			mark := sheetmodel.Field{Name: fmt.Sprintf("row-%02d.passed", n), Part: "passed", Kind: sheetmodel.Tick, Row: n, Grammar: sheetmodel.GrammarMark, Rect: p.box(x+13, y+1.5, 5, 5)}

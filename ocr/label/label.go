@@ -23,7 +23,7 @@ import (
 
 // Reader is a propose.Reader over one Tesseract client for each way of looking.
 type Reader struct {
-	page, block, letter *gosseract.Client
+	page, block, letter, number *gosseract.Client
 }
 
 var _ propose.Reader = (*Reader)(nil)
@@ -43,14 +43,15 @@ func Open() (*Reader, error) {
 	for _, c := range []struct {
 		client **gosseract.Client
 		mode   gosseract.PageSegMode
-	}{{&r.page, gosseract.PSM_SPARSE_TEXT}, {&r.block, gosseract.PSM_SINGLE_BLOCK}, {&r.letter, gosseract.PSM_SINGLE_CHAR}} {
+		only   string
+	}{{&r.page, gosseract.PSM_SPARSE_TEXT, ""}, {&r.block, gosseract.PSM_SINGLE_BLOCK, ""}, {&r.letter, gosseract.PSM_SINGLE_CHAR, letters}, {&r.number, gosseract.PSM_SINGLE_WORD, "0123456789"}} {
 		*c.client = gosseract.NewClient()
 		err := (*c.client).SetLanguage("eng")
 		if err == nil {
 			err = (*c.client).SetPageSegMode(c.mode)
 		}
-		if err == nil && c.mode == gosseract.PSM_SINGLE_CHAR {
-			err = (*c.client).SetWhitelist(letters)
+		if err == nil && c.only != "" {
+			err = (*c.client).SetWhitelist(c.only)
 		}
 		if err != nil {
 			_ = r.Close()
@@ -63,7 +64,7 @@ func Open() (*Reader, error) {
 // Close ends Tesseract.
 func (r *Reader) Close() error {
 	var first error
-	for _, c := range []*gosseract.Client{r.page, r.block, r.letter} {
+	for _, c := range []*gosseract.Client{r.page, r.block, r.letter, r.number} {
 		if c == nil {
 			continue
 		}
@@ -127,6 +128,15 @@ func (r *Reader) Letter(piece *image.Gray) (string, error) {
 		return "", nil
 	}
 	return string(text), nil
+}
+
+// Number returns the digits of the one number that a piece shows, or nothing.
+func (r *Reader) Number(piece *image.Gray) (string, error) {
+	boxes, err := look(r.number, piece, marginPx)
+	if err != nil || len(boxes) != 1 || boxes[0].Confidence < leastSure {
+		return "", err
+	}
+	return strings.TrimSpace(boxes[0].Word), nil
 }
 
 func look(c *gosseract.Client, g *image.Gray, margin int) ([]gosseract.BoundingBox, error) {

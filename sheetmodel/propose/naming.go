@@ -220,11 +220,11 @@ func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int)
 	offsets := map[int]int{}
 	for row, y := range tops {
 		for i, b := range f.boxes {
-			if !b.printed || f.tables[i] != first.table || b.rect.X > first.rect.X || math.Abs(float64(b.rect.Center().Y-y)) > 1.5 || b.rect.X < at[row].X {
+			if !b.printed || b.holds || f.tables[i] != first.table || b.rect.X > first.rect.X || math.Abs(float64(b.rect.Center().Y-y)) > 1.5 || b.rect.X < at[row].X {
 				continue
 			}
 			at[row] = b.rect
-			read[row], _ = strconv.Atoi(strings.TrimSpace(f.textIn(b.rect))) // 0: no number
+			read[row] = f.numberIn(b)
 		}
 		if read[row] > 0 {
 			offsets[read[row]-row]++
@@ -306,6 +306,22 @@ func shareHeads(tables [][]*column) {
 			}
 		}
 	}
+}
+
+// numberIn is the number printed in a box, 0 where none is read.
+func (f *finder) numberIn(b box) int {
+	if f.read == nil || b.print.Empty() {
+		return 0
+	}
+	text, err := f.read.Number(f.cut(b.print.Inset(-int(0.6 * f.PxPerMM))))
+	if err != nil {
+		return 0
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		return 0
+	}
+	return n
 }
 
 // headOf finds what is printed over a column: in its heading's box, or just above its first row.

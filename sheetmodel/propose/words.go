@@ -25,6 +25,8 @@ type Reader interface {
 	Block(piece *image.Gray) (string, error)
 	// Letter returns the one letter or digit that a piece shows, or nothing.
 	Letter(piece *image.Gray) (string, error)
+	// Number returns the digits of the one number that a piece shows, or nothing.
+	Number(piece *image.Gray) (string, error)
 }
 
 // label is one printed word or phrase beside a place, in mm.

@@ -34,6 +34,7 @@ func open(t testing.TB, b *stacktest.Table) *httptest.Server {
 	require.NoError(t, err)
 	s := httptest.NewServer(d.Handler())
 	t.Cleanup(s.Close)
+	t.Cleanup(d.HangUp) // first: a server waits for its streams
 	return s
 }
 

@@ -86,6 +86,7 @@ func openHut(t testing.TB, b *stacktest.Table, change ...func(*review.Options)) 
 	h.here, h.out = httptest.NewServer(h.desk.Handler()), httptest.NewServer(h.desk.PhoneHandler())
 	t.Cleanup(h.here.Close)
 	t.Cleanup(h.out.Close)
+	t.Cleanup(h.desk.HangUp) // first: a server waits for its streams
 	return h
 }
 

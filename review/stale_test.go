@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -14,6 +16,8 @@ import (
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
+
+var undoField = regexp.MustCompile(`name="decision" value="(\d+)"`)
 
 var seenField = regexp.MustCompile(`name="seen" value="([a-p]{12})"`)
 
@@ -121,4 +125,48 @@ func TestEarly_InkIsThatOfTheNextEntry(t *testing.T) {
 		page = next
 	}
 	assert.Positive(t, n, "no ink was fetched early: not a test")
+}
+
+// The line breaks at the very key that sends an entry: once it is back, so is what was typed, it is kept once, and whoever
+// sits down at the same browser next finds nothing of it.
+func TestKeep_InChromium_ALineThatBreaksLosesNothingTyped(t *testing.T) {
+	table := afternoon(t)
+	server := open(t, table)
+	air := openAir(t, server.URL)
+	b := startBrowser(t)
+	at := "http://127.0.0.1:" + air.port()
+	sitDown := func(name string) {
+		b.do(chromedp.Navigate(at + "/who"))
+		b.settle()
+		b.do(chromedp.Evaluate[chromedp.Void](`document.getElementById('name').value = ''; document.getElementById('name').focus()`))
+		b.keys(name + kb.Enter)
+	}
+	sitDown("Cleo")
+	b.on("/")
+	b.do(chromedp.Navigate(at + bibPage(1, 2)))
+	b.on(bibPage(1, 2))
+	text := `document.getElementById('text').value`
+	b.keys("40")
+	air.breakNow()
+	b.do(chromedp.KeyEvent(kb.Enter), chromedp.Sleep(time.Second))
+	require.False(t, eval[bool](b, `document.getElementById('text') !== null`), "the page is gone")
+	air.mend()
+	b.do(chromedp.Navigate(at + bibPage(1, 2)))
+	b.on(bibPage(1, 2))
+	assert.Equal(t, "40", eval[string](b, text))
+	assert.True(t, eval[bool](b, `!document.getElementById('kept').hidden`))
+	assert.Empty(t, decisionsOf(t, table, "Cleo"))
+	b.keys(kb.Enter)
+	require.Len(t, decisionsOf(t, table, "Cleo"), 1)
+	assert.Equal(t, "40", decisionsOf(t, table, "Cleo")[0].Text)
+
+	b.do(chromedp.Navigate(at + bibPage(3, 3)))
+	b.on(bibPage(3, 3))
+	b.keys("41")
+	sitDown("Dora")
+	b.on("/")
+	b.do(chromedp.Navigate(at + bibPage(3, 3)))
+	b.on(bibPage(3, 3))
+	assert.Empty(t, eval[string](b, text))
+	assert.NotContains(t, eval[string](b, `JSON.stringify({...sessionStorage})`), "41")
 }

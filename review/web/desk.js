@@ -4,8 +4,10 @@ import { listen } from './keys.js';
 import { loupe } from './loupe.js';
 import { fetchEarly } from './early.js';
 import { rowBox } from './rowbox.js';
+import { keep } from './keep.js';
 import { live } from './live.js';
 
+keep();
 listen();
 loupe();
 fetchEarly();

@@ -32,8 +32,8 @@ func TestCard_SettledIsLaidOver_WaitingShowsInkOnly(t *testing.T) {
 	body := p.get("/card/run1/Blue/card-1").body
 	assert.Contains(t, labels(body), "14", "two looks")
 	assert.NotContains(t, labels(body), "9", "it still needs a look")
-	assert.Contains(t, body, `<strong class="bib small">14</strong> <span class="quiet">two looks</span>`)
-	assert.NotContains(t, body, `<strong class="bib small">9</strong>`)
+	assert.Contains(t, body, `<strong>14</strong> <span class="quiet">two looks</span>`)
+	assert.NotContains(t, body, `<strong>9</strong>`)
 	// Whoever was shown it is told it: taken back, it isn't typed unseen by them.
 	log, err := b.Store.ServedLog(t.Context())
 	require.NoError(t, err)
@@ -57,7 +57,7 @@ func TestCard_DrawnByLot_ShowsInkOnly(t *testing.T) {
 	b.Race.SpotCheck = 1
 	body := sit(t, open(t, b), "Cleo").get(path).body
 	assert.NotContains(t, labels(body), "52")
-	assert.NotContains(t, body, `<strong class="bib small">52</strong>`)
+	assert.NotContains(t, body, `<strong>52</strong>`)
 	assert.Contains(t, labels(body), "27", "the lot falls on bibs")
 }
 

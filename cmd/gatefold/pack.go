@@ -7,6 +7,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -20,22 +21,25 @@ import (
 )
 
 func packCommand(a *app) *cobra.Command {
-	var names, without, asJSON bool
+	var full, without, asJSON bool
 	c := &cobra.Command{
 		Use:   "pack RACE FOLDER",
 		Short: "Put a race away as one folder that can be verified years later",
-		Long: `Writes originals, straightened sheets, one PDF of all sheets that can be searched, readings,
+		Long: `Writes straightened sheets, one PDF of all sheets that can be searched, readings,
 decisions, findings and the draft into a new folder (BagIt, RFC 8493) with a checksum for
-every file and a README for someone who has no gatefold. Nothing is overwritten: FOLDER must not be there yet, and not lie inside
+every file and a README for someone who has no gatefold. Is FOLDER a name that ends in .zip, it
+becomes one file. Nothing is overwritten: FOLDER must not be there yet, and not lie inside
 the race folder. First every kept photo is checked: a damaged one is named and stops the
-packing, unless --without-damaged leaves it out.
+packing, unless --without-damaged leaves it out. The same race gives the same bytes.
+
+As it is, the folder may be handed around: it has no photos (their checksums are listed), no
+names of racers, judges and people at the laptop, no phone numbers and notes; the sheets are
+black but for rows and drawings. With --full it holds everything, to keep: only such a folder can
+become a race again.
 
 Nothing is covered in it: it holds every reading, also of rows that somebody may still have
-to type unseen. Who opens it must not type those; the command says how many there are.
-
-Names of racers and judges and phone numbers are left out of the data unless you ask for
-them; photos keep what is written on them.`,
-		Example: "  gatefold pack demo/race archive-2027-01-23",
+to type unseen. Who opens it must not type those; the command says how many there are.`,
+		Example: "  gatefold pack demo/race to-the-league.zip\n  gatefold pack demo/race race-2027-01-23 --full",
 		Args:    cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := archive.Free(args[1], args[0]); err != nil {
@@ -50,8 +54,12 @@ them; photos keep what is written on them.`,
 				if err := a.refuseDamaged(c.Context(), s, lost, without); err != nil {
 					return err
 				}
+				at, err := lastKept(c.Context(), s, st.Race)
+				if err != nil {
+					return err
+				}
 				summary, err := archive.Write(c.Context(), args[1], archive.Input{
-					Store: s.store, Folder: args[0], Stack: st, Result: result, At: a.now(), Names: names, Layout: layouts, WithoutDamaged: without,
+					Store: s.store, Folder: args[0], Stack: st, Result: result, At: at, Names: full, Layout: layouts, WithoutDamaged: without,
 				})
 				if err != nil {
 					return err
@@ -59,8 +67,12 @@ them; photos keep what is written on them.`,
 				if asJSON {
 					err = a.printJSON(summary)
 				} else {
-					a.printf("wrote %s with %s; check it with gatefold verify %s, or in it with sha256sum -c manifest-sha256.txt\n",
-						args[1], count(summary.Originals, "photo"), racefolder.ShellWord(args[1]))
+					holds := count(summary.Originals, "photo") + " and all names: keep it close"
+					if !full {
+						holds = count(summary.Sheets, "sheet") + ", no photos and no names; look through its sheets once before you hand it around (--full keeps everything)"
+					}
+					a.printf("wrote %s with %s\ncheck it with gatefold verify %s, or in it with sha256sum -c manifest-sha256.txt\n",
+						args[1], holds, racefolder.ShellWord(args[1]))
 					if _, _, covered := review.Veil(st, result); covered > 0 {
 						a.printf("it tells what was read in %s that somebody may still have to type unseen: who opens it must not type those\n", count(covered, "row"))
 					}
@@ -76,10 +88,29 @@ them; photos keep what is written on them.`,
 			})
 		},
 	}
-	c.Flags().BoolVar(&names, "names", false, "with names of racers and judges, clubs and phone numbers: keep the folder close")
+	c.Flags().BoolVar(&full, "full", false, "with photos, names of racers and judges, clubs, phone numbers and notes: keep it close")
+	c.Flags().BoolVar(&full, "names", false, "the same as --full")
+	_ = c.Flags().MarkHidden("names") // the flag is there: it can't fail
 	c.Flags().BoolVar(&without, "without-damaged", false, "leave out photos that are damaged or missing in the race folder, and say so in the archive")
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: pack.schema.json)")
 	return c
+}
+
+// lastKept is when the last thing was kept in the race: an archive of the same race is the same whenever it is
+// made. A race without anything kept has its own day.
+func lastKept(ctx context.Context, s *standing, race *sheetmodel.Race) (time.Time, error) {
+	at, err := s.store.Latest(ctx)
+	if err != nil || !at.IsZero() {
+		return at, err
+	}
+	zone, err := sheetmodel.LoadZone(race.Zone)
+	if err != nil {
+		return at, err
+	}
+	if at, err = time.ParseInLocation(time.DateOnly, race.Date, zone); err != nil {
+		return time.Unix(0, 0).UTC(), nil //nolint:nilerr // a race without a day yet
+	}
+	return at, nil
 }
 
 // lostForms says which layouts the race folder lacks that its cards were printed with: without them no
@@ -147,14 +178,18 @@ func verifyCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "verify FOLDER",
 		Short: "Check every file of an archive against its checksum",
-		Long: `Reads every file of an archive that gatefold pack wrote and names each one that is
+		Long: `Reads every file of an archive that gatefold pack wrote, a folder or a zip, and names each one that is
 missing, altered, broken or not listed. Nothing is changed.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
-			if info, err := os.Stat(args[0]); err != nil || !info.IsDir() {
-				return fmt.Errorf("archive %s: there is no such folder; name the one that gatefold pack wrote", args[0])
+			verify := archive.Verify
+			switch info, err := os.Stat(args[0]); {
+			case err == nil && info.Mode().IsRegular() && archive.IsZip(args[0]):
+				verify = archive.VerifyZip
+			case err != nil || !info.IsDir():
+				return fmt.Errorf("archive %s: there is no such folder or zip; name the one that gatefold pack wrote", args[0])
 			}
-			report, err := archive.Verify(args[0])
+			report, err := verify(args[0])
 			if err != nil {
 				return err
 			}

@@ -21,7 +21,7 @@ func restoreCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "restore ARCHIVE FOLDER",
 		Short: "Make a working race again from a whole archive",
-		Long: `Makes the race folder FOLDER from an archive that gatefold pack --names wrote: every photo bit
+		Long: `Makes the race folder FOLDER from an archive that gatefold pack --full wrote: every photo bit
 for bit, every reading and every decision, and the race's own files. First the archive is
 verified; if one file in it isn't as it was packed, that file is named and nothing is made.
 The archive is only read, and FOLDER must not be there yet.

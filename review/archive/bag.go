@@ -180,9 +180,9 @@ func (b *bag) manifest(file string, entries []entry) error {
 }
 
 func (b *bag) info(in Input) string {
-	names := "no: racers, judges, clubs and phones are left out of the data; photos keep what is on them"
+	names := "no: may be handed around; no photos, racers by bib, judges by card, notes left out, pages black but for rows and drawings"
 	if in.Names {
-		names = "yes: racers, judges, clubs and phones; handle with care"
+		names = "yes: photos, racers, judges, clubs, phones and notes; handle with care"
 	}
 	var t strings.Builder
 	fmt.Fprintf(&t, "Bagging-Date: %s\n", b.at.Format("2006-01-02"))

@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"gatefold/review/draft"
@@ -106,17 +105,19 @@ func personal(field string) bool {
 	return part == sheetmodel.PartJudge || part == sheetmodel.PartPhone
 }
 
-func readings(b *bag, photos []store.Photo, sheets []store.Sheet, in Input) error {
+// originalSums lists what the originals are that aren't in the archive, as sha256sum does: whoever has them
+// can check them.
+func originalSums(b *bag, photos []store.Photo) error {
+	var text strings.Builder
+	for _, p := range photos {
+		fmt.Fprintf(&text, "%s  %s\n", p.ID, p.File)
+	}
+	return b.text("data/originals-sha256.txt", text.String())
+}
+
+func readings(b *bag, photos []store.Photo, sheets []store.Sheet) error {
 	f := readingsFile{Format: Format, Photos: listed(photos), Sheets: []sheetEntry{}}
 	for _, s := range sheets {
-		if !in.Names {
-			s.Read.Reading.Header = slices.Clone(s.Read.Reading.Header)
-			for i := range s.Read.Reading.Header {
-				if r := &s.Read.Reading.Header[i]; personal(r.Field) {
-					r.Text, r.Rivals = "", nil
-				}
-			}
-		}
 		e := sheetEntry{Sheet: s}
 		if s.Page != "" && !slices.Contains(b.leftOut, s.Page) {
 			e.File = sheetFile(s)
@@ -131,37 +132,7 @@ func decisions(ctx context.Context, b *bag, in Input) error {
 	if err != nil {
 		return err
 	}
-	if !in.Names {
-		all = slices.DeleteFunc(slices.Clone(all), func(d store.Decision) bool {
-			_, _, field, err := store.ParseKey(d.Reading)
-			return err == nil && personal(field)
-		})
-	}
-	if err = b.json("data/decisions.json", decisionsFile{Format, listed(all)}); err != nil {
-		return err
-	}
-	return b.write("data/decisions.csv", func(w io.Writer) error {
-		c := csv.NewWriter(w)
-		c.UseCRLF = true
-		head := []string{"id", "reading", "text", "basis", "typed unseen", "judge named it", "by", "at", "note", "undone by", "undone at"}
-		records := [][]string{head}
-		for _, d := range all {
-			undoneBy, undoneAt := "", ""
-			if d.Undone != nil {
-				undoneBy, undoneAt = d.Undone.By, d.Undone.At.Format(timeFormat)
-			}
-			records = append(records, []string{
-				strconv.FormatInt(d.ID, 10), d.Reading, d.Text, string(d.Basis), yesNo(d.Blind), yesNo(d.ReadBack), d.By,
-				d.At.Format(timeFormat), d.Note, undoneBy, undoneAt,
-			})
-		}
-		for _, r := range records {
-			for i := range r {
-				r[i] = draft.Harmless(r[i])
-			}
-		}
-		return c.WriteAll(records)
-	})
+	return b.json("data/decisions.json", decisionsFile{Format, listed(all)})
 }
 
 const timeFormat = "2006-01-02T15:04:05.000Z07:00"
@@ -189,11 +160,6 @@ func records(ctx context.Context, b *bag, in Input) error {
 	if err := errors.Join(errs[:]...); err != nil {
 		return err
 	}
-	if !in.Names {
-		for i := range f.Bindings {
-			f.Bindings[i].Judge = ""
-		}
-	}
 	f.Bindings, f.Ties, f.Answers, f.Heard = listed(f.Bindings), listed(f.Ties), listed(f.Answers), listed(f.Heard)
 	f.GapReasons, f.PaperCards, f.Served = listed(f.GapReasons), listed(f.PaperCards), []servedEntry{}
 	for i := range f.Ties {
@@ -209,9 +175,6 @@ func records(ctx context.Context, b *bag, in Input) error {
 // names also the files of the race folder as they are.
 func raceFiles(b *bag, in Input) error {
 	race := *in.Stack.Race
-	if !in.Names {
-		race = withoutNames(race)
-	}
 	if err := b.json("data/race/race.json", race); err != nil {
 		return err
 	}
@@ -255,26 +218,6 @@ func raceFiles(b *bag, in Input) error {
 		}
 	}
 	return nil
-}
-
-// withoutNames copies a race without racers' names and clubs, judges' names and phones.
-func withoutNames(race sheetmodel.Race) sheetmodel.Race {
-	race.Starters = slices.Clone(race.Starters)
-	for i := range race.Starters {
-		race.Starters[i].Name, race.Starters[i].Club = "", ""
-	}
-	race.Runs = slices.Clone(race.Runs)
-	for i := range race.Runs {
-		race.Runs[i].Courses = slices.Clone(race.Runs[i].Courses)
-		for j := range race.Runs[i].Courses {
-			c := &race.Runs[i].Courses[j]
-			c.Places = slices.Clone(c.Places)
-			for k := range c.Places {
-				c.Places[k].Judge, c.Places[k].Phone = "", ""
-			}
-		}
-	}
-	return race
 }
 
 func schemaFiles(b *bag) error {

@@ -40,7 +40,7 @@ type Restored struct {
 }
 
 // ErrNotWhole is returned for an archive that holds too little for a race to be made from it.
-var ErrNotWhole = errors.New("holds no logbook, so no race can be made from it; only a whole archive can be restored, one made with: gatefold pack --names")
+var ErrNotWhole = errors.New("holds no logbook, so no race can be made from it; only a whole archive can be restored, one made with: gatefold pack --full")
 
 // TamperedError names what doesn't verify in an archive. Nothing was made from it.
 type TamperedError struct {

@@ -29,7 +29,9 @@ type Input struct {
 	At     time.Time // of the laptop's clock
 	// Folder is the race's, where its files lie; empty: the store's.
 	Folder string
-	// Names puts in the names of racers and judges, clubs and phones, and the race folder's own files.
+	// Names makes the full archive: originals, names of racers and judges, clubs and phones, notes, and the race
+	// folder's own files. Without it the archive may be handed around: of originals only the SHA-256, judges by
+	// their cards, people by numbers, on pages and their crops nothing but rows and panels, notes left out.
 	Names bool
 	// Layout finds a layout by its content hash; it makes the draft's crops exact. It may be nil.
 	Layout func(hash string) *sheetmodel.Layout
@@ -56,9 +58,9 @@ type Summary struct {
 // ErrExists is returned when the folder is there already. Archives are never overwritten.
 var ErrExists = errors.New("is there already; name another folder")
 
-// Write makes the archive as the folder dir, which must not exist; its parent must. Either the whole
-// archive is there at the end, synced to disk, or nothing of it. The same race and the same time give
-// the same bytes. The store is only read.
+// Write makes the archive as the folder dir, which must not exist; its parent must. A dir that ends in .zip
+// becomes one zip with that folder in it instead. Either the whole archive is there at the end, synced to disk,
+// or nothing of it. The same race and the same time give the same bytes. The store is only read.
 //
 // A kept original or page that no longer matches its SHA-256 is an error that names it, or is left out
 // and named if in says so: what is broken is not put away as if it were whole. A dir inside the race
@@ -74,15 +76,26 @@ func Write(ctx context.Context, dir string, in Input) (Summary, error) {
 		return Summary{}, fmt.Errorf("archive %s: %w; check free space and that the folder may be written", dir, err)
 	}
 	b := &bag{dir: temp, at: in.At, step: in.Step, leaveOut: in.WithoutDamaged, leftOut: []string{}}
-	summary, err := fill(ctx, b, in)
+	summary, err := b.make(ctx, in)
 	if err == nil {
 		err = b.finish(in)
+	}
+	ready := temp
+	if err == nil && IsZip(dir) {
+		ready = temp + ".zip"
+		err = b.zip(ready, zipFolder(dir))
 	}
 	if err == nil {
 		err = b.stepBefore("name")
 	}
 	if err == nil {
-		err = os.Rename(temp, dir)
+		err = os.Rename(ready, dir)
+	}
+	if ready != temp {
+		err = errors.Join(err, os.RemoveAll(temp))
+		if err != nil {
+			err = errors.Join(err, os.RemoveAll(ready))
+		}
 	}
 	if err != nil {
 		return Summary{}, errors.Join(fmt.Errorf("archive %s: %w", dir, err), os.RemoveAll(temp))
@@ -93,6 +106,19 @@ func Write(ctx context.Context, dir string, in Input) (Summary, error) {
 	summary.Dir, summary.Files, summary.Bytes, summary.Names = dir, len(b.payload), b.bytes, in.Names
 	summary.LeftOut = b.leftOut
 	return summary, nil
+}
+
+// make writes the payload: of the race, or of a copy that may be handed around.
+func (b *bag) make(ctx context.Context, in Input) (Summary, error) {
+	if in.Names {
+		return fill(ctx, b, in)
+	}
+	share, done, err := b.shareable(ctx, in)
+	if err != nil {
+		return Summary{}, err
+	}
+	summary, err := fill(ctx, b, share)
+	return summary, errors.Join(err, done())
 }
 
 // Free says why no archive of the race in folder race can be made as dir, or returns nil.
@@ -141,7 +167,14 @@ func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
 	if err != nil {
 		return sum, err
 	}
-	for _, p := range photos {
+	originals := photos
+	if !in.Names {
+		originals = nil
+		if err = originalSums(b, photos); err != nil {
+			return sum, err
+		}
+	}
+	for _, p := range originals {
 		if err = ctx.Err(); err != nil {
 			return sum, err
 		}
@@ -173,11 +206,12 @@ func fill(ctx context.Context, b *bag, in Input) (Summary, error) {
 		}
 	}
 	steps := []func() error{
-		func() error { return b.text("data/README.txt", readme(in, b.leftOut)) },
+		func() error { return b.text("data/README.txt", readme(in, sheets, b.leftOut)) },
 		func() error { return raceFiles(b, in) },
-		func() error { return readings(b, photos, sheets, in) },
+		func() error { return readings(b, photos, sheets) },
 		func() error { return pages(b, sheets, in) },
 		func() error { return decisions(ctx, b, in) },
+		func() error { return tables(ctx, b, sheets, in) },
 		func() error { return records(ctx, b, in) },
 		func() error { return b.json("data/findings.json", findings(in.Result)) },
 		func() error { return drafts(b, in) },

@@ -91,7 +91,7 @@ func TestReadme_TenQuestions_AreAnsweredFromTheArchiveAlone(t *testing.T) {
 	for _, c := range waiting {
 		assert.NotEmpty(t, c["waits for"])
 	}
-	assert.Contains(t, jq(`.incomplete[] | select(.run == 1 and .course == "Blue") | .why`, "findings.json"), "Card 3 (B3) row 1: ")
+	assert.Contains(t, jq(`.incomplete[] | select(.run == 1 and .course == "Blue") | .why`, "findings.json"), "Card 3 (B3) row 1 waits: ")
 	// 8. What contradicts each other, what was answered?
 	missing := having(records(t, dir, "findings.csv"), "rule", "missing-card")
 	require.NotEmpty(t, missing)

@@ -109,6 +109,7 @@ calls.csv        the proposed disqualifications of findings.json as a table; fin
 spot-check.csv   how often bibs that were certain without a person were typed otherwise by one
 schemas/         JSON Schemas (2020-12) of the JSON files
 {whole}
+
 TEN QUESTIONS, AND WHERE THE ANSWER STANDS
  1. Which bibs are proposed, at which gate, for what?       calls.csv: bib, gate, code, meaning, status
  2. On which rows of which cards does a proposal rest?      calls.csv: rows

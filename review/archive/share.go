@@ -126,6 +126,7 @@ func (n *aliases) race(race sheetmodel.Race) sheetmodel.Race {
 	}
 	race.Runs = slices.Clone(race.Runs)
 	for i := range race.Runs {
+		race.Runs[i].Heard = nil // hearsay about racers
 		race.Runs[i].Courses = slices.Clone(race.Runs[i].Courses)
 		for j := range race.Runs[i].Courses {
 			c := &race.Runs[i].Courses[j]

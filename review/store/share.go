@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -58,8 +59,14 @@ var shared = []struct {
 	})},
 	{"gap_reasons", columns("id run course card at_utc at_offset_s", map[string]hidden{"reason": note, "person": person})},
 	{"paper_cards", columns("id run course card row_count at_utc at_offset_s", map[string]hidden{"person": person})},
+	{"disputes", columns("id kind subject at_utc at_offset_s", map[string]hidden{"ours": note, "theirs": note})},
+	{"sighted", columns("id decision at_utc at_offset_s", map[string]hidden{"why": note})},
+	{"forgets", columns("id kinds at_utc at_offset_s", map[string]hidden{"person": person})},
 	{"further_refusals", columns("id outcome photo fault detail remedy at_utc at_offset_s", nil)},
 }
+
+// keptBack are tables of which nothing may be handed around: what came by radio or voice is hearsay about racers.
+var keptBack = []string{"heard"}
 
 func columns(plain string, others map[string]hidden) map[string]hidden {
 	all := map[string]hidden{}
@@ -266,9 +273,13 @@ func (c *sharing) table(ctx context.Context, from, to *sql.Tx, table string, how
 // time for a store that holds nothing.
 func (s *Store) Latest(ctx context.Context) (time.Time, error) {
 	var last time.Time
+	kept := slices.Clone(keptBack)
 	for _, t := range shared {
+		kept = append(kept, t.table)
+	}
+	for _, table := range kept {
 		column := "at"
-		switch t.table {
+		switch table {
 		case "photos":
 			column = "arrived"
 		case "readings":
@@ -280,7 +291,7 @@ func (s *Store) Latest(ctx context.Context) (time.Time, error) {
 				return time.Time{}, err
 			}
 			return at.time()
-		}, `SELECT `+column+`_utc, `+column+`_offset_s FROM `+t.table+` ORDER BY id DESC LIMIT 1`)
+		}, `SELECT `+column+`_utc, `+column+`_offset_s FROM `+table+` ORDER BY id DESC LIMIT 1`)
 		if err != nil {
 			return last, err
 		}

@@ -14,7 +14,7 @@ func Undecided(ctx context.Context, s *Store) ([]string, error) {
 	all, err := collect(ctx, s.db, func(scan func(...any) error) (name string, err error) {
 		var table, column string
 		if err = scan(&table, &column); err == nil {
-			if _, ok := known[table][column]; !ok {
+			if _, ok := known[table][column]; !ok && !slices.Contains(keptBack, table) {
 				name = table + "." + column
 			}
 		}

@@ -33,18 +33,19 @@ func (s *Store) check(ctx context.Context) error {
 		return line, scan(&line)
 	}, `PRAGMA quick_check(1)`) // SQLite's own; another database brings another check
 	if err == nil && len(said) > 0 && said[0] != "ok" {
-		err = errDamage(said[0])
+		err = foundError(said[0])
 	}
 	return err
 }
 
-type errDamage string
+// foundError is what SQLite's check says.
+type foundError string
 
-func (e errDamage) Error() string { return string(e) }
+func (e foundError) Error() string { return string(e) }
 
 // damaged turns an error that speaks of a broken file into a *DamagedError.
 func damaged(path string, err error) error {
-	var found errDamage
+	var found foundError
 	var e *sqlite.Error
 	if errors.As(err, &found) || errors.As(err, &e) && (e.Code()&0xff == sqlite3.SQLITE_CORRUPT || e.Code()&0xff == sqlite3.SQLITE_NOTADB) {
 		return &DamagedError{Path: path, Detail: err}

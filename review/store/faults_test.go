@@ -24,7 +24,7 @@ func openStore(t *testing.T, dir string, now func() time.Time) *store.Store {
 	t.Helper()
 	s, err := store.Open(t.Context(), dir, store.Options{Now: now})
 	require.NoError(t, err)
-	t.Cleanup(func() { _ = s.Close() }) //nolint:errcheck // some tests close it themselves
+	t.Cleanup(func() { _ = s.Close() }) // some tests close it themselves
 	return s
 }
 

@@ -241,7 +241,7 @@ func untilKilled(t *testing.T, dir string, life time.Duration) (said []string) {
 			time.AfterFunc(life, func() { _ = c.Process.Kill() })
 		}
 	}
-	assert.Error(t, c.Wait(), "it was killed")
+	assert.Error(t, c.Wait(), "it was killed") //nolint:testifylint // in a goroutine nothing may be required
 	assert.NotEmpty(t, said, complaint.String())
 	return said
 }

@@ -153,7 +153,7 @@ func newRace(t *testing.T, dir string) {
 // scratch is a folder in memory where the system has one: what is tried here never needs a disk.
 func scratch(t *testing.T) string {
 	t.Helper()
-	dir, err := os.MkdirTemp("/dev/shm", "gatefold-powercut-")
+	dir, err := os.MkdirTemp("/dev/shm", "gatefold-powercut-") //nolint:usetesting // t.TempDir lies on a disk
 	if err != nil {
 		return t.TempDir()
 	}
@@ -327,9 +327,9 @@ func TestDisk_AllPlayed_HoldsWhatTheRunLeft(t *testing.T) {
 	}
 	left := map[string]int{}
 	for name, content := range d.Files() {
-		real, err := os.ReadFile(filepath.Join(r.dir, name))
+		onDisk, err := os.ReadFile(filepath.Join(r.dir, name))
 		require.NoError(t, err)
-		require.True(t, bytes.Equal(real, content), "%s: %d bytes played, %d bytes on the disk", name, len(content), len(real))
+		require.True(t, bytes.Equal(onDisk, content), "%s: %d bytes played, %d bytes on the disk", name, len(content), len(onDisk))
 		left[filepath.Ext(name)]++
 	}
 	n := 0
@@ -339,7 +339,7 @@ func TestDisk_AllPlayed_HoldsWhatTheRunLeft(t *testing.T) {
 		}
 		return err
 	}))
-	assert.Equal(t, n, len(d.Files()))
+	assert.Len(t, d.Files(), n)
 	assert.Greater(t, left[".jpg"], 100)
 	for _, k := range []powercut.Sync{powercut.SyncDatabase, powercut.SyncLog, powercut.SyncFile, powercut.SyncFolder} {
 		assert.Greater(t, d.Syncs[k], 1, k)

@@ -3,6 +3,7 @@ package powercut
 import (
 	"bufio"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
 	"regexp"
@@ -45,10 +46,10 @@ func ParseTrace(r io.Reader) ([]Call, error) {
 	var calls []Call
 	for n := 1; ; n++ {
 		line, err := lines.ReadString('\n')
-		if err == io.EOF && line == "" {
+		if errors.Is(err, io.EOF) && line == "" {
 			break
 		}
-		if err != nil && err != io.EOF {
+		if err != nil && !errors.Is(err, io.EOF) {
 			return nil, fmt.Errorf("recording, line %d: %w", n, err)
 		}
 		thread, text, ok := strings.Cut(strings.TrimSuffix(line, "\n"), " ")
@@ -115,6 +116,6 @@ func (c Call) number(i int) int64 {
 	if i >= len(c.Args) {
 		return 0
 	}
-	n, _ := strconv.ParseInt(c.Args[i], 0, 64) //nolint:errcheck // 0 is what is said above
+	n, _ := strconv.ParseInt(c.Args[i], 0, 64) // 0 is what is said above
 	return n
 }

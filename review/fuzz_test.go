@@ -1,11 +1,17 @@
 package review_test
 
 import (
+	"bytes"
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
+	"unicode"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review"
 )
 
 // Whatever a form holds, the desk answers it or names a reason; it never breaks.
@@ -36,6 +42,37 @@ func FuzzForms(f *testing.F) {
 			"text": {text}, "how": {how}, "do": {do}, "sheet": {"1"}, "note": {text}, "sure": {text}, "gates": {text}, "judge": {text},
 			"reason": {text}, "rows": {text}, "question": {text}, "answer": {how}, "decision": {text}, "name": {text}, "to": {how},
 		})
+		assert.Less(t, a.status, http.StatusInternalServerError, a.body)
+	})
+}
+
+// readsNothing leaves photos where they were put.
+type readsNothing struct{}
+
+func (readsNothing) Take(string)         {}
+func (readsNothing) Fault(string) string { return "" }
+
+// Whatever is sent as a photo, alone or in a form, the desk keeps it whole or refuses it; it never breaks.
+func FuzzUploads(f *testing.F) {
+	const form = "multipart/form-data; boundary=x"
+	f.Add("application/octet-stream", "card.jpg", []byte("\xff\xd8\xff\xe0 card 7 front"))
+	f.Add("application/octet-stream", "%zz", []byte{})
+	f.Add(form, "", []byte("--x\r\nContent-Disposition: form-data; name=photo; filename=\"../../a.jpg\"\r\n\r\n\xff\xd8\xff card\r\n--x--\r\n"))
+	f.Add(form, "", []byte("--x\r\nContent-Disposition: form-data; filename*=utf-8''%2e%2e%00.jpg\r\n\r\n\xff\xd8\xff"))
+	f.Add("multipart/form-data; boundary=", "", []byte("--\r\n"))
+	f.Add("text/plain", "a", []byte("bib 46"))
+	h := openHut(f, afternoon(f), func(o *review.Options) { o.Taker = readsNothing{} })
+	p := h.pair("Eve", "photos")
+	f.Fuzz(func(t *testing.T, kind, name string, body []byte) {
+		if strings.ContainsFunc(kind+name, unicode.IsControl) {
+			t.Skip("no header can hold it")
+		}
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, p.base+"/photos", bytes.NewReader(body))
+		require.NoError(t, err)
+		r.Header.Set("Content-Type", kind)
+		r.Header.Set("Gatefold-Name", name)
+		q := &person{t: t, base: p.base, http: p.http, origin: p.origin}
+		a := q.do(r)
 		assert.Less(t, a.status, http.StatusInternalServerError, a.body)
 	})
 }

@@ -1,6 +1,7 @@
 package sheetmodel_test
 
 import (
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
@@ -199,6 +200,47 @@ func FuzzParseLayout(f *testing.F) {
 		again, err := sheetmodel.ParseLayout(l.FileName(), out)
 		require.NoError(t, err)
 		require.Equal(t, l.Hash(), again.Hash())
+	})
+}
+
+// What is accepted as a code book can be looked up and checked.
+func FuzzParseCodeBook(f *testing.F) {
+	book, err := os.ReadFile("../testdata/demo-race/codes.yaml")
+	require.NoError(f, err)
+	f.Add(book)
+	f.Add([]byte("format: 1\nname: x\ncodes: [{code: F, effect: propose, print: fault}]"))
+	f.Add([]byte("codes: &a [*a]"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		b, err := sheetmodel.ParseCodeBook("f.yaml", data)
+		if err != nil {
+			assert.Contains(t, err.Error(), "f.yaml")
+			return
+		}
+		b.Lint()
+	})
+}
+
+// A reading that comes back from disk never has a certainty beside its scale, and comes back the same again.
+func FuzzReadingFromJSON(f *testing.F) {
+	f.Add([]byte(`{"side":"front","reader":"r","rows":[{"number":1,"bib":{"field":"row-01.bib","text":"46","state":"clear","certainty":{"value":0.99,"curve":"c"}}}]}`))
+	f.Add([]byte(`{"rows":[{"bib":{"certainty":{"value":1e999}}}]}`))
+	f.Add([]byte(`{"rows":[{"bib":{"certainty":{"value":-0.1}}}]}`))
+	f.Add([]byte(`{"rows":null,"header":[{}]}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		var r sheetmodel.SheetReading
+		if json.Unmarshal(data, &r) != nil {
+			return
+		}
+		for _, one := range r.Readings() {
+			require.True(t, one.Certainty.Value() >= 0 && one.Certainty.Value() <= 1)
+		}
+		out, err := json.Marshal(r)
+		require.NoError(t, err)
+		var again sheetmodel.SheetReading
+		require.NoError(t, json.Unmarshal(out, &again))
+		twice, err := json.Marshal(again)
+		require.NoError(t, err)
+		require.Equal(t, string(out), string(twice))
 	})
 }
 

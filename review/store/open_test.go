@@ -6,12 +6,14 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -175,8 +177,10 @@ func TestSource_IsAppendOnlyAndPortable(t *testing.T) {
 	assert.Greater(t, n, 30)
 }
 
-// The program is killed at random moments while it adds photos and settles entries, and says after each
-// what was acknowledged. Nothing acknowledged may be lost, and the database must be whole.
+var kills = flag.Int("kills", 16, "how many times a program at work is killed")
+
+// Two programs work on one race and are killed at random moments while they add photos and settle entries; each
+// says what was acknowledged. Nothing acknowledged may be lost, and the database must be whole.
 func TestStore_KilledAtAnyMoment_KeepsWhatWasAcknowledged(t *testing.T) {
 	if os.Getenv("GATEFOLD_STORE_VICTIM") != "" {
 		victim(os.Getenv("GATEFOLD_STORE_VICTIM"))
@@ -184,29 +188,13 @@ func TestStore_KilledAtAnyMoment_KeepsWhatWasAcknowledged(t *testing.T) {
 	}
 	dir := t.TempDir()
 	acknowledged := 0
-	for round := range 12 {
-		c := exec.CommandContext(t.Context(), os.Args[0], "-test.run=^TestStore_KilledAtAnyMoment_KeepsWhatWasAcknowledged$")
-		c.Env = append(os.Environ(), "GATEFOLD_STORE_VICTIM="+dir)
-		out, err := c.StdoutPipe()
-		require.NoError(t, err)
-		require.NoError(t, c.Start())
-		lines := bufio.NewScanner(out)
-		// Each round lives a different while, from its first word on.
-		var timer *time.Timer
-		var said []string
-		for lines.Scan() {
-			if kind, _, ok := strings.Cut(lines.Text(), " "); !ok || kind != "photo" && kind != "entry" {
-				continue
-			}
-			said = append(said, lines.Text())
-			if timer == nil {
-				timer = time.AfterFunc(time.Duration(3+round*7)*time.Millisecond, func() { _ = c.Process.Kill() })
-			}
+	for done := 0; done < *kills; done += 2 {
+		var said [2][]string
+		var wg sync.WaitGroup
+		for i := range said {
+			wg.Go(func() { said[i] = untilKilled(t, dir, time.Duration(3+(done+i)*7%120)*time.Millisecond) })
 		}
-		require.Error(t, c.Wait(), "it was killed")
-		require.NotEmpty(t, said)
-		acknowledged += len(said)
-
+		wg.Wait()
 		s, err := store.Open(t.Context(), dir, store.Options{Now: storetest.Clock()})
 		require.NoError(t, err)
 		bad, err := s.VerifyFiles(t.Context()) // with SQLite's own integrity check
@@ -218,24 +206,50 @@ func TestStore_KilledAtAnyMoment_KeepsWhatWasAcknowledged(t *testing.T) {
 		for _, d := range decisions {
 			texts[d.Text] = true
 		}
-		for _, line := range said {
+		for _, line := range slices.Concat(said[:]...) {
+			acknowledged++
 			kind, what, _ := strings.Cut(line, " ")
 			if kind == "entry" {
-				assert.True(t, texts[what], "round %d lost %s", round, line)
+				assert.True(t, texts[what], "after kill %d: lost %s", done, line)
 				continue
 			}
 			_, err = s.Photo(t.Context(), what)
-			require.NoError(t, err, "round %d lost %s", round, line)
+			require.NoError(t, err, "after kill %d: lost %s", done, line)
 		}
 		require.NoError(t, s.Close())
 	}
-	assert.Greater(t, acknowledged, 12, "more than the first word of each round")
+	assert.Greater(t, acknowledged, *kills, "more than the first word of each")
+	t.Logf("%d kills, %d things acknowledged, none lost", *kills, acknowledged)
+}
+
+// untilKilled runs a victim, kills it some time after its first word, and returns its words.
+func untilKilled(t *testing.T, dir string, life time.Duration) (said []string) {
+	c := exec.CommandContext(t.Context(), os.Args[0], "-test.run=^TestStore_KilledAtAnyMoment_KeepsWhatWasAcknowledged$")
+	c.Env = append(os.Environ(), "GATEFOLD_STORE_VICTIM="+dir)
+	var complaint bytes.Buffer
+	c.Stderr = &complaint
+	out, err := c.StdoutPipe()
+	if !assert.NoError(t, err) || !assert.NoError(t, c.Start()) {
+		return nil
+	}
+	lines := bufio.NewScanner(out)
+	for lines.Scan() {
+		if kind, _, ok := strings.Cut(lines.Text(), " "); !ok || kind != "photo" && kind != "entry" {
+			continue
+		}
+		if said = append(said, lines.Text()); len(said) == 1 {
+			time.AfterFunc(life, func() { _ = c.Process.Kill() })
+		}
+	}
+	assert.Error(t, c.Wait(), "it was killed") //nolint:testifylint // in a goroutine nothing may be required
+	assert.NotEmpty(t, said, complaint.String())
+	return said
 }
 
 // victim works until it is killed.
 func victim(dir string) {
 	ctx := context.Background()
-	s, err := store.Open(ctx, dir, store.Options{Now: storetest.Clock()})
+	s, err := store.Open(ctx, dir, store.Options{Now: time.Now})
 	if err != nil {
 		panic(err)
 	}

@@ -71,7 +71,8 @@ type Store struct {
 }
 
 // Open opens the store of a race folder and makes it if there is none; the folder must exist.
-// An older schema is brought up to date in one transaction; a newer one is a *NewerError.
+// An older schema is brought up to date in one transaction; a newer one is a *NewerError, a broken
+// database a *DamagedError.
 // The caller closes the Store.
 func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 	return openAt(ctx, dir, opt, len(migrations))
@@ -100,14 +101,17 @@ func openAt(ctx context.Context, dir string, opt Options, to int) (*Store, error
 	if s.step == nil {
 		s.step = func(string) error { return nil }
 	}
-	if err = s.migrate(ctx, path, to); err == nil {
+	if err = s.check(ctx); err == nil {
+		err = s.migrate(ctx, path, to)
+	}
+	if err == nil {
 		err = syncFolder(abs) // the database file's own name must survive as well
 	}
 	if err == nil {
 		err = s.sweep()
 	}
 	if err != nil {
-		return nil, errors.Join(err, db.Close())
+		return nil, errors.Join(damaged(path, err), db.Close())
 	}
 	return s, nil
 }

@@ -3,6 +3,7 @@ package racefolder
 import (
 	"strings"
 	"testing"
+	"testing/fstest"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -14,7 +15,7 @@ import (
 func wantProblems(t *testing.T, err error) {
 	t.Helper()
 	for line := range strings.Lines(err.Error()) {
-		assert.Regexp(t, `^demo/[a-z]+\.[a-z]+(:\d+)?: .`, line)
+		assert.Regexp(t, `^demo/[a-z/]+\.[a-z]+(:\d+)?: .`, line)
 	}
 	var p *FileError
 	assert.ErrorAs(t, err, &p)
@@ -95,5 +96,42 @@ func FuzzSave(f *testing.F) {
 		require.NoError(t, err, "%q", text)
 		assert.Equal(t, before, got)
 		assert.GreaterOrEqual(t, strings.Count(string(out), "\n"), 1)
+	})
+}
+
+// FuzzRuleSet: what is accepted says every setting with its basis; what isn't, names the file and a line.
+func FuzzRuleSet(f *testing.F) {
+	for _, name := range RuleSets() {
+		text, err := ShippedRulesText(name)
+		require.NoError(f, err)
+		f.Add([]byte(text))
+	}
+	f.Add([]byte("format: 1\nname: &a [*a]"))
+	f.Add([]byte("format: 2"))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		r, _, err := ParseRuleSet("set.yaml", text)
+		if err != nil {
+			var p *FileError
+			require.ErrorAs(t, err, &p)
+			require.Contains(t, err.Error(), "set.yaml")
+			return
+		}
+		for _, s := range r.Settings("") {
+			assert.NotEmpty(t, s.Basis, s.Key)
+		}
+	})
+}
+
+// FuzzPrinted: whatever the note of what was printed holds, the race opens or says which file is wrong.
+func FuzzPrinted(f *testing.F) {
+	f.Add("format: 1\nid: demo\ncourses: [Blue]\n")
+	f.Add("format: 1\nid: x\ncourses: [Red, Blue]\ngroups: [girls]\n")
+	f.Add("format: 9\ncourses: &a [*a]\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		files := fsWith(goodRace, goodList)
+		files[PrintedFile] = &fstest.MapFile{Data: []byte(text)}
+		if _, _, err := OpenFS(files, "demo"); err != nil {
+			wantProblems(t, err)
+		}
 	})
 }

@@ -59,6 +59,12 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 		if x, ok := read[f.Name]; ok && all[f.Part] != nil {
 			*all[f.Part] = x
 		}
+		if f.Part == sheetmodel.PartPassed {
+			row.Passed = read[f.Name]
+		}
+		if bib, ok := f.PrintedBib(); ok {
+			row.Printed = bib
+		}
 	}
 	stray := lookAtBand(pg.ink, &row, band, fields)
 	if !row.HasInk {
@@ -79,7 +85,33 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 		row.Bib.Doubt(sheetmodel.DoubtOutsideBox, "there is more ink in this row, in none of its boxes")
 	}
 	doubtQueried(pg, &row, fields)
+	if row.Passed.Field != "" && row.Printed != "" {
+		readPassage(&row, fields)
+	}
 	return row
+}
+
+// readPassage settles what a mark beside a printed bib means. A line through the row leaves it to a person, and so does
+// ink elsewhere in the row beside a mark: a fault was noted, or the mark was taken back in words.
+//
+// The bib of a row with other ink is what is printed there. It stays doubtful, for no curve knows print: a person who
+// types it gives the second look.
+func readPassage(row *sheetmodel.Row, fields []sheetmodel.Field) {
+	switch {
+	case row.Struck:
+		row.Passed.Doubt(sheetmodel.DoubtStruckOut, "a line runs through the row")
+	case row.HasInk && row.Passed.State == sheetmodel.Clear:
+		row.Passed.Doubt(sheetmodel.DoubtTwoMarks, "a mark for a passage, and more ink in its row")
+	}
+	if !row.HasInk {
+		return
+	}
+	for _, f := range fields {
+		if _, ok := f.PrintedBib(); ok {
+			row.Bib = sheetmodel.Reading{Field: f.Name, Side: row.Bib.Side, Text: row.Printed, State: sheetmodel.Doubtful, Region: f.Rect}
+			row.Bib.Doubts = append(row.Bib.Doubts, sheetmodel.Doubt{Kind: sheetmodel.DoubtLowCertainty, Detail: "printed, not written: a person says which row is meant"})
+		}
+	}
 }
 
 // blankRow empties the fields of a row in which no stroke is seen anywhere and nothing but hints of marks,
@@ -109,9 +141,15 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 		if !own && inside < crossingMM2 || m.grain(p) {
 			continue
 		}
-		inFields := 0.0
+		inFields, passage := 0.0, 0.0
 		for _, f := range fields {
 			inFields += m.within(p, f.Rect)
+			if f.Part == sheetmodel.PartPassed {
+				passage += m.within(p, f.Rect)
+			}
+		}
+		if row.Printed != "" && passage >= ownShare*p.area {
+			continue // a mark by itself says that a racer came by, and makes no row of faults
 		}
 		if inFields == 0 && m.comesIn(p, look) {
 			continue

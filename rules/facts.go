@@ -54,7 +54,11 @@ type Card struct {
 	// Happened is the tick of a card that asks whether anything happened; nil: it doesn't ask, or isn't answered.
 	Happened *bool
 	// Passed are the racers marked as passed on a card that has a mark for every racer; nil: a card for faults alone.
-	Passed    []sheetmodel.Bib
+	Passed []sheetmodel.Bib
+	// Listed are the bibs that such a card has in print, a row each; nil: every racer is expected on it.
+	Listed []sheetmodel.Bib
+	// Untold are those whose mark can't be told: perhaps a mark, perhaps one taken back.
+	Untold    []sheetmodel.Bib
 	GapReason string // a person closed the gap of a missing card with this reason
 }
 

@@ -267,14 +267,15 @@ func (s *script) card(words []string) error {
 		case "happened":
 			c.Happened = new(bool)
 			*c.Happened = v == "yes"
-		case "passed":
-			c.Passed = []sheetmodel.Bib{}
+		case "passed", "listed", "untold":
+			into := map[string]*[]sheetmodel.Bib{"passed": &c.Passed, "listed": &c.Listed, "untold": &c.Untold}[k]
+			*into = []sheetmodel.Bib{}
 			for _, n := range labels(v) {
 				group, number, grouped := strings.Cut(n, ":")
 				if !grouped {
 					group, number = "", n
 				}
-				c.Passed = append(c.Passed, sheetmodel.Bib{Group: group, Number: number})
+				*into = append(*into, sheetmodel.Bib{Group: group, Number: number})
 			}
 		case "rows":
 			s.counted[c.Key] = true

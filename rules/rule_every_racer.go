@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"slices"
 
 	"gatefold/sheetmodel"
 )
@@ -9,7 +10,7 @@ import (
 var ruleEveryRacer = Rule{
 	Doc: Doc{
 		Name: "every-racer", Basis: "common practice, no source",
-		Help: "A card on which every racer gets a mark needs one for each racer who came by: whoever is in no list of those out and has neither mark nor row is named.",
+		Help: "A card on which every racer gets a mark needs one for each racer who came by: whoever is in no list of those out and has neither mark nor row is named. So is a mark for one who did not start, and one that can't be told.",
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
@@ -25,9 +26,20 @@ var ruleEveryRacer = Rule{
 					marked[w.racer] = true
 				}
 			}
+			said := p.sayUntold(c, marked)
+			p.sayNotStarted(c)
+			listed := p.listedOn(c)
+			if said {
+				for _, b := range c.Untold {
+					marked[racer{b.Group, b.Number}] = true
+				}
+			}
 			var without []string
 			for _, s := range p.race.Starters {
 				who := racer{s.Group, s.Number}
+				if !listed(who) {
+					continue
+				}
 				if s.Course != p.cr.course || c.Group != "" && s.Group != "" && c.Group != s.Group || marked[who] ||
 					p.cr.dns.holds(who) && !p.cr.late.holds(who) || p.cr.dnf.holds(who) ||
 					p.cr.mayStart.given == sheetmodel.ListGiven && !p.cr.mayStart.holds(who) {
@@ -50,4 +62,80 @@ var ruleEveryRacer = Rule{
 			p.say(p.onCard(sheetmodel.Warns, fmt.Sprintf("%s has neither mark nor row for %s.", capital(c.where()), words), c))
 		}
 	},
+}
+
+// listedOn says who is expected on c: whom it has in print; on the first of the cards at the same gates also whom none of
+// them has. A card without printed bibs expects every racer.
+func (p *pass) listedOn(c *card) func(racer) bool {
+	if c.Listed == nil {
+		return func(racer) bool { return true }
+	}
+	holds := func(o *card, who racer) bool {
+		for _, b := range o.Listed {
+			if b.Number == who.number && (b.Group == "" || who.group == "" || b.Group == who.group) {
+				return true
+			}
+		}
+		return false
+	}
+	return func(who racer) bool {
+		if holds(c, who) {
+			return true
+		}
+		for _, o := range p.cr.cards {
+			if o == c { // the first of them: nobody before it
+				return !slices.ContainsFunc(p.cr.cards, func(o *card) bool { return o.goesOn(c) && holds(o, who) })
+			}
+			if o.goesOn(c) && o.Passed != nil {
+				return false
+			}
+		}
+		return false
+	}
+}
+
+// goesOn reports whether two cards are sheets of one list: both have bibs in print, and they were used at the same gates.
+func (c *card) goesOn(o *card) bool {
+	return c.Listed != nil && o.Listed != nil && len(c.Gates) > 0 && slices.Equal(c.Gates, o.Gates)
+}
+
+// sayUntold names those whose mark can't be told, but for whoever has a row there too, and reports whether it did. Beside
+// a row that waits for its bib they would tell what it may be: there they only count among those without a mark.
+func (p *pass) sayUntold(c *card, marked map[racer]bool) bool {
+	var untold []string
+	for _, b := range c.Untold {
+		if !marked[racer{b.Group, b.Number}] {
+			untold = append(untold, racerName(b.Group, b.Number))
+		}
+	}
+	if len(untold) == 0 || slices.ContainsFunc(c.rows, func(w *row) bool { return !w.named && !w.gone() }) {
+		return false
+	}
+	sortLabels(untold)
+	p.say(p.onCard(sheetmodel.Warns, fmt.Sprintf("%s: whether %s passed can't be told from the mark; look at the card.", capital(c.where()), list(untold)), c))
+	return true
+}
+
+// sayNotStarted names those who are marked as passed though they did not start, or no racer of this course has the bib.
+func (p *pass) sayNotStarted(c *card) {
+	var out, nobody []string
+	for _, b := range c.Passed {
+		who := racer{b.Group, b.Number}
+		switch {
+		case p.cr.dns.holds(who) && !p.cr.late.holds(who):
+			out = append(out, racerName(b.Group, b.Number))
+		case len(p.race.Starters) > 0 && !slices.ContainsFunc(p.race.Starters, func(s sheetmodel.Starter) bool {
+			return s.Number == b.Number && s.Course == p.cr.course && (b.Group == "" || s.Group == "" || s.Group == b.Group)
+		}):
+			nobody = append(nobody, racerName(b.Group, b.Number))
+		}
+	}
+	sortLabels(out)
+	sortLabels(nobody)
+	if len(out) > 0 {
+		p.say(p.onCard(sheetmodel.Warns, fmt.Sprintf("%s has a mark for %s, in the list of those who did not start.", capital(c.where()), list(out)), c))
+	}
+	if len(nobody) > 0 {
+		p.say(p.onCard(sheetmodel.Warns, fmt.Sprintf("%s has a mark for %s, whom the start list of this course has not.", capital(c.where()), list(nobody)), c))
+	}
 }

@@ -49,6 +49,7 @@ const (
 	PartGate      Part = "gate"
 	PartPanel     Part = "panel"
 	PartRerun     Part = "rerun"
+	PartPassed    Part = "passed" // a mark for a racer who came by, on a card with a row for every racer
 	PartJudge     Part = "judge"
 	PartPhone     Part = "phone"
 	PartDate      Part = "date" // the day, where a sheet asks for it
@@ -67,6 +68,14 @@ const (
 	PartLetters   Part = "letters" // the printed letters of the identity
 	PartUnnamed   Part = "unnamed" // of a draft: nobody has said yet what the field is for
 )
+
+// PrintedBib returns the bib that stands in print in f, as its one option says, and whether there is one.
+func (f Field) PrintedBib() (string, bool) {
+	if f.Kind != Printed || f.Part != PartBib || len(f.Options) != 1 {
+		return "", false
+	}
+	return f.Options[0].Value, true
+}
 
 // Option is one printed word of a choice, with the box a person ticks or the word a person rings.
 type Option struct {

@@ -116,6 +116,15 @@ func (s *Side) fieldFaults(f Field) []string {
 	if f.Row < 0 || f.Row > 999 || f.Entry < 0 || f.Entry > 99 {
 		found = append(found, fmt.Sprintf("row %d, entry %d: no such numbers", f.Row, f.Entry))
 	}
+	if f.Kind == Printed && f.Part == PartBib && f.Row > 0 && len(f.Options) != 1 {
+		found = append(found, "a printed bib needs one option, whose value is the bib as it is printed")
+	}
+	if bib, ok := f.PrintedBib(); ok && CanonicalBib(bib) != bib {
+		found = append(found, fmt.Sprintf("printed bib %q: write it as %q", bib, CanonicalBib(bib)))
+	}
+	if f.Part == PartPassed && f.Kind != Tick {
+		found = append(found, "a mark for a racer who passed is a tick")
+	}
 	if f.Kind == Choice && len(f.Options) == 0 {
 		found = append(found, "a choice needs options")
 	}

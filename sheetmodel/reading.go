@@ -90,6 +90,9 @@ type Row struct {
 	Gate      Reading `json:"gate"`
 	Panel     Reading `json:"panel"`
 	Rerun     Reading `json:"rerun"`
+	// Passed is the mark for a racer who came by, and Printed the bib that the card has in print for this row.
+	Passed  Reading `json:"passed,omitzero"`
+	Printed string  `json:"printed,omitempty"`
 }
 
 // StripEntry is one bib written under a drawing panel.
@@ -113,7 +116,7 @@ type SheetReading struct {
 func (s SheetReading) Readings() []Reading {
 	all := append([]Reading(nil), s.Header...)
 	for _, row := range s.Rows {
-		all = append(all, row.Bib, row.BibAgain, row.Code, row.CodeOther, row.Gate, row.Panel, row.Rerun)
+		all = append(all, row.Bib, row.BibAgain, row.Code, row.CodeOther, row.Gate, row.Panel, row.Rerun, row.Passed)
 	}
 	for _, e := range s.Strips {
 		all = append(all, e.Bib)

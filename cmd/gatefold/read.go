@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
@@ -14,12 +15,13 @@ import (
 
 	"gatefold/cmd/internal/reading"
 	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/propose"
 	"gatefold/sheetmodel/racefolder"
 )
 
 func readCommand(a *app) *cobra.Command {
 	var asJSON, hints bool
-	var race string
+	var race, blank string
 	var layoutFiles []string
 	c := &cobra.Command{
 		Use:   "read PHOTO|FOLDER...",
@@ -30,15 +32,15 @@ to a race use gatefold collect. It prints all that was read: who looks at a race
 so can't be the unseen second look at its rows.
 
 Cards printed with the built-in layouts need nothing more. Cards of a race are read
-with that race's layouts: name its folder with --race.`,
-		Example: "  gatefold read --race demo/race IMG_1234.jpg\n  gatefold read --json *.jpg > readings.json",
+with that race's layouts: name its folder with --race.
+
+A card of another make, without our marks, is found by its own print: give its layout
+with --layout and a picture of the blank card with --blank. Only that card is looked
+for then, and nothing on it says which card, run and course it is: a person must.`,
+		Example: "  gatefold read --race demo/race IMG_1234.jpg\n  gatefold read --json *.jpg > readings.json\n  gatefold read --layout card.yaml --blank card.pdf IMG_1235.jpg",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			layouts, err := layoutsFor(race, layoutFiles)
-			if err != nil {
-				return err
-			}
-			forms, err := reading.Prepare(layouts)
+			forms, err := formsFor(c.Context(), race, blank, layoutFiles)
 			if err != nil {
 				return err
 			}
@@ -69,8 +71,70 @@ with that race's layouts: name its folder with --race.`,
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: read.schema.json)")
 	c.Flags().StringVar(&race, "race", "", "read cards of the race in this folder as well")
 	c.Flags().StringArrayVar(&layoutFiles, "layout", nil, "read cards printed with this layout file as well")
+	c.Flags().StringVar(&blank, "blank", "", "picture of the blank card of --layout, where it has no marks of ours")
 	c.Flags().BoolVar(&hints, "hints", false, "also try the free text of the header; slow, and never certain")
 	return c
+}
+
+// formsFor prepares what photos are searched for: one card of another make, or all that is known here.
+func formsFor(ctx context.Context, race, blank string, files []string) (*reading.Forms, error) {
+	if blank != "" {
+		if race != "" || len(files) != 1 {
+			return nil, usageErrorf("read: --blank goes with one --layout, the card's own, and without --race")
+		}
+		return blankForms(ctx, files[0], blank)
+	}
+	layouts, err := layoutsFor(race, files)
+	if err != nil {
+		return nil, err
+	}
+	for i, l := range layouts {
+		if i < len(files) && race == "" && !marked(l) {
+			return nil, fmt.Errorf("layout %s: it has no marks of ours, so its photos are found by its print; give a picture of the blank card with --blank", files[i])
+		}
+	}
+	return reading.Prepare(layouts)
+}
+
+// marked reports whether every side of a layout has our marks.
+func marked(l *sheetmodel.Layout) bool {
+	return !slices.ContainsFunc(l.Sides, func(s sheetmodel.Side) bool { return len(s.Marks) == 0 })
+}
+
+// blankForms prepares a card of another make by a picture of it.
+func blankForms(ctx context.Context, file, blank string) (*reading.Forms, error) {
+	text, err := readInput("layout", file)
+	if err != nil {
+		return nil, err
+	}
+	l, err := sheetmodel.ParseLayout(file, text)
+	if err != nil {
+		return nil, err
+	}
+	picture, err := readInput("picture", blank)
+	if err != nil {
+		return nil, err
+	}
+	sides, err := flatSides(ctx, blank, picture, l.Sides[0].W, l.Sides[0].H)
+	if err != nil {
+		return nil, err
+	}
+	names := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}
+	blanks := map[sheetmodel.SideName]*image.Gray{}
+	for i, g := range sides {
+		g, _ = propose.Level(g) // layouts are described on the levelled picture
+		blanks[names[i]] = g
+	}
+	for _, s := range l.Sides {
+		if blanks[s.Name] == nil {
+			return nil, fmt.Errorf("%s: shows no %s, which %s describes; give a PDF or TIFF with both sides", blank, s.Name, file)
+		}
+	}
+	forms, err := reading.PrepareBlank(l, blanks)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", blank, err)
+	}
+	return forms, nil
 }
 
 // layoutsFor returns the built-in layouts, those of the race, and those of files, each once.

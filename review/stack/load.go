@@ -52,6 +52,7 @@ func (l *loader) lay() {
 	l.Cards = l.cards()
 	for i := range l.Cards {
 		l.fill(&l.Cards[i])
+		l.passages(&l.Cards[i])
 		l.rows(i)
 	}
 }

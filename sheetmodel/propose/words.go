@@ -100,7 +100,7 @@ var lexicon = []struct {
 	{"row count|rows in all|faults in all|number of faults|rows that stand|how many", sense{sheetmodel.PartRowCount, sheetmodel.GrammarCount}},
 	{"card of|sheet no|card no|sheet number|blatt", sense{sheetmodel.PartCardOf, sheetmodel.GrammarCount}},
 	{"re-run|rerun|repeat run|provisional", sense{sheetmodel.PartRerun, sheetmodel.GrammarMark}},
-	{"ok|passed|through|clean|bestanden", sense{partPassed, sheetmodel.GrammarMark}},
+	{"ok|passed|through|clean|bestanden", sense{sheetmodel.PartPassed, sheetmodel.GrammarMark}},
 	{"phone|telephone|mobile|tel|telefon|handy|telefono|portable|telefoon", sense{sheetmodel.PartPhone, sheetmodel.GrammarFree}},
 	{"gate judge|judge|torrichter|richter|juge|giudice|watcher|name|observer|portdommer", sense{sheetmodel.PartJudge, sheetmodel.GrammarFree}},
 	{"bib|bibs|start number|startnummer|start no|dossard|pettorale|racer no|racer number|st nr|stnr|startnr|number|racer", sense{sheetmodel.PartBib, sheetmodel.GrammarBib}},
@@ -114,18 +114,15 @@ var lexicon = []struct {
 	{"code|fault|faults|reason|fehler|faute|errore|what|seen|why|happened|offence", sense{sheetmodel.PartCode, sheetmodel.GrammarCode}},
 }
 
-// partPassed is a mark for a racer who went through.
-const partPassed sheetmodel.Part = "passed"
-
 // inRow are the parts that a column of a table may be for; the others stand once, in the header.
 var inRow = map[sheetmodel.Part]bool{
 	sheetmodel.PartBib: true, sheetmodel.PartBibAgain: true, sheetmodel.PartCode: true, sheetmodel.PartGate: true,
-	sheetmodel.PartPanel: true, sheetmodel.PartRerun: true, sheetmodel.PartRemark: true, partPassed: true,
+	sheetmodel.PartPanel: true, sheetmodel.PartRerun: true, sheetmodel.PartRemark: true, sheetmodel.PartPassed: true,
 }
 
 // rowOnly are the parts that make no sense outside a row.
 var rowOnly = map[sheetmodel.Part]bool{
-	sheetmodel.PartBibAgain: true, sheetmodel.PartCode: true, sheetmodel.PartGate: true, sheetmodel.PartPanel: true, sheetmodel.PartRerun: true, partPassed: true,
+	sheetmodel.PartBibAgain: true, sheetmodel.PartCode: true, sheetmodel.PartGate: true, sheetmodel.PartPanel: true, sheetmodel.PartRerun: true, sheetmodel.PartPassed: true,
 }
 
 // senseOf returns what a printed phrase says, over a column of a table or elsewhere, and whether it says anything

@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"image"
 	"slices"
 
 	"gocv.io/x/gocv"
@@ -16,9 +17,11 @@ import (
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
 	"gatefold/scan"
+	"gatefold/scan/byprint"
 	"gatefold/scan/cmem"
 	"gatefold/scan/intake"
 	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/print"
 )
 
 // scanVersion counts changes of how photos are found and straightened.
@@ -37,6 +40,58 @@ type Forms = scan.Forms
 
 // Prepare prepares the blank forms of layouts.
 func Prepare(layouts []*sheetmodel.Layout) (*Forms, error) { return scan.Prepare(layouts...) }
+
+// PrepareBlank prepares the sides of one layout of another make by the print of its blank card: pictures of its sides, each
+// upright and cut to the card. Only what it returns is looked for in photos.
+//
+// The error is a *scan.AlikeFormError or a *byprint.FewFeaturesError of a card that can't be told by its print, also of one
+// that looks alike upside down: a photo taken so would be read in the wrong rows.
+func PrepareBlank(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gray) (*Forms, error) {
+	known := *l
+	known.Sides = slices.Clone(l.Sides)
+	forms := &scan.Forms{}
+	for i := range known.Sides {
+		side := &known.Sides[i]
+		blank := blanks[side.Name]
+		if blank == nil {
+			continue
+		}
+		one, err := prepareSide(&known, side, blank)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", side.Name, err)
+		}
+		forms = forms.And(one)
+	}
+	return forms, nil
+}
+
+// tracePxPerMM is how finely the reader looks at print.
+const tracePxPerMM = 6.0
+
+func prepareSide(l *sheetmodel.Layout, side *sheetmodel.Side, blank *image.Gray) (*Forms, error) {
+	w, h := blank.Rect.Dx(), blank.Rect.Dy()
+	packed := make([]byte, 0, w*h)
+	for y := range h {
+		packed = append(packed, blank.Pix[y*blank.Stride:y*blank.Stride+w]...)
+	}
+	m, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8U, packed)
+	if err != nil {
+		return nil, err
+	}
+	defer m.Close()
+	page, err := byprint.Flatten(m, nil, side.W, side.H, tracePxPerMM)
+	if err != nil {
+		return nil, err
+	}
+	defer page.Close()
+	pix, err := page.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	// The reader must know what is printed: the layout of a card of another make says only where one writes.
+	side.Print = print.Trace(&image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}, tracePxPerMM)
+	return scan.PrepareBlank(m, l, side.Name, scan.BlankOptions{})
+}
 
 // photoReader is a Reader over scan and ocr.
 type photoReader struct {
@@ -208,13 +263,19 @@ func nameOf(l *sheetmodel.Layout) LayoutName {
 // is a second look. Bibs have a threshold of their own for that; elsewhere clear is what it takes.
 func (r *photoReader) alone(read sheetmodel.SheetReading) []string {
 	bibs := map[string]bool{}
+	var fields []string
 	for _, row := range read.Rows {
+		if row.Printed != "" {
+			if row.Bib.Field != "" { // print has no rival
+				fields = append(fields, row.Bib.Field)
+			}
+			continue
+		}
 		bibs[row.Bib.Field], bibs[row.BibAgain.Field] = true, true
 	}
 	for _, s := range read.Strips {
 		bibs[s.Bib.Field] = true
 	}
-	var fields []string
 	for _, one := range read.Readings() {
 		ok := one.State == sheetmodel.Clear
 		if bibs[one.Field] && one.Text != "" {

@@ -2,7 +2,11 @@
 
 package reading
 
-import "gatefold/sheetmodel"
+import (
+	"image"
+
+	"gatefold/sheetmodel"
+)
 
 // Options of a Reader.
 type Options struct {
@@ -17,6 +21,11 @@ type Forms struct{}
 
 // Prepare does nothing here.
 func Prepare([]*sheetmodel.Layout) (*Forms, error) { return nil, ErrNoImaging }
+
+// PrepareBlank does nothing here.
+func PrepareBlank(*sheetmodel.Layout, map[sheetmodel.SideName]*image.Gray) (*Forms, error) {
+	return nil, ErrNoImaging
+}
 
 // Open returns ErrNoImaging.
 func Open(*Forms, Options) (Reader, error) { return nil, ErrNoImaging }

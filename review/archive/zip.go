@@ -16,7 +16,7 @@ import (
 // IsZip reports whether an archive of that name is one zip.
 func IsZip(name string) bool { return strings.EqualFold(filepath.Ext(name), ".zip") }
 
-// zipFolder is the one folder in a zip: its own name. Source: RFC 8493, section 4 (serialization).
+// zipFolder is the one folder in a zip: its own name. Source: RFC 8493, section 4 (a bag in one file).
 func zipFolder(name string) string {
 	base := filepath.Base(name)
 	return plain(base[:len(base)-len(filepath.Ext(base))])

@@ -65,7 +65,7 @@ func thirtyCards(t *testing.T) (b *stacktest.Table, ink map[string]string, judge
 		for n := range rowsOn(card) {
 			for starter++; b.Race.Starters[starter].Course != "Blue"; starter++ {
 			}
-			r := stacktest.Row{Bib: b.Race.Starters[starter].Bib.Number, Code: "F", Gate: fmt.Sprint(2*card - n), Panel: string(rune('B' + n))}
+			r := stacktest.Row{Bib: b.Race.Starters[starter].Number, Code: "F", Gate: fmt.Sprint(2*card - n), Panel: string(rune('B' + n))}
 			page := bibPage(card, n+1)
 			ink[page] = r.Bib
 			if card == 4 || card == 16 {

@@ -44,7 +44,7 @@ func TestDay_InChromium_MissedRowGapConflictPostingProtest(t *testing.T) {
 	to(bo, "/card/run1/Blue/card-1")
 	field := table.Layout.Side(sheetmodel.Front).Field("row-04.bib")
 	require.NotNil(t, field)
-	bo.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('svg[data-draw]').scrollIntoView({block: 'center', behavior: 'instant'})`))
+	bo.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('svg[data-draw]').scrollIntoView(false)`))
 	point := func(x, y sheetmodel.MM) []float64 {
 		return eval[[]float64](bo, fmt.Sprintf(`{ const s = document.querySelector('svg[data-draw]'); const p = new DOMPoint(%f, %f).matrixTransform(s.getScreenCTM()); [p.x, p.y] }`, float64(x), float64(y)))
 	}

@@ -206,7 +206,7 @@ func (f *finder) table(columns []*column, after int) int {
 			f.unsure("%d to %d: small boxes in a row: one digit each, or each to be ticked by itself?", from, len(f.Fields))
 		}
 	}
-	if used[partPassed] {
+	if used[sheetmodel.PartPassed] {
 		f.printedBibs(columns, tops, after)
 	}
 	return after + len(tops)

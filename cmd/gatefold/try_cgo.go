@@ -159,7 +159,7 @@ func trialHands(ctx context.Context, seed uint64) ([]fill.Digits, string, error)
 	}
 	mnist, none := hand.FindMNIST(ctx)
 	if none != nil { // only where gatefold itself is built is there a collection
-		return own, "digits of our own drawing, neater than people's, for no collection of handwriting is found from this folder", nil
+		return own, "digits of our own drawing, neater than people's, for no collection of handwriting is found from this folder", nil //nolint:nilerr // said in words
 	}
 	people, _, err := hands.Load(hands.Calibration, mnist, data)
 	if err != nil {

@@ -34,7 +34,7 @@ func trySizes(ctx context.Context, reader *ocr.Reader, groups []*Group, opt Opti
 	side := &l.Sides[0]
 	s, none := prepare(l, 0, print.RasterBlank(side, sheetPxPerMM/2), &Report{})
 	if none != nil {
-		return nil, nil // a sheet of so large fields has too little print to be found by: no advice then
+		return nil, nil //nolint:nilerr // a sheet of so large fields has too little print to be found by: no advice then
 	}
 	sizes := []*Size{{Own: true}, {}}
 	for i, f := range side.Fields[:2] {

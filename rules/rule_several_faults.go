@@ -32,7 +32,11 @@ var ruleSeveralFaults = Rule{
 				p.say(p.about(sheetmodel.Informs, sentence+atComma(lines[0].gate)+", which may change when the rest is settled.", all...))
 				continue
 			}
-			sentence := name + " has " + grounded(len(lines)) + " (" + places(all) + "): one line of the draft"
+			has := " has "
+			if grounds == 0 {
+				has = " may have "
+			}
+			sentence := name + has + grounded(len(lines)) + " (" + places(all) + "): one line of the draft"
 			p.say(p.about(sheetmodel.Informs, sentence+atComma(lines[0].gate)+", the rest as further evidence.", all...))
 		}
 	},

@@ -53,7 +53,7 @@ func sectionRecords(s Section) [][]string {
 					rec[2] = status + ", further evidence"
 				}
 				rec[3], rec[4], rec[5], rec[6] = l.Bib, l.Group, l.Name, l.Club
-				rec[9], rec[10] = l.Meaning, l.Basis
+				rec[9], rec[10] = l.Meaning, BasisWords(l.Basis)
 				if len(l.WaitsFor) > 0 {
 					rec[17] = strings.Join(l.WaitsFor, "; ")
 				}
@@ -84,7 +84,7 @@ func sectionRecords(s Section) [][]string {
 	}
 	for _, f := range s.Conflicts {
 		rec := emptyRecord(s, "needs a person")
-		rec[3], rec[4], rec[7], rec[10], rec[17] = f.Bib, f.Group, f.Gate, f.Basis, f.Sentence
+		rec[3], rec[4], rec[7], rec[10], rec[17] = f.Bib, f.Group, f.Gate, BasisWords(f.Basis), f.Sentence
 		records = append(records, rec)
 	}
 	for _, t := range s.Incomplete {

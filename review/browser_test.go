@@ -147,7 +147,7 @@ func TestShots(t *testing.T) {
 	b.settle()
 	b.shot("who-1280.png", 1280)
 	b.keys("Cleo" + kb.Enter)
-	for _, path := range []string{"/", "/tour", "/next", "/questions", "/draft", "/posting", "/heard", "/why?bib=8", "/spot", "/card/run1/Blue/card-1", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/nowhere", "/entry/run1/Blue/card-1/front/row-01.code"} {
+	for _, path := range []string{"/", "/heard", "/card/run1/Blue/card-1", "/tour", "/next", "/questions", "/draft", "/posting", "/heard", "/why?bib=8", "/spot", "/card/run1/Blue/card-1", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/nowhere", "/entry/run1/Blue/card-1/front/row-01.code"} {
 		b.do(chromedp.Navigate(address + path))
 		b.settle()
 		name := strings.Trim(strings.ReplaceAll(path, "/", "-"), "-")

@@ -48,7 +48,7 @@ func TestKeys_FromTheNameToTheDraft(t *testing.T) {
 	b.on(bibPage(3, 3))
 	b.keys("?")
 	assert.True(t, eval[bool](b, `document.getElementById('keys').open`))
-	assert.Equal(t, 13, eval[int](b, `document.querySelectorAll('#keys tr').length`))
+	assert.Equal(t, 14, eval[int](b, `document.querySelectorAll('#keys tr').length`))
 	b.keys(kb.Escape)
 	assert.False(t, eval[bool](b, `document.getElementById('keys').open`))
 	b.keys("*")

@@ -52,3 +52,9 @@ func damaged(path string, err error) error {
 	}
 	return err
 }
+
+// busy reports whether another program is at the database.
+func busy(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && e.Code()&0xff == sqlite3.SQLITE_BUSY
+}

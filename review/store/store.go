@@ -101,7 +101,10 @@ func openAt(ctx context.Context, dir string, opt Options, to int) (*Store, error
 	if s.step == nil {
 		s.step = func(string) error { return nil }
 	}
-	if err = s.check(ctx); err == nil {
+	if err = s.firstWord(ctx); err == nil {
+		err = s.check(ctx)
+	}
+	if err == nil {
 		err = s.migrate(ctx, path, to)
 	}
 	if err == nil {
@@ -128,6 +131,25 @@ func openDatabase(path string) (*sql.DB, error) {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	return db, nil
+}
+
+// firstWord makes the first connection. Two programs that begin on a new database at the same moment both turn its
+// log on, and SQLite tells one of them at once that the other is at it, without the wait it was asked for.
+func (s *Store) firstWord(ctx context.Context) error {
+	for tries := 0; ; tries++ {
+		err := s.db.PingContext(ctx)
+		if !busy(err) || tries == 500 {
+			if err != nil {
+				return fmt.Errorf("store: %w", err)
+			}
+			return nil
+		}
+		select {
+		case <-time.After(20 * time.Millisecond):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
 }
 
 // Close releases the database. The Store must not be used afterwards.

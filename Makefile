@@ -28,9 +28,9 @@ test: ## set up what the tests need and run them all
 	@echo "without cgo: the nouns, the rules, the page, the archive"
 	CGO_ENABLED=0 $(GO) build -o /dev/null ./cmd/gatefold
 	# ./... leaves folders named testdata out, so the split is named.
-	CGO_ENABLED=0 $(GO) test ./sheetmodel/... ./rules/... ./review/... ./testdata/split
+	CGO_ENABLED=0 $(GO) test -timeout 20m ./sheetmodel/... ./rules/... ./review/... ./testdata/split
 	@echo "with images; a Mat that is not closed fails the tests of its package"
-	$(GO) test -tags matprofile ./cmd/... ./scan/... ./ocr/...
+	$(GO) test -timeout 20m -tags matprofile ./cmd/... ./scan/... ./ocr/...
 	@echo "with the race detector"
 	$(GO) test -race -short -timeout 20m ./rules/... ./review/... ./sheetmodel/racefolder
 	$(GO) test -race -run TestBundledStack ./cmd/gatefold

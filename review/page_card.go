@@ -181,13 +181,19 @@ func (m *moment) cardAt(r *http.Request) (*stack.Card, error) {
 	return &m.full.Cards[i], nil
 }
 
-// postBind keeps what a person read in the card's header: nothing of it is filled in beforehand.
-func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) error {
+// cardNow looks at the race and at the card that a form is about.
+func (d *Desk) cardNow(r *http.Request) (*moment, *stack.Card, error) {
 	m, err := d.now(r.Context())
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	c, err := m.cardAt(r)
+	return m, c, err
+}
+
+// postBind keeps what a person read in the card's header: nothing of it is filled in beforehand.
+func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}
@@ -224,11 +230,7 @@ func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) erro
 
 // postGap keeps the reason why a card will not come.
 func (d *Desk) postGap(w http.ResponseWriter, r *http.Request, s *session) error {
-	m, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	c, err := m.cardAt(r)
+	_, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}
@@ -255,11 +257,7 @@ const maxPaperRows = 40
 
 // postPaper says that a card has no photo and is typed from the paper, by two people in turn.
 func (d *Desk) postPaper(w http.ResponseWriter, r *http.Request, s *session) error {
-	m, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	c, err := m.cardAt(r)
+	m, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}

@@ -55,11 +55,7 @@ func under(rows map[int]sheetmodel.Rect, free []int, box sheetmodel.Rect) int {
 
 // postAddRow adds a row that a person sees and no reader did. It holds no text: two people type it unseen.
 func (d *Desk) postAddRow(w http.ResponseWriter, r *http.Request, s *session) error {
-	m, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	c, err := m.cardAt(r)
+	m, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}
@@ -101,11 +97,7 @@ func (d *Desk) postAddRow(w http.ResponseWriter, r *http.Request, s *session) er
 
 // postStrike marks a row as struck out by its judge where no reader saw the line, or takes that mark off.
 func (d *Desk) postStrike(w http.ResponseWriter, r *http.Request, s *session) error {
-	m, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	c, err := m.cardAt(r)
+	m, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}

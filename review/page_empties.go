@@ -106,11 +106,7 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 
 // postBack takes back that a back was seen.
 func (d *Desk) postBack(w http.ResponseWriter, r *http.Request, s *session) error {
-	m, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	c, err := m.cardAt(r)
+	m, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}

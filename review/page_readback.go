@@ -212,11 +212,7 @@ func frontID(c *stack.Card) int64 {
 
 // postReadBack keeps what was heard, all of it at once.
 func (d *Desk) postReadBack(w http.ResponseWriter, r *http.Request, s *session) error {
-	m, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	c, err := m.cardAt(r)
+	m, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}

@@ -93,15 +93,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	if err != nil {
 		return err
 	}
-	layouts, err := layoutsFor(dir, nil)
-	if err != nil {
-		return err
-	}
-	lost, err := lostLayouts(folder)
-	if err != nil {
-		return err
-	}
-	forms, err := reading.Prepare(append(layouts, lost...))
+	forms, lost, err := raceForms(folder)
 	if err != nil {
 		return err
 	}
@@ -259,6 +251,19 @@ func judgesOf(race *sheetmodel.Race) []string {
 		}
 	}
 	return all
+}
+
+// raceForms readies every card that was printed for a race. lost are the layouts of those whose file is gone.
+func raceForms(folder *racefolder.Folder) (forms *reading.Forms, lost []*sheetmodel.Layout, err error) {
+	layouts, err := layoutsFor(folder.Dir, nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	if lost, err = lostLayouts(folder); err != nil {
+		return nil, nil, err
+	}
+	forms, err = reading.Prepare(append(layouts, lost...))
+	return forms, lost, err
 }
 
 // lostLayouts are the layouts that cards would be printed with now, for a race folder that keeps none:

@@ -76,15 +76,7 @@ func (a *app) reread(ctx context.Context, dir string, apply, asJSON bool) (err e
 		return err
 	}
 	defer func() { err = errors.Join(err, lease.Close()) }()
-	layouts, err := layoutsFor(dir, nil)
-	if err != nil {
-		return err
-	}
-	lost, err := lostLayouts(folder)
-	if err != nil {
-		return err
-	}
-	forms, err := reading.Prepare(append(layouts, lost...))
+	forms, lost, err := raceForms(folder)
 	if err != nil {
 		return err
 	}

@@ -39,9 +39,12 @@ func (b *browser) violations(script string) []string {
 	return eval[[]string](b, `window.found`)
 }
 
-func (b *browser) theme(name string) {
+func (b *browser) theme(name string) { b.media("", name) }
+
+// media shows pages as on a screen or on paper, light or dark.
+func (b *browser) media(medium, theme string) {
 	b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: medium, Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}})
 		return err
 	}))
 }

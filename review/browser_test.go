@@ -147,14 +147,19 @@ func TestShots(t *testing.T) {
 	b.settle()
 	b.shot("who-1280.png", 1280)
 	b.keys("Cleo" + kb.Enter)
-	for _, path := range []string{"/", "/heard", "/card/run1/Blue/card-1", "/tour", "/next", "/questions", "/draft", "/posting", "/heard", "/why?bib=8", "/spot", "/card/run1/Blue/card-1", "/card/run1/Blue/card-3", "/card/run1/Blue/card-6", "/nowhere", "/entry/run1/Blue/card-1/front/row-01.code"} {
+	for _, path := range []string{"/", "/tour", "/next", "/questions", "/heard", "/draft", "/posting", "/why?bib=14", "/packet?bib=14", "/spot", "/card/run1/Blue/card-1", "/card/run1/Blue/card-6", "/nowhere"} {
 		b.do(chromedp.Navigate(address + path))
 		b.settle()
-		name := strings.Trim(strings.ReplaceAll(path, "/", "-"), "-")
+		name, _, _ := strings.Cut(strings.Trim(strings.ReplaceAll(path, "/", "-"), "-"), "?")
 		if name == "" {
 			name = "stack"
 		}
-		b.shot(name+"-1280.png", 1280)
-		b.shot(name+"-400.png", 400)
+		b.shot(name+"-light.png", 1280)
+		b.shot(name+"-phone.png", 400)
+		b.theme("dark")
+		b.shot(name+"-dark.png", 1280)
+		b.media("print", "light")
+		b.shot(name+"-print.png", 794)
+		b.theme("light")
 	}
 }

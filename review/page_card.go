@@ -257,7 +257,7 @@ const maxPaperRows = 40
 
 // postPaper says that a card has no photo and is typed from the paper, by two people in turn.
 func (d *Desk) postPaper(w http.ResponseWriter, r *http.Request, s *session) error {
-	m, c, err := d.cardNow(r)
+	_, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}
@@ -269,7 +269,8 @@ func (d *Desk) postPaper(w http.ResponseWriter, r *http.Request, s *session) err
 		return err
 	}
 	d.say(s, notice{Words: fmt.Sprintf("%s is typed from the paper: %s. Two people type each bib.", cardWords(c.Key, c.Spare), plural(rows, "row", "rows")), Class: "settled"})
-	if m, err = d.now(r.Context()); err != nil {
+	m, err := d.now(r.Context())
+	if err != nil {
 		return err
 	}
 	return see(w, r, d.nextOnPaper(m, s, c.Printed))

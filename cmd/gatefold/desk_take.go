@@ -110,7 +110,10 @@ func (t *deskTaker) start(ctx context.Context) (stop func()) {
 func (t *deskTaker) Run(ctx context.Context) {
 	var group sync.WaitGroup
 	for range workers {
-		group.Go(func() { t.work(ctx) })
+		group.Go(func() {
+			giveWay() // somebody waits for the page; a photo that takes a little longer is seldom noticed
+			t.work(ctx)
+		})
 	}
 	group.Wait()
 }

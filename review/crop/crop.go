@@ -33,12 +33,19 @@ const maxPagePx = 64 << 20
 // keep is how many decoded pages a Cutter holds: front and back of the card at hand and the next one.
 const keep = 4
 
+// keepBytes is how much of encoded crops a Cutter holds: the rows of a large stack. People look at the same rows,
+// and decoding a page for each is the dearest thing that a page of the desk can do.
+const keepBytes = 24 << 20
+
 // Cutter cuts crops. Open opens a stored page by its file name. Safe for concurrent use.
 type Cutter struct {
 	Open func(file string) (io.ReadCloser, error)
 
 	mu    sync.Mutex
 	pages []page // newest last
+	files map[string][]byte
+	names []string // of files, oldest first
+	bytes int      // of all files
 }
 
 type page struct {
@@ -88,8 +95,15 @@ func pixels(rect sheetmodel.Rect, pxPerMM float64) image.Rectangle {
 	return image.Rect(int(math.Floor(a.X+0.5)), int(math.Floor(a.Y+0.5)), int(math.Ceil(b.X+0.5)), int(math.Ceil(b.Y+0.5)))
 }
 
-// PNG returns a crop as a PNG file. The same page gives the same bytes.
+// PNG returns a crop as a PNG file, which must not be changed. The same page gives the same bytes.
 func (c *Cutter) PNG(k Crop) ([]byte, error) {
+	name := fmt.Sprint(k.Page, "|", k.SHA256, "|", k.PxPerMM, "|", k.Rect, "|", k.Show)
+	c.mu.Lock()
+	file, known := c.files[name]
+	c.mu.Unlock()
+	if known {
+		return file, nil
+	}
 	img, err := c.Cut(k)
 	if err != nil {
 		return nil, err
@@ -98,7 +112,28 @@ func (c *Cutter) PNG(k Crop) ([]byte, error) {
 	if err = png.Encode(&b, img); err != nil {
 		return nil, fmt.Errorf("crop of sheet %d: %w", k.Sheet, err)
 	}
+	c.hold(name, b.Bytes())
 	return b.Bytes(), nil
+}
+
+// hold keeps a file, and lets go of the oldest ones when there are too many.
+func (c *Cutter) hold(name string, file []byte) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if _, known := c.files[name]; known || len(file) > keepBytes/8 {
+		return
+	}
+	if c.files == nil {
+		c.files = map[string][]byte{}
+	}
+	c.files[name] = file
+	c.names = append(c.names, name)
+	c.bytes += len(file)
+	for c.bytes > keepBytes {
+		c.bytes -= len(c.files[c.names[0]])
+		delete(c.files, c.names[0])
+		c.names = c.names[1:]
+	}
 }
 
 func (c *Cutter) page(file string) (*image.Gray, error) {

@@ -3,11 +3,13 @@ package crop_test
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"image/png"
 	"io"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -133,4 +135,40 @@ func TestCut_OnlyWhatIsShown_TheRestIsBlack(t *testing.T) {
 	changed, err := cutter(t, other).PNG(k)
 	require.NoError(t, err)
 	assert.Equal(t, want, changed)
+}
+
+// Files are handed out again without decoding the page, other rectangles and other pages are other files, and what is
+// held has a limit. Our own logic.
+func TestPNG_IsHeldAndKeptApart(t *testing.T) {
+	noise := rand.New(rand.NewPCG(1, 2))
+	img := image.NewGray(image.Rect(0, 0, 900, 900))
+	for i := range img.Pix {
+		img.Pix[i] = byte(noise.Uint32()) // doesn't compress
+	}
+	var b bytes.Buffer
+	require.NoError(t, png.Encode(&b, img))
+	opened := 0
+	c := &crop.Cutter{Open: func(string) (io.ReadCloser, error) {
+		opened++
+		return io.NopCloser(bytes.NewReader(b.Bytes())), nil
+	}}
+	at := func(page string, x sheetmodel.MM) []byte {
+		file, err := c.PNG(crop.Crop{Sheet: 1, Page: page, PxPerMM: 4, Rect: sheetmodel.Rect{X: x, Y: 10, W: 150, H: 150}})
+		require.NoError(t, err)
+		return file
+	}
+	first := at("a.png", 10)
+	assert.NotEqual(t, first, at("a.png", 20))
+	for i := range 4 {
+		at(fmt.Sprintf("other-%d.png", i), 10) // a.png is no longer held as a picture
+	}
+	before := opened
+	assert.Equal(t, first, at("a.png", 10))
+	assert.Equal(t, before, opened, "it was held as a file")
+	for i := range 120 {
+		at(fmt.Sprintf("more-%d.png", i), 10)
+	}
+	before = opened
+	assert.Equal(t, first, at("a.png", 10))
+	assert.Equal(t, before+1, opened, "it was let go of, and is made again")
 }

@@ -120,7 +120,7 @@ const (
 type todo struct {
 	stack.Wait
 	task  task
-	later bool
+	later int  // in which order it was left for later; 0: it wasn't
 	held  bool // somebody else is at it now
 }
 
@@ -154,10 +154,7 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 	rank := map[task]int{taskType: 0, taskJudge: 1, taskOther: 2}
 	slices.SortStableFunc(all, func(a, b todo) int {
 		if a.later != b.later {
-			if a.later {
-				return 1
-			}
-			return -1
+			return a.later - b.later // what was left first comes back first: each is seen once a round
 		}
 		return rank[a.task] - rank[b.task]
 	})

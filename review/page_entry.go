@@ -113,7 +113,7 @@ func (d *Desk) nextOnPaper(m *moment, s *session, card sheetmodel.CardKey) strin
 	path, first := "", 0
 	for _, t := range d.todos(m, s) {
 		row := m.full.Row(t.Row)
-		if row == nil || row.Sheet != nil || m.full.Cards[row.Card].Printed != card || t.task != taskType || t.later || t.held {
+		if row == nil || row.Sheet != nil || m.full.Cards[row.Card].Printed != card || t.task != taskType || t.later > 0 || t.held {
 			continue
 		}
 		if path == "" || row.Ref.Row < first {

@@ -48,7 +48,8 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	case "later":
 		d.letGo(s, key)
 		d.mu.Lock()
-		s.later[key] = true
+		s.rounds++
+		s.later[key] = s.rounds
 		d.mu.Unlock()
 		if r.PostFormValue("spot") != "" {
 			return see(w, r, "/spot")

@@ -68,7 +68,7 @@ func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) erro
 	open := m.spots()
 	for _, x := range open {
 		d.mu.Lock()
-		later := s.later[x.Entry.Key]
+		later := s.later[x.Entry.Key] > 0
 		d.mu.Unlock()
 		if !later && d.fresh(m, s, x.Entry.Key) {
 			return see(w, r, entryPath(x.Entry.Key))

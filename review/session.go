@@ -21,9 +21,10 @@ type session struct {
 	phone  *phone // nil: at the laptop itself
 
 	// below: guarded by Desk.mu
-	later  map[string]bool // entries left for later
-	aloud  string          // card whose judge is reading rows aloud
-	said   *notice         // shown once, on the next page
+	later  map[string]int // entries left for later, in the order in which they were last left
+	rounds int            // counts them
+	aloud  string         // card whose judge is reading rows aloud
+	said   *notice        // shown once, on the next page
 	served map[servedKey]bool
 	live   int // pages that listen
 }
@@ -90,7 +91,7 @@ func (d *Desk) begin(w http.ResponseWriter, person string, on *phone) error {
 		return err
 	}
 	secret := hex.EncodeToString(b)
-	s := &session{id: sessionID(secret), person: person, phone: on, later: map[string]bool{}, served: map[servedKey]bool{}}
+	s := &session{id: sessionID(secret), person: person, phone: on, later: map[string]int{}, served: map[servedKey]bool{}}
 	d.mu.Lock()
 	for id, old := range d.sessions {
 		if on != nil && old.phone == on {

@@ -99,7 +99,7 @@ func matOf(t testing.TB, img *image.Gray) gocv.Mat {
 // open returns a reader whose texts are clear from a score of 1 on: these tests are about ink, not about
 // where the frozen thresholds lie.
 func open(t testing.TB) *ocr.Reader {
-	file := calib.File{Format: 1, Weights: weights.Hash(), Kinds: map[calib.Kind]calib.Judgement{}}
+	file := calib.File{Format: 1, Weights: weights.Combs(), Kinds: map[calib.Kind]calib.Judgement{}}
 	for _, k := range calib.Kinds {
 		file.Kinds[k] = calib.Judgement{
 			Curve: calib.Curve{Score: []float64{0, 3}, Log10Wrong: []float64{-1, -3}}, Threshold: calib.Threshold{Score: 1},
@@ -112,7 +112,7 @@ func open(t testing.TB) *ocr.Reader {
 	}
 	b, err := json.Marshal(file)
 	require.NoError(t, err)
-	curves, err := calib.Parse(b, weights.Hash())
+	curves, err := calib.Parse(b, weights.Combs())
 	require.NoError(t, err)
 	r, err := ocr.Open(ocr.Options{Curves: curves})
 	require.NoError(t, err)

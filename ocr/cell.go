@@ -144,24 +144,6 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 	return out, nil
 }
 
-// hear asks the cell net about a bib or a gate in a comb that would be clear. It can only lower: another text, or
-// none, is a doubt; the text and its certainty stay the digit nets'.
-func (r *Reader) hear(pg *page, f sheetmodel.Field, x *sheetmodel.Reading) error {
-	if x.State != sheetmodel.Clear || f.Grammar != sheetmodel.GrammarBib && f.Grammar != sheetmodel.GrammarGate {
-		return nil
-	}
-	line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, f.Rect)
-	if err != nil {
-		return fmt.Errorf("field %s: %w", f.Name, err)
-	}
-	// In a comb a dash is no range: its boxes hold one number.
-	b, _, _, _ := CellBelief(line, sheetmodel.GrammarBib)
-	if text, _ := b.Top(); text != x.Text {
-		x.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("read as a whole it looks like %s, box by box like %s", shown(text), shown(x.Text)))
-	}
-	return nil
-}
-
 // keepLikely leaves rivals out that hardly anything speaks for and gives their mass to "none of these". A
 // person who names a text that is listed is said to see what the ink shows; of 26 letters each has a trace.
 func keepLikely(r *sheetmodel.Reading) {

@@ -25,3 +25,11 @@ func InCell(g sheetmodel.Grammar, text string) bool {
 	}
 	return ok && steps.Final(state)
 }
+
+// VoiceBelow, Pool and Capped are of the voice on combs.
+const VoiceBelow = voiceBelow
+
+var (
+	Pool   = pool
+	Capped = capped
+)

@@ -116,29 +116,31 @@ func (r *Reader) readCombs(pg *page, combs []comb) ([]sheetmodel.Reading, error)
 	out := make([]sheetmodel.Reading, len(combs))
 	for k, c := range combs {
 		n := len(c.boxes)
-		out[k] = r.closeComb(pg, c, a[:n], b[:n])
-		a, b = a[n:], b[n:]
-		if r.voice {
-			if err := r.hear(pg, c.field, &out[k]); err != nil {
-				return nil, err
-			}
+		var err error
+		if out[k], err = r.closeComb(pg, c, a[:n], b[:n]); err != nil {
+			return nil, err
 		}
+		a, b = a[n:], b[n:]
 	}
 	return out, nil
 }
 
-// closeComb makes the Reading of one comb from what both readers say of its boxes.
-func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
+// closeComb makes the Reading of one comb from what both readers say of its boxes, and the voice where they are
+// not sure.
+func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) (sheetmodel.Reading, error) {
 	out := blankReading(c.field, pg.side.Name)
 	if pg.nothing(c, a, b) {
-		return out
+		return out, nil
 	}
 	b = c.sighted(a, b)
 	if c.ink.region.W > 0 {
 		out.Region = c.ink.region
 	}
 	allA, allB := spread(c, a), spread(c, b)
-	belief := combBelief(mean(allA, allB), leastClaim)
+	belief, heard, asked, err := r.hear(pg, c.field, combBelief(mean(allA, allB), leastClaim))
+	if err != nil {
+		return out, err
+	}
 	textA, _ := combBelief(allA, leastClaim).Top()
 	textB, _ := combBelief(allB, leastClaim).Top()
 	belief.Fill(&out, listedRivals)
@@ -163,6 +165,8 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	}
 	if textA != textB {
 		out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two readers differ: %s and %s", shown(textA), shown(textB)))
+	} else if asked && heard != textA {
+		out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("read as a whole it looks like %s, box by box like %s", shown(heard), shown(textA)))
 	}
 	var enough bool
 	out.Certainty, enough = r.judge(c.field.Name, kindOf(c.field), joint.ScoreOf(belief))
@@ -173,7 +177,7 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) sheetmodel.Reading {
 	} else if zeroFirst(c.field.Grammar, out.Text) {
 		out.Doubt(sheetmodel.DoubtLowCertainty, "a zero in front: it may be another digit")
 	}
-	return out
+	return out, nil
 }
 
 // zeroFirst reports whether a number begins with a zero. Nobody writes a zero in front unless it is on the bib; a 9, 3

@@ -7,25 +7,26 @@ import (
 	"gocv.io/x/gocv"
 
 	"gatefold/ocr/calib"
+	"gatefold/ocr/weights"
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/print"
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 8
+const inkVersion = 9
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
 	// Nets look at single boxes; nil opens the embedded ones. Close closes them either way.
 	Nets Classifier
-	// Cells looks at free cells as lines of writing; nil opens the embedded net. Close closes it either way.
+	// Cells looks at free cells as lines of writing, and at combs that Nets are not sure of; nil opens the embedded
+	// net. Close closes it either way.
 	Cells Sequencer
 	// CellCurves judge what Cells gives; nil takes the embedded ones, which fit the embedded cell net only.
 	CellCurves *calib.Set
-	// Voice lets the cell net read every bib and gate in a comb that would be clear, whole and uncut: if it reads
-	// another text, that is a doubt. It takes about as long as the digit nets take for three boxes.
-	Voice bool
-	// Curves judge scores; nil takes the embedded ones, which fit the embedded nets only.
+	// Mute leaves Cells out of combs: to measure what it adds.
+	Mute bool
+	// Curves judge scores of combs and marks; nil takes the embedded ones, which fit the embedded Nets and Cells only.
 	Curves *calib.Set
 	// Tesseract reads the free text of the header (judge, phone) as a hint for a person. It is slow and
 	// reads print, not handwriting: what it says is always doubtful.
@@ -43,7 +44,7 @@ type Options struct {
 type Reader struct {
 	nets   Classifier
 	cells  Sequencer
-	voice  bool
+	mute   bool
 	header bool
 	judges func() []string
 	curves *calib.Set
@@ -64,7 +65,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, cells: opt.Cells, voice: opt.Voice, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
 	if err := r.open(opt); err != nil {
 		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}
@@ -84,7 +85,7 @@ func (r *Reader) open(opt Options) (err error) {
 		}
 	}
 	if r.curves == nil {
-		if r.curves, err = calib.Default(r.nets.Weights()); err != nil {
+		if r.curves, err = calib.Default(weights.Together(r.nets.Weights(), r.cells.Weights())); err != nil {
 			return err
 		}
 	}
@@ -131,8 +132,8 @@ func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel
 // Version names the reader with its weights and thresholds. Readings of two versions may differ.
 func (r *Reader) Version() string {
 	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash())
-	if r.voice {
-		v += " voice"
+	if r.mute {
+		v += " mute"
 	}
 	if !r.Calibrated() {
 		v += " uncalibrated"

@@ -34,6 +34,7 @@ func run(ctx context.Context, args []string) error {
 		limits      = flags.String("threshold", "", "samples of threshold writers")
 		data        = flags.String("data", "", "what was filled in, for the record")
 		cellsReport = flags.String("report", "", "report on cells to write")
+		mute        = flags.Bool("mute", false, "read without the voice on combs and note what it would say, for the step voice")
 		workers     = flags.Int("workers", 1, "goroutines")
 		only        = flags.String("variants", "", "layout study: these variants alone, by name and comma, after the base; empty: all")
 	)
@@ -48,7 +49,7 @@ func run(ctx context.Context, args []string) error {
 		}
 		return render(*folder, jobs, *workers)
 	case "read":
-		return read(*folder, *out)
+		return read(*folder, *out, *mute)
 	case "report":
 		return report(*limits, *curvesIn, *out)
 	case "layouts":

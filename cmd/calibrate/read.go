@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"image"
+	"image/png"
 	"os"
 	"path/filepath"
 	"slices"
@@ -54,7 +56,7 @@ type reading struct {
 }
 
 // read reads every rendered part in folder and writes samples to file.
-func read(folder, file string) (err error) {
+func read(folder, file string, mute bool) (err error) {
 	fs, err := forms()
 	if err != nil {
 		return err
@@ -69,16 +71,18 @@ func read(folder, file string) (err error) {
 	if err != nil {
 		return err
 	}
-	if r.reader, err = ocr.Open(ocr.Options{Curves: curves, Scores: func(field string, _ calib.Kind, score float64) {
+	if r.reader, err = ocr.Open(ocr.Options{Mute: mute, Curves: curves, Scores: func(field string, _ calib.Kind, score float64) {
 		r.scores[field] = score
 	}}); err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, r.reader.Close()) }()
-	if r.line, err = ocr.OpenCellNet(); err != nil {
-		return err
+	if mute {
+		if r.line, err = ocr.OpenCellNet(); err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, r.line.Close()) }()
 	}
-	defer func() { err = errors.Join(err, r.line.Close()) }()
 	o, err := os.Create(file)
 	if err != nil {
 		return err
@@ -114,7 +118,7 @@ func read(folder, file string) (err error) {
 // openCurves lets every score pass, for the weights in use: with thresholds, a doubtful panel letter
 // would hide the pairs that it ties.
 func openCurves() (*calib.Set, error) {
-	file := calib.File{Format: calib.Format, Weights: weights.Hash(), Kinds: map[calib.Kind]calib.Judgement{}}
+	file := calib.File{Format: calib.Format, Weights: weights.Combs(), Kinds: map[calib.Kind]calib.Judgement{}}
 	for _, k := range calib.Kinds {
 		file.Kinds[k] = calib.Judgement{
 			Curve:     calib.Curve{Score: []float64{0}, Log10Wrong: []float64{-1}},
@@ -125,13 +129,32 @@ func openCurves() (*calib.Set, error) {
 	if err != nil {
 		return nil, err
 	}
-	return calib.Parse(b, weights.Hash())
+	return calib.Parse(b, weights.Combs())
 }
 
 // seen is one part as read.
 type seen struct {
 	meta shot
 	read sheetmodel.SheetReading
+}
+
+// loadGrey reads a picture as render stores it, without a codec of OpenCV's: its libraries pull in 300 MB of
+// others that a machine lent for an hour doesn't have.
+func loadGrey(name string) (gocv.Mat, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return gocv.Mat{}, err
+	}
+	defer f.Close()
+	decoded, err := png.Decode(f)
+	if err != nil {
+		return gocv.Mat{}, fmt.Errorf("%s: %w", name, err)
+	}
+	grey, ok := decoded.(*image.Gray)
+	if !ok {
+		return gocv.Mat{}, fmt.Errorf("%s: not a grey picture; render it again", name)
+	}
+	return gocv.ImageGrayToMatGray(grey)
 }
 
 func (r *reading) part(meta string) (seen, error) {
@@ -143,7 +166,10 @@ func (r *reading) part(meta string) (seen, error) {
 	if err := json.Unmarshal(b, &s.meta); err != nil {
 		return s, fmt.Errorf("%s: %w", meta, err)
 	}
-	img := gocv.IMRead(meta[:len(meta)-len("json")]+"png", gocv.IMReadGrayScale)
+	img, err := loadGrey(meta[:len(meta)-len("json")] + "png")
+	if err != nil {
+		return s, err
+	}
 	defer img.Close()
 	if slices.Contains(s.meta.Faults, string(camera.Fold)) {
 		return s, nil // the reader knows folds by their ends in the margins, which a part doesn't show
@@ -203,7 +229,7 @@ func (r *reading) one(meta shot, f *sheetmodel.Field, x sheetmodel.Reading) erro
 		Truth: truth.Text, Spoil: truth.Spoil, Text: x.Text, Doubts: doubts(x), Why: why(x), Empty: x.State == sheetmodel.Empty, Glyphs: truth.Glyphs,
 	}
 	s.Score = r.scores[f.Name]
-	if f.Kind == sheetmodel.Comb && x.Text != "" {
+	if r.line != nil && f.Kind == sheetmodel.Comb && x.Text != "" {
 		// The cell net as a further voice: it sees the comb whole, uncut.
 		line, err := r.line.Line(r.pix, r.width, pagePxPerMM, f.Rect)
 		if err != nil {

@@ -22,7 +22,7 @@ func report(samples, curves, out string) error {
 	if err != nil {
 		return err
 	}
-	set, err := calib.Parse(b, weights.Hash())
+	set, err := calib.Parse(b, weights.Combs())
 	if err != nil {
 		return err
 	}
@@ -43,7 +43,7 @@ Only what is wrong with a score is judged by a curve. Struck out, overwritten, o
 like are doubtful whatever the score; spoiled writings (one bib in eight here, far more than on real
 cards) are counted apart and weigh a quarter in curves and thresholds.
 
-`, weights.Hash(), set.Hash(), file.Levels, file.Layout, file.Data)
+`, weights.Combs(), set.Hash(), file.Levels, file.Layout, file.Data)
 	thresholds(&w, file)
 	for _, kind := range []calib.Kind{calib.Bib1, calib.Bib2, calib.Gate, calib.Count, calib.Tick, calib.Ring} {
 		fmt.Fprintf(&w, "## %s\n\n", kind)

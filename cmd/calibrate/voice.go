@@ -16,8 +16,19 @@ type voiced struct {
 	voice float64 // decimal log-odds that the cell net gives the text
 }
 
+// pooled is what a pool of two beliefs comes to for their score: the cell net's log-odds with a weight, at most four
+// decades of them, where the digit nets' score is below a limit.
+func pooled(weight, below float64) func(voiced) float64 {
+	return func(v voiced) float64 {
+		if v.Score >= below {
+			return v.Score
+		}
+		return v.Score + weight*math.Max(math.Min(v.voice, 4), -4)
+	}
+}
+
 // voice tables whether the cell net, reading combs whole, would help as a further reader: undoubted readings of
-// file, ordered by the digit nets' score alone and by both scores.
+// file, made with read -mute, ordered by the digit nets' score alone and with what the cell net says.
 func voice(file string) error {
 	all, err := load(file)
 	if err != nil {
@@ -50,7 +61,12 @@ func voice(file string) error {
 		}{
 			{"digit nets", func(v voiced) float64 { return v.Score }},
 			{"digit nets, what the cell net reads otherwise first", func(v voiced) float64 { return v.Score - 100*float64(btoi(v.Voice != v.Text)) }},
-			{"sum of both scores", func(v voiced) float64 { return v.Score + v.voice }},
+			{"pooled, weight 0.25", pooled(0.25, math.Inf(1))},
+			{"pooled, weight 0.5", pooled(0.5, math.Inf(1))},
+			{"pooled, weight 1", pooled(1, math.Inf(1))},
+			{"pooled, weight 0.5, below 2.0", pooled(0.5, 2)},
+			{"pooled, weight 0.5, below 2.3", pooled(0.5, 2.3)},
+			{"pooled, weight 0.5, below 2.6", pooled(0.5, 2.6)},
 			{"cell net", func(v voiced) float64 { return v.voice }},
 		} {
 			o := slices.Clone(s)

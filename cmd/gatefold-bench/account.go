@@ -2,9 +2,11 @@ package main
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"gatefold/ocr/calib"
+	"gatefold/sheetmodel"
 )
 
 // sample is one field that was read.
@@ -15,6 +17,41 @@ type sample struct {
 	Writer    int     `json:"w"`
 	Digits    int     `json:"n,omitempty"` // of its text
 	Glyphs    []int   `json:"g,omitempty"` // MNIST indices its ink was drawn from
+	// Why lists the kinds of doubt of one that is asked, each once.
+	Why []sheetmodel.DoubtKind `json:"y,omitempty"`
+}
+
+// whyOf lists the kinds of doubts.
+func whyOf(doubts []sheetmodel.Doubt) []sheetmodel.DoubtKind {
+	var out []sheetmodel.DoubtKind
+	for _, d := range doubts {
+		if !slices.Contains(out, d.Kind) {
+			out = append(out, d.Kind)
+		}
+	}
+	return out
+}
+
+// reason counts what is asked for one kind of doubt.
+type reason struct {
+	Asked int `json:"asked"`
+	Alone int `json:"alone"` // of these, for nothing else
+}
+
+// reasons counts why samples are asked.
+func reasons(samples []sample) map[sheetmodel.DoubtKind]reason {
+	out := map[sheetmodel.DoubtKind]reason{}
+	for _, s := range samples {
+		for _, k := range s.Why {
+			r := out[k]
+			r.Asked++
+			if len(s.Why) == 1 {
+				r.Alone++
+			}
+			out[k] = r
+		}
+	}
+	return out
 }
 
 // confidence of every bound in the scoreboard.
@@ -42,6 +79,7 @@ func account(samples []sample) *clearGroup {
 	g.AskedShare = 1 - float64(g.Clear)/float64(g.Total)
 	g.Writers, g.WritersBad = len(seen), len(bad)
 	g.WriterUpper = calib.Upper(len(bad), len(seen), missed)
+	g.Reasons = reasons(samples)
 	g.glyphFree(samples)
 	g.curve(samples)
 	return g

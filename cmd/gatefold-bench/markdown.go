@@ -1,9 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
+
+	"gatefold/sheetmodel"
 )
 
 // markdown is RESULTS.md: the same figures for people.
@@ -63,6 +67,7 @@ func (r *results) markdown() string {
 	b.WriteString("A bib that is struck out, overwritten, questioned or outside its box and yet clear is a breach of the certainty policy even where it is right: its ink says that it must wait. One rubbed out and written anew may be clear; *spoilt* counts it too, and the list below tells them apart.\n")
 	fmt.Fprintf(&b, "Of bibs written twice, %d are left out: their writer has so few glyphs that both writings share one, which is one writing copied and not two.\n", r.copied)
 	lengths(&b, r.Bib1, r.Bib2)
+	r.whys(&b)
 	r.questions(&b)
 	r.Bib1P.part(&b)
 	b.WriteString("\n## Digits and speed\n\n")
@@ -111,6 +116,35 @@ func lengths(b *strings.Builder, once, twice *levelsGroup) {
 			fmt.Fprintf(b, " %d of %d, %d | %s |", c.Clear, c.Total, c.ClearWrong, permille(c.Upper95))
 		}
 		b.WriteString("\n")
+	}
+}
+
+// whys lists why well-written bibs and gates are asked, the commonest reasons first.
+func (r *results) whys(b *strings.Builder) {
+	b.WriteString("\n### Why fields are asked\n\n| what | level | asked | for (of these, for nothing else) |\n|---|---|---|---|\n")
+	for _, row := range []struct {
+		name string
+		g    *levelsGroup
+	}{{"bib, written once", r.Bib1}, {"bib, written twice", r.Bib2}, {"gate", r.Gate}} {
+		if row.g == nil {
+			continue
+		}
+		for _, l := range []struct {
+			name string
+			c    *clearGroup
+		}{{"ordinary", row.g.Ordinary}, {"hard", row.g.Hard}} {
+			if l.c == nil || len(l.c.Reasons) == 0 {
+				continue
+			}
+			kinds := slices.SortedFunc(maps.Keys(l.c.Reasons), func(x, y sheetmodel.DoubtKind) int {
+				return cmp.Or(cmp.Compare(l.c.Reasons[y].Asked, l.c.Reasons[x].Asked), cmp.Compare(x, y))
+			})
+			var words []string
+			for _, k := range kinds {
+				words = append(words, fmt.Sprintf("%s %d (%d)", k, l.c.Reasons[k].Asked, l.c.Reasons[k].Alone))
+			}
+			fmt.Fprintf(b, "| %s | %s | %d of %d | %s |\n", row.name, l.name, l.c.Total-l.c.Clear, l.c.Total, strings.Join(words, ", "))
+		}
 	}
 }
 

@@ -48,10 +48,10 @@ func merge(_ context.Context, s settings) error {
 			return fmt.Errorf("%s: %w", name, err)
 		}
 	}
-	if r.Digit != nil && r.Digit.Weights != weights.Hash() {
+	if r.Digit != nil && r.Digit.Weights != weights.Combs() {
 		r.Digit = nil // of another reader: not measured for this one
 	}
-	if r.Bib1P != nil && r.Bib1P.Weights != weights.Hash() {
+	if r.Bib1P != nil && r.Bib1P.Weights != weights.Combs() {
 		r.Bib1P = nil
 	}
 	if r.Rivals, err = readRivals(s.out); err != nil {
@@ -92,7 +92,7 @@ func shardsOf(dir string) ([]*shardFile, error) {
 		if err != nil {
 			return nil, err
 		}
-		if f.Made.Weights != weights.Hash() {
+		if f.Made.Weights != weights.Combs() {
 			fmt.Printf("%s: by other weights, left out\n", name)
 			continue
 		}

@@ -1,5 +1,7 @@
 package main
 
+import "gatefold/sheetmodel"
+
 // results is testdata/bench/results.json. A null key was not measured; counts are counts, shares 0 to 1.
 type results struct {
 	Format  int    `json:"format"`
@@ -98,6 +100,8 @@ type clearGroup struct {
 	ClearWrong int     `json:"clear_wrong"`
 	Upper95    float64 `json:"upper95"` // of clear_wrong / clear, over draws: for these hands
 	AskedShare float64 `json:"asked_share"`
+	// Reasons counts why fields are asked; one with two reasons counts in both.
+	Reasons map[sheetmodel.DoubtKind]reason `json:"asked_for,omitempty"`
 	// Curve pairs the share asked with the share of all that would be wrong but clear.
 	Curve       [][2]float64 `json:"curve"`
 	WrongAt3pct *float64     `json:"wrong_at_3pct"`

@@ -73,11 +73,11 @@ func madeNow(ctx context.Context, seeds ...uint64) (MadeWith, error) {
 	if len(changed) > 0 {
 		state += "-dirty"
 	}
-	set, err := calib.Default(weights.Hash())
+	set, err := calib.Default(weights.Combs())
 	if err != nil {
 		return MadeWith{}, err
 	}
-	return MadeWith{Commit: state, Weights: weights.Hash(), Curves: set.Hash(), Seeds: seeds}, nil
+	return MadeWith{Commit: state, Weights: weights.Combs(), Curves: set.Hash(), Seeds: seeds}, nil
 }
 
 // openBenchers prepares one bencher a core; close closes their readers.

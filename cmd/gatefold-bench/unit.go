@@ -230,6 +230,9 @@ func (t *tally) fields(level, name string, side *sheetmodel.Side, plan fill.Plan
 		want := truth[f.Name]
 		field := side.Field(f.Name)
 		s := sample{Certainty: f.Certainty, Clear: f.State == sheetmodel.Clear, Right: f.Text == want.Text, Writer: writer, Digits: len(want.Text), Glyphs: want.Glyphs}
+		if !s.Clear {
+			s.Why = whyOf(f.Reasons)
+		}
 		kind := ""
 		switch {
 		case f.Part == sheetmodel.PartBib && want.Text != "" && (want.Spoil != fill.Clean || struck[f.Row]):
@@ -284,6 +287,9 @@ func (t *tally) tick(name string, f reading.Field, want fill.Wrote, struck bool)
 	}
 }
 
+// noSecond is the reason of a bib whose second writing, or the row itself, was not found.
+const noSecond sheetmodel.DoubtKind = "no-second-writing"
+
 // pairs compares bibs read from two writings: the second box, or the panel's strip.
 func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, reads [2]sheetmodel.SheetReading, truths [2]fill.Truth, judge joint.Judge) {
 	front, back := reads[0], reads[1]
@@ -319,6 +325,11 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, rea
 			s.Certainty = p.Both.Certainty.Value()
 			s.Clear = p.Fault == "" && p.Both.State == sheetmodel.Clear
 			s.Right = p.Both.Text == r.Bib
+			if !s.Clear {
+				s.Why = whyOf(p.Both.Doubts)
+			}
+		} else {
+			s.Why = []sheetmodel.DoubtKind{noSecond}
 		}
 		t.add("bib2", level, s)
 		if s.Clear && !s.Right {

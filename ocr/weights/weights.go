@@ -43,9 +43,18 @@ var hash = sync.OnceValue(func() string {
 // hashCell is the SHA-256 of cell.onnx, set by ocr/train/keepcell.sh.
 const hashCell = "4df671ce235689d69dfe3b9c10d066b09b7a6c1508ca5e4033d1bc38208dee2f"
 
-// CellHash returns the hash that names the cell net. Its curves are its own: a new cell net voids none of the
-// digit nets' figures.
+// CellHash returns the hash that names the cell net.
 func CellHash() string { return hashCell }
+
+// Together names the digit nets and the cell net as one reader of combs, by the hash of both hashes: its curves and
+// thresholds hold for these three nets and no others.
+func Together(nets, cell string) string {
+	sum := sha256.Sum256([]byte(nets + " " + cell + "\n"))
+	return hex.EncodeToString(sum[:])
+}
+
+// Combs names the embedded nets that read a comb.
+func Combs() string { return Together(Hash(), CellHash()) }
 
 // CellFile returns the cell net as ONNX, as Files does the others.
 func CellFile() ([]byte, error) {

@@ -104,7 +104,7 @@ func manualPage(c *cobra.Command, name string, day time.Time) []byte {
 		dated = day.Format(time.DateOnly)
 	}
 	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
-	line(`.TH "%s" 1 "%s" "gatefold %s" "gatefold manual"`, strings.ToUpper(roff(manualName(c))), roff(dated), roff(name))
+	line(`.TH "%s" 1 "%s" "gatefold %s" "gatefold manual"`, strings.ToUpper(roff(manualName(c))), dated, roff(name))
 	line(`.SH NAME`)
 	line(`%s \- %s`, roff(manualName(c)), roff(firstSmall(c.Short)))
 	line(`.SH SYNOPSIS`)
@@ -176,7 +176,7 @@ func manualText(b io.StringWriter, text string) {
 	put := func(s string) { _, _ = b.WriteString(s) } // into memory
 	const prose, apart, asIs = 0, 1, 2
 	state := prose
-	fresh := true // right below a heading a paragraph needs no mark
+	begun := false // right below a heading or a request that ends a line, no line need be ended
 	for line := range strings.Lines(strings.TrimRight(text, "\n") + "\n") {
 		line = strings.TrimRight(line, "\n")
 		kept := strings.HasPrefix(line, " ")
@@ -189,23 +189,22 @@ func manualText(b io.StringWriter, text string) {
 			state = apart
 			continue
 		case kept && state != asIs:
-			if !fresh {
+			if begun {
 				put(".PP\n")
 			}
 			put(".RS 4\n.nf\n")
 			state = asIs
 		case !kept && state == apart:
 			put(".PP\n")
-			state = prose
+			state, begun = prose, false
 		}
 		// Words set apart by blanks, such as a command to type, stay on a line of their own.
 		alone := !kept && strings.Contains(line, "  ")
-		if alone && !fresh {
+		if alone && begun {
 			put(".br\n")
 		}
-		fresh = false
 		put(roff(strings.TrimPrefix(strings.TrimPrefix(line, " "), " ")) + "\n")
-		if alone {
+		if begun = !alone; alone {
 			put(".br\n")
 		}
 	}

@@ -28,7 +28,7 @@ func TestManual_EveryCommandHasAPageThatNamesItsFlags(t *testing.T) {
 		text, err := os.ReadFile(filepath.Join(folder, name+".1"))
 		require.NoError(t, err)
 		page := string(text)
-		assert.Contains(t, page, `" 1 "2027\-03\-13" "gatefold 1.2" `, name)
+		assert.Contains(t, page, `" 1 "2027-03-13" "gatefold 1.2" `, name)
 		assert.Contains(t, page, "\n.SH NAME\n"+strings.ReplaceAll(name, "-", `\-`)+` \- `)
 		c.Flags().VisitAll(func(f *pflag.Flag) {
 			shown := strings.Contains(page, `\fB\-\-`+strings.ReplaceAll(f.Name, "-", `\-`)+`\fR`)
@@ -52,6 +52,7 @@ func TestManual_TextIsNeverTakenForARequest(t *testing.T) {
 		{".gatefold holds it", "\\&.gatefold holds it\n"},
 		{"'tis C:\\race", "\\(aqtis C:\\erace\n"},
 		{"one\ntwo\n\nthree", "one\ntwo\n.PP\nthree\n"},
+		{"one\ntype  this\nand  that", "one\n.br\ntype  this\n.br\nand  that\n.br\n"},
 		{"do\n  gatefold x --y\ndone", "do\n.PP\n.RS 4\n.nf\ngatefold x \\-\\-y\n.fi\n.RE\n.PP\ndone\n"},
 	} {
 		var b strings.Builder

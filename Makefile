@@ -5,10 +5,10 @@ SHELL := /bin/bash
 BIN := bin/gatefold
 GO ?= go
 
-.PHONY: help demo test bench lint fuzz golden train build packages clean
+.PHONY: help demo test bench lint fuzz golden train build packages clean release release-check
 
 help: ## list what can be made
-	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 12
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 15
 
 packages: ## install the distribution packages (sudo only when not root)
 	@.ci/packages demo
@@ -56,6 +56,14 @@ golden: ## rewrite every expected file, to be judged in the diff
 
 train: ## make the reader's weights anew: make train TRAIN="..."; without TRAIN it says what is needed
 	ocr/train/run.sh $(TRAIN)
+
+release: ## make the release of this commit into out/release: tar, Debian package, programs without pictures
+	@.ci/release
+
+release-check: ## look at that release part by part, and prove its tar on the next Debian
+	@.ci/packages release
+	@.ci/release-check
+	@.ci/prove-tar || { [ $$? = 77 ] && echo "the tar was not tried: see above"; }
 
 clean: ## remove what was built
 	rm -rf bin demo

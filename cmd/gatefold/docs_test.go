@@ -136,7 +136,7 @@ func worksAs(words []string, whole bool) error {
 func TestDocs_MakeTargetsExist(t *testing.T) {
 	targets := map[string]bool{}
 	var shown []string
-	for _, m := range regexp.MustCompile(`(?m)^([a-z]+):(.*)$`).FindAllStringSubmatch(readDoc(t, "Makefile"), -1) {
+	for _, m := range regexp.MustCompile(`(?m)^([a-z-]+):(.*)$`).FindAllStringSubmatch(readDoc(t, "Makefile"), -1) {
 		targets[m[1]] = true
 		if strings.Contains(m[2], "## ") {
 			shown = append(shown, "make "+m[1])
@@ -144,7 +144,7 @@ func TestDocs_MakeTargetsExist(t *testing.T) {
 	}
 	require.NotEmpty(t, shown)
 	for _, name := range []string{"README.md", "DEVELOPERS.md", "CHANGELOG.md"} {
-		for _, m := range regexp.MustCompile("(?m)(?:^ {4}|`|^)make ([a-z]+)").FindAllStringSubmatch(readDoc(t, name), -1) {
+		for _, m := range regexp.MustCompile("(?m)(?:^ {4}|`|^)make ([a-z-]+)").FindAllStringSubmatch(readDoc(t, name), -1) {
 			assert.True(t, targets[m[1]], "%s: the Makefile has no target %s", name, m[1])
 		}
 	}

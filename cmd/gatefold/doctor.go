@@ -55,9 +55,10 @@ compared with its checksum: a disk can spoil a file without a word.`,
 				folder = args[0]
 			}
 			report := doctorReport{Format: 1, Healthy: true}
+			name, _ := builtFrom()
 			report.Symptoms = append(report.Symptoms, symptom{Part: "program", OK: true,
-				Found: fmt.Sprintf("%s, %s/%s", runtime.Version(), runtime.GOOS, runtime.GOARCH)})
-			report.Symptoms = append(report.Symptoms, imagingSymptoms()...)
+				Found: fmt.Sprintf("gatefold %s, %s, %s/%s", name, runtime.Version(), runtime.GOOS, runtime.GOARCH)})
+			report.Symptoms = append(report.Symptoms, imagingSymptoms(c.Root())...)
 			report.Symptoms = append(report.Symptoms, symptom{Part: "fonts", OK: true, Found: "built in"}, diskSymptom(folder))
 			if len(args) == 1 {
 				more, err := a.raceSymptoms(c.Context(), folder)

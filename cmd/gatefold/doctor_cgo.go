@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"github.com/otiai10/gosseract/v2"
+	"github.com/spf13/cobra"
 	"gocv.io/x/gocv"
 
 	"gatefold/cmd/internal/reading"
@@ -16,7 +17,7 @@ import (
 )
 
 // imagingSymptoms looks at what only a program built with cgo has.
-func imagingSymptoms() []symptom {
+func imagingSymptoms(*cobra.Command) []symptom {
 	out := []symptom{{Part: "image library", OK: true, Found: "OpenCV " + gocv.OpenCVVersion()}}
 	text := symptom{Part: "text recognition", OK: true, Found: "Tesseract " + gosseract.Version()}
 	languages, err := gosseract.GetAvailableLanguages()

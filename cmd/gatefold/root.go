@@ -27,7 +27,7 @@ var commands = []func(*app) *cobra.Command{
 	startCommand, raceCommand, rulesCommand, cardsCommand, layoutCommand, describeCommand, tryCommand, readCommand, collectCommand, deskCommand, statusCommand, draftCommand, explainCommand, packetCommand,
 	spotCommand, packCommand, verifyCommand, seasonCommand,
 	restoreCommand, rereadCommand, joinCommand, forgetCommand,
-	doctorCommand,
+	doctorCommand, manualCommand,
 }
 
 // run runs one command line and returns the exit code. Errors go to a.errs, one sentence a line.
@@ -66,9 +66,11 @@ func (a *app) run(ctx context.Context, args []string) int {
 
 // rootCommand builds the whole tree anew, so that no flag value outlives a run.
 func rootCommand(a *app) *cobra.Command {
+	name, _ := builtFrom()
 	root := &cobra.Command{
-		Use:   "gatefold",
-		Short: "From a stack of photographed gate-judge cards to the referee's draft",
+		Use:     "gatefold",
+		Version: name,
+		Short:   "From a stack of photographed gate-judge cards to the referee's draft",
 		Long: `gatefold helps the people who run a youth ski race: it prints the gate judges' cards,
 reads photos of the filled cards, asks a person about every entry that isn't certain,
 checks the cards against each other, and drafts the list of proposed disqualifications

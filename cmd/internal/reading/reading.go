@@ -11,6 +11,7 @@ package reading
 import (
 	"context"
 	"errors"
+	"runtime"
 	"slices"
 
 	"gatefold/ocr/joint"
@@ -18,8 +19,16 @@ import (
 )
 
 // ErrNoImaging is what image commands say in a program built without cgo.
-var ErrNoImaging = errors.New("this gatefold was built without image support: install libopencv-dev, libtesseract-dev, " +
-	"tesseract-ocr and tesseract-ocr-eng, then build again with cgo (make build does both)")
+var ErrNoImaging = errors.New(noImaging())
+
+func noImaging() string {
+	if runtime.GOOS != "linux" {
+		return "this gatefold can't look at photos: collect them with gatefold on a Linux machine; its desk opens in any browser, " +
+			"and the race folder can be copied back here"
+	}
+	return "this gatefold was built without image support: get the one that reads photos, or install libopencv-dev, libtesseract-dev, " +
+		"tesseract-ocr and tesseract-ocr-eng and build again with cgo (make build does both)"
+}
 
 // Output is what `gatefold read --json` prints; its shape is stable, see cmd/gatefold/schema/read.schema.json.
 type Output struct {

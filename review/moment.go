@@ -84,27 +84,47 @@ func (d *Desk) lookedAt(head int64, race *sheetmodel.Race) *moment {
 }
 
 // countOpen counts what the draft calls open. The draft also holds what the rules don't know of: runs
-// without gates or judges, photos that nobody has read.
+// without gates or judges, photos that nobody has read. What is complete is complete with all that was read;
+// how many things are open is counted behind the veil, or the number would tell whether what somebody has
+// just typed goes with what still has to be typed.
 func (m *moment) countOpen() error {
-	list, err := draft.New(m.full, m.result, draft.Options{})
+	full, none, err := openThings(m.full, m.result)
 	if err != nil {
 		return err
+	}
+	shown, nothing, err := openThings(m.shown, m.said)
+	if err != nil {
+		return err
+	}
+	m.open = shown
+	if shown == 0 {
+		m.open = full
+	}
+	m.done = slices.DeleteFunc(none, func(at string) bool { return !slices.Contains(nothing, at) })
+	return nil
+}
+
+// openThings counts what the draft of a stack calls open, and names the runs and courses to which nothing is.
+func openThings(st *stack.Stack, result rules.Result) (open int, done []string, err error) {
+	list, err := draft.New(st, result, draft.Options{})
+	if err != nil {
+		return 0, nil, err
 	}
 	known := map[string]bool{}
 	for _, s := range list.Sections {
 		at := courseWords(s.Run, s.Course)
 		known[at] = true
-		m.open += len(s.Incomplete)
+		open += len(s.Incomplete)
 		if len(s.Incomplete) == 0 {
-			m.done = append(m.done, at)
+			done = append(done, at)
 		}
 	}
-	for _, g := range m.result.Incomplete {
+	for _, g := range result.Incomplete {
 		if !known[courseWords(g.Run, g.Course)] {
-			m.open++
+			open++
 		}
 	}
-	return nil
+	return open, done, nil
 }
 
 // task is what a waiting field asks of the person at the desk.
@@ -122,13 +142,18 @@ type todo struct {
 	task  task
 	later int  // in which order it was left for later; 0: it wasn't
 	held  bool // somebody else is at it now
+	kept  bool // another lost ski of the run was typed by this person, and somebody else is here who has typed none
 }
+
+// offered reports whether the entry is given to this person when they ask for the next one.
+func (t todo) offered() bool { return t.task != taskOther && !t.held && !t.kept }
 
 // todos lists what waits for a session, what it can do first.
 func (d *Desk) todos(m *moment, s *session) []todo {
-	spent := m.spent(s)
+	spent, called := m.spent(s), m.called(s)
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	knows := func(key string) bool { return called[key] || d.told.knows(s, key) }
 	var all []todo
 	for _, w := range m.waits {
 		if m.photosDiffer(w.Row) {
@@ -140,14 +165,15 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 			continue // a question about its photos, on its own page
 		case look.NeedJudge:
 			t.task = taskJudge
-			if d.told.knows(s, w.Entry.Key) {
+			if knows(w.Entry.Key) {
 				t.task = taskOther // what they type of the judge's word is a nod
 			}
 		case look.NeedEntry, look.NeedSecondPerson:
 			t.task = taskType
-			if spent[w.Entry.Key] || d.told.knows(s, w.Entry.Key) {
+			if spent[w.Entry.Key] || knows(w.Entry.Key) {
 				t.task = taskOther
 			}
+			t.kept = t.task == taskType && w.Entry.Part == sheetmodel.PartBib && d.othersFor(m, s, spent, w.Row)
 		}
 		all = append(all, t)
 	}
@@ -182,6 +208,7 @@ type left struct {
 	Refused            int // photos
 	Unread             int
 	Held               int // of the entries, those that somebody else is at now
+	Kept               int // of the entries, those that somebody else who is here types first
 }
 
 // Entries is everything that can be typed or asked.
@@ -195,6 +222,8 @@ func (d *Desk) left(m *moment, todos []todo) left {
 	for _, t := range todos {
 		if t.held && t.task != taskOther {
 			l.Held++
+		} else if t.kept {
+			l.Kept++
 		}
 		switch t.task {
 		case taskType:

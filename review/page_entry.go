@@ -42,6 +42,7 @@ type entryView struct {
 	After  string // ink to fetch early
 	Number int    // how many are left with this one
 	Spot   bool   // drawn by lot
+	Beside bool   // this person has typed another lost ski of the run
 }
 
 // entryPath is where a reading's page is.
@@ -75,6 +76,8 @@ func (d *Desk) showNext(w http.ResponseWriter, r *http.Request, s *session) erro
 	if !strings.HasPrefix(path, "/entry/") {
 		words := "No entry waits."
 		switch left := d.left(m, d.todos(m, s)); {
+		case left.Kept > 0 && left.Held+left.Kept == left.Type+left.Judge:
+			words = "What waits is lost skis of a run of which you have typed one. Somebody else is here who has typed none, and is given them first. When nobody comes, open them from the stack."
 		case left.Held > 0 && left.Held == left.Type+left.Judge:
 			words = "The entries that wait are in front of other people just now."
 		case left.Entries() > 0:
@@ -87,7 +90,7 @@ func (d *Desk) showNext(w http.ResponseWriter, r *http.Request, s *session) erro
 
 func (d *Desk) nextPath(m *moment, s *session) string {
 	for _, t := range d.todos(m, s) {
-		if t.task != taskOther && !t.held {
+		if t.offered() {
 			return entryPath(t.Entry.Key)
 		}
 	}
@@ -100,7 +103,7 @@ func (d *Desk) nextPath(m *moment, s *session) string {
 // following is the entry that nextPath will lead to once this one is done, as far as that is known now; nil: none.
 func (*Desk) following(todos []todo, key string) *todo {
 	for i, t := range todos {
-		if t.Entry.Key != key && t.task != taskOther && !t.held {
+		if t.Entry.Key != key && t.offered() {
 			return &todos[i]
 		}
 	}
@@ -113,7 +116,7 @@ func (d *Desk) nextOnPaper(m *moment, s *session, card sheetmodel.CardKey) strin
 	path, first := "", 0
 	for _, t := range d.todos(m, s) {
 		row := m.full.Row(t.Row)
-		if row == nil || row.Sheet != nil || m.full.Cards[row.Card].Printed != card || t.task != taskType || t.later > 0 || t.held {
+		if row == nil || row.Sheet != nil || m.full.Cards[row.Card].Printed != card || t.task != taskType || t.later > 0 || !t.offered() {
 			continue
 		}
 		if path == "" || row.Ref.Row < first {
@@ -187,6 +190,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 	v.Part, v.Hint, v.Digits = partWords(it.Entry.Part)
 	v.Box = it.Entry.Part != sheetmodel.PartBib
 	v.Title = v.Card + ": " + v.Part
+	v.Beside = it.Entry.Part == sheetmodel.PartBib && it.task == taskType && m.typedBeside(m.spent(s), it.Row)
 	v.Label = labelWords(it.Entry.Part, !v.Ways.Paper)
 	if it.Entry.Part == sheetmodel.PartCode {
 		v.Codes = m.race.Codes.Codes

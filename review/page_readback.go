@@ -61,6 +61,7 @@ func readBackPath(card sheetmodel.CardKey) string { return "/readback/" + cardPa
 const (
 	heardBefore = "the judge has read it already"
 	heardTold   = "you were shown it or have typed it; somebody else hears it"
+	heardCalled = "you wrote down a call that names a bib at its gate; somebody else hears it"
 	heardStruck = "it looks struck out; the desk asks"
 	heardAside  = "it is set aside"
 	heardPhotos = "its photos differ; the desk asks"
@@ -69,6 +70,7 @@ const (
 // hearing lists the rows of a card that a person can hear, and why they can't hear the others. None of it
 // follows from what was read in a bib.
 func (d *Desk) hearing(m *moment, s *session, c *stack.Card) (open []heardRow, closed []string, heard int) {
+	called := m.called(s)
 	for i := range m.full.Rows {
 		r := &m.full.Rows[i]
 		if r.Ref.CardKey != c.Key || r.BibSeen.Key == "" {
@@ -85,6 +87,8 @@ func (d *Desk) hearing(m *moment, s *session, c *stack.Card) (open []heardRow, c
 			why = heardAside
 		case r.Sheet != c.Front, m.photosDiffer(r.Ref):
 			why = heardPhotos
+		case called[row.key]:
+			why = heardCalled
 		case !d.fresh(m, s, row.key):
 			why = heardTold
 		}
@@ -98,8 +102,8 @@ func (d *Desk) hearing(m *moment, s *session, c *stack.Card) (open []heardRow, c
 }
 
 // unseenRows are the rows of a card in which the photo that counts shows no ink.
-func (d *Desk) unseenRows(m *moment, c *stack.Card) []heardRow {
-	if c.Front == nil {
+func (d *Desk) unseenRows(m *moment, s *session, c *stack.Card) []heardRow {
+	if c.Front == nil || m.calledOn(s, c) {
 		return nil
 	}
 	side := d.side(c.Front)
@@ -180,7 +184,7 @@ func (d *Desk) readBack(w http.ResponseWriter, r *http.Request, s *session, stat
 	}
 	v.Title = "Read back: " + v.Card
 	v.Rows, v.Closed, _ = d.hearing(m, s, c)
-	v.More = d.unseenRows(m, c)
+	v.More = d.unseenRows(m, s, c)
 	var keys []string
 	for i := range v.Rows {
 		row := &v.Rows[i]
@@ -220,7 +224,7 @@ func (d *Desk) postReadBack(w http.ResponseWriter, r *http.Request, s *session) 
 		return d.readBack(w, r, s, http.StatusConflict, "The card was photographed again. Nothing is kept yet: see whether each bib stands at its row, and keep it once more.", nil)
 	}
 	open, _, _ := d.hearing(m, s, c)
-	unseen := d.unseenRows(m, c)
+	unseen := d.unseenRows(m, s, c)
 	typed := map[string]string{} // by key
 	names := map[string]string{}
 	take := func(name, text string, rows []heardRow) bool {

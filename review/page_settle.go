@@ -124,6 +124,15 @@ func typedWords(r *http.Request) string {
 
 // settle keeps an entry and says on the next page what came of it, without the machine's text.
 func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *stack.Row, entries ...store.Entry) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if err := d.tellCalled(r.Context(), m, s, e.Reading); err != nil {
+			return err
+		}
+	}
 	kept, err := d.opt.Store.Settle(r.Context(), entries...)
 	if err != nil {
 		return err
@@ -134,8 +143,7 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 		delete(s.later, dec.Reading)
 	}
 	d.mu.Unlock()
-	m, err := d.now(r.Context())
-	if err != nil {
+	if m, err = d.now(r.Context()); err != nil {
 		return err
 	}
 	d.say(s, outcome(m, row, kept[0]))

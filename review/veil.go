@@ -14,6 +14,9 @@ import (
 // heldBack is what a page says of a recorded row whose bib may still have to be typed.
 const heldBack = "recorded; its bib is not shown while it may still have to be typed unseen"
 
+// heldBeside is what it says of one that is settled, while another of its kind is not.
+const heldBeside = "recorded; its bib is not shown while another lost ski of this run may still have to be typed unseen"
+
 // needsLook is what a page says of a row whose bib waits.
 const needsLook = "its bib still needs a look"
 
@@ -35,7 +38,9 @@ func Veil(st *stack.Stack, result rules.Result) (shown *stack.Stack, said rules.
 // rules say about that copy, and the keys of the readings that were covered.
 //
 // Covered is every field that waits, the bib of a row with one look that a later card could turn into an
-// accusation, and all of a row that is seen as struck out. Everything a person is shown is made from the copy, so nothing can follow from a
+// accusation, all of a row that is seen as struck out, and the bibs of lost skis that propose nothing by themselves
+// while another lost ski of the run may still have to be typed: who reads that 40 has lost one sees a 40 in the next
+// ink. Everything a person is shown is made from the copy, so nothing can follow from a
 // covered text. The stack itself is not changed.
 func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map[string]bool) {
 	covered := map[string]bool{}
@@ -46,7 +51,7 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 	for _, s := range result.Standings {
 		standing[s.Ref] = s.Standing
 	}
-	recorded := map[sheetmodel.RowRef]bool{}
+	recorded := map[sheetmodel.RowRef]string{}
 	shown := *st
 	shown.Rows = slices.Clone(st.Rows)
 	boxes := saidEmpty(st.Decisions)
@@ -62,7 +67,7 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 			}
 		case standing[r.Ref] == sheetmodel.StandsInform && mayAccuse(st.Race.Codes, r) && r.BibState != sheetmodel.BibTwoLooks:
 			covered[r.BibSeen.Key] = true
-			recorded[r.Ref] = true
+			recorded[r.Ref] = heldBack
 		case standing[r.Ref] == sheetmodel.StandsWaiting && mayAccuse(st.Race.Codes, r) && r.BibState == sheetmodel.BibOneLook:
 			// It waits for something else, say a gate that isn't its judge's; settled, it may need a second look after all.
 			covered[r.BibSeen.Key] = true
@@ -77,16 +82,16 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		}
 		cover(r, covered)
 	}
-	shown.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool { return covered[d.Reading] })
-
-	facts := shown.Facts()
-	for i := range facts.Rows {
-		if recorded[facts.Rows[i].Ref] {
-			facts.Rows[i].BibState, facts.Rows[i].Reason = sheetmodel.BibSetAside, heldBack
-			facts.Rows[i].Veiled = true
+	said := rules.Check(veiledFacts(&shown, recorded))
+	if beside := lostBeside(&shown, said, standing); len(beside) > 0 {
+		for _, r := range beside {
+			covered[r.BibSeen.Key] = true
+			recorded[r.Ref] = heldBeside
+			cover(r, covered)
 		}
+		said = rules.Check(veiledFacts(&shown, recorded))
 	}
-	said := rules.Check(facts)
+	shown.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool { return covered[d.Reading] })
 	rows := map[sheetmodel.RowRef]*stack.Row{}
 	for i := range shown.Rows {
 		rows[shown.Rows[i].Ref] = &shown.Rows[i]
@@ -95,7 +100,7 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		s := &said.Standings[i]
 		r := rows[s.Ref]
 		switch {
-		case recorded[s.Ref] && s.Standing == sheetmodel.StandsSetAside:
+		case recorded[s.Ref] != "" && s.Standing == sheetmodel.StandsSetAside:
 			s.Standing = sheetmodel.StandsInform
 		case s.Why == rules.MayBeStruck: // which tells nothing
 		case s.Standing == sheetmodel.StandsWaiting && r != nil && covered[r.BibSeen.Key]:
@@ -108,6 +113,52 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		}
 	}
 	return &shown, said, maps.Clone(covered)
+}
+
+// veiledFacts is a stack as the rules look at it, without the bibs of the rows that are only recorded.
+func veiledFacts(shown *stack.Stack, recorded map[sheetmodel.RowRef]string) rules.Facts {
+	facts := shown.Facts()
+	for i := range facts.Rows {
+		if why := recorded[facts.Rows[i].Ref]; why != "" {
+			facts.Rows[i].BibState, facts.Rows[i].Reason = sheetmodel.BibSetAside, why
+			facts.Rows[i].Veiled = true
+		}
+	}
+	return facts
+}
+
+// lostBeside are the settled lost skis that no standing proposal rests on, in runs and courses where another row that
+// is one, or may be, still waits for its bib. What that reads as decides nothing here: said knows it no more.
+func lostBeside(shown *stack.Stack, said rules.Result, standing map[sheetmodel.RowRef]sheetmodel.Standing) []*stack.Row {
+	type at struct {
+		run    int
+		course string
+	}
+	open := map[at]bool{}
+	for i := range shown.Rows {
+		r := &shown.Rows[i]
+		if standing[r.Ref] == sheetmodel.StandsWaiting && r.BibState == sheetmodel.BibWaiting && !r.Struck && (!r.CodeSure || lostSki(shown.Race.Codes, r)) {
+			open[at{r.Ref.Run, r.Ref.Course}] = true
+		}
+	}
+	calls := map[sheetmodel.RowRef]bool{}
+	for _, s := range said.Standings {
+		calls[s.Ref] = s.Standing == sheetmodel.StandsCall
+	}
+	var beside []*stack.Row
+	for i := range shown.Rows {
+		r := &shown.Rows[i]
+		if open[at{r.Ref.Run, r.Ref.Course}] && r.BibState == sheetmodel.BibTwoLooks && !r.Struck && r.CodeSure && lostSki(shown.Race.Codes, r) && !calls[r.Ref] {
+			beside = append(beside, r)
+		}
+	}
+	return beside
+}
+
+// lostSki reports whether a row tells of a lost ski.
+func lostSki(book sheetmodel.CodeBook, r *stack.Row) bool {
+	c, known := book.Find(r.Row.Code)
+	return known && (c.Effect == sheetmodel.EffectLostSki || c.Effect == sheetmodel.EffectLostTwo)
 }
 
 // saidEmpty are the readings of which somebody has ever said that nothing is written there.

@@ -35,6 +35,7 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 	d.mu.Lock()
 	told := d.told.knows(s, key)
 	d.mu.Unlock()
+	called := m.called(s)[key]
 	spent := m.spent(s)[key]
 	heard := t.Need != look.NeedJudge && m.heard(key)
 	row, _ := m.row(key)
@@ -48,6 +49,11 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 		return ways{Paper: true, Words: "Somebody has said that nothing is written here. What you read off the ink speaks against that, and the row waits again."}
 	}
 	switch {
+	case called:
+		return ways{
+			Other: "You wrote down a call that names a bib at this gate.",
+			Words: "So nothing that you type here is typed unseen. Somebody else types it or asks the judge, or the row is set aside.",
+		}
 	case told:
 		w.Other = "You have been shown what was read or typed here."
 		w.Words = "Nothing that you type counts here any more. Somebody else types it unseen or asks the judge, or the row is set aside."
@@ -89,7 +95,7 @@ func (m *moment) spent(s *session) map[string]bool {
 func (d *Desk) fresh(m *moment, s *session, key string) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return !m.spent(s)[key] && !d.told.knows(s, key)
+	return !m.spent(s)[key] && !m.called(s)[key] && !d.told.knows(s, key)
 }
 
 // takenBack reports whether the last thing this person said of a field was taken back.

@@ -53,6 +53,7 @@ type courseRun struct {
 // card is one card on the desk.
 type card struct {
 	Card
+	cr     *courseRun
 	place  sheetmodel.Place
 	placed bool     // the placing list has it
 	gates  []string // gates watched, from the start down; empty: not known
@@ -237,7 +238,7 @@ func (d *desk) courseRun(byKey map[courseKey]*courseRun, run int, course string)
 
 // lay puts one card down, with its place and the gates it watched.
 func (cr *courseRun) lay(c Card) *card {
-	laid := &card{Card: c}
+	laid := &card{Card: c, cr: cr}
 	for _, p := range cr.places {
 		if p.Card == c.Key.Card && !c.Spare {
 			laid.place, laid.placed = p, true

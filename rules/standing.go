@@ -89,12 +89,37 @@ func (d *desk) looksWanted(w *row) int {
 		return 2 // it may be a fault
 	case w.decides:
 		return 2
+	case w.code.Effect == sheetmodel.EffectHindered && w.card.cr.mayDecide():
+		return 2
 	case w.code.Effect == sheetmodel.EffectLeft, w.code.Effect == sheetmodel.EffectHindered, w.code.Effect == sheetmodel.EffectMended:
 		return 1
-	case w.code.Effect == sheetmodel.EffectLostSki && !w.accuses && len(w.badBib) == 0:
-		return 1 // the first one may stand with one look
+	case w.code.Effect == sheetmodel.EffectLostSki && !w.accuses && len(w.badBib) == 0 && !d.mayPair(w.card.cr):
+		return 1 // too few to make one line, whosever they are
 	}
 	return 2
+}
+
+// mayPair reports whether the lost skis of a run and course are so many that they could make a line together.
+// Their bibs are not looked at: if only those of one racer were asked about, being asked would tell whoever has
+// just typed one of them what stands in the other.
+func (d *desk) mayPair(cr *courseRun) bool {
+	from, most := d.lostSkiFrom(), 0
+	for _, w := range cr.rows {
+		switch {
+		case w.Struck || w.Blank || w.BibState == sheetmodel.BibSetAside && !w.Veiled:
+		case w.coded && w.code.Effect == sheetmodel.EffectLostTwo:
+			most += 2
+		case !w.coded, w.lost():
+			most++ // what happened may still turn out to be one
+		}
+	}
+	return from > 1 && most >= from
+}
+
+// mayDecide reports whether a hindrance could decide about a proposal: the re-run list holds somebody. Whom, and
+// whether a fault is theirs, is not looked at, for the same reason.
+func (cr *courseRun) mayDecide() bool {
+	return cr.reruns.given == sheetmodel.ListGiven && len(cr.reruns.groups) > 0
 }
 
 func looksHad(w *row) int {

@@ -55,6 +55,11 @@ const NoWriting = "no writing"
 // Count applies the table of the package comment. decisions are those about this field that were not
 // undone, in the order in which they were taken. reader is who read the ink, for the log of looks.
 func Count(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
+	return dissented(ink, reader, decisions, counted(ink, reader, decisions))
+}
+
+// counted applies all of the table but its first remark: what somebody says after two looks agreed.
+func counted(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 	p := peopleOf(ink.Grammar, decisions)
 	if p.setAside != nil {
 		m := machineOf(ink, reader)
@@ -81,6 +86,62 @@ func Count(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 		s.Reason = strings.TrimPrefix(s.Reason+"; an entry typed after a text was shown is no look", "; ")
 	}
 	return s
+}
+
+// dissented lowers a field that stands on two looks, one of them a person's, if somebody has read it otherwise since.
+// Nothing is raised by it, and the two who agreed can't outvote the third.
+func dissented(ink Ink, reader string, decisions []sheetmodel.Decision, s Seen) Seen {
+	if s.State != sheetmodel.BibTwoLooks {
+		return s
+	}
+	last, heard := -1, false
+	for i := range decisions {
+		d := &decisions[i]
+		if !isWord(d) || wordOf(ink.Grammar, d) == s.Text {
+			continue
+		}
+		before := counted(ink, reader, decisions[:i])
+		if before.State == sheetmodel.BibTwoLooks && before.Text == s.Text && slices.ContainsFunc(before.Looks, byPerson) {
+			last, heard = i, slices.ContainsFunc(before.Looks, byJudge)
+		}
+	}
+	if last < 0 {
+		return s
+	}
+	// The judge who hasn't spoken yet settles it; where the judge has, somebody else who reads the ink so.
+	for _, l := range s.Looks {
+		newer := slices.ContainsFunc(decisions[last+1:], func(d sheetmodel.Decision) bool {
+			return Person(d.By) == Person(l.By) && d.At.Equal(l.At) && wordOf(ink.Grammar, &d) == s.Text
+		})
+		if newer && (byJudge(l) || heard && byPerson(l)) {
+			return s
+		}
+	}
+	s = Seen{State: sheetmodel.BibWaiting, Text: s.Text, Next: NeedJudge, Reason: "somebody read it otherwise after two looks had agreed", Rivals: s.Rivals, Typed: s.Typed}
+	if heard {
+		s.Next = NeedSecondPerson
+	}
+	return s
+}
+
+// isWord reports whether a decision is what a person read off the ink themselves.
+func isWord(d *sheetmodel.Decision) bool {
+	return d.Basis == sheetmodel.BasisNoWriting || d.Basis == sheetmodel.BasisOnPaper && !d.ReadBack
+}
+
+func wordOf(g sheetmodel.Grammar, d *sheetmodel.Decision) string {
+	if d.Basis == sheetmodel.BasisNoWriting {
+		return NoWriting
+	}
+	return canonical(g, d.Text)
+}
+
+func byPerson(l sheetmodel.Look) bool {
+	return l.Kind == sheetmodel.LookBlind || l.Kind == sheetmodel.LookPaper || byJudge(l)
+}
+
+func byJudge(l sheetmodel.Look) bool {
+	return l.Kind == sheetmodel.LookReadBack || l.Kind == sheetmodel.LookJudgeAsked
 }
 
 func pictured(m machine, p people) Seen {

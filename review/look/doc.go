@@ -31,6 +31,10 @@
 //	no picture: anything that differs                  waiting   judge
 //	no picture: nothing typed                          waiting   blind-entry
 //
+// Whatever the table gives: a field that stood on two looks, one of them a person's, waits again when somebody reads
+// it otherwise after that. Then only the judge's newer word settles it or, where the judge had spoken, a newer entry
+// of a further person.
+//
 // (1) Struck out, a question mark beside it, partly hidden, or another bib where the paper ties a
 // second writing to it: a person sees the same ink, so agreement proves nothing. (2) The reader's
 // own statement, with a threshold of its own; where it says nothing there is a rival.

@@ -1,0 +1,102 @@
+package review
+
+import (
+	"context"
+	"slices"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
+)
+
+// This file holds what a person knows of one row from what they did elsewhere.
+
+// called are the bibs that a person can't type unseen any more because they have written down a call, by radio or
+// by word of mouth, that names a bib: those of all rows at the gate that was named, or whose gate isn't settled on a
+// card that watches it. Which number was called, and what the rows read as, decides nothing here: else what a
+// person may not type would tell them where it stands. A line that was struck is known all the same.
+func (m *moment) called(s *session) map[string]bool {
+	called := map[string]bool{}
+	for _, h := range m.full.Heard {
+		if h.Bib.Number == "" || h.Strikes != 0 || look.Person(h.By) != look.Person(s.person) {
+			continue
+		}
+		for i := range m.full.Rows {
+			r := &m.full.Rows[i]
+			if r.Ref.Run == h.Run && r.Ref.Course == h.Course && m.mayBeAt(r, h.Gate) {
+				called[r.BibSeen.Key] = true
+			}
+		}
+	}
+	return called
+}
+
+// calledOn reports whether a person has written down a call that names a bib at a gate of a card.
+func (m *moment) calledOn(s *session, c *stack.Card) bool {
+	return slices.ContainsFunc(m.full.Heard, func(h store.HeardEntry) bool {
+		return h.Bib.Number != "" && h.Strikes == 0 && look.Person(h.By) == look.Person(s.person) && h.Run == c.Key.Run && h.Course == c.Key.Course &&
+			(h.Gate == "" || len(c.Gates) == 0 || slices.Contains(c.Gates, h.Gate))
+	})
+}
+
+// mayBeAt reports whether a row is about a gate, or may be once its own is settled. No gate: it may be any.
+func (m *moment) mayBeAt(r *stack.Row, gate string) bool {
+	if gate == "" {
+		return true
+	}
+	c := m.full.Cards[r.Card].Card
+	if !r.GateSure || r.Row.Gate == "" {
+		return len(c.Gates) == 0 || slices.Contains(c.Gates, gate)
+	}
+	var labels []string
+	if run := m.race.Run(r.Ref.Run); run != nil {
+		if course := run.Course(r.Ref.Course); course != nil {
+			labels = course.Gates
+		}
+	}
+	gates, err := racefolder.ParseGates(r.Row.Gate, labels)
+	return err != nil || slices.Contains(gates, gate)
+}
+
+// tellCalled writes into the log that a person knows, from a call that they wrote down themselves, what an entry may
+// say. It comes before what they type is kept: the store goes by the log alone.
+func (d *Desk) tellCalled(ctx context.Context, m *moment, s *session, key string) error {
+	if !m.called(s)[key] {
+		return nil
+	}
+	return d.serve(ctx, s, "heard", 0, true, key)
+}
+
+// typedBeside reports whether a person has typed another lost ski of a row's run and course, where lost skis count
+// together. As all of them are asked about, whosever they are, that tells nothing of this one; two people are better
+// than one all the same.
+func (m *moment) typedBeside(spent map[string]bool, ref sheetmodel.RowRef) bool {
+	row := m.full.Row(ref)
+	if row == nil || m.race.Rules.LostSki != sheetmodel.LostSkiFrom || !lostSki(m.race.Codes, row) {
+		return false
+	}
+	return slices.ContainsFunc(m.full.Rows, func(o stack.Row) bool {
+		return o.Ref != ref && o.Ref.Run == ref.Run && o.Ref.Course == ref.Course && lostSki(m.race.Codes, &o) && spent[o.BibSeen.Key]
+	})
+}
+
+// othersFor reports whether a row's bib is better typed by somebody else who is here: this person has typed another
+// lost ski of the run, and somebody who may settle has a page open and has typed none. d.mu must be held.
+func (d *Desk) othersFor(m *moment, s *session, spent map[string]bool, ref sheetmodel.RowRef) bool {
+	if !m.typedBeside(spent, ref) {
+		return false
+	}
+	row := m.full.Row(ref)
+	for _, o := range d.sessions {
+		if o.live == 0 || !o.roles().Settle() || look.Person(o.person) == look.Person(s.person) {
+			continue
+		}
+		theirs := m.spent(o)
+		if !theirs[row.BibSeen.Key] && !d.told.knows(o, row.BibSeen.Key) && !m.typedBeside(theirs, ref) && !m.called(o)[row.BibSeen.Key] {
+			return true
+		}
+	}
+	return false
+}

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/stack/stacktest"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -159,8 +160,18 @@ func TestCard_MarkedAsStruckOut_CarriesNoCall(t *testing.T) {
 	p := sit(t, open(t, b), "Cleo")
 	_, before := b.Load()
 	require.Len(t, before.Calls, 1)
+	// One click strikes nothing: somebody says who says so.
+	assert.Contains(t, p.get("/card/run1/Blue/card-1").body, "Who says so, and how is it known?")
 	a := p.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "do": {"on"}})
-	assert.Contains(t, a.body, "marked as struck out")
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+	assert.Contains(t, a.body, "say who says so and how it is known")
+	_, same := b.Load()
+	assert.Equal(t, before.Calls, same.Calls)
+	strike := func(do, note string) answer {
+		return p.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "do": {do}, "note": {note}})
+	}
+	a = strike("on", "the judge of card 1, at the finish")
+	assert.Contains(t, a.body, "struck by Cleo: the judge of card 1, at the finish")
 	st, result := b.Load()
 	assert.Empty(t, result.Calls)
 	require.NotNil(t, st.Row(ref(1, 1)))
@@ -169,8 +180,19 @@ func TestCard_MarkedAsStruckOut_CarriesNoCall(t *testing.T) {
 		found = found || strings.Contains(f.Sentence, "row 1 is struck out by its judge, said by Cleo.")
 	}
 	assert.True(t, found, "%v", result.Findings)
-	assert.Equal(t, http.StatusConflict, p.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "do": {"on"}}).status)
-	p.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "do": {"off"}})
+	questions := p.get("/questions").body
+	assert.Contains(t, questions, "Card 1 row 1 is struck out by its judge, and no reader saw it.")
+	assert.Contains(t, questions, "struck by Cleo: the judge of card 1, at the finish")
+	assert.NotContains(t, questions, "looks struck out", "no reader saw a line")
+	assert.Equal(t, http.StatusConflict, strike("on", "again").status)
+	strike("off", "the judge, asked again")
 	_, after := b.Load()
+	assert.Equal(t, before.Calls, after.Calls)
+	// Taken back among the answers, the mark goes too: nothing looks struck out that no reader saw so.
+	strike("on", "the judge")
+	key, _ := rules.StruckAnswer(ref(1, 1))
+	a = p.send("/questions", url.Values{"question": {key}, "do": {"again"}})
+	assert.NotContains(t, a.body, "looks struck out")
+	_, after = b.Load()
 	assert.Equal(t, before.Calls, after.Calls)
 }

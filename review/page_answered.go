@@ -2,12 +2,14 @@ package review
 
 import (
 	"context"
+	"fmt"
 	"maps"
 	"net/http"
 	"slices"
 	"time"
 
 	"gatefold/review/jury"
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
@@ -44,7 +46,7 @@ func (d *Desk) answered(ctx context.Context, m *moment) ([]answeredView, []strin
 			continue
 		}
 		seen[a.Question] = true
-		if v, keys, ok := m.answeredWith(a); ok {
+		if v, keys, ok := m.answeredWith(answers, a); ok {
 			all, told = append(all, v), append(told, keys...)
 		}
 	}
@@ -52,7 +54,7 @@ func (d *Desk) answered(ctx context.Context, m *moment) ([]answeredView, []strin
 }
 
 // answeredWith is a question as it would be asked had it not been answered; false if nothing would ask it.
-func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
+func (m *moment) answeredWith(answers []store.Answer, a store.Answer) (answeredView, []string, bool) {
 	v := answeredView{Key: a.Question, By: a.By, Note: a.Note, At: a.At}
 	if at, err := sheetmodel.OfficialTime(a.At, m.race); err == nil {
 		v.At = at
@@ -61,6 +63,15 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 		if q.Key == a.Question && q.Answered {
 			v.Course, v.Sentence, v.Answer = cardWords(q.Card, q.Card.Run == 0), q.Ask, labelOf(q.Question, a.Value)
 			return v, nil, v.Answer != ""
+		}
+	}
+	if row := m.struckRow(a.Question); row != nil {
+		if mark := m.strikeOf(answers, row); mark != nil {
+			// No reader saw a line: a person says that there is one.
+			v.Course, v.Answer = courseWords(row.Ref.Run, row.Ref.Course), struckWords(*mark)
+			v.Sentence = fmt.Sprintf("Card %d row %d is struck out by its judge, and no reader saw it.", row.Ref.Card, row.Ref.Row)
+			v.By, v.Note = mark.By, ""
+			return v, nil, true
 		}
 	}
 	open := *m.full
@@ -87,6 +98,18 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 	return v, nil, false
 }
 
+// struckRow is the row about which a question asks whether it is struck out, nil if the question is another.
+func (m *moment) struckRow(question string) *stack.Row {
+	i := slices.IndexFunc(m.full.Rows, func(r stack.Row) bool {
+		key, _ := rules.StruckAnswer(r.Ref)
+		return key == question
+	})
+	if i < 0 {
+		return nil
+	}
+	return &m.full.Rows[i]
+}
+
 // tellsNothing reports whether a finding holds nothing of what its rows say.
 func tellsNothing(f sheetmodel.Finding) bool { return f.Rule == "struck-row" }
 
@@ -104,9 +127,17 @@ func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *m
 	if m.full.Answers[key] == "" {
 		return &pageError{http.StatusConflict, "This has no answer any more", "Nothing was changed. Look at the questions again."}
 	}
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, By: s.person}); err != nil {
+	again := []store.Answer{{Question: key, By: s.person}}
+	words := "Answer taken back; it stays in the log. The question is asked again."
+	if row := m.struckRow(key); row != nil {
+		if mark := stack.StruckKey(m.full.Cards[row.Card].Printed, row.Ref.Row); m.full.Answers[mark] == stack.Marked {
+			again = append(again, store.Answer{Question: mark, By: s.person})
+			words = fmt.Sprintf("Taken back; it stays in the log. Row %d of card %d is a row like any other again.", row.Ref.Row, row.Ref.Card)
+		}
+	}
+	if err := d.opt.Store.Answer(r.Context(), again...); err != nil {
 		return err
 	}
-	d.say(s, notice{Words: "Answer taken back; it stays in the log. The question is asked again.", Class: "noted"})
+	d.say(s, notice{Words: words, Class: "noted"})
 	return see(w, r, "/questions")
 }

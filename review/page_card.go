@@ -41,14 +41,14 @@ type cardPageView struct {
 type mayBe struct{ What, Text string }
 
 type cardRow struct {
-	Words string
-	Ink   *inkView
-	Entry string // path of what waits in it
-	Row   int
-	Said  []laid // what is settled or clear in it
-	Added bool   // by a person; no reader saw it
-	// Struck: it is seen or said to be struck out. Marked: a person says so whom no reader told.
-	Struck, Marked bool
+	Words  string
+	Ink    *inkView
+	Entry  string // path of what waits in it
+	Row    int
+	Said   []laid // what is settled or clear in it
+	Added  bool   // by a person; no reader saw it
+	Struck bool   // it is seen or said to be struck out
+	Marked string // who says so where no reader saw it, and why; empty: nobody
 }
 
 func parseCard(path string) (sheetmodel.CardKey, error) {
@@ -105,7 +105,11 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	if v.Head != nil {
 		v.MayBe = m.mayBe(c)
 	}
-	v.Rows = d.cardRows(m, c)
+	answers, err := d.opt.Store.Answers(r.Context())
+	if err != nil {
+		return err
+	}
+	v.Rows = d.cardRows(m, c, answers)
 	if c.Front != nil {
 		v.Front = c.Front.ID
 	}
@@ -144,7 +148,7 @@ func isJudge(race *sheetmodel.Race, name string) bool {
 }
 
 // cardRows are the rows of a card as pictures, with what is settled or clear in them.
-func (d *Desk) cardRows(m *moment, c *stack.Card) []cardRow {
+func (d *Desk) cardRows(m *moment, c *stack.Card, answers []store.Answer) []cardRow {
 	var all []cardRow
 	for i := range m.shown.Rows {
 		row := &m.shown.Rows[i]
@@ -153,7 +157,10 @@ func (d *Desk) cardRows(m *moment, c *stack.Card) []cardRow {
 		}
 		v := cardRow{
 			Words: fmt.Sprintf("Row %d", row.Ref.Row), Row: row.Ref.Row, Said: m.laidOf(row), Added: row.Added,
-			Struck: row.Struck, Marked: m.full.Answers[stack.StruckKey(c.Printed, row.Ref.Row)] == stack.Marked,
+			Struck: row.Struck,
+		}
+		if a := m.strikeOf(answers, row); a != nil {
+			v.Marked = struckWords(*a)
 		}
 		if row.Sheet != nil {
 			v.Ink = d.rowInk(row.Sheet, row.Ref)

@@ -109,15 +109,43 @@ func (d *Desk) postStrike(w http.ResponseWriter, r *http.Request, s *session) er
 	if row == nil || off != marked || !off && row.Struck {
 		return &pageError{http.StatusConflict, "The row has changed since this page was loaded", "Nothing was kept. Look at the card again; a row that looks struck out is asked about under Questions."}
 	}
+	// A row leaves the draft on this word alone, so it is a person's, with what it rests on.
+	why := cleanNote(r.PostFormValue("note"))
+	if why == "" {
+		return d.card(w, r, s, http.StatusUnprocessableEntity, fmt.Sprintf("Row %d: say who says so and how it is known. Nothing was kept.", n))
+	}
 	question, struck := rules.StruckAnswer(row.Ref)
-	value, words := stack.Marked, fmt.Sprintf("Row %d is marked as struck out by its judge. It stays, and carries no call.", n)
+	value, words := stack.Marked, fmt.Sprintf("Row %d: struck by %s: %s. It stays, and carries no call.", n, s.person, why)
 	if off {
 		value, struck, words = "", "", fmt.Sprintf("Row %d is not struck out any more.", n)
 	}
-	err = d.opt.Store.Answer(r.Context(), store.Answer{Question: mark, Value: value, By: s.person}, store.Answer{Question: question, Value: struck, By: s.person})
+	err = d.opt.Store.Answer(r.Context(), store.Answer{Question: mark, Value: value, By: s.person, Note: why}, store.Answer{Question: question, Value: struck, By: s.person, Note: why})
 	if err != nil {
 		return err
 	}
 	d.say(s, notice{Words: words, Class: "settled"})
 	return see(w, r, "/card/"+cardPath(c.Printed))
+}
+
+// strikeOf is the answer by which somebody marked a row as struck out that no reader saw so; nil: nobody did.
+func (m *moment) strikeOf(answers []store.Answer, row *stack.Row) *store.Answer {
+	mark := stack.StruckKey(m.full.Cards[row.Card].Printed, row.Ref.Row)
+	if m.full.Answers[mark] != stack.Marked {
+		return nil
+	}
+	for i, a := range slices.Backward(answers) {
+		if a.Question == mark {
+			return &answers[i]
+		}
+	}
+	return nil
+}
+
+// struckWords says who struck a row, and on what ground.
+func struckWords(a store.Answer) string {
+	words := "struck by " + a.By
+	if a.Note != "" {
+		words += ": " + a.Note
+	}
+	return words
 }

@@ -111,8 +111,13 @@ func (d *Desk) begin(w http.ResponseWriter, person string, on *phone) error {
 
 // cleanName is a person's name as it is kept and shown: as typed, but with one spelling of spaces and
 // nothing that can't be printed. Which names are one person is look.Person's to say.
-func cleanName(name string) string {
-	name = strings.Map(func(r rune) rune {
+func cleanName(name string) string { return cleanText(name, 60) }
+
+// cleanNote is what a person says of a ground, as it is kept and shown.
+func cleanNote(text string) string { return cleanText(text, 200) }
+
+func cleanText(text string, most int) string {
+	text = strings.Map(func(r rune) rune {
 		if unicode.Is(unicode.Cf, r) {
 			return -1 // it doesn't show, or turns the line around
 		}
@@ -120,12 +125,12 @@ func cleanName(name string) string {
 			return ' '
 		}
 		return r
-	}, strings.ToValidUTF8(name, " "))
-	name = strings.Join(strings.Fields(name), " ")
-	if runes := []rune(name); len(runes) > 60 {
-		name = string(runes[:60])
+	}, strings.ToValidUTF8(text, " "))
+	text = strings.Join(strings.Fields(text), " ")
+	if runes := []rune(text); len(runes) > most {
+		text = string(runes[:most])
 	}
-	return name
+	return text
 }
 
 // serve logs what is about to be sent; the caller sends only after it returned nil.

@@ -27,9 +27,15 @@ var at = time.Date(2027, 1, 23, 11, 30, 0, 0, time.UTC)
 // open opens a desk over a table, on a real listener.
 func open(t testing.TB, b *stacktest.Table) *httptest.Server {
 	t.Helper()
+	return openAt(t, b, at)
+}
+
+// openAt opens it while the laptop's clock says now.
+func openAt(t testing.TB, b *stacktest.Table, now time.Time) *httptest.Server {
+	t.Helper()
 	d, err := review.New(t.Context(), review.Options{
 		Race: func() (*sheetmodel.Race, error) { return b.Race, nil }, Store: b.Store, Layout: b.LayoutByHash,
-		Now: func() time.Time { return at }, Random: rand.Reader,
+		Now: func() time.Time { return now }, Random: rand.Reader,
 	})
 	require.NoError(t, err)
 	s := httptest.NewServer(d.Handler())

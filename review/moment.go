@@ -27,9 +27,10 @@ type moment struct {
 	said    rules.Result
 	covered map[string]bool
 	waits   []stack.Wait
-	open    int      // reasons why the draft is incomplete, as its pages count them
-	viewer  bool     // made for somebody who is only to look
-	done    []string // runs and courses of the draft to which nothing is open
+	open    int            // reasons why the draft is incomplete, as its pages count them
+	viewer  bool           // made for somebody who is only to look
+	done    []string       // runs and courses of the draft to which nothing is open
+	things  map[string]int // how many things are open in each of the draft, behind the veil
 }
 
 // now looks at the race.
@@ -88,11 +89,11 @@ func (d *Desk) lookedAt(head int64, race *sheetmodel.Race) *moment {
 // how many things are open is counted behind the veil, or the number would tell whether what somebody has
 // just typed goes with what still has to be typed.
 func (m *moment) countOpen() error {
-	full, none, err := openThings(m.full, m.result)
+	full, all, err := openThings(m.full, m.result)
 	if err != nil {
 		return err
 	}
-	shown, nothing, err := openThings(m.shown, m.said)
+	shown, things, err := openThings(m.shown, m.said)
 	if err != nil {
 		return err
 	}
@@ -100,12 +101,29 @@ func (m *moment) countOpen() error {
 	if shown == 0 {
 		m.open = full
 	}
-	m.done = slices.DeleteFunc(none, func(at string) bool { return !slices.Contains(nothing, at) })
+	m.things = map[string]int{}
+	for _, s := range all {
+		m.things[s.at] = s.open
+	}
+	for _, s := range things {
+		if m.things[s.at] == 0 && s.open == 0 {
+			m.done = append(m.done, s.at)
+		}
+		if s.open > 0 {
+			m.things[s.at] = s.open
+		}
+	}
 	return nil
 }
 
-// openThings counts what the draft of a stack calls open, and names the runs and courses to which nothing is.
-func openThings(st *stack.Stack, result rules.Result) (open int, done []string, err error) {
+// openAt is how many things are open in a run and on a course.
+type openAt struct {
+	at   string
+	open int
+}
+
+// openThings counts what the draft of a stack calls open, in all and for each of its runs and courses.
+func openThings(st *stack.Stack, result rules.Result) (open int, each []openAt, err error) {
 	list, err := draft.New(st, result, draft.Options{})
 	if err != nil {
 		return 0, nil, err
@@ -115,16 +133,14 @@ func openThings(st *stack.Stack, result rules.Result) (open int, done []string, 
 		at := courseWords(s.Run, s.Course)
 		known[at] = true
 		open += len(s.Incomplete)
-		if len(s.Incomplete) == 0 {
-			done = append(done, at)
-		}
+		each = append(each, openAt{at, len(s.Incomplete)})
 	}
 	for _, g := range result.Incomplete {
 		if !known[courseWords(g.Run, g.Course)] {
 			open++
 		}
 	}
-	return open, done, nil
+	return open, each, nil
 }
 
 // task is what a waiting field asks of the person at the desk.

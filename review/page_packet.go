@@ -36,9 +36,22 @@ type caseView struct {
 	draft.Case
 	Name   string
 	Faults []faultView
-	Now    string // official time, for the forms
+	Now    string // official time, for the forms; what was typed in one that came back
+	From   string // of the protest, likewise
+	Reason string // of the decision, likewise
+	Word   bool   // the referee's word, likewise
+	Jury   []member
+	Wrong  string // why the form came back
+	Field  string // at which of its fields: at, word, present
+	Lacks  string // what is open in the list of this run and course
 	Coach  string // the sheet to show a coach; empty: not allowed
 	Back   string // this page's own address
+}
+
+// member is one function of the jury, marked as present or not.
+type member struct {
+	Function string
+	Present  bool
 }
 
 type faultView struct {
@@ -53,6 +66,11 @@ func packetPath(bib, group string) string {
 }
 
 func (d *Desk) showPacket(w http.ResponseWriter, r *http.Request, s *session) error {
+	return d.packet(w, r, s, http.StatusOK, "", "")
+}
+
+// packet shows a packet; wrong is why the form about one of its lines came back, at which field.
+func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status int, field, wrong string) error {
 	m, f, err := d.view(r.Context(), s, "The jury's packet", "draft")
 	if err != nil {
 		return err
@@ -82,6 +100,17 @@ func (d *Desk) showPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
 			cv.Coach = "/coach?" + lineQuery(c).Encode()
 		}
+		cv.Lacks = m.openWords(c.Run, c.Course)
+		marked := r.PostForm["present"]
+		if wrong != "" && fmt.Sprint(c.Run) == r.PostFormValue("run") && c.Course == r.PostFormValue("course") {
+			cv.Wrong, cv.Field = wrong, field
+			cv.Now, cv.From, cv.Reason, cv.Word = r.PostFormValue("at"), r.PostFormValue("from"), r.PostFormValue("reason"), r.PostFormValue("word") != ""
+		} else {
+			marked = nil
+		}
+		for _, function := range m.race.Rules.Jury {
+			cv.Jury = append(cv.Jury, member{function, slices.Contains(marked, function)})
+		}
 		for _, fault := range c.Faults {
 			fv := faultView{Fault: fault, Row: m.draftRows([]draft.Row{fault.Row})[0]}
 			if fault.GatesAsSet != nil {
@@ -95,7 +124,7 @@ func (d *Desk) showPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	if err := d.serveAll(r, s, m, "packet"); err != nil {
 		return err
 	}
-	return d.render(w, "packet", http.StatusOK, v)
+	return d.render(w, "packet", status, v)
 }
 
 func lineQuery(c draft.Case) url.Values {
@@ -170,7 +199,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	record := jury.Read(m.shown.Answers, m.shown.Answerers)[line]
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
 	if err != nil && r.PostFormValue("do") != "coach" && r.PostFormValue("do") != "no-coach" {
-		return &pageError{http.StatusUnprocessableEntity, "The time can't be read", "Go back and write it as 12:04 or 12:04:30, official time."}
+		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
 	var what any
 	var words string
@@ -189,7 +218,11 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if now := standing(board, line); now != nil && now.Gate == call.Gate && now.Code == call.Code {
 			return &pageError{http.StatusConflict, "This line is public already", "Its clock runs from where it first appeared. If that time was entered wrongly, correct it under Posting."}
 		}
-		what, words = jury.Posting{At: clock, Gate: call.Gate, Code: call.Code}, "Made public at "+clock.Format("15:04:05")+"."
+		open := m.openWords(line.Run, line.Course)
+		if open != "" && r.PostFormValue("word") == "" {
+			return d.packet(w, r, s, http.StatusUnprocessableEntity, "word", "Not kept: the list of this run is incomplete. Ask the referee, and mark it if this line goes out all the same.")
+		}
+		what, words = jury.Posting{At: clock, Gate: call.Gate, Code: call.Code, Open: open}, "Made public at "+clock.Format("15:04:05")+"."
 	case "protest":
 		if record.Posted == nil {
 			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}
@@ -198,7 +231,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	case string(jury.Upheld), string(jury.Overruled):
 		present := presentOf(r.PostForm["present"], m.race.Rules.Jury)
 		if len(present) == 0 {
-			return &pageError{http.StatusUnprocessableEntity, "Nobody of the jury is marked as present", "Go back and mark who decided, by function."}
+			return d.packet(w, r, s, http.StatusUnprocessableEntity, "present", "Not kept: mark who of the jury was present and decided, by function.")
 		}
 		what = jury.Decision{Verdict: jury.Verdict(do), At: clock, Present: present, Reason: strings.Join(strings.Fields(r.PostFormValue("reason")), " ")}
 		words = "The jury's decision is kept: " + do + " at " + clock.Format("15:04:05") + "."

@@ -10,15 +10,18 @@ import (
 	"time"
 
 	"gatefold/review/jury"
+	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
 )
 
 // postingView is what is on the notice board and what follows from it. Printed, only the board is left.
 type postingView struct {
 	frame
 	Now      string
+	Today    string // the clock's day where it isn't the race's
 	Period   string
 	Basis    string
 	Sections []postingSection
@@ -39,6 +42,10 @@ type postingSection struct {
 	Hidden int // lines that the draft no longer holds, while a row still has to be typed unseen
 	New    []newLine
 	Groups []sheetmodel.Group
+	Open   string // what is open in this list; empty: nothing
+	Wrong  string // why the form came back
+	At     string // time in its form
+	Word   bool   // the referee's word was given in it
 }
 
 type postedView struct {
@@ -53,7 +60,8 @@ type postedView struct {
 // newLine is a line of the draft that is not public, or not as it is now.
 type newLine struct {
 	sheetmodel.Call
-	Form string
+	Form   string
+	Marked bool // in a form that came back
 }
 
 type judgeView struct{ Words, Why string }
@@ -109,7 +117,7 @@ func (m *moment) toPost(board []rules.BoardLine, run int, course string) []newLi
 		if on := standing(board, callAt(c)); on != nil && on.Gate == c.Gate && on.Code == c.Code {
 			continue
 		}
-		all = append(all, newLine{c, url.Values{"group": {c.Group}, "bib": {c.Bib}, "gate": {c.Gate}, "code": {c.Code}}.Encode()})
+		all = append(all, newLine{Call: c, Form: url.Values{"group": {c.Group}, "bib": {c.Bib}, "gate": {c.Gate}, "code": {c.Code}}.Encode()})
 	}
 	return all
 }
@@ -138,7 +146,73 @@ func (m *moment) keysOf(run int, course string) []string {
 	return keys
 }
 
+// openWords says what is open in the list of a run and course: how many entries, which gates. Empty: nothing.
+func (m *moment) openWords(run int, course string) string {
+	things := m.things[courseWords(run, course)]
+	if things == 0 {
+		return ""
+	}
+	entries := 0
+	for _, w := range m.waits {
+		if w.Row.Run == run && w.Row.Course == course && w.Need != look.NeedNothing {
+			entries++
+		}
+	}
+	words := "no entry waits"
+	if entries > 0 {
+		words = plural(entries, "entry waits", "entries wait")
+	}
+	switch gates := m.openGates(run, course); {
+	case gates == nil:
+		words += ", the gates aren't known"
+	case len(gates) == 0:
+		words += ", a card is in for every gate"
+	case len(gates) == 1:
+		words += ", no card is in for gate " + gates[0]
+	default:
+		words += ", no card is in for gates " + racefolder.SpellGates(gates, m.gatesIn(run, course))
+	}
+	return words + "; " + plural(things, "thing is", "things are") + " open in all"
+}
+
+func (m *moment) gatesIn(run int, course string) []string {
+	if of := m.race.Run(run); of != nil {
+		if c := of.Course(course); c != nil {
+			return c.Gates
+		}
+	}
+	return nil
+}
+
+// openGates are the gates of a course for which no card is in, from the start down; nil: the gates aren't known.
+func (m *moment) openGates(run int, course string) []string {
+	all := m.gatesIn(run, course)
+	if len(all) == 0 {
+		return nil
+	}
+	in := map[string]bool{}
+	for i := range m.full.Cards {
+		if c := &m.full.Cards[i]; c.In && c.Key.Run == run && c.Key.Course == course {
+			for _, g := range m.gatesOf(c) {
+				in[g] = true
+			}
+		}
+	}
+	open := []string{}
+	for _, g := range all {
+		if !in[g] {
+			open = append(open, g)
+		}
+	}
+	return open
+}
+
 func (d *Desk) showPosting(w http.ResponseWriter, r *http.Request, s *session) error {
+	return d.posting(w, r, s, http.StatusOK, "")
+}
+
+// posting shows the board; wrong is why the form of the run and course that it names came back.
+func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, status int, wrong string) error {
 	m, f, err := d.view(r.Context(), s, "Posting", "posting")
 	if err != nil {
 		return err
@@ -166,11 +240,21 @@ func (d *Desk) showPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	if v.Releases == "" {
 		v.Releases = "TD"
 	}
+	if today := now.Format(time.DateOnly); today != m.race.Date {
+		v.Today = today
+	}
+	line := lineOf(r)
 	firm := m.firm()
 	hidden := map[sheetmodel.Bib]bool{}
 	for _, run := range m.race.Runs {
 		for _, c := range run.Courses {
-			sec := postingSection{Groups: m.race.Groups, Run: run.Number, Course: c.Course, Name: courseWords(run.Number, c.Course), New: m.toPost(board, run.Number, c.Course)}
+			sec := postingSection{Groups: m.race.Groups, Run: run.Number, Course: c.Course, Name: courseWords(run.Number, c.Course), New: m.toPost(board, run.Number, c.Course), Open: m.openWords(run.Number, c.Course), At: v.Now}
+			if wrong != "" && line.Run == run.Number && line.Course == c.Course {
+				sec.Wrong, sec.At, sec.Word = wrong, r.PostFormValue("at"), r.PostFormValue("word") != ""
+				for i := range sec.New {
+					sec.New[i].Marked = slices.Contains(r.PostForm["line"], sec.New[i].Form)
+				}
+			}
 			for _, b := range board {
 				if b.Run != run.Number || b.Course != c.Course {
 					continue
@@ -198,7 +282,7 @@ func (d *Desk) showPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	if err := d.serveAll(r, s, m, "posting"); err != nil {
 		return err
 	}
-	return d.render(w, "posting", http.StatusOK, v)
+	return d.render(w, "posting", status, v)
 }
 
 func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, now time.Time, s *session) postedView {
@@ -215,10 +299,7 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		return v
 	}
 	v.Form = s.roles().Settle()
-	v.Left = "period over"
-	if left := int64(b.Until) - now.Unix(); left >= 0 {
-		v.Left = fmt.Sprintf("%d:%02d left", left/60, left%60)
-	}
+	v.Left = periodWords(time.Unix(int64(b.Posted), 0), time.Unix(int64(b.Until), 0), now)
 	switch call, ok := firm[lineAt(b)]; {
 	case !ok:
 		v.Note = "The draft no longer has this line: referee or jury say whether it is withdrawn."
@@ -226,6 +307,24 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		v.Note = "The draft says something else now; posted anew, it gets a clock of its own."
 	}
 	return v
+}
+
+// periodWords says where a moment lies in a protest period; both ends belong to it. On another day than the
+// period's, hours and minutes would only mislead.
+func periodWords(from, to, now time.Time) string {
+	switch day := to.In(now.Location()).Format(time.DateOnly); {
+	case now.After(to):
+		return "the protest period is over"
+	case day != now.Format(time.DateOnly) && from.After(now):
+		return "the protest period has not begun: it is of " + day
+	case from.After(now):
+		return "the protest period has not begun"
+	}
+	left := int64(to.Sub(now).Seconds())
+	if left >= 60*60 {
+		return fmt.Sprintf("%d h %02d min left", left/3600, left/60%60)
+	}
+	return fmt.Sprintf("%d min %02d s left", left/60, left%60)
 }
 
 func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetmodel.Bib]bool) {
@@ -260,6 +359,9 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 		return err
 	}
 	at, err := officialClock(m.race, r.PostFormValue("at"))
+	if err != nil && r.PostFormValue("do") == "posted" {
+		return d.posting(w, r, s, http.StatusUnprocessableEntity, "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
+	}
 	if err != nil {
 		return &pageError{http.StatusUnprocessableEntity, "The time can't be read", "Go back and write it as 12:04 or 12:04:30, official time."}
 	}
@@ -269,12 +371,22 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	switch do := r.PostFormValue("do"); do {
 	case "posted":
 		ready := m.toPost(board, line.Run, line.Course)
-		for _, form := range r.PostForm["line"] {
+		marked := r.PostForm["line"]
+		if r.PostFormValue("all") != "" {
+			marked = r.PostForm["shown"]
+		}
+		for _, form := range marked {
 			i := slices.IndexFunc(ready, func(n newLine) bool { return n.Form == form })
 			if i < 0 {
 				return &pageError{http.StatusConflict, "The draft has changed since this page was loaded", "Nothing was kept. Look at Posting again and compare it with what hangs on the board."}
 			}
-			kept[callAt(ready[i].Call)] = jury.Posting{At: at, Gate: ready[i].Gate, Code: ready[i].Code}
+			kept[callAt(ready[i].Call)] = jury.Posting{At: at, Gate: ready[i].Gate, Code: ready[i].Code, Open: m.openWords(line.Run, line.Course)}
+		}
+		switch {
+		case len(kept) == 0:
+			return d.posting(w, r, s, http.StatusUnprocessableEntity, "Not kept: mark the lines that were made public.")
+		case m.openWords(line.Run, line.Course) != "" && r.PostFormValue("word") == "":
+			return d.posting(w, r, s, http.StatusUnprocessableEntity, "Not kept: this list is incomplete. Ask the referee, and mark it if the list goes out all the same.")
 		}
 		words = "Made public at " + at.Format("15:04:05") + ": " + plural(len(kept), "line", "lines") + "."
 	case "withdrawn", "corrected":

@@ -1,10 +1,12 @@
 package review_test
 
 import (
+	"html"
 	"net/http"
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -15,6 +17,9 @@ import (
 
 func postingForm(do, clock string, more ...string) url.Values {
 	v := url.Values{"run": {"1"}, "course": {"Blue"}, "do": {do}, "at": {clock}}
+	if do == "posted" {
+		v.Set("word", "1") // most lists of the tests are incomplete
+	}
 	for i := 0; i+1 < len(more); i += 2 {
 		v.Add(more[i], more[i+1])
 	}
@@ -103,4 +108,75 @@ func TestPosting_OldLineOfARacerWithAnother_IsHidden(t *testing.T) {
 	assert.Contains(t, page, "14 girls, gate 25")
 	assert.NotContains(t, page, `<td data-head="Gate">6<`)
 	assert.Contains(t, page, "Withdraw one of them")
+}
+
+// An incomplete list goes out only on the referee's word, and the board says what was open then; nothing is marked
+// beforehand. Source: our own logic.
+func TestPosting_IncompleteList_NeedsTheRefereesWord(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	page := p.get("/posting").body
+	assert.Contains(t, page, "<strong>Incomplete:</strong> 4 entries wait, no card is in for gates 30-34;", "page and print")
+	assert.NotContains(t, page, " checked", "whoever posts says which lines hang there")
+	form := postingForm("posted", "12:04", "line", postedForm("14", "6", "F"))
+	form.Del("word")
+	a := p.send("/posting", form)
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+	assert.Contains(t, a.body, "Not kept: this list is incomplete. Ask the referee")
+	assert.Contains(t, a.body, `value="`+html.EscapeString(postedForm("14", "6", "F"))+`" checked`, "what was marked stays marked")
+	assert.Contains(t, a.body, `name="at" value="12:04"`)
+	packet := juryForm("posted")
+	packet.Del("word")
+	a = p.send("/packet", packet)
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+	assert.Contains(t, a.body, "Ask the referee, and mark it if this line goes out all the same.")
+	answers, err := b.Store.Answers(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, answers, "nothing was kept")
+
+	form = postingForm("posted", "12:04", "all", "1", "shown", postedForm("14", "6", "F"), "shown", postedForm("30", "25", "F"))
+	a = p.send("/posting", form)
+	assert.Contains(t, a.body, "Made public at 12:04:00: 2 lines.")
+	assert.Equal(t, 2, strings.Count(a.body, "on the referee's word; then 4 entries wait, no card is in for gates 30-34;"))
+}
+
+// Where the clock is on another day than the race, minutes left mean nothing. Source: our own logic.
+func TestPosting_OnAnotherDay_SaysSoAndCountsNoMinutes(t *testing.T) {
+	for _, c := range []struct {
+		now, says string
+		today     string
+	}{
+		{"2027-01-23T12:10:30+01:00", "8 min 30 s left", ""},
+		{"2027-01-23T12:19:00+01:00", "0 min 00 s left", ""},
+		{"2027-01-23T12:19:01+01:00", "the protest period is over", ""},
+		{"2027-01-23T12:03:59+01:00", "the protest period has not begun", ""},
+		{"2027-01-24T12:10:00+01:00", "the protest period is over", "2027-01-24"},
+		{"2026-11-26T12:10:00+01:00", "the protest period has not begun: it is of 2027-01-23", "2026-11-26"},
+	} {
+		now, err := time.Parse(time.RFC3339, c.now)
+		require.NoError(t, err)
+		now = now.Add(63 * time.Second) // the demo race's laptop is ahead of official time
+		b := afternoon(t)
+		p := sit(t, openAt(t, b, now), "Cleo")
+		page := p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F"))).body
+		assert.Contains(t, page, clockCells("12:04:00", "12:19:00")+` <span class="quiet off-paper">`+c.says+`</span>`, c.now)
+		if c.today == "" {
+			assert.NotContains(t, page, "By this computer", c.now)
+		} else {
+			assert.Contains(t, page, "today is "+c.today+", and the race is on 2027-01-23", c.now)
+		}
+	}
+}
+
+// A decision of the jury without its members comes back with what was typed, and says at the field what is missing.
+func TestPacket_DecisionWithoutMembers_ComesBack(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	p.send("/packet", juryForm("posted"))
+	a := p.send("/packet", juryForm("upheld", "reason", "tracks show both feet", "at", "12:31"))
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+	assert.Regexp(t, `(?s)role="alert">Not kept: mark who of the jury was present and decided, by function\.</p><fieldset>`, a.body)
+	assert.Contains(t, a.body, `value="tracks show both feet"`)
+	assert.Contains(t, a.body, `name="at" value="12:04:00" maxlength="8"`)
+	a = p.send("/packet", juryForm("upheld", "present", "referee", "reason", "tracks"))
+	assert.Contains(t, a.body, "Jury: upheld")
 }

@@ -21,6 +21,7 @@ type Notice struct {
 	Gate   string // of a line that is made public
 	Code   string
 	Why    string
+	Open   string // what was open in the list when the line was made public on the referee's word
 }
 
 // NoticeKind is what a Notice did.
@@ -46,6 +47,7 @@ type BoardLine struct {
 	Until  Moment  // last moment at which a protest is in time
 	Struck *Moment // nil: it stands
 	Why    string  // it is struck
+	Open   string  // what was open in the list when it went out; empty: nothing
 }
 
 // WhyChanged is why the earlier line of a racer is struck when another takes its place.
@@ -78,7 +80,7 @@ func Board(notices []Notice, minutes int) []BoardLine {
 			}
 			strike(WhyChanged)
 			standing[key] = len(board)
-			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + period})
+			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + period, Open: n.Open})
 		case NoticeCorrected:
 			if stands {
 				board[at].Posted, board[at].Until = n.At, n.At+period

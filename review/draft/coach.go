@@ -114,6 +114,9 @@ func (k *Coach) Left() string {
 		return "Not made public yet: the protest period has not begun."
 	case k.At.After(*k.Jury.ProtestTo):
 		return "The protest period ended at " + k.Jury.ProtestTo.Format("15:04:05") + "."
+	case k.At.In(k.Jury.ProtestTo.Location()).Format(time.DateOnly) != k.Jury.ProtestTo.Format(time.DateOnly):
+		// Minutes from another day would only mislead.
+		return "Protests until " + k.Jury.ProtestTo.Format("2006-01-02, 15:04:05") + "."
 	}
 	left := k.Jury.ProtestTo.Sub(k.At).Round(time.Second)
 	return fmt.Sprintf("Protests until %s: %d min %02d s left, as of %s.", k.Jury.ProtestTo.Format("15:04:05"), int(left.Minutes()), int(left.Seconds())%60, k.At.Format("15:04:05"))

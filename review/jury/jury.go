@@ -46,7 +46,9 @@ type Posting struct {
 	// Withdrawn: the line was taken back in public, for this reason.
 	Withdrawn bool   `json:"withdrawn,omitempty"`
 	Why       string `json:"why,omitempty"`
-	By        string `json:"-"` // who entered it
+	// Open is what was open in the list when it went out on the referee's word; empty: nothing was.
+	Open string `json:"open,omitempty"`
+	By   string `json:"-"` // who entered it
 }
 
 // Protest is when one was handed in, and by whom: a function, such as team official.

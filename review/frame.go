@@ -26,6 +26,7 @@ type frame struct {
 	Day     string
 	Left    left
 	Notice  *notice
+	Back    int64  // the last entry, where the notice offers nothing to take back; 0: none
 	Notes   string // the draft's sentence
 	Moment  int64  // that the page was made of
 	// MayGo says whether the list may go out, in a word and in a sentence.
@@ -37,6 +38,12 @@ type frame struct {
 func (d *Desk) framed(s *session, m *moment, title, here string) frame {
 	f := d.framedQuietly(s, m, title, here)
 	f.Notice = d.takeNotice(s)
+	d.mu.Lock()
+	f.Back = s.back
+	d.mu.Unlock()
+	if f.Notice != nil && (f.Notice.Undo > 0 || f.Notice.Again != "") || !f.May.Settle() {
+		f.Back = 0
+	}
 	return f
 }
 

@@ -41,6 +41,9 @@ func TestKeys_FromTheNameToTheDraft(t *testing.T) {
 	b.keys("<")
 	b.on(bibPage(1, 2))
 	assert.Contains(t, eval[string](b, `document.querySelector('main').innerText`), "You have typed this one.")
+	b.keys("<")
+	b.on(bibPage(1, 2))
+	assert.Contains(t, eval[string](b, `document.getElementById('no-way-back').innerText`), "Nothing to take back", "the key says so where it does nothing")
 
 	b.do(chromedp.Navigate(server.URL + "/next"))
 	b.settle()

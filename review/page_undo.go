@@ -38,6 +38,9 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 			}
 		}
 		d.say(s, notice{Words: d.undoneWords(s, dec), Class: "noted"})
+		d.mu.Lock()
+		s.back = 0
+		d.mu.Unlock()
 		if m, err = d.now(r.Context()); err != nil {
 			return err
 		}

@@ -25,6 +25,7 @@ type session struct {
 	rounds int            // counts them
 	aloud  string         // card whose judge is reading rows aloud
 	said   *notice        // shown once, on the next page
+	back   int64          // the last entry of this session, to be taken back by its key; 0: the last step was none
 	served map[servedKey]bool
 	live   int // pages that listen
 }
@@ -198,6 +199,9 @@ func (t told) knows(s *session, key string) bool {
 func (d *Desk) say(s *session, n notice) {
 	d.mu.Lock()
 	s.said = &n
+	if n.Class == "settled" || n.Undo > 0 {
+		s.back = n.Undo // a step of another kind came after it
+	}
 	d.mu.Unlock()
 }
 

@@ -15,6 +15,11 @@ function nextSource() {
   if (all.length) all[(at + 1) % all.length].checked = true;
 }
 
+/** Takes the last entry back, or says that there is none. */
+function takeBack() {
+  if (!press('<')) document.getElementById('no-way-back')?.removeAttribute('hidden');
+}
+
 /** Says that nothing is written; with a text typed, the key does nothing. */
 function nothingWritten() {
   const text = document.getElementById('text');
@@ -43,7 +48,7 @@ export const keys = [
   { key: '.', does: 'nothing is written in this row', run: nothingWritten, inField: true },
   { key: '/', does: 'set the row aside, with a reason', run: openAside, inField: true },
   { key: '+', does: 'loupe: closer, closest, the whole row', run: () => document.dispatchEvent(new Event('loupe')), inField: true },
-  { key: '<', does: 'take the last entry back', run: () => press('<'), inField: true },
+  { key: '<', does: 'take the last entry back', run: takeBack, inField: true },
   { key: '?', does: 'show the keys', run: showKeys, inField: true },
   { key: 's', does: 'the stack', run: () => press('s') },
   { key: 'e', does: 'the next entry that waits', run: () => press('e') },

@@ -82,3 +82,23 @@ func TestDesk_InChromium_PagesFitHandsAndEyes(t *testing.T) {
 		t.Log("axe-core was not fetched (.ci/axe): contrast and structure were not looked at")
 	}
 }
+
+// On a phone of 390 px no page runs out to the side: with something heard, something made public, something typed.
+// Source: WCAG 2.2, 1.4.10, for the width of a common phone.
+func TestDesk_InChromium_PhoneWide_NoPageRunsOut(t *testing.T) {
+	b := startBrowser(t)
+	server := open(t, afternoon(t))
+	dee := sit(t, server, "Dee")
+	dee.send("/heard", heardForm("9", "31", "nine-missed-the-red-and-went-on-to-the-finish-all-the-same"))
+	dee.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
+	dee.send("/packet", juryForm("protest", "from", "team official"))
+	b.do(chromedp.EmulateViewport(390, 780, chromedp.EmulateMobile), chromedp.Navigate(server.URL+"/who"))
+	b.settle()
+	b.keys("Cleo" + kb.Enter)
+	for _, path := range deskPages {
+		b.do(chromedp.Navigate(server.URL + path))
+		b.do(chromedp.WaitReady("main"))
+		assert.LessOrEqual(t, eval[int](b, `document.documentElement.scrollWidth`), 390, "%s: %s", path,
+			strings.Join(eval[[]string](b, `[...document.querySelectorAll('main *, header *')].filter((el) => !el.closest('.scroll') && el.getBoundingClientRect().right > 391).map((el) => el.outerHTML.slice(0, 90))`), "\n"))
+	}
+}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -115,6 +116,15 @@ func (b *browser) noFaults() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	assert.Empty(b.t, b.faults)
+}
+
+// noFaultsBut leaves out what tells of answers with a status that the test asked for.
+func (b *browser) noFaultsBut(status string) {
+	b.t.Helper()
+	b.mu.Lock()
+	b.faults = slices.DeleteFunc(b.faults, func(f string) bool { return strings.Contains(f, "status of "+status) })
+	b.mu.Unlock()
+	b.noFaults()
 }
 
 // shot keeps a picture of the page at a width.

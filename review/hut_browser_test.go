@@ -2,7 +2,6 @@ package review_test
 
 import (
 	"fmt"
-	"net/http"
 	"strings"
 	"testing"
 
@@ -81,11 +80,22 @@ func TestDay_InChromium_MissedRowGapConflictPostingProtest(t *testing.T) {
 	types(cy, sheetmodel.PartBib, 2, "24")
 	st, _ = table.Load()
 	require.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 2)).BibState)
-	// The judge names the bib that one of the two read: their look and the witness's.
-	to(cy, bibPage(1, 2))
+	// The judge names the bib that one of the two read: their look and the witness's. What Cy typed isn't in the box.
+	cy.on(bibPage(1, 2))
+	assert.Empty(t, eval[string](cy, `document.getElementById('text').value`), "it was kept, and isn't the judge's word")
 	assert.NotContains(t, eval[string](cy, `document.querySelector('main').textContent`), "27")
-	cy.do(chromedp.Click(`input[name=how][value=asked]`), chromedp.SetValue(`#text`, "27"), chromedp.Click(`form[action^="/entry/"] button.main`))
-	cy.settle()
+	// By keys: Enter alone asks where it comes from, and keeps nothing.
+	assert.Contains(t, eval[string](cy, `document.getElementById('hint').textContent`), "to say how the judge named it")
+	cy.keys("27" + kb.Enter)
+	cy.on(bibPage(1, 2))
+	require.Equal(t, sheetmodel.BibWaiting, stateOf(table, 1, 2))
+	for range 5 {
+		if eval[string](cy, `document.querySelector('input[name=how]:checked')?.value ?? ''`) == "asked" {
+			break
+		}
+		cy.keys("*")
+	}
+	cy.keys(kb.Enter)
 	st, _ = table.Load()
 	assert.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 2)).BibState)
 	assert.Equal(t, "27", st.Row(ref(1, 2)).Bib)
@@ -97,23 +107,83 @@ func TestDay_InChromium_MissedRowGapConflictPostingProtest(t *testing.T) {
 	assert.Contains(t, says(bo), "its gap is closed with your reason")
 
 	// The lines of 14, of the added row and of the conflict are posted; 14's is protested against, and the jury's answer is kept.
-	to(bo, "/posting")
-	bo.do(chromedp.SetValue(`input[name=at]`, "12:04"), chromedp.Click(`button[value=posted]`))
-	bo.settle()
+	// All of it by keyboard.
+	bo.do(chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
+	bo.keys("p")
+	bo.on("/posting")
+	bo.tabTo(`input[name=all]`)
+	bo.keys(" ")
+	bo.tabTo(`button[value=posted]`)
+	bo.keys(kb.Enter)
+	assert.Contains(t, eval[string](bo, `document.querySelector('.wrong').textContent`), "this list is incomplete. Ask the referee")
+	bo.tabTo(`input[name=all]`)
+	bo.keys(" ")
+	bo.tabTo(`input[name=word]`)
+	bo.keys(" ")
+	bo.tabTo(`input[name=at]`)
+	bo.write("12:04")
+	bo.keys(kb.Enter)
 	assert.Contains(t, says(bo), "Made public at 12:04:00: 3 lines.")
-	dee := sit(t, server, "Dee")
-	a := dee.get("/packet?bib=14&group=girls")
-	require.Equal(t, http.StatusOK, a.status)
-	a = dee.send("/packet", juryForm("protest", "from", "team official"))
-	require.Equal(t, http.StatusOK, a.status, a.body)
-	a = dee.send("/packet", juryForm("overruled", "present", "referee", "reason", "tracks at the gate"))
-	require.Equal(t, http.StatusOK, a.status, a.body)
+
+	dee := enter("Dee")
+	dee.do(chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
+	dee.keys("p")
+	dee.on("/posting")
+	dee.tabTo(`a[href^="/packet?bib=14"]`)
+	dee.keys(kb.Enter)
+	dee.on("/packet")
+	dee.tabTo(`form.jury input[name=at]`)
+	dee.write("12:10")
+	dee.tabTo(`form.jury input[name=from]`)
+	dee.write("team official")
+	dee.tabTo(`button[value=protest]`)
+	dee.keys(kb.Enter)
+	assert.Contains(t, says(dee), "Protest kept, handed in at 12:10:00.")
+	dee.tabTo(`form.jury input[name=at]`)
+	dee.write("12:31")
+	dee.tabTo(`form.jury input[name=reason]`)
+	dee.write("tracks at the gate")
+	dee.tabTo(`button[value=overruled]`)
+	dee.keys(kb.Enter)
+	// Nobody was marked as present: it comes back with what was typed, at the members.
+	assert.Contains(t, eval[string](dee, `document.querySelector('.wrong').textContent`), "mark who of the jury was present")
+	assert.Equal(t, "present", eval[string](dee, `document.activeElement.name`))
+	assert.Equal(t, "tracks at the gate", eval[string](dee, `document.querySelector('form.jury input[name=reason]').value`))
+	dee.keys(" ")
+	dee.tabTo(`button[value=overruled]`)
+	dee.keys(kb.Enter)
+	assert.Contains(t, says(dee), "The jury's decision is kept: overruled at 12:31:00.")
 	_, result := table.Load()
+	overruled := false
 	for _, c := range result.Calls {
-		if c.Bib == "14" {
-			assert.True(t, c.Overruled)
+		overruled = overruled || c.Bib == "14" && c.Overruled
+	}
+	assert.True(t, overruled)
+	dee.noFaultsBut("422")
+	bo.noFaultsBut("422") // the form that came back
+	cy.noFaults()
+}
+
+// stateOf is how the bib of a row stands.
+func stateOf(b *stacktest.Table, card, row int) sheetmodel.BibState {
+	st, _ := b.Load()
+	return st.Row(ref(card, row)).BibState
+}
+
+// tabTo goes on by the tabulator until an element that fits has the focus.
+func (b *browser) tabTo(selector string) {
+	b.t.Helper()
+	for range 300 {
+		b.do(chromedp.KeyEvent(kb.Tab))
+		if eval[bool](b, fmt.Sprintf("document.activeElement.matches(%q)", selector)) {
+			return
 		}
 	}
-	bo.noFaults()
-	cy.noFaults()
+	require.Fail(b.t, "no way there by the tabulator", "%s on %s", selector, eval[string](b, "location.pathname"))
+}
+
+// write types a text in the place of what the field holds.
+func (b *browser) write(text string) {
+	b.t.Helper()
+	b.do(chromedp.Evaluate[chromedp.Void](`document.activeElement.select(); undefined`), chromedp.KeyEvent(text))
 }

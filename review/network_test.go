@@ -559,3 +559,10 @@ func TestPhones_Square_LeadsToThePairing(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "http://192.168.7.1:8470/pair#"+strings.ReplaceAll(code, "-", ""), got.GetText())
 }
+
+// Without phones, the page says how to let them in.
+func TestPhones_DeskForTheLaptopAlone_SaysHowToLetThemIn(t *testing.T) {
+	a := sit(t, open(t, afternoon(t)), "Cleo").get("/phones")
+	assert.Equal(t, http.StatusNotFound, a.status)
+	assert.Contains(t, a.body, "gatefold desk RACE --network")
+}

@@ -56,7 +56,8 @@ type cardView struct {
 	Paper       bool
 	Reason      string // why it is missing
 	Rows        int
-	Waits       int
+	Waits       int      // entries
+	WaitRows    int      // rows that they are of
 	First       string   // page of the first that waits
 	Questions   int      // open questions that name the card
 	Ask         string   // where the first of them stands
@@ -94,13 +95,18 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 
 // courses lays the cards out by run and course, from the start down.
 func (m *moment) courses() []courseView {
-	waits := map[sheetmodel.CardKey]int{}
+	waits, waitRows := map[sheetmodel.CardKey]int{}, map[sheetmodel.CardKey]int{}
+	seen := map[sheetmodel.RowRef]bool{}
 	first := map[sheetmodel.CardKey]string{}
 	for _, w := range m.waits {
 		if w.Need == look.NeedNothing {
 			continue // a question, counted as one
 		}
 		waits[w.Row.CardKey]++
+		if !seen[w.Row] {
+			seen[w.Row] = true
+			waitRows[w.Row.CardKey]++
+		}
 		if first[w.Row.CardKey] == "" {
 			first[w.Row.CardKey] = entryPath(w.Entry.Key)
 		}
@@ -132,7 +138,7 @@ func (m *moment) courses() []courseView {
 		v.Lines = append(v.Lines, courseLine{Card: &cardView{
 			Path: "/card/" + cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Place: place.Name, Judge: c.Judge, Phone: c.Phone,
 			Gates: gateWords(m.gatesOf(c)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, Paper: c.Paper != nil,
-			BackSeen: m.backSeen(c), Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], First: first[c.Key],
+			BackSeen: m.backSeen(c), Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], WaitRows: waitRows[c.Key], First: first[c.Key],
 			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c), Flaws: flawsOf(c),
 		}})
 		if keys := asked[c.Printed]; len(keys) > 0 {

@@ -103,7 +103,7 @@ func TestEntry_InkWithARival_AsksTheJudge(t *testing.T) {
 	p := sit(t, open(t, b), "Cleo")
 	page := p.get(bibPage(3, 1))
 	assert.Contains(t, page.body, "Only the judge knows what was meant")
-	assert.Contains(t, page.body, "Ask Quirin Snowbasket what stands in this row, and name nothing yourself.")
+	assert.Contains(t, page.body, "Ask Quirin Snowbasket what stands in this row, and say no number yourself, not even as a guess.")
 	assert.NotContains(t, page.body, ` checked`, "whoever types must say that the judge spoke; nothing is chosen beforehand")
 	p.typed(page, "46", "asked")
 	s, _ := b.Load()

@@ -163,6 +163,8 @@ func (d *Desk) through(in door) http.Handler {
 		all = append(all, route{"GET /pair", anybody, d.showPair}, route{"POST /pair", anybody, d.postPair})
 	case d.pairing != nil:
 		all = append(all, route{"GET /phones", allRoles, d.showPhones}, route{"POST /phones", allRoles, d.postPhones})
+	default:
+		all = append(all, route{"GET /phones", allRoles, d.showNoPhones})
 	}
 	if d.opt.Taker != nil {
 		all = append(all,
@@ -388,6 +390,11 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err erro
 
 func (d *Desk) showNothing(http.ResponseWriter, *http.Request, *session) error {
 	return &pageError{http.StatusNotFound, "There is no such page", "Use the links above: the stack, what waits, the questions, the draft."}
+}
+
+// showNoPhones says how to let phones in.
+func (d *Desk) showNoPhones(http.ResponseWriter, *http.Request, *session) error {
+	return &pageError{http.StatusNotFound, "No phones are let in at this desk", "It was opened for this laptop alone. Close it with Ctrl+C where it runs and open it with: gatefold desk RACE --network. Nothing is lost; then pair phones on this page."}
 }
 
 // see sends the browser on after a form was accepted.

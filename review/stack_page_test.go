@@ -15,7 +15,8 @@ func TestStack_CardsWithOpenQuestions_AreMarkedAndLinked(t *testing.T) {
 	p := sit(t, open(t, twoWritten(t)), "Cleo")
 	body := p.get("/").body
 	assert.Regexp(t, `<a class="doubt" href="/questions#[^"]+"><span class="sign" aria-hidden="true"></span>1 question</a>`, body)
-	assert.Regexp(t, `<a class="doubt" href="/entry/run1/Blue/card-1/front/row-01.bib"><span class="sign" aria-hidden="true"></span>\d+ to settle</a>`, body)
+	assert.Regexp(t, `<a class="doubt" href="/entry/run1/Blue/card-1/front/row-01.bib"><span class="sign" aria-hidden="true"></span>\d+ entr(y|ies) to settle(, in \d rows?)?</a>`, body, "it says what it counts")
+	assert.Regexp(t, `<td>\d+ rows? <a`, body)
 }
 
 // One photo holds the same side of the same card twice.

@@ -14,6 +14,9 @@ const (
 	howNod   = "nod"   // the judge agreed to what we named; no page offers it, for it never counts
 )
 
+// askOpenly says how a judge is asked so that the answer is theirs.
+const askOpenly = "ask what stands there, and say no number yourself, not even as a guess."
+
 // ways are what one person can still say about a field that counts for something.
 type ways struct {
 	Paper   bool   // what they read off the ink
@@ -67,14 +70,14 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 		w.Words = "Typed again, it is kept as your word and is no look. The judge's own word counts, and so does what another person reads off the ink."
 	case spent:
 		w.Other = "You have typed this one."
-		w.Words = "The judge's own word counts, if you name nothing first. So does what another person reads off the ink."
+		w.Words = "The judge's own word counts: "+askOpenly+" So does what another person reads off the ink."
 		if w.Judge {
-			w.Words = "Only the judge's own word counts, and only if you name nothing first."
+			w.Words = "Only the judge's own word counts: "+askOpenly
 		}
 	case w.Judge:
-		w.Words = "Only the judge's own word counts, and only if you name nothing first; or that nothing is written there."
+		w.Words = "Only the judge's own word counts: "+askOpenly+" Or that nothing is written there."
 	default:
-		w.Words = "What you read off the ink counts, and so does the judge's own word, if you name nothing first."
+		w.Words = "What you read off the ink counts. So does the judge's own word: "+askOpenly
 	}
 	return w
 }

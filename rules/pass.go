@@ -22,6 +22,7 @@ const (
 	answerCounts   = "counts"    // the row counts as written
 	answerSetAside = "set-aside" // no call from it
 	answerLeave    = "leave-out" // a blocked row stays out, seen and settled
+	answerTold     = "told"      // it is for the jury
 )
 
 var (
@@ -38,6 +39,7 @@ type question struct {
 	hold    []*row // rows that wait for the answer
 	aside   []*row // rows that answerSetAside sets aside; nil: those that wait
 	why     string // why they wait or go
+	jury    string // the answer by which it goes to the jury; empty: none does
 }
 
 // say records a finding of the pass's rule, course and run.
@@ -82,6 +84,9 @@ func (p *pass) ask(q question) string {
 		return ""
 	}
 	q.finding.Severity = sheetmodel.Informs
+	if q.jury == given {
+		q.finding.Severity, q.finding.ForJury = sheetmodel.Warns, true
+	}
 	q.finding.Sentence += " Answered: " + q.answers[at].Label + "."
 	p.say(q.finding)
 	if given == answerSetAside {

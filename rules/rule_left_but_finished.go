@@ -28,9 +28,9 @@ var ruleLeftButFinished = Rule{
 			q := question{
 				finding: p.about(sheetmodel.Asks, capital(places(left))+": "+name+" stopped or left the course"+atGate(p.cr.events(left)[0].gate())+
 					"; the did-not-finish list doesn't have "+name+": the list lacks it, the bib is wrong, or the racer went on. Ask the finish referee and the judge.", left...),
-				key: p.key(name, p.cr.gateKey(left)), ask: "Did " + name + " finish? The finish referee knows; leave it open until then.", aside: left, why: "not this racer",
+				key: p.key(name, p.cr.gateKey(left)), ask: "Did " + name + " finish? The finish referee knows; leave it open until then.", aside: left, why: "not this racer", jury: "finished",
 				answers: []sheetmodel.Answer{
-					{Value: "finished", Label: "yes, finished: the jury is told"},
+					{Value: "finished", Label: "yes, finished: put it before the jury, the draft lists it there"},
 					{Value: answerMended, Label: "no: the did-not-finish list has it now"},
 					{Value: answerSetAside, Label: "the judge's bib is wrong: set the row aside"},
 				},

@@ -36,16 +36,16 @@ func (p *pass) mended(e event) {
 	who := e.all()[0].racer
 	name := racerName(who.group, who.number)
 	sentence := capital(name) + " climbed back" + atGate(e.gate()) + " and passed it (" + places(e.all()) + ")"
-	q := question{key: p.key(e.about(name, p.cr.gateKey(e.all()))...), aside: []*row{}}
+	q := question{key: p.key(e.about(name, p.cr.gateKey(e.all()))...), aside: []*row{}, jury: answerTold}
 	switch p.race.Rules.EffectiveClimbBack(p.race.Discipline) {
 	case sheetmodel.ClimbNever:
 		sentence += "; climbing back is not allowed in this race."
 		q.ask = "What does the jury make of it?"
-		q.answers = []sheetmodel.Answer{{Value: "told", Label: "the jury is told"}, {Value: "slip", Label: "asked the judge: the racer did not climb back"}}
+		q.answers = []sheetmodel.Answer{{Value: answerTold, Label: "put it before the jury: the draft lists it there"}, {Value: "slip", Label: "asked the judge: the racer did not climb back"}}
 	case sheetmodel.ClimbNoStop:
 		sentence += "; that is allowed only without a full stop."
 		q.ask = "Did " + name + " come to a full stop?"
-		q.answers = []sheetmodel.Answer{{Value: "no-stop", Label: "no: it counts as passed"}, {Value: "told", Label: "yes: the jury is told"}}
+		q.answers = []sheetmodel.Answer{{Value: "no-stop", Label: "no: it counts as passed"}, {Value: answerTold, Label: "yes: put it before the jury, the draft lists it there"}}
 	default:
 		p.say(p.about(sheetmodel.Informs, sentence+": no fault there.", e.all()...))
 		return

@@ -38,6 +38,7 @@ type Finding struct {
 	Sentence string    `json:"sentence"`
 	Basis    string    `json:"basis"`              // article, local rule, or "common practice"
 	Question *Question `json:"question,omitempty"` // what a person is asked, if anything
+	ForJury  bool      `json:"for_jury,omitempty"` // a person has answered that the jury is to look at it
 }
 
 // Question is something that only a person can answer; its key is stable from pass to pass.

@@ -58,6 +58,10 @@ to type unseen. Who opens it must not type those; the command says how many ther
 				if err != nil {
 					return err
 				}
+				// Said before anything is written: whoever still has to type may want to do so first.
+				if _, _, covered := review.Veil(st, result); covered > 0 && !asJSON {
+					a.printf("note: %s may still have to be typed unseen, and the archive tells what was read there: who opens it must not type those\n", count(covered, "row"))
+				}
 				summary, err := archive.Write(c.Context(), args[1], archive.Input{
 					Store: s.store, Folder: args[0], Stack: st, Result: result, At: at, Names: full, Layout: layouts, WithoutDamaged: without,
 				})
@@ -73,9 +77,6 @@ to type unseen. Who opens it must not type those; the command says how many ther
 					}
 					a.printf("wrote %s with %s\ncheck it with gatefold verify %s, or in it with sha256sum -c manifest-sha256.txt\n",
 						args[1], holds, racefolder.ShellWord(args[1]))
-					if _, _, covered := review.Veil(st, result); covered > 0 {
-						a.printf("it tells what was read in %s that somebody may still have to type unseen: who opens it must not type those\n", count(covered, "row"))
-					}
 				}
 				var left []error
 				for _, form := range lost {

@@ -62,6 +62,7 @@ type Section struct {
 	Recorded   []Row                `json:"recorded"` // propose nothing
 	Missing    []MissingCard        `json:"missing_cards"`
 	OpenGates  []string             `json:"open_gates"` // sentences on gates that nobody's card covers
+	ForJury    []sheetmodel.Finding `json:"for_jury"`   // what a person has said is the jury's to look at
 	Conflicts  []sheetmodel.Finding `json:"conflicts"`  // what needs a person
 	Notes      []sheetmodel.Finding `json:"notes"`      // warnings and information
 	Counts     Counts               `json:"counts"`

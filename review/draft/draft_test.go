@@ -298,3 +298,16 @@ func TestWritePDF_NoPictures_SaysSoAndNamesWhatIsLost(t *testing.T) {
 	require.ErrorContains(t, d.WritePDF(&pdf, b.Cutter()), "not in the store")
 	assert.True(t, bytes.HasPrefix(pdf.Bytes(), []byte("%PDF-")), "the list itself is still written")
 }
+
+// What somebody has answered to be the jury's stands under a heading of its own, not among the notes.
+func TestDraft_WhatGoesBeforeTheJury_HasItsOwnPlace(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	st, result := b.Load()
+	told := sheetmodel.Finding{Rule: "mended", Severity: sheetmodel.Warns, Run: 1, Course: "Blue", Sentence: "33 climbed back.", Basis: "614.2.3", ForJury: true}
+	result.Findings = append(result.Findings, told)
+	d, err := draft.New(st, result, draft.Options{Layout: b.LayoutByHash})
+	require.NoError(t, err)
+	assert.Equal(t, []sheetmodel.Finding{told}, d.Sections[0].ForJury)
+	assert.NotContains(t, d.Sections[0].Notes, told)
+}

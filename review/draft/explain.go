@@ -181,7 +181,7 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 	if len(answers) == 0 && len(p.Rows) > 0 {
 		p.Answer = fmt.Sprintf("Not on the list: %s, and none proposes anything.", counted(len(p.Rows), "row names it", "rows name it"))
 	}
-	for _, f := range slices.Concat(s.Conflicts, s.Notes) {
+	for _, f := range slices.Concat(s.ForJury, s.Conflicts, s.Notes) {
 		if f.Bib != "" && mine(f.Bib, f.Group) {
 			p.Said = append(p.Said, fmt.Sprintf("%s (%s)", f.Sentence, BasisWords(f.Basis)))
 		}

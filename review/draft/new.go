@@ -128,7 +128,7 @@ func order(last bool) int {
 func (b *builder) section(run int, course string) Section {
 	s := Section{
 		Run: run, Course: course, Incomplete: []string{}, Proposed: []Line{}, Waiting: []Line{}, Overruled: []Line{}, Rows: []Row{}, SetAside: []Row{},
-		Recorded: []Row{}, Missing: []MissingCard{}, OpenGates: []string{}, Conflicts: []sheetmodel.Finding{}, Notes: []sheetmodel.Finding{},
+		Recorded: []Row{}, Missing: []MissingCard{}, OpenGates: []string{}, ForJury: []sheetmodel.Finding{}, Conflicts: []sheetmodel.Finding{}, Notes: []sheetmodel.Finding{},
 	}
 	s.Lists = b.lists(run)
 	inLine := map[sheetmodel.RowRef]bool{}
@@ -271,6 +271,8 @@ func (b *builder) sectionFindings(s *Section) {
 			s.OpenGates = append(s.OpenGates, f.Sentence)
 		case f.Question == nil && slices.Contains(s.Incomplete, f.Sentence), f.Rule == "missing-card", f.Rule == "lists-not-known":
 			// The section's head and its list of missing cards say it already.
+		case f.ForJury:
+			s.ForJury = append(s.ForJury, f)
 		case f.Severity == sheetmodel.Asks, f.Severity == sheetmodel.Blocks:
 			s.Conflicts = append(s.Conflicts, f)
 		default:

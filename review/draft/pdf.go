@@ -122,13 +122,17 @@ func (p *paper) section(s Section) {
 	p.rows("Set aside: no proposal, for the referee to see", s.SetAside)
 	p.missing(s.Missing)
 	p.bullets("Gates that no card covers", s.OpenGates)
-	var conflicts, notes []string
+	var jury, conflicts, notes []string
+	for _, f := range s.ForJury {
+		jury = append(jury, f.Sentence)
+	}
 	for _, f := range s.Conflicts {
 		conflicts = append(conflicts, f.Sentence)
 	}
 	for _, f := range s.Notes {
 		notes = append(notes, f.Sentence)
 	}
+	p.bullets("For the jury", jury)
 	p.bullets("Needs a person", conflicts)
 	p.rows("Recorded, proposes nothing", s.Recorded)
 	p.bullets("Notes", notes)

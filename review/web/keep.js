@@ -23,7 +23,9 @@ export function keep() {
   const old = kept();
   sessionStorage.removeItem(shelf);
   if (!(text instanceof HTMLInputElement)) return;
-  if (old && old.who === who && old.path === path && text.value === '' && (old.text || old.note)) {
+  // The desk has answered and asks the same entry once more, say for the judge's word: what was typed is kept there.
+  const answered = document.querySelector('main > .notice') !== null;
+  if (old && !answered && old.who === who && old.path === path && text.value === '' && (old.text || old.note)) {
     text.value = old.text;
     const how = document.querySelector(`input[name=how][value="${CSS.escape(old.how)}"]`);
     if (how instanceof HTMLInputElement) how.checked = true;

@@ -316,7 +316,7 @@ func periodWords(from, to, now time.Time) string {
 	case now.After(to):
 		return "the protest period is over"
 	case day != now.Format(time.DateOnly) && from.After(now):
-		return "the protest period has not begun: it is of " + day
+		return "the protest period has not begun: it is on " + day
 	case from.After(now):
 		return "the protest period has not begun"
 	}

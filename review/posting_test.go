@@ -137,7 +137,7 @@ func TestPosting_IncompleteList_NeedsTheRefereesWord(t *testing.T) {
 	form = postingForm("posted", "12:04", "all", "1", "shown", postedForm("14", "6", "F"), "shown", postedForm("30", "25", "F"))
 	a = p.send("/posting", form)
 	assert.Contains(t, a.body, "Made public at 12:04:00: 2 lines.")
-	assert.Equal(t, 2, strings.Count(a.body, "on the referee's word; then 4 entries wait, no card is in for gates 30-34;"))
+	assert.Equal(t, 2, strings.Count(a.body, "made public on the referee's word while incomplete: 4 entries wait, no card is in for gates 30-34;"))
 }
 
 // Where the clock is on another day than the race, minutes left mean nothing. Source: our own logic.
@@ -151,7 +151,7 @@ func TestPosting_OnAnotherDay_SaysSoAndCountsNoMinutes(t *testing.T) {
 		{"2027-01-23T12:19:01+01:00", "the protest period is over", ""},
 		{"2027-01-23T12:03:59+01:00", "the protest period has not begun", ""},
 		{"2027-01-24T12:10:00+01:00", "the protest period is over", "2027-01-24"},
-		{"2026-11-26T12:10:00+01:00", "the protest period has not begun: it is of 2027-01-23", "2026-11-26"},
+		{"2026-11-26T12:10:00+01:00", "the protest period has not begun: it is on 2027-01-23", "2026-11-26"},
 	} {
 		now, err := time.Parse(time.RFC3339, c.now)
 		require.NoError(t, err)

@@ -331,6 +331,7 @@ func (b *builder) juryOn(at jury.Line) *Jury {
 	minutes := b.Race.Rules.ProtestMinutes
 	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
 	if r.Posted != nil {
+		j.PostedOpen = r.Posted.Open
 		j.PostedAt, j.ProtestTo, j.EnteredBy = b.inZone(r.Posted.At), b.inZone(r.Posted.Until(minutes)), r.Posted.By
 	}
 	if r.Protest != nil {

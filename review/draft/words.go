@@ -138,6 +138,9 @@ func (j *Jury) Words() []string {
 	var words []string
 	if j.PostedAt != nil {
 		words = append(words, "Made public at "+j.PostedAt.Format("15:04:05")+"; protests until "+j.ProtestTo.Format("15:04:05")+".")
+		if j.PostedOpen != "" {
+			words = append(words, "Made public on the referee's word while the list was incomplete: "+j.PostedOpen+".")
+		}
 	}
 	if j.ProtestAt != nil {
 		t := "Protest at " + j.ProtestAt.Format("15:04:05")

@@ -143,7 +143,7 @@ func TestHeard_WhoeverWritesABib_TypesNoRowAtThatGateUnseen(t *testing.T) {
 	}
 }
 
-// Two looks agreed, and a third person reads it otherwise: the line doesn't stand until the judge is asked.
+// Two looks agreed, and a third person reads it otherwise: the line doesn't stand until a further person or the judge is asked.
 // Source: our own logic.
 func TestEntry_ThirdPersonReadsOtherwise_TheRowIsAQuestionAgain(t *testing.T) {
 	b := stacktest.New(t)
@@ -157,5 +157,5 @@ func TestEntry_ThirdPersonReadsOtherwise_TheRowIsAQuestionAgain(t *testing.T) {
 	st, result := b.Load()
 	assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(2, 1)).BibState)
 	assert.Empty(t, result.Calls)
-	assert.Contains(t, next.body, "Only the judge knows what was meant: somebody read it otherwise after two looks had agreed")
+	assert.Contains(t, next.body, "It needs a second person, or the judge.")
 }

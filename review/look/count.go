@@ -89,12 +89,12 @@ func counted(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 }
 
 // dissented lowers a field that stands on two looks, one of them a person's, if somebody has read it otherwise since.
-// Nothing is raised by it, and the two who agreed can't outvote the third.
+// Nothing is raised by it.
 func dissented(ink Ink, reader string, decisions []sheetmodel.Decision, s Seen) Seen {
 	if s.State != sheetmodel.BibTwoLooks {
 		return s
 	}
-	last, heard := -1, false
+	last := -1
 	for i := range decisions {
 		d := &decisions[i]
 		if !isWord(d) || wordOf(ink.Grammar, d) == s.Text {
@@ -102,26 +102,22 @@ func dissented(ink Ink, reader string, decisions []sheetmodel.Decision, s Seen) 
 		}
 		before := counted(ink, reader, decisions[:i])
 		if before.State == sheetmodel.BibTwoLooks && before.Text == s.Text && slices.ContainsFunc(before.Looks, byPerson) {
-			last, heard = i, slices.ContainsFunc(before.Looks, byJudge)
+			last = i
 		}
 	}
 	if last < 0 {
 		return s
 	}
-	// The judge who hasn't spoken yet settles it; where the judge has, somebody else who reads the ink so.
+	// The judge's newer word settles it, or the entry of a further person: as where the one who differs came first.
 	for _, l := range s.Looks {
 		newer := slices.ContainsFunc(decisions[last+1:], func(d sheetmodel.Decision) bool {
 			return Person(d.By) == Person(l.By) && d.At.Equal(l.At) && wordOf(ink.Grammar, &d) == s.Text
 		})
-		if newer && (byJudge(l) || heard && byPerson(l)) {
+		if newer && byPerson(l) {
 			return s
 		}
 	}
-	s = Seen{State: sheetmodel.BibWaiting, Text: s.Text, Next: NeedJudge, Reason: "somebody read it otherwise after two looks had agreed", Rivals: s.Rivals, Typed: s.Typed}
-	if heard {
-		s.Next = NeedSecondPerson
-	}
-	return s
+	return Seen{State: sheetmodel.BibWaiting, Text: s.Text, Next: NeedSecondPerson, Reason: "somebody read it otherwise after two looks had agreed", Rivals: s.Rivals, Typed: s.Typed}
 }
 
 // isWord reports whether a decision is what a person read off the ink themselves.

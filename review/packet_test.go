@@ -1,13 +1,18 @@
 package review_test
 
 import (
+	"html"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
 )
 
 func juryForm(do string, more ...string) url.Values {
@@ -95,4 +100,56 @@ func TestPacket_OtherBibOfARemark_IsKept(t *testing.T) {
 	assert.Contains(t, page.body, "Another racer in the remark: 22, a reference, no call.")
 	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", url.Values{"other": {"other-bib/1/Blue/9/9"}, "other_bib": {"22"}}).status)
 	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", url.Values{"other": {"other-bib/1/Blue/1/1"}, "other_bib": {"x y"}}).status)
+}
+
+// After a line was overruled, the racer's other fault in that run is asked about by itself. Left standing, it is a line of
+// its own: made public, protested against and decided, while the first stays struck. Source: our own logic.
+func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Card("Blue", 5, stacktest.Row{Bib: "14", Code: "F", Gate: "25", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	b.Type("Ada", stacktest.Key("Blue", 5, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Cleo")
+	p.send("/packet", juryForm("posted"))
+	p.send("/packet", juryForm("protest", "from", "team official"))
+	require.Contains(t, p.send("/packet", juryForm("overruled", "present", "referee", "reason", "tracks")).body, "The jury&#39;s decision is kept")
+	page := p.get("/questions").body
+	assert.Contains(t, page, "yes: this fault is overruled too")
+	key := regexp.MustCompile(`name="question" value="(jury/[^"]+)"`).FindStringSubmatch(page)
+	require.NotNil(t, key)
+	p.send("/questions", url.Values{"question": {html.UnescapeString(key[1])}, "answer": {"not"}, "note": {"the referee"}})
+
+	lines := func() map[string]string {
+		_, result := b.Load()
+		all := map[string]string{}
+		for _, c := range result.Calls {
+			all[c.Gate] = map[bool]string{true: "overruled", false: "stands"}[c.Overruled]
+		}
+		return all
+	}
+	assert.Equal(t, map[string]string{"6": "overruled", "25": "stands"}, lines())
+	packet := p.get("/packet?bib=14&group=girls").body
+	assert.Contains(t, packet, `name="gate" value="25"`, "the jury is asked about what stands")
+	assert.NotContains(t, packet, "Jury: overruled", "that was the other line")
+	second := func(do string, more ...string) url.Values {
+		v := juryForm(do, append(more, "gate", "25", "code", "F")...)
+		v.Set("at", "13:05:00")
+		return v
+	}
+	assert.Equal(t, http.StatusConflict, p.send("/packet", second("protest")).status, "it isn't public yet")
+	assert.Contains(t, p.get("/posting").body, "14 girls, gate 25")
+	require.Contains(t, p.send("/packet", second("posted")).body, "Made public at 13:05:00")
+	board := p.get("/posting").body
+	assert.Contains(t, board, "<s>14</s>")
+	assert.Contains(t, board, clockCells("13:05:00", "13:20:00"))
+	p.send("/packet", second("protest"))
+	require.Contains(t, p.send("/packet", second("upheld", "present", "referee", "reason", "film")).body, "Jury: upheld")
+	assert.Equal(t, map[string]string{"6": "overruled", "25": "stands"}, lines(), "the first decision still holds")
+	assert.NotContains(t, p.get("/questions").body, "this fault is overruled too")
+	draft := p.get("/draft").body
+	assert.Contains(t, draft, "Jury: overruled")
+	assert.Contains(t, draft, "Jury: upheld")
+	// The board shows the second line, and only the first is struck.
+	assert.Equal(t, 1, strings.Count(p.get("/posting").body, "<s>14</s>"))
 }

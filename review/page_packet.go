@@ -189,14 +189,18 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return d.postOtherBib(w, r, s, m, key)
 	}
 	line := lineOf(r)
-	at := slices.IndexFunc(m.said.Calls, func(c sheetmodel.Call) bool {
-		return c.Run == line.Run && c.Course == line.Course && c.Group == line.Group && c.Bib == line.Bib
-	})
+	// The form names the line by gate and code: a racer may have one that was overruled, and another.
+	at, gate, code := -1, r.PostFormValue("gate"), r.PostFormValue("code")
+	for i, c := range m.said.Calls {
+		if callAt(c) == line && (gate == "" && code == "" || c.Gate == gate && c.Code == code) && (at < 0 || m.said.Calls[at].Overruled) {
+			at = i
+		}
+	}
 	if at < 0 {
 		return &pageError{http.StatusConflict, "The draft has no such line any more", "Nothing was kept: another entry has changed it. Look at the draft again."}
 	}
 	call := m.said.Calls[at]
-	record := jury.Read(m.shown.Answers, m.shown.Answerers)[line]
+	record := jury.Read(m.shown.Answers, m.shown.Answerers)[line].On(call.Gate, call.Code)
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
 	if err != nil && r.PostFormValue("do") != "coach" && r.PostFormValue("do") != "no-coach" {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
@@ -233,7 +237,11 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if len(present) == 0 {
 			return d.packet(w, r, s, http.StatusUnprocessableEntity, "present", "Not kept: mark who of the jury was present and decided, by function.")
 		}
-		what = jury.Decision{Verdict: jury.Verdict(do), At: clock, Present: present, Reason: strings.Join(strings.Fields(r.PostFormValue("reason")), " ")}
+		dec := jury.Decision{Verdict: jury.Verdict(do), At: clock, Present: present, Reason: strings.Join(strings.Fields(r.PostFormValue("reason")), " "), Gate: call.Gate, Code: call.Code}
+		if record.Posted != nil {
+			dec.Gate, dec.Code = record.Posted.Gate, record.Posted.Code // what was before the jury, whatever the draft says by now
+		}
+		what = dec
 		words = "The jury's decision is kept: " + do + " at " + clock.Format("15:04:05") + "."
 	case "coach":
 		what, words = jury.Coach{Allowed: true}, "Kept: the referee allows that a coach is shown this line."

@@ -100,8 +100,8 @@ func callAt(c sheetmodel.Call) jury.Line {
 func (m *moment) firm() map[jury.Line]sheetmodel.Call {
 	firm := map[jury.Line]sheetmodel.Call{}
 	for _, c := range m.said.Calls {
-		if !c.Waiting {
-			firm[callAt(c)] = c
+		if was, ok := firm[callAt(c)]; !c.Waiting && (!ok || was.Overruled) {
+			firm[callAt(c)] = c // a racer may have a line that was overruled, and another
 		}
 	}
 	return firm

@@ -18,7 +18,7 @@ type Notice struct {
 	Bib    string
 	What   NoticeKind
 	At     Moment
-	Gate   string // of a line that is made public
+	Gate   string // of a line that is made public, or that was overruled; empty: whatever stands
 	Code   string
 	Why    string
 	Open   string // what was open in the list when the line was made public on the referee's word
@@ -88,6 +88,9 @@ func Board(notices []Notice, minutes int) []BoardLine {
 		case NoticeWithdrawn:
 			strike(cmp.Or(n.Why, "withdrawn"))
 		case NoticeOverruled:
+			if stands && (n.Gate != "" || n.Code != "") && (board[at].Gate != n.Gate || board[at].Code != n.Code) {
+				continue // another line of the racer
+			}
 			strike("overruled by the jury")
 		}
 	}

@@ -48,6 +48,8 @@ type courseRun struct {
 	lines       map[racer][]line
 	// proposed holds the racers with a call on rows that are all firm, for run 2's list.
 	proposed map[racer]bool
+	// decided holds the lines of a racer that the jury has decided on, by gate and code.
+	decided map[racer][]string
 }
 
 // card is one card on the desk.
@@ -211,7 +213,7 @@ func (d *desk) courseRun(byKey map[courseKey]*courseRun, run int, course string)
 	if cr := byKey[key]; cr != nil {
 		return cr
 	}
-	cr := &courseRun{run: run, course: course, index: map[string]int{}, exchanged: map[racer]racer{}, lines: map[racer][]line{}, proposed: map[racer]bool{}}
+	cr := &courseRun{run: run, course: course, index: map[string]int{}, exchanged: map[racer]racer{}, lines: map[racer][]line{}, proposed: map[racer]bool{}, decided: map[racer][]string{}}
 	if r := d.race.Run(run); r != nil {
 		cr.dns, cr.dnf, cr.reruns = listBibs(r.DidNotStart), listBibs(r.DidNotEnd), listBibs(r.Reruns)
 		cr.late, cr.mayStart, cr.conditional = listBibs(r.LateStarts), listBibs(r.MayStart), listBibs(r.Conditional)

@@ -30,8 +30,12 @@ type JuryLine struct {
 	// Decided: the jury decided, and if Overruled, against the proposal.
 	Decided   bool
 	Overruled bool
-	At        string // HH:MM of the decision, official time; only words rest on it
-	Late      bool   // the protest came after the protest period
+	// DecidedGate and DecidedCode are those of the line that was before the jury; empty: what was made public. A
+	// racer with several faults in a run has one JuryLine for each decision.
+	DecidedGate string
+	DecidedCode string
+	At          string // HH:MM of the decision, official time; only words rest on it
+	Late        bool   // the protest came after the protest period
 }
 
 // Card is what is known of one card, in or not.

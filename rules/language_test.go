@@ -95,6 +95,8 @@ func (s *script) line(line string) error {
 				j.Posted, j.PostedGate, j.PostedCode = true, gate, code
 			case "upheld", "overruled":
 				j.Decided, j.Overruled, j.At = true, k == "overruled", v
+			case "on":
+				j.DecidedGate, j.DecidedCode, _ = strings.Cut(v, ":")
 			case "late":
 				j.Late = true
 			default:

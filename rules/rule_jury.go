@@ -14,24 +14,52 @@ var ruleJury = Rule{
 		Settings: []string{"protest_minutes", "protest_from", "jury"},
 	},
 	check: func(p *pass) {
-		for _, j := range p.jury {
-			if j.Run != p.cr.run || j.Course != p.cr.course || !p.cr.bound {
-				continue
+		// What was overruled first: another fault may make a line of its own then, and that one may be public or decided.
+		for _, overruled := range []bool{true, false} {
+			for _, j := range p.jury {
+				if j.Run != p.cr.run || j.Course != p.cr.course || !p.cr.bound || j.Overruled != overruled {
+					continue
+				}
+				at := p.callOf(j)
+				if at < 0 {
+					p.juryWithout(j)
+					continue
+				}
+				p.juryOn(j, at)
 			}
-			at := slices.IndexFunc(p.result.Calls, func(c sheetmodel.Call) bool {
-				return c.Run == j.Run && c.Course == j.Course && c.Group == j.Group && c.Bib == j.Bib
-			})
-			if at < 0 {
-				p.juryWithout(j)
-				continue
-			}
-			p.juryOn(j, &p.result.Calls[at])
 		}
 	},
 }
 
+// callOf is the index of the call that a decision, or else a posting, is about; -1: the racer has none.
+func (p *pass) callOf(j JuryLine) int {
+	gate, code := j.about()
+	found := -1
+	for i, c := range p.result.Calls {
+		if c.Run != j.Run || c.Course != j.Course || c.Group != j.Group || c.Bib != j.Bib {
+			continue
+		}
+		if c.Gate == gate && c.Code == code {
+			return i
+		}
+		if found < 0 {
+			found = i
+		}
+	}
+	return found
+}
+
+// about is the gate and the code that a decision, or else a posting, is about.
+func (j JuryLine) about() (gate, code string) {
+	if j.Decided && (j.DecidedGate != "" || j.DecidedCode != "") {
+		return j.DecidedGate, j.DecidedCode
+	}
+	return j.PostedGate, j.PostedCode
+}
+
 // juryOn puts what the jury did onto a call.
-func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
+func (p *pass) juryOn(j JuryLine, at int) {
+	c := &p.result.Calls[at]
 	name := racerName(j.Group, j.Bib)
 	f := sheetmodel.Finding{Severity: sheetmodel.Informs, Bib: j.Bib, Group: j.Group, Gate: c.Gate, Rows: c.Rows}
 	c.Posted = j.Posted
@@ -40,36 +68,30 @@ func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
 		p.say(f)
 	}
 	// What the jury upheld is what was made public: where the line says something else by now, that is new to it.
-	if changed := j.PostedGate != c.Gate || j.PostedCode != c.Code || c.Waiting; j.Posted && !j.Overruled && changed {
+	gate, code := j.about()
+	if changed := gate != c.Gate || code != c.Code || c.Waiting; j.Posted && !j.Overruled && changed {
 		f.Severity = sheetmodel.Asks
 		now := "now says " + lineWords(c.Gate, c.Code)
 		if c.Waiting {
 			now = "now waits"
 		}
-		f.Sentence = "The line of " + name + " was made public with " + lineWords(j.PostedGate, j.PostedCode) + ", and " + now + ": the jury decides whether it is posted anew."
+		f.Sentence = "The line of " + name + " was made public with " + lineWords(gate, code) + ", and " + now + ": the jury decides whether it is posted anew."
 		p.say(f)
 	}
 	if !j.Decided {
 		return
 	}
 	f.Severity, f.Sentence = sheetmodel.Informs, "The jury upheld the proposal on "+name+atTime(j.At)+"."
+	if j.Overruled && j.DecidedGate != "" && !slices.ContainsFunc(p.cr.lines[racer{j.Group, j.Bib}], func(l line) bool { return l.gate == gate && l.code.Code == code }) {
+		p.juryWithout(j)
+		p.askOfAll(j, c)
+		return
+	}
 	if j.Overruled {
-		c.Overruled = true
-		who := racer{j.Group, j.Bib}
-		decided, others := p.decidedOn(j, who, c)
-		p.cr.proposed[who] = slices.ContainsFunc(others, (*row).firm)
-		open := len(others) > 0 && p.askFurther(j, name, decided, others) == ""
-		if !open {
-			p.cr.proposed[who] = false
-			decided = append(decided, others...)
-		}
-		for _, w := range decided {
-			w.accuses, w.lineWaits, w.mayChange = false, false, false
-			w.informed = "overruled by the jury" + atTime(j.At)
-		}
+		left := p.overrule(j, c)
 		f.Severity, f.Gate, f.Rows = sheetmodel.Warns, c.Gate, c.Rows
 		f.Sentence = "The jury overruled the proposal on " + name + atTime(j.At) + ": the rows stay, the line is struck"
-		if j.Run == 1 && len(p.race.Runs) > 1 && !open {
+		if j.Run == 1 && len(p.race.Runs) > 1 && !left {
 			f.Sentence += "; tell the start that " + name + " may start run 2"
 		}
 		f.Sentence += "."
@@ -77,39 +99,165 @@ func (p *pass) juryOn(j JuryLine, c *sheetmodel.Call) {
 	p.say(f)
 }
 
-// decidedOn splits the rows of a racer's lines into those of the line that was decided, with what lies beside
-// it, and the others. The line is the one that was made public, or, where none was, the one that leads; the call
-// is made to say it, whatever leads by now.
-func (p *pass) decidedOn(j JuryLine, who racer, c *sheetmodel.Call) (decided, others []*row) {
+// overrule strikes the line that was decided on, and asks of each other fault of the racer whether the decision was
+// about it too: what the jury has not seen it has not overruled. A fault that it left standing makes a line of its
+// own. It reports whether something is left, open or standing; c is not to be used for anything but reading after it.
+func (p *pass) overrule(j JuryLine, c *sheetmodel.Call) bool {
+	c.Overruled = true
+	who := racer{j.Group, j.Bib}
+	decided, others := p.decidedOn(j, who, c)
+	struck := slices.Clone(decided)
+	var standing, open []line
+	left := false // a fault that would propose, were it not for the question
+	for _, l := range others {
+		rows := l.without(decided)
+		if len(rows) == 0 || slices.Contains(p.cr.decided[who], l.key()) {
+			continue
+		}
+		firm := slices.ContainsFunc(rows, (*row).firm)
+		answer := answerNotIt
+		if !p.decidedApart(j, l) {
+			answer = p.askFurther(j, decided, rows)
+		}
+		switch answer {
+		case answerToo:
+			struck, firm = append(struck, rows...), false
+		case answerNotIt:
+			standing = append(standing, l)
+		default:
+			open = append(open, l)
+		}
+		left = left || firm
+	}
+	p.cr.proposed[who] = left
+	for _, w := range struck {
+		w.accuses, w.lineWaits, w.mayChange = false, false, false
+		w.informed = "overruled by the jury" + atTime(j.At)
+	}
+	if len(standing) > 0 {
+		p.proposeAgain(j, who, c, standing)
+	}
+	return len(standing)+len(open) > 0
+}
+
+// askOfAll asks of each line of a racer whether a decision was about it, where no row makes the line any more that was
+// before the jury. Nothing stands meanwhile.
+func (p *pass) askOfAll(j JuryLine, c *sheetmodel.Call) {
+	who := racer{j.Group, j.Bib}
+	var standing []line
+	open := false
+	for _, l := range p.cr.lines[who] {
+		rows := l.without(nil)
+		switch p.askFurther(j, nil, rows) {
+		case answerToo:
+			for _, w := range rows {
+				w.accuses, w.lineWaits, w.mayChange = false, false, false
+				w.informed = "overruled by the jury" + atTime(j.At)
+			}
+		case answerNotIt:
+			standing = append(standing, l)
+		default:
+			open = true
+		}
+	}
+	switch {
+	case open:
+		c.Waiting = true
+		c.WaitsFor = unique(append(c.WaitsFor, "the jury overruled another fault of "+racerName(j.Group, j.Bib)+", perhaps not this one"))
+	case len(standing) == 0:
+		c.Overruled, p.cr.proposed[who] = true, false
+	default:
+		was := *c
+		*c = p.call(who, standing[0])
+		c.Posted = was.Posted
+		c.Further = slices.DeleteFunc(slices.Concat(was.Rows, was.Further), func(ref sheetmodel.RowRef) bool { return slices.Contains(c.Rows, ref) })
+		if c.Waiting {
+			c.WaitsFor = p.lineWaits(standing[0], standing[0].rows())
+		}
+	}
+}
+
+// proposeAgain makes the call of the faults that a decision left standing.
+func (p *pass) proposeAgain(j JuryLine, who racer, was *sheetmodel.Call, lines []line) {
+	again := p.call(who, lines[0])
+	again.Posted = j.Posted && j.PostedGate == again.Gate && j.PostedCode == again.Code
+	if again.Waiting {
+		again.WaitsFor = p.lineWaits(lines[0], lines[0].rows())
+	}
+	for i, l := range lines {
+		for _, w := range append(l.rows(), l.beside...) {
+			if slices.Contains(was.Rows, w.Ref) {
+				continue
+			}
+			w.lineWaits, w.mayChange = again.Waiting || !l.stands(), false
+			if i > 0 && !slices.Contains(again.Further, w.Ref) && !slices.Contains(again.Rows, w.Ref) {
+				again.Further = append(again.Further, w.Ref)
+			}
+		}
+	}
+	was.Further = slices.DeleteFunc(was.Further, func(ref sheetmodel.RowRef) bool {
+		return slices.Contains(again.Rows, ref) || slices.Contains(again.Further, ref)
+	})
+	p.result.Calls = append(p.result.Calls, again)
+}
+
+// decidedApart reports whether another decision of the jury is about a line.
+func (p *pass) decidedApart(j JuryLine, l line) bool {
+	return slices.ContainsFunc(p.jury, func(o JuryLine) bool {
+		gate, code := o.about()
+		return o != j && o.Decided && o.Run == j.Run && o.Course == j.Course && o.Group == j.Group && o.Bib == j.Bib && gate == l.gate && code == l.code.Code
+	})
+}
+
+// key tells a racer's lines apart.
+func (l line) key() string { return l.gate + " " + l.code.Code }
+
+// without returns the rows of a line, and those beside it, but for some.
+func (l line) without(some []*row) []*row {
+	return slices.DeleteFunc(append(l.rows(), l.beside...), func(w *row) bool { return slices.Contains(some, w) })
+}
+
+// decidedOn returns the rows of the line that was decided on, with what lies beside it, and the racer's other lines.
+// The line is the one that was before the jury, or was made public, or, where that isn't known, the one that leads;
+// the call is made to say it, whatever leads by now.
+func (p *pass) decidedOn(j JuryLine, who racer, c *sheetmodel.Call) (decided []*row, others []line) {
 	lines := p.cr.lines[who]
-	at := max(0, slices.IndexFunc(lines, func(l line) bool { return j.Posted && l.gate == j.PostedGate && l.code.Code == j.PostedCode }))
-	if at > 0 {
+	gate, code := j.about()
+	at := max(0, slices.IndexFunc(lines, func(l line) bool { return l.gate == gate && l.code.Code == code }))
+	if lines[at].gate != c.Gate || lines[at].code.Code != c.Code {
 		was := *c
 		*c = p.call(who, lines[at])
 		c.Posted, c.Overruled = was.Posted, was.Overruled
 		c.Further = slices.DeleteFunc(slices.Concat(was.Rows, was.Further), func(ref sheetmodel.RowRef) bool { return slices.Contains(c.Rows, ref) })
 	}
-	decided = append(lines[at].rows(), lines[at].beside...)
-	for _, l := range lines {
-		for _, w := range append(l.rows(), l.beside...) {
-			if !slices.Contains(decided, w) && !slices.Contains(others, w) {
-				others = append(others, w)
-			}
-		}
-	}
-	return decided, others
+	p.cr.decided[who] = append(p.cr.decided[who], lines[at].key())
+	return append(lines[at].rows(), lines[at].beside...), slices.Concat(lines[:at], lines[at+1:])
 }
 
-// askFurther asks whether a decision was also about the racer's other faults: the jury may not have seen them,
-// and what it has not seen it has not overruled. They wait meanwhile, and make no line.
-func (p *pass) askFurther(j JuryLine, name string, decided, others []*row) string {
-	gates := gatesOf(p.cr, others)
+// Answers to the question whether a decision was about another fault too.
+const (
+	answerToo   = "too"
+	answerNotIt = "not"
+)
+
+// askFurther asks whether a decision was also about another fault of the racer: the jury may not have seen it. It
+// waits meanwhile, and makes no line.
+func (p *pass) askFurther(j JuryLine, decided, others []*row) string {
+	name := racerName(j.Group, j.Bib)
+	gates, on, key := gatesOf(p.cr, others), places(decided), p.cr.gateKey(decided)
+	if len(decided) == 0 {
+		gate, code := j.about()
+		on, key = lineWords(gate, code), gate
+	}
 	return p.ask(question{
-		finding: p.about(sheetmodel.Asks, "The jury overruled the proposal on "+name+atTime(j.At)+" ("+places(decided)+"). "+capital(name)+" has more on "+
+		finding: p.about(sheetmodel.Asks, "The jury overruled the proposal on "+name+atTime(j.At)+" ("+on+"). "+capital(name)+" has more on "+
 			places(others)+", "+p.cr.gateWords(gates)+".", others...),
-		key: p.key(name, p.cr.gateKey(decided), p.cr.gateKey(others)), ask: "Did the jury decide on that too? If not, take it to the jury and leave this open.",
-		answers: []sheetmodel.Answer{{Value: "too", Label: "yes: it decided on all of it"}},
-		hold:    others, why: "the jury overruled another fault of " + name + ", perhaps not this one",
+		key: p.key(name, key, p.cr.gateKey(others)), ask: "Did the jury decide on that too? If it has not seen it, take it to the jury and leave this open.",
+		answers: []sheetmodel.Answer{
+			{Value: answerToo, Label: "yes: this fault is overruled too"},
+			{Value: answerNotIt, Label: "no: this fault stands, as a line of its own"},
+		},
+		hold: others, why: "the jury overruled another fault of " + name + ", perhaps not this one",
 	})
 }
 

@@ -11,8 +11,8 @@ var ruleSeveralFaults = Rule{
 		for _, rows := range p.cr.racerRows() {
 			who := rows[0].racer
 			lines := p.cr.lines[who]
-			if len(lines) < 2 {
-				continue
+			if len(lines) < 2 || len(p.cr.decided[who]) > 0 {
+				continue // what the jury has decided on is no ground any more: its own rule says what is left
 			}
 			var firm, open, all []*row
 			grounds := 0

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -139,7 +140,9 @@ func oneLine(result rules.Result, at jury.Line) (jury.Line, error) {
 	var found []jury.Line
 	for _, c := range result.Calls {
 		if c.Bib == at.Bib && (!c.Waiting || c.Overruled) && (at.Group == "" || c.Group == at.Group) && (at.Run == 0 || c.Run == at.Run) && (at.Course == "" || c.Course == at.Course) {
-			found = append(found, jury.Line{Run: c.Run, Course: c.Course, Group: c.Group, Bib: c.Bib})
+			if l := (jury.Line{Run: c.Run, Course: c.Course, Group: c.Group, Bib: c.Bib}); !slices.Contains(found, l) {
+				found = append(found, l)
+			}
 		}
 	}
 	switch len(found) {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -53,9 +52,12 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 		return nil, err
 	}
 	b := newBuilder(s, result, opt)
-	i := slices.IndexFunc(result.Calls, func(c sheetmodel.Call) bool {
-		return c.Run == at.Run && c.Course == at.Course && c.Group == at.Group && c.Bib == at.Bib && (!c.Waiting || c.Overruled)
-	})
+	i := -1
+	for k, c := range result.Calls {
+		if c.Run == at.Run && c.Course == at.Course && c.Group == at.Group && c.Bib == at.Bib && (!c.Waiting || c.Overruled) && (i < 0 || result.Calls[i].Overruled) {
+			i = k // a line that stands goes before one that was overruled
+		}
+	}
 	if i < 0 {
 		return nil, ErrNoLine
 	}
@@ -65,7 +67,7 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 	c := result.Calls[i]
 	k := &Coach{
 		Race: d.Race, At: d.At, Bib: c.Bib, Group: c.Group, Run: c.Run, Course: c.Course, Gate: c.Gate, Code: c.Code, Meaning: c.Meaning,
-		Article: BasisWords(c.Basis), Jury: b.juryOn(at),
+		Article: BasisWords(c.Basis), Jury: b.juryOn(c),
 	}
 	for _, ref := range c.Rows {
 		r := b.Row(ref)

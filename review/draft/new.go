@@ -318,16 +318,18 @@ func (b *builder) line(c sheetmodel.Call) Line {
 	if b.opt.Names {
 		l.Name, l.Club = b.starter(c)
 	}
-	l.Jury = b.juryOn(jury.Line{Run: c.Run, Course: c.Course, Group: c.Group, Bib: c.Bib})
+	l.Jury = b.juryOn(c)
 	return l
 }
 
-// juryOn is what referee and jury did about a line, nil if nothing.
-func (b *builder) juryOn(at jury.Line) *Jury {
-	r, ok := b.jury[at]
+// juryOn is what referee and jury did about a line, nil if nothing. Where the jury overruled another line of the
+// racer, what was made public, protested and decided of that one is not said of this one.
+func (b *builder) juryOn(c sheetmodel.Call) *Jury {
+	r, ok := b.jury[jury.Line{Run: c.Run, Course: c.Course, Group: c.Group, Bib: c.Bib}]
 	if !ok {
 		return nil
 	}
+	r = r.On(c.Gate, c.Code)
 	minutes := b.Race.Rules.ProtestMinutes
 	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
 	if r.Posted != nil {

@@ -117,11 +117,15 @@ func NewPacket(s *stack.Stack, result rules.Result, opt Options, bib, group stri
 func (b *builder) caseOf(s *Section, bib, group string) *Case {
 	c := &Case{Run: s.Run, Course: s.Course, Group: group, Faults: []Fault{}, Said: []string{}, Open: []string{}, Incomplete: len(s.Incomplete) > 0}
 	mine := func(number, g string) bool { return number == bib && (group == "" || g == "" || g == group) }
-	for status, lines := range map[string][]Line{"proposed": s.Proposed, "waiting": s.Waiting, "overruled": s.Overruled} {
-		for i := range lines {
-			if mine(lines[i].Bib, lines[i].Group) {
-				c.Status, c.Line = status, &lines[i]
-				c.Group = lines[i].Group
+	// A line that was overruled goes behind another of the same racer: the jury is asked about that one now.
+	for _, of := range []struct {
+		status string
+		lines  []Line
+	}{{"overruled", s.Overruled}, {"waiting", s.Waiting}, {"proposed", s.Proposed}} {
+		for i := range of.lines {
+			if mine(of.lines[i].Bib, of.lines[i].Group) {
+				c.Status, c.Line = of.status, &of.lines[i]
+				c.Group = of.lines[i].Group
 			}
 		}
 	}

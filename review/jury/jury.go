@@ -10,8 +10,10 @@
 package jury
 
 import (
+	"cmp"
 	"encoding/json"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -73,7 +75,16 @@ type Decision struct {
 	At      time.Time `json:"at"`
 	Present []string  `json:"present"` // by function, never by name
 	Reason  string    `json:"reason,omitempty"`
-	By      string    `json:"-"`
+	// Gate and Code are those of the line that was before the jury: a racer may have another fault in the same run,
+	// of which this decision says nothing. Empty: kept before gatefold asked; it is about what was made public.
+	Gate string `json:"gate,omitempty"`
+	Code string `json:"code,omitempty"`
+	By   string `json:"-"`
+}
+
+// On reports whether the decision is about a line that says a gate and a code.
+func (d Decision) On(gate, code string) bool {
+	return d.Gate == "" && d.Code == "" || d.Gate == gate && d.Code == code
 }
 
 // Coach is the referee's leave to show a coach the row before the protest period ends.
@@ -94,14 +105,43 @@ type Record struct {
 	Line
 	Posted   *Posting // nil: not public, or withdrawn
 	Protest  *Protest
-	Decision *Decision
-	Coach    *Coach
-	Shown    *Shown // the last time
+	Decision *Decision // on what is public; on whatever was decided last where nothing is
+	// Decisions are all that stand, one for each line that was before the jury, the oldest first.
+	Decisions []Decision
+	Coach     *Coach
+	Shown     *Shown // the last time
 }
 
 // Until is the last moment at which a protest is in time, that moment included: our own logic, as no
 // article says whether it is.
 func (p Posting) Until(minutes int) time.Time { return p.At.Add(time.Duration(minutes) * time.Minute) }
+
+// On returns what of a record is about a line of the racer that says a gate and a code. It is all of it, but for a
+// racer of whom the jury has overruled a line: then what is about another line is left out.
+func (r Record) On(gate, code string) Record {
+	apart := slices.ContainsFunc(r.Decisions, func(d Decision) bool { return d.Verdict == Overruled && (d.Gate != "" || d.Code != "") })
+	if !apart {
+		return r
+	}
+	if r.Posted != nil && (r.Posted.Gate != gate || r.Posted.Code != code) {
+		r.Posted, r.Protest = nil, nil
+	}
+	r.Decision = nil
+	for i := range r.Decisions {
+		if d := &r.Decisions[i]; d.On(gate, code) {
+			r.Decision = d
+		}
+	}
+	if r.Decision == nil && r.Protest != nil && r.decidedAfter(r.Protest.At) {
+		r.Protest = nil // it was against the line that is decided
+	}
+	return r
+}
+
+// decidedAfter reports whether a decision came at a moment or later.
+func (r Record) decidedAfter(at time.Time) bool {
+	return slices.ContainsFunc(r.Decisions, func(d Decision) bool { return !d.At.Before(at) })
+}
 
 // Late reports whether the protest came after the period; false while nothing is known of the posting.
 func (r Record) Late(minutes int) bool {
@@ -111,19 +151,23 @@ func (r Record) Late(minutes int) bool {
 // Key is the name of an answer about a line; what is one of Posting, Protest, Decision, Coach and Shown.
 func Key(l Line, what any) string {
 	kind := ""
-	switch what.(type) {
+	var more []string
+	switch what := what.(type) {
 	case Posting:
 		kind = posted
 	case Protest:
 		kind = protest
 	case Decision:
 		kind = decision
+		if what.Gate != "" || what.Code != "" {
+			more = []string{url.PathEscape(what.Gate), url.PathEscape(what.Code)}
+		}
 	case Coach:
 		kind = coach
 	case Shown:
 		kind = shown
 	}
-	return prefix + strings.Join([]string{kind, strconv.Itoa(l.Run), url.PathEscape(l.Course), url.PathEscape(l.Group), url.PathEscape(l.Bib)}, "/")
+	return prefix + strings.Join(append([]string{kind, strconv.Itoa(l.Run), url.PathEscape(l.Course), url.PathEscape(l.Group), url.PathEscape(l.Bib)}, more...), "/")
 }
 
 // Value is the text of an answer.
@@ -164,12 +208,9 @@ func Read(answers, by map[string]string) map[Line]Record {
 				r.Protest.By = by[key]
 			}
 		case decision:
-			r.Decision = read[Decision](value)
-			if r.Decision != nil && r.Decision.Verdict != Upheld && r.Decision.Verdict != Overruled {
-				r.Decision = nil
-			}
-			if r.Decision != nil {
-				r.Decision.By = by[key]
+			if d := read[Decision](value); d != nil && (d.Verdict == Upheld || d.Verdict == Overruled) {
+				d.By = by[key]
+				r.Decisions = append(r.Decisions, *d)
 			}
 		case coach:
 			r.Coach = read[Coach](value)
@@ -184,7 +225,28 @@ func Read(answers, by map[string]string) map[Line]Record {
 		}
 		all[line] = r
 	}
+	for line, r := range all {
+		r.settle()
+		all[line] = r
+	}
 	return all
+}
+
+// settle orders the decisions and finds the one on what is public.
+func (r *Record) settle() {
+	slices.SortFunc(r.Decisions, func(a, b Decision) int {
+		return cmp.Or(a.At.Compare(b.At), strings.Compare(a.Gate, b.Gate), strings.Compare(a.Code, b.Code))
+	})
+	if last := len(r.Decisions) - 1; last > 0 {
+		// One that names no line was about what was public then; a later one says more.
+		newest := r.Decisions[last].At
+		r.Decisions = slices.DeleteFunc(r.Decisions, func(d Decision) bool { return d.Gate == "" && d.Code == "" && d.At.Before(newest) })
+	}
+	for i := range r.Decisions {
+		if d := &r.Decisions[i]; r.Posted == nil || d.On(r.Posted.Gate, r.Posted.Code) {
+			r.Decision = d
+		}
+	}
 }
 
 func read[T any](value string) *T {
@@ -198,7 +260,7 @@ func read[T any](value string) *T {
 func parseKey(key string) (kind string, l Line, ok bool) {
 	rest, found := strings.CutPrefix(key, prefix)
 	parts := strings.Split(rest, "/")
-	if !found || len(parts) != 5 {
+	if !found || len(parts) != 5 && !(len(parts) == 7 && parts[0] == decision) {
 		return "", l, false
 	}
 	run, err := strconv.Atoi(parts[1])

@@ -30,7 +30,7 @@ func TestRead_WhatStands(t *testing.T) {
 	answers[Key(Line{Run: 1, Bib: "8"}, dec)] = `{"verdict":"maybe"}`
 	all := Read(answers, by)
 	post.By, prot.By, dec.By = "Ada", "Ada", "Ada"
-	assert.Equal(t, Record{Line: line, Posted: &post, Protest: &prot, Decision: &dec, Coach: &Coach{Allowed: true, By: "Ada"}}, all[line])
+	assert.Equal(t, Record{Line: line, Posted: &post, Protest: &prot, Decision: &dec, Decisions: []Decision{dec}, Coach: &Coach{Allowed: true, By: "Ada"}}, all[line])
 	assert.Nil(t, all[Line{Run: 1, Bib: "8"}].Decision)
 	assert.NotContains(t, all, Line{Run: 1, Bib: "9"})
 	assert.Len(t, all, 2)
@@ -68,4 +68,38 @@ func TestKey_OddNamesKeepLinesApart(t *testing.T) {
 		_, _, ok := parseKey(k)
 		assert.False(t, ok, k)
 	}
+}
+
+// A racer's two faults in one run have a decision each; what is public now decides which of them is the line's.
+// Source: our own logic.
+func TestRead_TwoLinesOfOneRacer_EachHasItsDecision(t *testing.T) {
+	first := Decision{Verdict: Overruled, At: at("12:31:00"), Present: []string{"referee"}, Gate: "7", Code: "F"}
+	second := Decision{Verdict: Upheld, At: at("13:05:00"), Present: []string{"referee"}, Gate: "24", Code: "F"}
+	answers := map[string]string{}
+	keep := func(what any) { answers[Key(line, what)] = Value(what) }
+	keep(Posting{At: at("12:04:00"), Gate: "7", Code: "F"})
+	keep(first)
+	r := Read(answers, nil)[line]
+	assert.Equal(t, &first, r.Decision)
+	assert.Equal(t, &first, r.On("7", "F").Decision)
+	assert.Nil(t, r.On("24", "F").Decision, "nothing was decided of the other fault")
+	assert.Nil(t, r.On("24", "F").Posted, "nor is it public")
+
+	keep(Posting{At: at("12:50:00"), Gate: "24", Code: "F"})
+	keep(Protest{At: at("12:55:00")})
+	r = Read(answers, nil)[line]
+	assert.Nil(t, r.Decision, "what is public now is not decided")
+	assert.True(t, r.ProtestOpen())
+	assert.NotNil(t, r.On("24", "F").Protest)
+	keep(second)
+	r = Read(answers, nil)[line]
+	assert.Equal(t, &second, r.Decision)
+	assert.Equal(t, []Decision{first, second}, r.Decisions)
+	assert.Equal(t, &first, r.On("7", "F").Decision)
+	assert.False(t, r.ProtestOpen())
+	// One that names no line was about what was public then; a newer one takes its place.
+	old := Decision{Verdict: Overruled, At: at("12:31:00")}
+	assert.Equal(t, "jury/decision/1/Blue%2FRed%20%25/U12%20girls/14", Key(line, old))
+	r = Read(map[string]string{Key(line, old): Value(old), Key(line, second): Value(second)}, nil)[line]
+	assert.Equal(t, []Decision{second}, r.Decisions)
 }

@@ -34,7 +34,7 @@ func Notices(log []Entry) []rules.Notice {
 			if d == nil || d.Verdict != Overruled {
 				continue
 			}
-			n.What, n.At = rules.NoticeOverruled, rules.Moment(d.At.Unix())
+			n.What, n.At, n.Gate, n.Code = rules.NoticeOverruled, rules.Moment(d.At.Unix()), d.Gate, d.Code
 		default:
 			continue
 		}

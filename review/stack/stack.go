@@ -167,17 +167,21 @@ func (s *Stack) Facts() rules.Facts {
 	}
 	f.Open = append(f.Open, s.reusedGaps()...)
 	for line, r := range jury.Read(s.Answers, s.Answerers) {
-		if r.Posted == nil && r.Decision == nil {
+		if r.Posted == nil && len(r.Decisions) == 0 {
 			continue
 		}
 		j := rules.JuryLine{Run: line.Run, Course: line.Course, Group: line.Group, Bib: line.Bib, Late: r.Late(s.Race.Rules.ProtestMinutes)}
 		if r.Posted != nil {
 			j.Posted, j.PostedGate, j.PostedCode = true, r.Posted.Gate, r.Posted.Code
 		}
-		if r.Decision != nil {
-			j.Decided, j.Overruled, j.At = true, r.Decision.Verdict == jury.Overruled, clockOf(r.Decision.At, s.Race.Zone)
+		if r.Decision == nil {
+			f.Jury = append(f.Jury, j) // what is public now isn't decided
 		}
-		f.Jury = append(f.Jury, j)
+		for _, d := range r.Decisions {
+			j.Decided, j.Overruled, j.At = true, d.Verdict == jury.Overruled, clockOf(d.At, s.Race.Zone)
+			j.DecidedGate, j.DecidedCode = d.Gate, d.Code
+			f.Jury = append(f.Jury, j)
+		}
 	}
 	return f
 }

@@ -88,7 +88,7 @@ func Board(notices []Notice, minutes int) []BoardLine {
 		case NoticeWithdrawn:
 			strike(cmp.Or(n.Why, "withdrawn"))
 		case NoticeOverruled:
-			if stands && (n.Gate != "" || n.Code != "") && (board[at].Gate != n.Gate || board[at].Code != n.Code) {
+			if stands && n.Gate != "" && (board[at].Gate != n.Gate || board[at].Code != n.Code) {
 				continue // another line of the racer
 			}
 			strike("overruled by the jury")

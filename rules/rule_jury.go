@@ -54,6 +54,9 @@ func (j JuryLine) about() (gate, code string) {
 	if j.Decided && (j.DecidedGate != "" || j.DecidedCode != "") {
 		return j.DecidedGate, j.DecidedCode
 	}
+	if !j.Posted {
+		return "", "" // what leads
+	}
 	return j.PostedGate, j.PostedCode
 }
 
@@ -182,7 +185,9 @@ func (p *pass) proposeAgain(j JuryLine, who racer, was *sheetmodel.Call, lines [
 	again := p.call(who, lines[0])
 	again.Posted = j.Posted && j.PostedGate == again.Gate && j.PostedCode == again.Code
 	if again.Waiting {
-		again.WaitsFor = p.lineWaits(lines[0], lines[0].rows())
+		if again.WaitsFor = p.lineWaits(lines[0], lines[0].rows()); len(again.WaitsFor) == 0 {
+			again.WaitsFor = []string{"a row that it rests on was overruled by the jury"}
+		}
 	}
 	for i, l := range lines {
 		for _, w := range append(l.rows(), l.beside...) {
@@ -228,6 +233,9 @@ func (p *pass) decidedOn(j JuryLine, who racer, c *sheetmodel.Call) (decided []*
 		was := *c
 		*c = p.call(who, lines[at])
 		c.Posted, c.Overruled = was.Posted, was.Overruled
+		if c.Waiting {
+			c.WaitsFor = p.lineWaits(lines[at], lines[at].rows())
+		}
 		c.Further = slices.DeleteFunc(slices.Concat(was.Rows, was.Further), func(ref sheetmodel.RowRef) bool { return slices.Contains(c.Rows, ref) })
 	}
 	p.cr.decided[who] = append(p.cr.decided[who], lines[at].key())

@@ -131,7 +131,7 @@ func otherwise(rng *rand.Rand, rows []rules.Row) []rules.Row {
 // same rows, or lets it wait. It counts what was held back and what was kept.
 func sameProposals(t *testing.T, want, got rules.Result) (held, kept int) {
 	t.Helper()
-	who := func(c sheetmodel.Call) string { return fmt.Sprint(c.Run, c.Course, c.Group, "/", c.Bib) }
+	who := func(c sheetmodel.Call) string { return fmt.Sprint(c.Run, c.Course, c.Group, "/", c.Bib, c.Overruled) }
 	what := func(c sheetmodel.Call) string { return fmt.Sprint(c.Gate, c.Code, c.Basis, refs(c.Rows)) }
 	wanted, found := map[string]sheetmodel.Call{}, map[string]sheetmodel.Call{}
 	for _, c := range want.Calls {

@@ -427,6 +427,7 @@ type tally struct {
 	calls, standing, wrongSeen, wrong  int
 	meant, meantStanding, meantWaiting int
 	sightings, questions               int
+	looks, pairs                       int // rows that need a further look; lost skis and hindrances among them
 }
 
 func measure(t *testing.T, n int, seed uint64) tally {
@@ -437,6 +438,16 @@ func measure(t *testing.T, n int, seed uint64) tally {
 		r := rules.Check(d.facts)
 		y.days, y.rows = y.days+1, y.rows+len(d.facts.Rows)
 		require.Len(t, r.Standings, len(d.facts.Rows))
+		rows := rowsByRef(d.facts)
+		for _, s := range r.Standings {
+			if s.NeedsLooks == 0 {
+				continue
+			}
+			y.looks++
+			if code := rows[s.Ref].Code; code == "L" || code == "H" {
+				y.pairs++
+			}
+		}
 		said := map[string]map[string]bool{}
 		for _, f := range r.Findings {
 			if f.Question != nil {
@@ -535,6 +546,8 @@ func (y tally) report(seed uint64) []byte {
 	p("")
 	p("%d days, %d rows, %d questions to people (%.1f a day), %d proposals, of which %d stand without an answer.", y.days, y.rows, y.questions, float64(y.questions)/float64(y.days), y.calls, y.standing)
 	p("")
+	p("- Bibs that need a further look: %d (%.2f a day), of them %d (%.2f a day) of lost skis and hindrances, which are asked about", y.looks, float64(y.looks)/float64(y.days), y.pairs, float64(y.pairs)/float64(y.days))
+	p("  whosever they are, so that being asked tells no bib.")
 	p("- Wrong proposals from rows with two looks, that no judge's row makes: **%d** of %d (upper 95 %% bound %s).", y.wrong, y.standing, bound(y.standing))
 	p("- Rows on which the judge had seen another racer, or swapped bib and gate: %d. Of these %d stood as a proposal of that", y.sightings, y.wrongSeen)
 	p("  bib: nothing on the other cards spoke against them. No check can see that; the draft says *as written by the judge*.")

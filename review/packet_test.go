@@ -139,6 +139,7 @@ func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
 	}
 	assert.Equal(t, http.StatusConflict, p.send("/packet", second("protest")).status, "it isn't public yet")
 	assert.Contains(t, p.get("/posting").body, "14 girls, gate 25")
+	assert.Contains(t, p.get("/posting").body, "yet the draft has another line of run 1, which is not public", "who is back in isn't told too early")
 	require.Contains(t, p.send("/packet", second("posted")).body, "Made public at 13:05:00")
 	board := p.get("/posting").body
 	assert.Contains(t, board, "<s>14</s>")

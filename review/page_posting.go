@@ -344,8 +344,18 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 			v.Run2Off++
 			continue
 		}
+		if l.Start == rules.Run2BackIn && m.proposedInRun1(l) {
+			l.Why += "; yet the draft has another line of run 1, which is not public"
+		}
 		v.Run2 = append(v.Run2, l)
 	}
+}
+
+// proposedInRun1 reports whether a line of run 1 stands in the draft that the jury hasn't overruled.
+func (m *moment) proposedInRun1(l rules.Run2Line) bool {
+	return slices.ContainsFunc(m.said.Calls, func(c sheetmodel.Call) bool {
+		return c.Run == 1 && c.Group == l.Group && c.Bib == l.Bib && !c.Waiting && !c.Overruled
+	})
 }
 
 // postPosting keeps that lines were made public, that one was withdrawn, or that its time was entered wrongly.

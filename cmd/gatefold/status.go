@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gatefold/review"
 	"gatefold/review/draft"
 	"gatefold/review/look"
 	"gatefold/review/stack"
@@ -103,7 +104,10 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 			r.NeedJudge++
 		}
 	}
-	for _, f := range result.Findings {
+	// What is open is counted behind the veil, as on the page: the number of lines or questions would tell whether
+	// what somebody has just typed goes with what still has to be typed.
+	shown, said, _ := review.Veil(st, result)
+	for _, f := range said.Findings {
 		if f.Question != nil && st.Answers[f.Question.Key] == "" {
 			r.Questions++
 		}
@@ -116,11 +120,15 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 	spot := st.SpotCheck()
 	r.Certain, r.SpotDrawn = spot.Certain, len(spot.Drawn)
 	r.SpotTyped, r.SpotWrong = spot.Typed()
-	d, err := draft.New(st, result, draft.Options{At: at})
+	full, err := draft.New(st, result, draft.Options{At: at})
 	if err != nil {
 		return r, err
 	}
-	r.Complete = !d.Incomplete
+	d, err := draft.New(shown, said, draft.Options{At: at})
+	if err != nil {
+		return r, err
+	}
+	r.Complete = !full.Incomplete && !d.Incomplete
 	for _, section := range d.Sections {
 		r.Proposed, r.CallsWait = r.Proposed+section.Counts.Proposed, r.CallsWait+section.Counts.Waiting
 		r.rowsWait += len(section.Rows)

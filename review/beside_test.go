@@ -39,6 +39,7 @@ var decisionID = regexp.MustCompile(`name="decision" value="\d+"`)
 // Two lost skis, one of them typed: whether the other one reads as the same bib or as another, everything that anybody
 // is sent is the same, byte by byte, before and after. So what is asked next tells nothing. Source: our own logic.
 func TestAsked_AfterOneLostSkiIsTyped_NothingTellsWhatTheOtherSays(t *testing.T) {
+	inFull(t)
 	worlds := map[string][]map[string]answer{}
 	for _, other := range []string{"4871", "5983"} {
 		b := lostSkis(t, other)

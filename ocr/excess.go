@@ -1,6 +1,7 @@
 package ocr
 
 import (
+	"math"
 	"slices"
 
 	"gatefold/sheetmodel"
@@ -126,8 +127,12 @@ func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
 	e.levelColumns(columns)
 	e.spread = e.spreadOf(columns)
 	e.odd = m.oddOf(columns)
-	for _, boxes := range alike {
-		if len(boxes) >= 4 { // fewer don't tell what is usual
+	for part, boxes := range alike {
+		switch {
+		case len(boxes) < 4: // fewer don't tell what is usual
+		case part == sheetmodel.PartPassed:
+			m.compareMostlyMarked(boxes, e)
+		default:
 			m.compare(boxes, e)
 		}
 	}
@@ -165,6 +170,51 @@ func (m *inkMap) compare(boxes []sheetmodel.Rect, e *excess) {
 	for i, b := range boxes {
 		e.of[b] = means[i] - base
 	}
+}
+
+// In a column of which most boxes are marked, the middle is a mark.
+const (
+	passedLow  = 0.1 // of the boxes are taken to be unmarked: some racers always stay away
+	passedNone = 3   // boxes without any ink to be seen that tell how an unmarked one looks
+	passedRim  = 1.5 // mm round a box, where nobody writes, if not
+)
+
+// compareMostlyMarked is compare for boxes of which any share may be marked, as a list of those who came by has them.
+// An unmarked one looks like those in which no ink is seen, or, if hardly any is, like the paper around them; and never
+// darker than the lightest tenth: with a pencil too pale to be seen, boxes without ink are marked ones too.
+func (m *inkMap) compareMostlyMarked(boxes []sheetmodel.Rect, e *excess) {
+	means := make([]float64, len(boxes))
+	var bare, rims []float64
+	for i, b := range boxes {
+		means[i] = m.unexplained(b.Grow(-0.4))
+		if s := m.tick(b, nil); s.mark == unmarked && s.area == 0 {
+			bare = append(bare, means[i])
+		}
+		rims = append(rims, m.besideOf(b))
+	}
+	base := at(slices.Sorted(slices.Values(means)), passedLow)
+	if len(bare) >= passedNone {
+		base = min(base, median(bare))
+	} else {
+		base = min(base, median(rims))
+	}
+	for i, b := range boxes {
+		e.of[b] = means[i] - base
+	}
+}
+
+// besideOf is how dark the paper round a box is beyond its print; its outline is left out.
+func (m *inkMap) besideOf(box sheetmodel.Rect) float64 {
+	in, out := box.Grow(0.4), box.Grow(passedRim)
+	strips := []sheetmodel.Rect{
+		{X: out.X, Y: out.Y, W: out.W, H: in.Y - out.Y}, {X: out.X, Y: in.Y + in.H, W: out.W, H: out.Y + out.H - in.Y - in.H},
+		{X: out.X, Y: out.Y, W: in.X - out.X, H: out.H}, {X: in.X + in.W, Y: out.Y, W: out.X + out.W - in.X - in.W, H: out.H},
+	}
+	lightest := math.Inf(1) // the others may hold print or a stroke
+	for _, s := range strips {
+		lightest = min(lightest, m.unexplained(s))
+	}
+	return lightest
 }
 
 // levelColumns takes off what all boxes with the same letter share: letters are printed inside these

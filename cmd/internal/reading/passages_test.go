@@ -23,6 +23,7 @@ import (
 var (
 	passageCards = flag.Int("passage-cards", 1, "cards with 200 bibs each to photograph and read")
 	passageSeed  = flag.Uint64("passage-seed", 41, "of all chance")
+	passageShare = flag.Float64("passage-share", 0.85, "of the racers who came by")
 	passageLevel = flag.String("passage-level", camera.Ordinary, "of the camera: ordinary or hard")
 )
 
@@ -60,7 +61,7 @@ func (ownStrokes) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
 }
 
 // writePassages marks most racers and notes a fault for some, and returns who is marked.
-func writePassages(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) map[int]bool {
+func writePassages(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, share float64, rng *rand.Rand) map[int]bool {
 	marked := map[int]bool{}
 	write := func(f sheetmodel.Field, text string) {
 		f.Row = 0
@@ -70,10 +71,10 @@ func writePassages(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *ran
 	for n := 1; n <= side.Rows(); n++ {
 		fields := side.RowFields(n)
 		switch p := rng.Float64(); {
-		case p < 0.85:
+		case p < share:
 			marked[n] = true
 			write(fields[1], "x")
-		case p < 0.88:
+		case p < share+0.03:
 			write(fields[2], "M 12")
 		}
 	}
@@ -104,7 +105,7 @@ func TestPassages_TwoHundredBibs_NoMarkIsToldWrongly(t *testing.T) {
 	for i := range *passageCards {
 		rng := rand.New(rand.NewPCG(*passageSeed, uint64(i)))
 		ink := hand.NewInk(sheetmodel.Rect{W: drawn.W, H: drawn.H}, sheetPxPerMM)
-		marked := writePassages(ink, drawn, fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: ownStrokes{}}, rng)
+		marked := writePassages(ink, drawn, fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: ownStrokes{}}, *passageShare, rng)
 		paper := &image.Gray{Pix: append([]byte(nil), blank.Pix...), Stride: blank.Stride, Rect: blank.Rect}
 		ink.Over(paper)
 		shot := level.Draw(fill.SceneOf(drawn, image.Point{}), rng)

@@ -23,6 +23,7 @@ type excess struct {
 	// 0 if there are too few to tell. Each photo has its own: grain, shadow and print leave more or less.
 	spread float64
 	odd    map[sheetmodel.Rect]float64 // how unlike a panel box is to those with the same letter, see oddOf
+	pale   map[sheetmodel.Rect]bool    // boxes of a list of passages in which a stroke may be that is no ink to be seen
 }
 
 // Which excess is a mark that may have been missed, and which is too small for one that was seen.
@@ -56,7 +57,7 @@ func (e *excess) unseen(box sheetmodel.Rect) bool {
 	if e.mark > 0 {
 		limit = min(missedShare*e.mark, missedMost)
 	}
-	return e.of[box] > max(limit, e.least) || e.odd[box] > oddLeast
+	return e.of[box] > max(limit, e.least) || e.odd[box] > oddLeast || e.pale[box]
 }
 
 // unlikely reports whether a box with visible ink is hardly darker than its like: grain, or a fold.
@@ -102,7 +103,7 @@ func (e *excess) hint(box sheetmodel.Rect) bool {
 // excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,
 // boxes of combs with those of all combs of the same part.
 func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
-	e := &excess{of: map[sheetmodel.Rect]float64{}, least: max(missedLeast, missedGrain*m.noise)}
+	e := &excess{of: map[sheetmodel.Rect]float64{}, pale: map[sheetmodel.Rect]bool{}, least: max(missedLeast, missedGrain*m.noise)}
 	var columns [][]sheetmodel.Rect
 	alike := map[sheetmodel.Part][]sheetmodel.Rect{}
 	for _, f := range side.Fields {
@@ -177,6 +178,7 @@ const (
 	passedLow  = 0.1 // of the boxes are taken to be unmarked: some racers always stay away
 	passedNone = 3   // boxes without any ink to be seen that tell how an unmarked one looks
 	passedRim  = 1.5 // mm round a box, where nobody writes, if not
+	passedOdd  = 7.0 // standard deviations, of two figures together, as at oddLeast
 )
 
 // compareMostlyMarked is compare for boxes of which any share may be marked, as a list of those who came by has them.
@@ -185,10 +187,14 @@ const (
 func (m *inkMap) compareMostlyMarked(boxes []sheetmodel.Rect, e *excess) {
 	means := make([]float64, len(boxes))
 	var bare, rims []float64
+	var empty []int
 	for i, b := range boxes {
 		means[i] = m.unexplained(b.Grow(-0.4))
-		if s := m.tick(b, nil); s.mark == unmarked && s.area == 0 {
-			bare = append(bare, means[i])
+		if s := m.tick(b, nil); s.area < dustMM2 {
+			empty = append(empty, i)
+			if s.mark == unmarked {
+				bare = append(bare, means[i])
+			}
 		}
 		rims = append(rims, m.besideOf(b))
 	}
@@ -200,6 +206,46 @@ func (m *inkMap) compareMostlyMarked(boxes []sheetmodel.Rect, e *excess) {
 	}
 	for i, b := range boxes {
 		e.of[b] = means[i] - base
+	}
+	m.lookForPale(boxes, empty, e)
+}
+
+// lookForPale looks for strokes in boxes without ink to be seen. A shade over a box, or a stain beside it, moves its
+// mean by more than a pale stroke does; so each is laid over its like, as at oddOf, and its darkest spot counts.
+// Where there are too few without ink to tell how one looks, every one of them may hold a stroke.
+func (m *inkMap) lookForPale(boxes []sheetmodel.Rect, empty []int, e *excess) {
+	if len(empty) < oddRows {
+		for _, i := range empty {
+			e.pale[boxes[i]] = true
+		}
+		return
+	}
+	patches := make([][]float64, len(boxes))
+	w := 0
+	for i, b := range boxes {
+		patches[i], w = m.patchOf(b.Grow(-oddRim), boxes[0].Grow(-oddRim))
+	}
+	usual := quantilePatch(patches, passedLow) // of marks that lie a little differently, hardly any px is in so many
+	figures := [2][]float64{}
+	for _, i := range empty {
+		for k := range patches[i] {
+			patches[i][k] -= usual[k]
+		}
+		spot, top := oddness(patches[i], w)
+		figures[0], figures[1] = append(figures[0], spot), append(figures[1], top)
+	}
+	sums := make([]float64, len(empty))
+	for _, v := range figures {
+		s := slices.Sorted(slices.Values(v))
+		spread := max((at(s, oddMid)-at(s, oddLow))/oddWide, leastSpread)
+		for k := range v {
+			sums[k] += (v[k] - at(s, oddMid)) / spread
+		}
+	}
+	for k, i := range empty {
+		if sums[k] > passedOdd {
+			e.pale[boxes[i]] = true
+		}
 	}
 }
 

@@ -2,9 +2,11 @@ package review
 
 import (
 	"context"
+	"fmt"
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"gatefold/review/jury"
@@ -63,6 +65,9 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 			return v, nil, v.Answer != ""
 		}
 	}
+	if photo, part, ok := store.ParseWhichCard(a.Question); ok {
+		return m.answeredWhich(v, photo, part, a.Value)
+	}
 	open := *m.full
 	open.Answers = maps.Clone(m.full.Answers)
 	delete(open.Answers, a.Question)
@@ -85,6 +90,23 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 		return v, told, v.Answer != ""
 	}
 	return v, nil, false
+}
+
+// answeredWhich is the question which card a side is; photo is the beginning of its name.
+func (m *moment) answeredWhich(v answeredView, photo string, part int, value string) (answeredView, []string, bool) {
+	k, ok := store.ParseCardName(value)
+	if !ok {
+		return v, nil, false
+	}
+	i := slices.IndexFunc(m.full.Photos, func(p store.Photo) bool { return strings.HasPrefix(p.ID, photo) })
+	if i < 0 {
+		return v, nil, false
+	}
+	v.Course, v.Sentence, v.Answer = courseWords(k.Run, k.Course), fmt.Sprintf("Which card does photo %s show?", m.full.Photos[i].Sent), fmt.Sprintf("card %d", k.Card)
+	if part > 1 {
+		v.Sentence = fmt.Sprintf("Which card is side no. %d in photo %s?", part, m.full.Photos[i].Sent)
+	}
+	return v, nil, true
 }
 
 // tellsNothing reports whether a finding holds nothing of what its rows say.

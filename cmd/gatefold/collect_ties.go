@@ -34,12 +34,12 @@ func (in *intake) tieAll(ctx context.Context, reader string, judge joint.Judge) 
 	}
 	backs := map[sheetmodel.CardKey][]store.Sheet{}
 	for _, s := range sheets {
-		if s.Side == sheetmodel.Back {
+		if s.Side == sheetmodel.Back && s.Named() {
 			backs[s.Card] = append(backs[s.Card], s)
 		}
 	}
 	for _, front := range sheets {
-		if front.Side != sheetmodel.Front {
+		if front.Side != sheetmodel.Front || !front.Named() {
 			continue
 		}
 		all := backs[front.Card]

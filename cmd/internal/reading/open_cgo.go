@@ -251,6 +251,7 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 		Layout:     nameOf(page.Layout),
 		LayoutHash: page.Layout.Hash(), PxPerMM: page.PxPerMM,
 		Corners: corners[:], Map: page.PhotoFromSheet,
+		Plain: page.Identity == nil && len(page.Side.Marks) == 0, OneSided: len(page.Layout.Sides) == 1,
 		Quality: Quality{
 			MarksSeen: page.Quality.Marks, MarksTotal: page.Quality.MarksOf,
 			ResidualMM: page.Quality.ResidualMM, BlurMM: page.Quality.SigmaMM, PxPerMM: page.Quality.PxPerMM,

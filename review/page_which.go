@@ -25,10 +25,13 @@ type whichView struct {
 	Head    *inkView
 	Runs    []string
 	Courses []string
-	Form    map[string]string // what was sent, if it can't be kept as it is
-	Wrong   string            // why
-	Confirm string            // of the box to mark: further or same; empty: none
+	Form    whichForm // what was sent, if it can't be kept as it is
+	Wrong   string    // why
+	Confirm string    // the box to mark: further or same; empty: none
 }
+
+// whichForm is what a person sends.
+type whichForm struct{ Run, Course, Card, Further, Same string }
 
 // whichCards lists the sides of which nobody knows the card, in the order of arrival.
 func (d *Desk) whichCards(m *moment) []whichView {
@@ -40,7 +43,7 @@ func (d *Desk) whichCards(m *moment) []whichView {
 			name = l.Name
 		}
 		v := whichView{
-			Sheet: s.ID, Layout: name, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses, Form: map[string]string{},
+			Sheet: s.ID, Layout: name, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses,
 			Ink: inkView{Src: inkPath(s.ID, "side"), Alt: "Photo of a whole side of a card"},
 		}
 		if k, ok := d.crop(s, "side"); ok {
@@ -93,10 +96,7 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	card, wrong, confirm := m.whichAnswer(r, &sheet)
 	if wrong != "" {
-		form := map[string]string{}
-		for _, name := range []string{"run", "course", "card", "further", "same"} {
-			form[name] = r.PostFormValue(name)
-		}
+		form := whichForm{r.PostFormValue("run"), r.PostFormValue("course"), r.PostFormValue("card"), r.PostFormValue("further"), r.PostFormValue("same")}
 		return d.questionsWith(w, r, s, http.StatusUnprocessableEntity, func(v *whichView) {
 			if v.Sheet == id {
 				v.Form, v.Wrong, v.Confirm = form, wrong, confirm

@@ -24,6 +24,8 @@ type excess struct {
 	spread float64
 	odd    map[sheetmodel.Rect]float64 // how unlike a panel box is to those with the same letter, see oddOf
 	pale   map[sheetmodel.Rect]bool    // boxes of a list of passages in which a stroke may be that is no ink to be seen
+	// passed is what mark is, for boxes of such a list; a side has either or both.
+	passed map[sheetmodel.Rect]float64
 }
 
 // Which excess is a mark that may have been missed, and which is too small for one that was seen.
@@ -57,12 +59,15 @@ func (e *excess) unseen(box sheetmodel.Rect) bool {
 	if e.mark > 0 {
 		limit = min(missedShare*e.mark, missedMost)
 	}
+	if m := e.passed[box]; m > 0 {
+		limit = min(limit, missedShare*m)
+	}
 	return e.of[box] > max(limit, e.least) || e.odd[box] > oddLeast || e.pale[box]
 }
 
 // unlikely reports whether a box with visible ink is hardly darker than its like: grain, or a fold.
 func (e *excess) unlikely(box sheetmodel.Rect) bool {
-	return e.of[box] < max(seenShare*e.mark, e.least)
+	return e.of[box] < max(seenShare*max(e.mark, e.passed[box]), e.least)
 }
 
 // sure reports whether a box with little visible ink is as dark as a marked one.
@@ -103,7 +108,7 @@ func (e *excess) hint(box sheetmodel.Rect) bool {
 // excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,
 // boxes of combs with those of all combs of the same part.
 func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
-	e := &excess{of: map[sheetmodel.Rect]float64{}, pale: map[sheetmodel.Rect]bool{}, least: max(missedLeast, missedGrain*m.noise)}
+	e := &excess{of: map[sheetmodel.Rect]float64{}, pale: map[sheetmodel.Rect]bool{}, passed: map[sheetmodel.Rect]float64{}, least: max(missedLeast, missedGrain*m.noise)}
 	var columns [][]sheetmodel.Rect
 	alike := map[sheetmodel.Part][]sheetmodel.Rect{}
 	for _, f := range side.Fields {
@@ -206,6 +211,17 @@ func (m *inkMap) compareMostlyMarked(boxes []sheetmodel.Rect, e *excess) {
 	}
 	for i, b := range boxes {
 		e.of[b] = means[i] - base
+	}
+	var plain []float64
+	for _, b := range boxes {
+		if m.tick(b, nil).mark == marked {
+			plain = append(plain, e.of[b])
+		}
+	}
+	if len(plain) >= sureOf {
+		for _, b := range boxes {
+			e.passed[b] = median(plain)
+		}
 	}
 	m.lookForPale(boxes, empty, e)
 }

@@ -49,8 +49,8 @@ func (d *Desk) whichCards(m *moment) []whichView {
 		if k, ok := d.crop(s, "side"); ok {
 			v.Ink.Rect = k.Rect
 		}
-		if k, ok := d.crop(s, "head"); ok && s.Side == sheetmodel.Front {
-			v.Head = &inkView{Src: inkPath(s.ID, "head"), Rect: k.Rect, Alt: "Photo of the head of that card"}
+		if k, ok := d.crop(s, "top"); ok && s.Side == sheetmodel.Front {
+			v.Head = &inkView{Src: inkPath(s.ID, "top"), Rect: k.Rect, Alt: "Photo of the head of that card"}
 		}
 		for _, run := range m.race.Runs {
 			v.Runs = append(v.Runs, strconv.Itoa(run.Number))

@@ -95,8 +95,42 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	for _, f := range sheetmodel.Lint(l) {
 		a.printf("note: %s\n", f)
 	}
+	for _, note := range codeNotes(l, folder.Race().Codes) {
+		a.printf("note: %s\n", note)
+	}
 	a.printf("next: gatefold collect %s PHOTO…\n", racefolder.ShellWord(dir))
 	return nil
+}
+
+// codeNotes compare the letters that a card has for what happened with the race's code book. What they mean on the card,
+// only people know.
+func codeNotes(l *sheetmodel.Layout, book sheetmodel.CodeBook) []string {
+	var known, unknown []string
+	for _, s := range l.Sides {
+		for _, f := range s.Fields {
+			if f.Part != sheetmodel.PartCode {
+				continue
+			}
+			for _, o := range f.Options {
+				c, ok := book.Find(o.Value)
+				words := fmt.Sprintf("%s is %s", o.Value, c.Word)
+				switch {
+				case ok && !slices.Contains(known, words):
+					known = append(known, words)
+				case !ok && !slices.Contains(unknown, o.Value):
+					unknown = append(unknown, o.Value)
+				}
+			}
+		}
+	}
+	var notes []string
+	if len(known) > 0 {
+		notes = append(notes, "in the code book "+strings.Join(known, ", ")+": does the card mean the same? If not, write the card's own codes into the book")
+	}
+	if len(unknown) > 0 {
+		notes = append(notes, "the code book has no "+strings.Join(unknown, ", ")+"; rows with them wait until it has")
+	}
+	return notes
 }
 
 func hasBibs(s sheetmodel.Side) bool {

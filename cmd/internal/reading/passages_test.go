@@ -165,3 +165,47 @@ func TestPrepareBlank_PhotoOfAnotherForm_IsRefused(t *testing.T) {
 	require.NotNil(t, p.Refused)
 	assert.NotEmpty(t, p.Refused.Remedy)
 }
+
+// Two seasons' cards that look alike to the px: nobody can say which one a photo shows, so it is refused with both names.
+// Our own logic.
+func TestPrepareBlank_TwoFormsThatLookAlike_PhotoIsRefusedWithBothNames(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes a photo")
+	}
+	own := passageList()
+	last := passageList()
+	last.Name = "passages-of-last-season"
+	blank := map[sheetmodel.SideName]*image.Gray{sheetmodel.Front: print.RasterBlank(&own.Sides[0], 8)}
+	one, err := reading.PrepareBlank(own, blank)
+	require.NoError(t, err)
+	other, err := reading.PrepareBlank(last, blank)
+	require.NoError(t, err)
+	like, err := reading.Alike(one, blank[sheetmodel.Front])
+	require.NoError(t, err)
+	require.NotNil(t, like, "whoever admits the second is told so")
+	assert.Equal(t, own.Name, like.Name)
+
+	level := camera.Levels()[camera.Ordinary]
+	rng := rand.New(rand.NewPCG(17, 3))
+	shot := level.Draw(fill.SceneOf(&own.Sides[0], image.Point{}), rng)
+	photo, err := shot.View().Take(camera.Sheet{Image: print.RasterBlank(&own.Sides[0], 16), PxPerMM: 16}, 1)
+	require.NoError(t, err)
+	read := func(forms *reading.Forms) reading.Photo {
+		r, err := reading.Open(forms, reading.Options{})
+		require.NoError(t, err)
+		defer r.Close() //nolint:errcheck // only a test
+		p, err := r.Read(t.Context(), "list.jpg", photo.JPEG)
+		require.NoError(t, err)
+		return p
+	}
+	p := read(one)
+	require.Len(t, p.Cards, 1, "%v", p.Refused)
+	assert.Equal(t, own.Hash(), p.Cards[0].LayoutHash, "the layout as it is kept, without the print that was traced")
+	assert.True(t, p.Cards[0].Plain)
+	p = read(one.And(other))
+	assert.Empty(t, p.Cards)
+	require.NotNil(t, p.Refused)
+	assert.Equal(t, "two-forms", p.Refused.Fault)
+	assert.Contains(t, p.Refused.Detail, own.Name)
+	assert.Contains(t, p.Refused.Detail, last.Name)
+}

@@ -159,7 +159,7 @@ func (l *loader) fill(c *Card) {
 			}
 		}
 	}
-	c.Strips = strips(c.Back)
+	c.Strips = strips(c.PanelSheet())
 	if c.Front == nil {
 		return
 	}

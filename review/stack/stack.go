@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"gatefold/review/jury"
@@ -70,6 +71,18 @@ type Card struct {
 // OneSided reports whether the card has no back that could be photographed.
 func (c *Card) OneSided() bool {
 	return c.Front != nil && c.Front.Read.Plain != nil && c.Front.Read.Plain.OneSided
+}
+
+// PanelSheet is the side with the drawing panels: the back, or the front of a card of another make that has them there.
+// It is nil if no photo shows them.
+func (c *Card) PanelSheet() *store.Sheet {
+	if c.Back != nil {
+		return c.Back
+	}
+	if c.OneSided() && slices.ContainsFunc(c.Front.Read.Reading.Readings(), func(r sheetmodel.Reading) bool { return strings.HasPrefix(r.Field, "panel-") }) {
+		return c.Front
+	}
+	return nil
 }
 
 // unnamedGaps leaves every list open while a side may be of any card.

@@ -30,7 +30,7 @@ export function groupsOf(fields) {
 export function name(fields, some) {
   const taken = new Set(fields.filter((f) => !some.includes(f)).map((f) => f.name));
   for (const f of some) {
-    const where = f.row ? `row-${String(f.row).padStart(2, '0')}` : f.panel ? `panel-${f.panel}` : 'header';
+    const where = f.row ? `row-${String(f.row).padStart(2, '0')}` : f.panel ? `panel-${f.panel.toLowerCase()}` : 'header';
     let what = f.part;
     if (f.part === 'unnamed') what = `unnamed-${Math.round(f.rect_mm.x)}`;
     let full = `${where}.${what}`;

@@ -1,6 +1,7 @@
 package ocr
 
 import (
+	"math"
 	"slices"
 
 	"gatefold/sheetmodel"
@@ -22,6 +23,9 @@ type excess struct {
 	// 0 if there are too few to tell. Each photo has its own: grain, shadow and print leave more or less.
 	spread float64
 	odd    map[sheetmodel.Rect]float64 // how unlike a panel box is to those with the same letter, see oddOf
+	pale   map[sheetmodel.Rect]bool    // boxes of a list of passages in which a stroke may be that is no ink to be seen
+	// passed is what mark is, for boxes of such a list; a side has either or both.
+	passed map[sheetmodel.Rect]float64
 }
 
 // Which excess is a mark that may have been missed, and which is too small for one that was seen.
@@ -55,12 +59,15 @@ func (e *excess) unseen(box sheetmodel.Rect) bool {
 	if e.mark > 0 {
 		limit = min(missedShare*e.mark, missedMost)
 	}
-	return e.of[box] > max(limit, e.least) || e.odd[box] > oddLeast
+	if m := e.passed[box]; m > 0 {
+		limit = min(limit, missedShare*m)
+	}
+	return e.of[box] > max(limit, e.least) || e.odd[box] > oddLeast || e.pale[box]
 }
 
 // unlikely reports whether a box with visible ink is hardly darker than its like: grain, or a fold.
 func (e *excess) unlikely(box sheetmodel.Rect) bool {
-	return e.of[box] < max(seenShare*e.mark, e.least)
+	return e.of[box] < max(seenShare*max(e.mark, e.passed[box]), e.least)
 }
 
 // sure reports whether a box with little visible ink is as dark as a marked one.
@@ -101,7 +108,7 @@ func (e *excess) hint(box sheetmodel.Rect) bool {
 // excessOf compares all boxes of a side: options with options, lone ticks with their like in other rows,
 // boxes of combs with those of all combs of the same part.
 func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
-	e := &excess{of: map[sheetmodel.Rect]float64{}, least: max(missedLeast, missedGrain*m.noise)}
+	e := &excess{of: map[sheetmodel.Rect]float64{}, pale: map[sheetmodel.Rect]bool{}, passed: map[sheetmodel.Rect]float64{}, least: max(missedLeast, missedGrain*m.noise)}
 	var columns [][]sheetmodel.Rect
 	alike := map[sheetmodel.Part][]sheetmodel.Rect{}
 	for _, f := range side.Fields {
@@ -126,8 +133,12 @@ func (m *inkMap) excessOf(side *sheetmodel.Side) *excess {
 	e.levelColumns(columns)
 	e.spread = e.spreadOf(columns)
 	e.odd = m.oddOf(columns)
-	for _, boxes := range alike {
-		if len(boxes) >= 4 { // fewer don't tell what is usual
+	for part, boxes := range alike {
+		switch {
+		case len(boxes) < 4: // fewer don't tell what is usual
+		case part == sheetmodel.PartPassed:
+			m.compareMostlyMarked(boxes, e)
+		default:
 			m.compare(boxes, e)
 		}
 	}
@@ -165,6 +176,107 @@ func (m *inkMap) compare(boxes []sheetmodel.Rect, e *excess) {
 	for i, b := range boxes {
 		e.of[b] = means[i] - base
 	}
+}
+
+// In a column of which most boxes are marked, the middle is a mark.
+const (
+	passedLow  = 0.1 // of the boxes are taken to be unmarked: some racers always stay away
+	passedNone = 3   // boxes without any ink to be seen that tell how an unmarked one looks
+	passedRim  = 1.5 // mm round a box, where nobody writes, if not
+	passedOdd  = 7.0 // standard deviations, of two figures together, as at oddLeast
+)
+
+// compareMostlyMarked is compare for boxes of which any share may be marked, as a list of those who came by has them.
+// An unmarked one looks like those in which no ink is seen, or, if hardly any is, like the paper around them; and never
+// darker than the lightest tenth: with a pencil too pale to be seen, boxes without ink are marked ones too.
+func (m *inkMap) compareMostlyMarked(boxes []sheetmodel.Rect, e *excess) {
+	means := make([]float64, len(boxes))
+	var bare, rims []float64
+	var empty []int
+	for i, b := range boxes {
+		means[i] = m.unexplained(b.Grow(-0.4))
+		if s := m.tick(b, nil); s.area < dustMM2 {
+			empty = append(empty, i)
+			if s.mark == unmarked {
+				bare = append(bare, means[i])
+			}
+		}
+		rims = append(rims, m.besideOf(b))
+	}
+	base := at(slices.Sorted(slices.Values(means)), passedLow)
+	if len(bare) >= passedNone {
+		base = min(base, median(bare))
+	} else {
+		base = min(base, median(rims))
+	}
+	for i, b := range boxes {
+		e.of[b] = means[i] - base
+	}
+	var plain []float64
+	for _, b := range boxes {
+		if m.tick(b, nil).mark == marked {
+			plain = append(plain, e.of[b])
+		}
+	}
+	if len(plain) >= sureOf {
+		for _, b := range boxes {
+			e.passed[b] = median(plain)
+		}
+	}
+	m.lookForPale(boxes, empty, e)
+}
+
+// lookForPale looks for strokes in boxes without ink to be seen. A shade over a box, or a stain beside it, moves its
+// mean by more than a pale stroke does; so each is laid over its like, as at oddOf, and its darkest spot counts.
+// Where there are too few without ink to tell how one looks, every one of them may hold a stroke.
+func (m *inkMap) lookForPale(boxes []sheetmodel.Rect, empty []int, e *excess) {
+	if len(empty) < oddRows {
+		for _, i := range empty {
+			e.pale[boxes[i]] = true
+		}
+		return
+	}
+	patches := make([][]float64, len(boxes))
+	w := 0
+	for i, b := range boxes {
+		patches[i], w = m.patchOf(b.Grow(-oddRim), boxes[0].Grow(-oddRim))
+	}
+	usual := quantilePatch(patches, passedLow) // of marks that lie a little differently, hardly any px is in so many
+	figures := [2][]float64{}
+	for _, i := range empty {
+		for k := range patches[i] {
+			patches[i][k] -= usual[k]
+		}
+		spot, top := oddness(patches[i], w)
+		figures[0], figures[1] = append(figures[0], spot), append(figures[1], top)
+	}
+	sums := make([]float64, len(empty))
+	for _, v := range figures {
+		s := slices.Sorted(slices.Values(v))
+		spread := max((at(s, oddMid)-at(s, oddLow))/oddWide, leastSpread)
+		for k := range v {
+			sums[k] += (v[k] - at(s, oddMid)) / spread
+		}
+	}
+	for k, i := range empty {
+		if sums[k] > passedOdd {
+			e.pale[boxes[i]] = true
+		}
+	}
+}
+
+// besideOf is how dark the paper round a box is beyond its print; its outline is left out.
+func (m *inkMap) besideOf(box sheetmodel.Rect) float64 {
+	in, out := box.Grow(0.4), box.Grow(passedRim)
+	strips := []sheetmodel.Rect{
+		{X: out.X, Y: out.Y, W: out.W, H: in.Y - out.Y}, {X: out.X, Y: in.Y + in.H, W: out.W, H: out.Y + out.H - in.Y - in.H},
+		{X: out.X, Y: out.Y, W: in.X - out.X, H: out.H}, {X: in.X + in.W, Y: out.Y, W: out.X + out.W - in.X - in.W, H: out.H},
+	}
+	lightest := math.Inf(1) // the others may hold print or a stroke
+	for _, s := range strips {
+		lightest = min(lightest, m.unexplained(s))
+	}
+	return lightest
 }
 
 // levelColumns takes off what all boxes with the same letter share: letters are printed inside these

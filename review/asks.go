@@ -97,9 +97,9 @@ func (m *moment) rowLacks(c *stack.Card, r *stack.Row) []string {
 		switch {
 		case empty(ink.Panel) && r.Row.Panel == "":
 			lacks = append(lacks, "names no drawing")
-		case c.Back != nil && r.Row.Panel != "" && !r.Drawn:
+		case c.PanelSheet() != nil && r.Row.Panel != "" && !r.Drawn:
 			lacks = append(lacks, "no path drawn")
-		case c.Back != nil && r.Row.Panel != "" && r.PathDoubt: // gates are sketched before the start
+		case c.PanelSheet() != nil && r.Row.Panel != "" && r.PathDoubt: // gates are sketched before the start
 			lacks = append(lacks, "perhaps no path drawn, only the gates")
 		}
 	}

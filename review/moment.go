@@ -250,7 +250,7 @@ func (d *Desk) left(m *moment, todos []todo) left {
 			l.Other++
 		}
 	}
-	l.Questions = len(m.questions()) + len(m.photoQuestions())
+	l.Questions = len(m.questions()) + len(m.photoQuestions()) + len(m.full.Unnamed)
 	for _, c := range m.full.Cards {
 		if !c.In && c.GapReason == "" {
 			l.Missing++

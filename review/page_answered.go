@@ -6,6 +6,7 @@ import (
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"gatefold/review/jury"
@@ -74,6 +75,9 @@ func (m *moment) answeredWith(answers []store.Answer, a store.Answer) (answeredV
 			return v, nil, true
 		}
 	}
+	if photo, part, ok := store.ParseWhichCard(a.Question); ok {
+		return m.answeredWhich(v, photo, part, a.Value)
+	}
 	open := *m.full
 	open.Answers = maps.Clone(m.full.Answers)
 	delete(open.Answers, a.Question)
@@ -108,6 +112,23 @@ func (m *moment) struckRow(question string) *stack.Row {
 		return nil
 	}
 	return &m.full.Rows[i]
+}
+
+// answeredWhich is the question which card a side is; photo is the beginning of its name.
+func (m *moment) answeredWhich(v answeredView, photo string, part int, value string) (answeredView, []string, bool) {
+	k, ok := store.ParseCardName(value)
+	if !ok {
+		return v, nil, false
+	}
+	i := slices.IndexFunc(m.full.Photos, func(p store.Photo) bool { return strings.HasPrefix(p.ID, photo) })
+	if i < 0 {
+		return v, nil, false
+	}
+	v.Course, v.Sentence, v.Answer = courseWords(k.Run, k.Course), fmt.Sprintf("Which card does photo %s show?", m.full.Photos[i].Sent), fmt.Sprintf("card %d", k.Card)
+	if part > 1 {
+		v.Sentence = fmt.Sprintf("Which card is side no. %d in photo %s?", part, m.full.Photos[i].Sent)
+	}
+	return v, nil, true
 }
 
 // tellsNothing reports whether a finding holds nothing of what its rows say.

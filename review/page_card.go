@@ -81,7 +81,7 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	}
 	v.Card = cardView{
 		Words: cardWords(c.Key, c.Spare), Place: m.place(c).Name, Judge: c.Judge, Phone: c.Phone, Gates: gateWords(m.gatesOf(c)),
-		GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, Paper: c.Paper != nil, Reason: c.GapReason,
+		GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil, Reason: c.GapReason,
 	}
 	v.Title = v.Card.Words
 	for _, run := range m.race.Runs {

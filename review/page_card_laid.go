@@ -15,6 +15,7 @@ type sideView struct {
 	Name  string
 	Laid  []laid
 	Spare string // why this photo doesn't count; empty: it does
+	Sheet int64  // of a card that people named; 0: it says itself which one it is
 }
 
 // W and H are the drawing's size in sheet mm.
@@ -93,6 +94,9 @@ func (d *Desk) cardSides(m *moment, c *stack.Card) (all []sideView, told []strin
 			return
 		}
 		v := sideView{Name: string(s.Side), Spare: spare}
+		if s.Read.Plain != nil {
+			v.Sheet = s.ID
+		}
 		v.inkView = inkView{Src: inkPath(s.ID, "side"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the %s of card %d", s.Side, c.Key.Card)}
 		if s == c.Front {
 			v.Laid = d.laidOver(m, c, s)

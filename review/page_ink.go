@@ -75,7 +75,21 @@ func (d *Desk) side(s *store.Sheet) *sheetmodel.Side {
 	return l.Side(s.Side)
 }
 
-// crop says which part of a sheet a name stands for: row-03, rows, panel-b, head, foot, side.
+// topOf is all of a side above its first row, where a head stands, or its upper third.
+func topOf(side *sheetmodel.Side) sheetmodel.Rect {
+	r := sheetmodel.Rect{W: side.W, H: side.H}
+	for _, f := range side.Fields {
+		if f.Row > 0 && f.Kind != sheetmodel.Drawing {
+			r.H = min(r.H, f.Rect.Y)
+		}
+	}
+	if r.H == side.H || r.H < 10 {
+		r.H = side.H / 3
+	}
+	return r
+}
+
+// crop says which part of a sheet a name stands for: row-03, rows, panel-b, head, foot, top, side.
 func (d *Desk) crop(s *store.Sheet, what string) (crop.Crop, bool) {
 	k := crop.Crop{Sheet: s.ID, Side: s.Side, Page: s.Page, SHA256: s.PageSHA256, PxPerMM: s.PagePxPerMM}
 	if s.Page == "" {
@@ -86,6 +100,13 @@ func (d *Desk) crop(s *store.Sheet, what string) (crop.Crop, bool) {
 		k.Rect = sheetmodel.Rect{W: 1000, H: 1000} // what lies outside the page is left out
 		if side != nil {
 			k.Rect = sheetmodel.Rect{W: side.W, H: side.H}
+		}
+		return k, true
+	}
+	if what == "top" {
+		k.Rect = sheetmodel.Rect{W: 1000, H: 60}
+		if side != nil {
+			k.Rect = topOf(side)
 		}
 		return k, true
 	}

@@ -29,6 +29,12 @@ type Taker interface {
 	Fault(photo string) string
 }
 
+// Tier is a Taker that also reads the two writings of a card together once people have said which sides belong to it.
+type Tier interface {
+	// Tie asks for it and returns at once.
+	Tie()
+}
+
 // maxPhoto is the largest photo that is taken, in bytes: what a photo may have anywhere in gatefold.
 const maxPhoto = 128 << 20
 
@@ -179,7 +185,7 @@ const bothSides = "both sides"
 
 func lacksOf(c *stack.Card) string {
 	switch {
-	case c.Paper != nil, c.Front != nil && c.Back != nil:
+	case c.Paper != nil, c.Front != nil && (c.Back != nil || c.OneSided()):
 		return ""
 	case c.Front != nil:
 		return "back"
@@ -415,6 +421,9 @@ func (d *Desk) verdict(p store.Photo, sheets []store.Sheet) verdict {
 
 // sideWords names a side of a card as people call it across a table.
 func sideWords(s store.Sheet) string {
+	if !s.Named() {
+		return fmt.Sprintf("%s of a card that carries no number a machine reads (the desk asks which)", s.Side)
+	}
 	if s.Card.Run == 0 {
 		return fmt.Sprintf("spare card %d, %s", s.Card.Card, s.Side)
 	}

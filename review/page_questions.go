@@ -14,6 +14,7 @@ import (
 
 type questionsView struct {
 	frame
+	Which     []whichView
 	Questions []questionView
 	Photos    []questionView
 	Later     int // questions that may come once more is typed
@@ -70,11 +71,19 @@ func (m *moment) questions() []sheetmodel.Finding {
 }
 
 func (d *Desk) showQuestions(w http.ResponseWriter, r *http.Request, s *session) error {
+	return d.questionsWith(w, r, s, http.StatusOK, func(*whichView) {})
+}
+
+// questionsWith shows the page; each side of an unknown card is given to which before.
+func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session, status int, which func(*whichView)) error {
 	m, f, err := d.view(r.Context(), s, "Questions", "questions")
 	if err != nil {
 		return err
 	}
-	v := questionsView{frame: f}
+	v := questionsView{frame: f, Which: d.whichCards(m)}
+	for i := range v.Which {
+		which(&v.Which[i])
+	}
 	var told []string
 	for _, q := range m.questions() {
 		view := questionView{
@@ -130,7 +139,7 @@ func (d *Desk) showQuestions(w http.ResponseWriter, r *http.Request, s *session)
 	if err := d.serve(r.Context(), s, "questions", 0, true, told...); err != nil {
 		return err
 	}
-	return d.render(w, "questions", http.StatusOK, v)
+	return d.render(w, "questions", status, v)
 }
 
 // firstWait is the page of the first entry that waits in a row, or empty.
@@ -272,7 +281,7 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if m, err = d.now(r.Context()); err != nil {
 		return err
 	}
-	if len(m.questions())+len(m.photoQuestions()) > 0 {
+	if len(m.questions())+len(m.photoQuestions())+len(m.full.Unnamed) > 0 {
 		return see(w, r, "/questions")
 	}
 	return see(w, r, d.nextPath(m, s))

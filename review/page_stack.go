@@ -21,6 +21,7 @@ type stackView struct {
 	Further []store.Photo // read, but with a further card in them that is not used
 	Unread  int
 	Foreign []store.Sheet
+	Unnamed int // sides of which nobody knows the card
 	Photos  []photoQuestion
 	Plain   bool // for somebody who is only to look: no links to what is settled
 }
@@ -52,6 +53,7 @@ type cardView struct {
 	GatesKnown  bool
 	In          bool
 	Front, Back bool
+	OneSided    bool   // there is no back to photograph
 	BackSeen    string // who saw that no fault is drawn on a back without a photo
 	Paper       bool
 	Reason      string // why it is missing
@@ -70,7 +72,7 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	v := stackView{frame: f, Unread: f.Left.Unread, Foreign: m.shown.Foreign, Photos: m.photoQuestions(), Plain: m.viewer}
+	v := stackView{frame: f, Unread: f.Left.Unread, Foreign: m.shown.Foreign, Unnamed: len(m.full.Unnamed), Photos: m.photoQuestions(), Plain: m.viewer}
 	for _, p := range m.shown.Photos {
 		if p.Fate == store.FateRefused {
 			v.Refused = append(v.Refused, p)
@@ -137,7 +139,7 @@ func (m *moment) courses() []courseView {
 		place := m.place(c)
 		v.Lines = append(v.Lines, courseLine{Card: &cardView{
 			Path: "/card/" + cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Place: place.Name, Judge: c.Judge, Phone: c.Phone,
-			Gates: gateWords(m.gatesOf(c)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, Paper: c.Paper != nil,
+			Gates: gateWords(m.gatesOf(c)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil,
 			BackSeen: m.backSeen(c), Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], WaitRows: waitRows[c.Key], First: first[c.Key],
 			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c), Flaws: flawsOf(c),
 		}})
@@ -329,20 +331,7 @@ func (m *moment) gatesOf(c *stack.Card) []string {
 
 // place returns what the placing list says of a card.
 func (m *moment) place(c *stack.Card) sheetmodel.Place {
-	run := m.race.Run(c.Key.Run)
-	if run == nil {
-		return sheetmodel.Place{}
-	}
-	course := run.Course(c.Key.Course)
-	if course == nil {
-		return sheetmodel.Place{}
-	}
-	for _, p := range course.Places {
-		if p.Card == c.Key.Card {
-			return p
-		}
-	}
-	return sheetmodel.Place{}
+	return m.placeOf(c.Key)
 }
 
 // photoQuestion is a question about two photos of one side.

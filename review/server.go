@@ -129,7 +129,8 @@ func (d *Desk) routes() []route {
 		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask
 		{"POST /questions", roleSettle, d.postQuestion},
 		{"POST /head", roleSettle, d.postHead},
-		{"GET /heard", roleSettle, d.showHeard}, // what came by radio or voice
+		{"POST /which", roleSettle, d.postWhich}, // which card a side without an identity is
+		{"GET /heard", roleSettle, d.showHeard},  // what came by radio or voice
 		{"POST /heard", roleSettle, d.postHeard},
 		{"GET /draft", roleSettle | roleView, d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", roleSettle, d.showDownload},

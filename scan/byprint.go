@@ -3,6 +3,7 @@ package scan
 import (
 	"errors"
 	"math"
+	"slices"
 	"sort"
 
 	"gocv.io/x/gocv"
@@ -44,26 +45,63 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 	if err != nil {
 		return nil, errors.Join(why, err)
 	}
-	var pages []*Page
-	var settled [][4]sheetmodel.PhotoPoint
-	followed := false
-	for i, c := range found {
-		if i == printGuesses {
-			break
+	pages, refusal, err := followPrints(pyr, found, forms, marks, opt, nil, why)
+	if err == nil && len(pages) == 0 {
+		return nil, refusal
+	}
+	return pages, err
+}
+
+// furtherByPrint finds cards of forms without marks beside cards that marks have shown. settled are the corners of
+// those. A further card that is surely there and can't be trusted is the error.
+func furtherByPrint(pyr *pyramid, forms *Forms, opt Options, settled [][4]sheetmodel.PhotoPoint) ([]*Page, error) {
+	plain := &Forms{}
+	for _, f := range forms.faces {
+		if len(f.marks) == 0 {
+			plain.faces = append(plain.faces, f)
 		}
+	}
+	if len(plain.faces) == 0 {
+		return nil, nil
+	}
+	found, err := candidates(pyr, plain)
+	if err != nil {
+		return nil, err
+	}
+	found = slices.DeleteFunc(found, func(c candidate) bool { return !c.sure() })
+	none := &RefusedError{Fault: FaultNoForm}
+	pages, refusal, err := followPrints(pyr, found, plain, nil, opt, settled, none)
+	if err == nil && refusal != none {
+		err = refusal
+	}
+	return pages, err
+}
+
+// followPrints straightens what lies where candidates say, one card in one place. The refusal is why, or what is more
+// certainly true of what was not straightened; the error is any other.
+func followPrints(pyr *pyramid, found []candidate, forms *Forms, marks []seenMark, opt Options, settled [][4]sheetmodel.PhotoPoint, why *RefusedError) ([]*Page, *RefusedError, error) {
+	var pages []*Page
+	followed, tries := false, 0
+	for i, c := range found {
 		if liesOn(settled, &c) {
 			continue
+		}
+		if tries++; tries > printGuesses {
+			break
 		}
 		f, ok := c.found(marks, forms)
 		if !ok {
 			continue
 		}
 		page, err := straighten(pyr, f, opt)
+		if err == nil {
+			settled = append(settled, page.Corners())
+			page, err = tellForms(pyr, page, found, i, forms, marks, opt)
+		}
 		var refusal *RefusedError
 		switch {
 		case err == nil:
 			pages = append(pages, page)
-			settled = append(settled, page.Corners())
 		case errors.As(err, &refusal) && refusal.Fault != FaultPrint && (refusal.Fault != FaultSmall || c.sure()):
 			if !followed {
 				why, followed = refusal, true
@@ -74,14 +112,54 @@ func pagesByPrint(pyr *pyramid, forms *Forms, marks []seenMark, opt Options, why
 		case !errors.As(err, &refusal):
 			var unknown *UnknownLayoutError
 			if errors.As(err, &unknown) {
-				return pages, err
+				return pages, why, err
 			}
 		}
 	}
-	if len(pages) == 0 {
-		return nil, why
+	return pages, why, nil
+}
+
+// tellForms holds a page that was found by print against the other forms that may lie where it lies: a league's card of
+// this season and of the last have most of their print in common. What it returns is the one of which clearly more is
+// seen; where none is, the error names two. It closes the pages that it doesn't return.
+func tellForms(pyr *pyramid, page *Page, found []candidate, i int, forms *Forms, marks []seenMark, opt Options) (*Page, error) {
+	at := [][4]sheetmodel.PhotoPoint{page.Corners()}
+	best, next := page, (*Page)(nil)
+	tried := map[*face]bool{found[i].face: true}
+	for j := range found {
+		c := &found[j]
+		if tried[c.face] || len(c.face.marks) > 0 && len(found[i].face.marks) > 0 || !liesOn(at, c) {
+			continue
+		}
+		f, ok := c.found(marks, forms)
+		if !ok {
+			continue
+		}
+		other, err := straighten(pyr, f, opt)
+		if err != nil {
+			continue
+		}
+		tried[c.face] = true
+		if other.Quality.PrintSeen > best.Quality.PrintSeen {
+			best, other = other, best
+		}
+		if next == nil || other.Quality.PrintSeen > next.Quality.PrintSeen {
+			next, other = other, next
+		}
+		if other != nil {
+			other.Close()
+		}
 	}
-	return pages, nil
+	if next == nil {
+		return best, nil
+	}
+	defer next.Close()
+	if next.Quality.PrintSeen < best.Quality.PrintSeen-alikeSeen {
+		return best, nil
+	}
+	defer best.Close()
+	return nil, refused(FaultForms, "say which card it is by naming its layout alone, or take the other one out of the race's folder",
+		"the card looks like %s, %s, and like %s, %s, about as well", best.Layout.Name, best.Side.Name, next.Layout.Name, next.Side.Name)
 }
 
 // firstRefusal returns the first of errors that are all refusals.

@@ -189,7 +189,15 @@ func Pages(photo gocv.Mat, forms *Forms, opt Options) ([]*Page, error) {
 	if len(pages) == 0 {
 		faults = append(faults, cut...)
 	}
-	return pages, errors.Join(faults...)
+	var places [][4]sheetmodel.PhotoPoint
+	for _, f := range found {
+		places = append(places, f.Corners)
+	}
+	further, err := furtherByPrint(pyr, forms, opt, places)
+	if err != nil {
+		faults = append(faults, err)
+	}
+	return append(pages, further...), errors.Join(faults...)
 }
 
 // notFound says why a photo shows no card: blur if the few marks seen are blurred, or even the sharpest

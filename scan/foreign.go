@@ -35,6 +35,8 @@ type BlankOptions struct {
 	// Upright promises that all photos are taken with the form within 45 degrees of upright, so that it may look
 	// alike when turned.
 	Upright bool
+	// Print is what is printed on the side, for those who read its pages, where the layout doesn't say.
+	Print []sheetmodel.PrintItem
 }
 
 // PrepareBlank makes one side of a card that has no marks of ours ready to be found by its print alone.
@@ -62,6 +64,9 @@ func PrepareBlank(picture gocv.Mat, layout *sheetmodel.Layout, name sheetmodel.S
 	// A copy without marks and identity, wherever the layout comes from: this form is found by print.
 	plain := *side
 	plain.Marks, plain.Identity = nil, nil
+	if opt.Print != nil {
+		plain.Print = opt.Print
+	}
 	f := &face{hash: layout.HashStart(), layout: layout, side: &plain, upright: opt.Upright, marks: map[int]sheetmodel.Rect{}}
 	img := &image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}
 	f.blank = newBlank(img, nil)

@@ -10,6 +10,7 @@ const (
 	FaultNoMarks  Fault = "no-marks"    // none of our cards, or too little of one
 	FaultFewMarks Fault = "few-marks"   // some marks, too few to trust
 	FaultNoForm   Fault = "no-form"     // none of the forms without marks, or too little of one
+	FaultForms    Fault = "two-forms"   // two of the forms without marks fit about as well
 	FaultSmall    Fault = "too-small"   // too few pixels per mm
 	FaultBlurred  Fault = "too-blurred" // print not sharp enough
 	FaultOutside  Fault = "outside"     // a row or panel lies outside the picture

@@ -56,6 +56,7 @@ const (
 	PartGroup     Part = "group"
 	PartCourse    Part = "course"
 	PartRun       Part = "run"
+	PartCard      Part = "card" // the card's number, where a person writes it
 	PartGateFrom  Part = "gate-from"
 	PartGateTo    Part = "gate-to"
 	PartGateMore  Part = "gate-more"

@@ -74,7 +74,7 @@ func (b CodeBook) Reused(l *Layout) []ReusedCode {
 		}
 		r := ReusedCode{Layout: l.Hash(), Code: was.Code}
 		switch {
-		case was.Word != "" && !sameWords(was.Word, now.Word):
+		case was.Word != "" && !sameWords(was.Word, was.Code) && !sameWords(was.Word, now.Word): // a letter by itself says nothing
 			r.Printed, r.Now = was.Word, now.Word
 		case was.Meaning != "" && !sameWords(was.Meaning, now.Meaning) && !sameWords(was.Meaning, now.Word):
 			r.Printed, r.Now = was.Meaning, now.Meaning

@@ -262,7 +262,7 @@ func raceForms(folder *racefolder.Folder) (forms *reading.Forms, lost []*sheetmo
 	if lost, err = lostLayouts(folder); err != nil {
 		return nil, nil, err
 	}
-	forms, err = reading.Prepare(append(layouts, lost...))
+	forms, err = raceFormsOf(folder, append(layouts, lost...))
 	return forms, lost, err
 }
 
@@ -270,7 +270,7 @@ func raceForms(folder *racefolder.Folder) (forms *reading.Forms, lost []*sheetmo
 // it was copied without them. They only fit a card that carries their hash.
 func lostLayouts(folder *racefolder.Folder) ([]*sheetmodel.Layout, error) {
 	kept, err := folder.Layouts()
-	if err != nil || len(kept) > 0 {
+	if err != nil || slices.ContainsFunc(kept, marked) {
 		return nil, err
 	}
 	var all []*sheetmodel.Layout
@@ -310,6 +310,11 @@ func (in *intake) keep(ctx context.Context, file string) (store.Photo, bool, err
 func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, error) {
 	got := collectedFile{File: p.File, SHA256: p.SHA256, Cards: []string{}}
 	sheets, why := in.sheetsOf(p)
+	if why == nil {
+		if err := in.unname(ctx, p.SHA256, sheets); err != nil {
+			return got, err
+		}
+	}
 	if why == nil && len(sheets) == 0 {
 		why = p.Refused
 	}
@@ -330,7 +335,7 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 		if err := in.restore(s.Layout); err != nil {
 			return got, err
 		}
-		card := fmt.Sprintf("%s, run %d, card %d, %s", s.Card.Course, s.Card.Run, s.Card.Card, s.Identity.Side)
+		card := in.words(s, p.Cards[i].Layout.Name)
 		got.Cards = append(got.Cards, card)
 		for _, f := range p.Cards[i].Quality.Flaws {
 			got.Flaws = append(got.Flaws, collectedFlaw{card, f})
@@ -361,37 +366,18 @@ func toStore(refusals []refusal) []store.Refusal {
 func (in *intake) sheetsOf(p reading.Photo) ([]store.NewSheet, *refusal) {
 	var sheets []store.NewSheet
 	for i, c := range p.Cards {
-		if c.Identity == nil {
-			return nil, &refusal{
-				Fault: "identity", Detail: "neither of the two square codes can be read",
-				Remedy: "wipe them dry and retake with both in view",
-			}
-		}
-		card := sheetmodel.CardKey{Run: c.Identity.Run, Card: c.Identity.Card}
-		if c.Identity.Race != sheetmodel.RaceHash(in.race.ID) {
-			return nil, &refusal{
-				Fault: "other-race", Detail: fmt.Sprintf("card %d belongs to another race", c.Identity.Card),
-				Remedy: "add it to the race that it was printed for; if it is this one, write the id in race.yaml back as it was then",
-			}
-		}
-		if card.Run != 0 {
-			n := c.Identity.Course
-			if n < 1 || n > len(in.race.Courses) {
-				return nil, &refusal{
-					Fault: "course", Detail: fmt.Sprintf("card %d was printed for course no. %d, and race.yaml has %d", card.Card, n, len(in.race.Courses)),
-					Remedy: "put the courses of race.yaml back in the order in which the cards were printed",
-				}
-			}
-			card.Course = in.race.Courses[n-1]
+		card, plain, why := in.cardOf(c)
+		if why != nil {
+			return nil, why
 		}
 		sheet := store.NewSheet{
-			Part: i + 1, Identity: *c.Identity, Card: card, Layout: c.LayoutHash,
+			Part: i + 1, Identity: in.identityOf(c), Card: card, Layout: c.LayoutHash,
 			Quality: store.Quality{
 				MarksSeen: c.Quality.MarksSeen, MarksTotal: c.Quality.MarksTotal,
 				ResidualMM: c.Quality.ResidualMM, BlurMM: c.Quality.BlurMM, PxPerMM: c.Quality.PxPerMM,
 			},
 			Page: c.Page, PagePxPerMM: c.PxPerMM,
-			Read: store.SideRead{Reading: c.Reading, Alone: c.Alone},
+			Read: store.SideRead{Reading: c.Reading, Alone: c.Alone, Plain: plain},
 		}
 		copy(sheet.Corners[:], c.Corners)
 		for _, f := range c.Quality.Flaws {

@@ -34,12 +34,12 @@ func (in *intake) tieAll(ctx context.Context, reader string, judge joint.Judge) 
 	}
 	backs := map[sheetmodel.CardKey][]store.Sheet{}
 	for _, s := range sheets {
-		if s.Side == sheetmodel.Back {
+		if s.Side == sheetmodel.Back && s.Named() {
 			backs[s.Card] = append(backs[s.Card], s)
 		}
 	}
 	for _, front := range sheets {
-		if front.Side != sheetmodel.Front {
+		if front.Side != sheetmodel.Front || !front.Named() {
 			continue
 		}
 		all := backs[front.Card]
@@ -51,8 +51,12 @@ func (in *intake) tieAll(ctx context.Context, reader string, judge joint.Judge) 
 				continue
 			}
 			ties := store.CardTies{Front: front.ID, Back: back.ID, Reader: reader}
-			for _, pair := range joint.Card(front.Read.Reading, back.Read.Reading, judge) {
-				ties.Ties = append(ties.Ties, tiedOf(pair, front.Read.Reading, back.Read.Reading))
+			second := back.Read.Reading
+			if back.ID == 0 {
+				second.Strips = front.Read.Reading.Strips // a card of another make may have its panels on the same side
+			}
+			for _, pair := range joint.Card(front.Read.Reading, second, judge) {
+				ties.Ties = append(ties.Ties, tiedOf(pair, front.Read.Reading, second))
 			}
 			if err := in.store.AddTies(ctx, ties); err != nil {
 				return err

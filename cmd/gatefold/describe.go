@@ -28,6 +28,7 @@ import (
 func describeCommand(a *app) *cobra.Command {
 	var size, style string
 	var says []string
+	var open, openNone bool
 	c := &cobra.Command{
 		Use:   "describe PICTURE LAYOUT.yaml",
 		Short: "Propose the layout of a blank card of another make from its picture",
@@ -40,8 +41,13 @@ It writes a draft of a layout file that you may edit, and beside it a picture of
 field drawn and numbered. All of it is a proposal: what a word over a column says is written down as its part
 (bib, code, gate, ...), and named for you to check. Where it is wrong, say it with --say: --say 1-12=bib for the
 fields with those numbers, so that a table is said once and its rows follow; back:3=remark for the back. Then see how well it would be read with gatefold try.
-Nothing is overwritten.`,
-		Args: cobra.ExactArgs(2),
+Nothing is overwritten.
+
+With --open you finish it on a page in your browser instead: say what each column is for, move, split, add and remove
+places to write, and see at once what is still missing. Save writes LAYOUT.yaml. A layout file that is there already is
+opened as it is, and what stood in it before is kept beside it.`,
+		Example: "  gatefold describe league-card.pdf league.yaml --size 210x148 --open\n  gatefold describe scan.png league.yaml --say 13-18=remark",
+		Args:    cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			w, h, ok := parseSize(size)
 			if !ok {
@@ -54,12 +60,17 @@ Nothing is overwritten.`,
 			if err != nil {
 				return err
 			}
+			if open || openNone {
+				return a.finishLayout(c.Context(), args[0], args[1], w, h, sheetmodel.Style(style), !openNone, said...)
+			}
 			_, err = a.describe(c.Context(), args[0], args[1], w, h, sheetmodel.Style(style), said...)
 			return err
 		},
 	}
 	c.Flags().StringVar(&size, "size", "148x210", "width x height of the card in mm, as it is held")
 	c.Flags().StringArrayVar(&says, "say", nil, "what fields are for, by their numbers in the picture: 1-12=bib")
+	c.Flags().BoolVar(&open, "open", false, "finish the layout on a page in the browser")
+	c.Flags().BoolVar(&openNone, "open-none", false, "as --open, but only print the page's address")
 	c.Flags().StringVar(&style, "style", string(sheetmodel.FaultOnly), "fault-only, or every-racer: a mark for each bib that passes")
 	return c
 }
@@ -104,46 +115,9 @@ func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel
 			return nil, fmt.Errorf("%s: is there already and may hold somebody's work; give another name", path)
 		}
 	}
-	data, err := readInput("picture", picture)
+	l, proposals, head, err := proposeLayout(ctx, picture, w, h, style, says)
 	if err != nil {
 		return nil, err
-	}
-	greys, err := flatSides(ctx, picture, data, w, h)
-	if err != nil {
-		return nil, err
-	}
-	words, done, err := openLabels()
-	if err != nil {
-		return nil, err
-	}
-	defer done()
-	l := &sheetmodel.Layout{Format: 1, Name: "draft", Version: 1, Style: style}
-	head := []string{"A draft, in mm, for a person to finish: give every field its part (bib, code, gate, ...)."}
-	var proposals []*propose.Proposal
-	for i, grey := range greys {
-		p, err := propose.Side(grey, w, h, words)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", picture, err)
-		}
-		if len(p.Fields) == 0 && i == 0 {
-			return nil, fmt.Errorf("%s: no ruled box was found; scan the card flat and darker", picture)
-		}
-		name := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[i]
-		for _, s := range says {
-			if s.side == name {
-				if err := p.Say(s.from, s.to, s.part); err != nil {
-					return nil, fmt.Errorf("--say, %s: %w", name, err)
-				}
-			}
-		}
-		l.Sides = append(l.Sides, sheetmodel.Side{Name: name, W: w, H: h, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}, Fields: p.Fields})
-		proposals = append(proposals, p)
-		if len(p.Unsure) > 0 {
-			head = append(head, fmt.Sprintf("Look at these first, on the %s:", name))
-		}
-		for _, u := range p.Unsure {
-			head = append(head, "  "+u)
-		}
 	}
 	text, err := sheetmodel.EncodeDraft(l, head...)
 	if err != nil {
@@ -170,6 +144,51 @@ func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel
 		}
 	}
 	return l, nil
+}
+
+// proposeLayout proposes the layout of a blank card from its picture. head are lines to stand on top of its file.
+func proposeLayout(ctx context.Context, picture string, w, h sheetmodel.MM, style sheetmodel.Style, says []sayPart) (l *sheetmodel.Layout, proposals []*propose.Proposal, head []string, err error) {
+	data, err := readInput("picture", picture)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	greys, err := flatSides(ctx, picture, data, w, h)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	words, done, err := openLabels()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	defer done()
+	l = &sheetmodel.Layout{Format: 1, Name: "draft", Version: 1, Style: style}
+	head = []string{"A draft, in mm, for a person to finish: give every field its part (bib, code, gate, ...)."}
+	for i, grey := range greys {
+		p, err := propose.Side(grey, w, h, words)
+		if err != nil {
+			return nil, nil, nil, fmt.Errorf("%s: %w", picture, err)
+		}
+		if len(p.Fields) == 0 && i == 0 {
+			return nil, nil, nil, fmt.Errorf("%s: no ruled box was found; scan the card flat and darker", picture)
+		}
+		name := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[i]
+		for _, s := range says {
+			if s.side == name {
+				if err := p.Say(s.from, s.to, s.part); err != nil {
+					return nil, nil, nil, fmt.Errorf("--say, %s: %w", name, err)
+				}
+			}
+		}
+		l.Sides = append(l.Sides, sheetmodel.Side{Name: name, W: w, H: h, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}, Fields: p.Fields})
+		proposals = append(proposals, p)
+		if len(p.Unsure) > 0 {
+			head = append(head, fmt.Sprintf("Look at these first, on the %s:", name))
+		}
+		for _, u := range p.Unsure {
+			head = append(head, "  "+u)
+		}
+	}
+	return l, proposals, head, nil
 }
 
 // numbered draws the proposed fields over the picture, with their numbers.

@@ -73,6 +73,12 @@ func (t *deskTaker) Take(photo string) {
 	}
 }
 
+// tieOnly stands in the queue for no photo.
+const tieOnly = ""
+
+// Tie asks for what belongs to one card to be read together.
+func (t *deskTaker) Tie() { t.Take(tieOnly) }
+
 // Fault says why a photo, or with an empty name any photo, could not be read.
 func (t *deskTaker) Fault(photo string) string {
 	t.mu.Lock()
@@ -229,7 +235,7 @@ func (t *deskTaker) current() (*formsOf, error) {
 	if len(f.lost) > 0 {
 		f.stamp += stampOf(t.dir)
 	}
-	if f.forms, err = reading.Prepare(append(layouts, f.lost...)); err != nil {
+	if f.forms, err = raceFormsOf(folder, append(layouts, f.lost...)); err != nil {
 		return nil, err
 	}
 	t.forms = f
@@ -238,6 +244,11 @@ func (t *deskTaker) current() (*formsOf, error) {
 
 // read reads one photo and brings what came of it into the store.
 func (t *deskTaker) read(ctx context.Context, r reading.Reader, with *formsOf, photo string) error {
+	if photo == tieOnly {
+		t.keep.Lock()
+		defer t.keep.Unlock()
+		return (&intake{store: t.store}).tieAll(ctx, r.Version(), r.Judge())
+	}
 	kept, err := t.store.Photo(ctx, photo)
 	if err != nil {
 		return err

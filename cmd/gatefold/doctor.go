@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gatefold/review/store"
+	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/racefolder"
 )
 
@@ -115,7 +116,13 @@ func (a *app) raceSymptoms(ctx context.Context, dir string) ([]symptom, error) {
 	folder, err := racefolder.Open(dir)
 	if err == nil {
 		race.Found = folder.Race().Name
-		_, err = folder.Layouts()
+		var kept []*sheetmodel.Layout
+		kept, err = folder.Layouts()
+		for _, l := range kept {
+			if !marked(l) && err == nil {
+				_, err = folder.Blanks(l)
+			}
+		}
 	}
 	if err != nil {
 		race.OK, race.trouble = false, "MISTAKE"

@@ -143,7 +143,7 @@ func (a *app) tieJoined(ctx context.Context, s *standing, dir string) error {
 	if err != nil {
 		return err
 	}
-	forms, err := reading.Prepare(append(layouts, lost...))
+	forms, err := raceFormsOf(s.folder, append(layouts, lost...))
 	if errors.Is(err, reading.ErrNoImaging) {
 		return nil
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"image"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
@@ -15,7 +14,6 @@ import (
 
 	"gatefold/cmd/internal/reading"
 	"gatefold/sheetmodel"
-	"gatefold/sheetmodel/propose"
 	"gatefold/sheetmodel/racefolder"
 )
 
@@ -93,7 +91,14 @@ func formsFor(ctx context.Context, race, blank string, files []string) (*reading
 			return nil, fmt.Errorf("layout %s: it has no marks of ours, so its photos are found by its print; give a picture of the blank card with --blank", files[i])
 		}
 	}
-	return reading.Prepare(layouts)
+	if race == "" {
+		return reading.Prepare(layouts)
+	}
+	folder, err := racefolder.Open(race)
+	if err != nil {
+		return nil, err
+	}
+	return raceFormsOf(folder, layouts)
 }
 
 // marked reports whether every side of a layout has our marks.
@@ -103,32 +108,13 @@ func marked(l *sheetmodel.Layout) bool {
 
 // blankForms prepares a card of another make by a picture of it.
 func blankForms(ctx context.Context, file, blank string) (*reading.Forms, error) {
-	text, err := readInput("layout", file)
+	l, err := readLayout(file)
 	if err != nil {
 		return nil, err
 	}
-	l, err := sheetmodel.ParseLayout(file, text)
+	blanks, err := blanksOf(ctx, file, blank, l)
 	if err != nil {
 		return nil, err
-	}
-	picture, err := readInput("picture", blank)
-	if err != nil {
-		return nil, err
-	}
-	sides, err := flatSides(ctx, blank, picture, l.Sides[0].W, l.Sides[0].H)
-	if err != nil {
-		return nil, err
-	}
-	names := []sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}
-	blanks := map[sheetmodel.SideName]*image.Gray{}
-	for i, g := range sides {
-		g, _ = propose.Level(g) // layouts are described on the levelled picture
-		blanks[names[i]] = g
-	}
-	for _, s := range l.Sides {
-		if blanks[s.Name] == nil {
-			return nil, fmt.Errorf("%s: shows no %s, which %s describes; give a PDF or TIFF with both sides", blank, s.Name, file)
-		}
 	}
 	forms, err := reading.PrepareBlank(l, blanks)
 	if err != nil {
@@ -302,6 +288,9 @@ func (a *app) printPhoto(p reading.Photo) {
 }
 
 func cardSentence(c reading.Card) string {
+	if c.Plain {
+		return fmt.Sprintf("%s of a card of another make, %s (%s): a person must say which one it is", c.Side, c.Layout.Name, c.Layout.Hash)
+	}
 	if c.Identity == nil {
 		words := fmt.Sprintf("%s of a card whose printed identity can't be read", c.Side)
 		if len(c.MayBe) > 0 {

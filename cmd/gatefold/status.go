@@ -117,6 +117,7 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 			r.Questions++
 		}
 	}
+	r.Questions += len(st.Unnamed)
 	spot := st.SpotCheck()
 	r.Certain, r.SpotDrawn = spot.Certain, len(spot.Drawn)
 	r.SpotTyped, r.SpotWrong = spot.Typed()

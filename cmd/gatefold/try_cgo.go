@@ -62,26 +62,13 @@ else digits of our own drawing, which are neater than people's, so that the figu
 }
 
 func (a *app) try(ctx context.Context, file, blank string, opt trial.Options) error {
-	text, err := readInput("layout", file)
+	l, err := readLayout(file)
 	if err != nil {
 		return err
 	}
-	l, err := sheetmodel.ParseLayout(file, text)
+	blanks, err := blanksOf(ctx, file, blank, l)
 	if err != nil {
 		return err
-	}
-	picture, err := readInput("picture", blank)
-	if err != nil {
-		return err
-	}
-	sides, err := flatSides(ctx, blank, picture, l.Sides[0].W, l.Sides[0].H)
-	if err != nil {
-		return err
-	}
-	blanks := map[sheetmodel.SideName]*image.Gray{}
-	for i, g := range sides {
-		g, _ = propose.Level(g) // layouts are described on the levelled picture
-		blanks[[]sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}[i]] = g
 	}
 	for _, side := range l.Sides {
 		if g := blanks[side.Name]; g != nil {

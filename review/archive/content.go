@@ -190,7 +190,7 @@ func raceFiles(b *bag, in Input) error {
 	if err != nil {
 		return err
 	}
-	patterns := []string{"layouts/*.yaml"}
+	patterns := []string{"layouts/*.yaml", "layouts/*.png"}
 	if in.Names {
 		patterns = append(patterns, "*.yaml", "*.csv")
 	}

@@ -95,7 +95,7 @@ alto/            the same for each side as ALTO 4 (XML, Library of Congress): pl
                  millimetre, certainty (WC), other texts it might be (ALTERNATIVE), field and doubts (tags)
 race/race.json   the race: groups, courses, gates and places, code book, rule settings, lists
 race/bibs.csv    the bibs of the start list
-race/layouts/    the geometry of the printed cards, in millimetres
+race/layouts/    the geometry of the printed cards, in millimetres; blank cards of another make as pictures
 readings.json    for each side: which card it is and what was read in each field, with every other
                  text it might be and how certain the reader was (1 is certain)
 decisions.json   who settled which field, when and on what basis; also what was later replaced or undone

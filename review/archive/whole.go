@@ -80,7 +80,7 @@ func (b *bag) holds(sha string) bool {
 // race.yaml, the layouts, and whatever else race.yaml names.
 func folderFiles(dir string) ([]string, error) {
 	seen := &seenFS{FS: os.DirFS(dir), names: map[string]bool{}}
-	for _, pattern := range []string{"*.yaml", "*.csv", racefolder.LayoutsFolder + "/*.yaml"} {
+	for _, pattern := range []string{"*.yaml", "*.csv", racefolder.LayoutsFolder + "/*.yaml", racefolder.LayoutsFolder + "/*.png"} {
 		found, err := fs.Glob(seen.FS, pattern)
 		if err != nil {
 			return nil, err

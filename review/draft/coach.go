@@ -79,7 +79,7 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 			return f.Row == ref.Row && f.Kind != sheetmodel.Drawing && f.Part != sheetmodel.PartCodeOther
 		}
 		row := CoachRow{Row: b.only(r.Sheet, own)}
-		if back := b.Cards[r.Card].Back; back != nil && r.Row.Panel != "" && r.PanelSure {
+		if back := b.Cards[r.Card].PanelSheet(); back != nil && r.Row.Panel != "" && r.PanelSure {
 			row.Drawing = b.only(back, func(f sheetmodel.Field) bool { return f.Panel == r.Row.Panel && f.Kind == sheetmodel.Drawing })
 		}
 		k.Rows = append(k.Rows, row)

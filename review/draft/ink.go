@@ -1,8 +1,6 @@
 package draft
 
 import (
-	"strings"
-
 	"gatefold/review/crop"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -23,17 +21,17 @@ func (b *builder) rowCrop(r *stack.Row) *crop.Crop {
 
 // panelCrop is a drawing panel with its strip, or nil if there is no picture of it.
 func (b *builder) panelCrop(c *stack.Card, panel string) *crop.Crop {
-	if c.Back == nil || panel == "" {
+	on := c.PanelSheet()
+	if on == nil || panel == "" {
 		return nil
 	}
-	prefix := stack.PanelField(panel, "")
 	var readings []sheetmodel.Reading
-	for _, r := range c.Back.Read.Reading.Readings() {
-		if strings.HasPrefix(r.Field, prefix) {
+	for _, r := range on.Read.Reading.Readings() {
+		if stack.OnPanel(r.Field, panel) {
 			readings = append(readings, r)
 		}
 	}
-	return b.crop(c.Back, func(f sheetmodel.Field) bool { return f.Panel == panel }, readings...)
+	return b.crop(on, func(f sheetmodel.Field) bool { return f.Panel == panel }, readings...)
 }
 
 // crop covers the layout's fields that want picks, or, where the layout is not at hand, the regions of

@@ -46,6 +46,10 @@ func (l *loader) lay() {
 			l.Foreign = append(l.Foreign, *s)
 			continue
 		}
+		if !s.Named() {
+			l.Unnamed = append(l.Unnamed, *s)
+			continue
+		}
 		k := sideKey{s.Card, s.Side}
 		l.sides[k] = append(l.sides[k], s)
 	}
@@ -155,7 +159,7 @@ func (l *loader) fill(c *Card) {
 			}
 		}
 	}
-	c.Strips = strips(c.Back)
+	c.Strips = strips(c.PanelSheet())
 	if c.Front == nil {
 		return
 	}

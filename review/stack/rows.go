@@ -81,8 +81,8 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		Panel: r.Panel.Seen.Text, PanelSure: r.Panel.Sure(),
 		Rerun:     r.mayBeRerun(),
 		Struck:    ink.Struck,
-		Drawn:     r.Panel.Seen.Text != "" && drawn(c.Back, r.Panel.Seen.Text),
-		PathDoubt: r.Panel.Seen.Text != "" && pathDoubt(c.Back, r.Panel.Seen.Text),
+		Drawn:     r.Panel.Seen.Text != "" && drawn(c.PanelSheet(), r.Panel.Seen.Text),
+		PathDoubt: r.Panel.Seen.Text != "" && pathDoubt(c.PanelSheet(), r.Panel.Seen.Text),
 	}
 	if s == c.Front && c.untied && secondWriting(c, ink) {
 		r.hold("its two writings have not been read together yet: run gatefold collect again")
@@ -116,7 +116,8 @@ func secondWriting(c *Card, ink sheetmodel.Row) bool {
 	if ink.BibAgain.Field != "" && ink.BibAgain.State != sheetmodel.Empty {
 		return true
 	}
-	return c.Back != nil && slices.ContainsFunc(c.Back.Read.Reading.Strips, func(e sheetmodel.StripEntry) bool {
+	panels := c.PanelSheet()
+	return panels != nil && slices.ContainsFunc(panels.Read.Reading.Strips, func(e sheetmodel.StripEntry) bool {
 		return e.Bib.State != sheetmodel.Empty && (e.Panel == ink.Panel.Text || ink.Panel.State == sheetmodel.Doubtful)
 	})
 }
@@ -179,9 +180,8 @@ func drawn(back *store.Sheet, panel string) bool {
 	if back == nil {
 		return false
 	}
-	prefix := PanelField(panel, "")
 	return slices.ContainsFunc(back.Read.Reading.Ink, func(r sheetmodel.Reading) bool {
-		return strings.HasPrefix(r.Field, prefix) && r.State != sheetmodel.Empty
+		return OnPanel(r.Field, panel) && r.State != sheetmodel.Empty
 	})
 }
 
@@ -192,8 +192,13 @@ func pathDoubt(back *store.Sheet, panel string) bool {
 	}
 	field := PanelField(panel, sheetmodel.PartDrawing)
 	return slices.ContainsFunc(back.Read.Reading.Ink, func(r sheetmodel.Reading) bool {
-		return r.Field == field && r.HasDoubt(sheetmodel.DoubtNoPath)
+		return strings.EqualFold(r.Field, field) && r.HasDoubt(sheetmodel.DoubtNoPath)
 	})
+}
+
+// OnPanel reports whether a field belongs to a drawing panel; a card of another make may write its letter large.
+func OnPanel(field, panel string) bool {
+	return panel != "" && strings.HasPrefix(strings.ToLower(field), PanelField(panel, ""))
 }
 
 // PanelField returns the name of a drawing panel's field, such as "panel-b.drawing".

@@ -3,7 +3,9 @@ package stack
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"gatefold/review/jury"
@@ -22,6 +24,8 @@ type Stack struct {
 	Rows   []Row
 	// Foreign are sheets whose identity names another race. They are shown and never used.
 	Foreign []store.Sheet
+	// Unnamed are sides of cards without an identity of which nobody has said which card they are. They hold no rows.
+	Unnamed []store.Sheet
 	// Questions are those that photos and papers raise; an answered one stays, with its answer in Answers.
 	Questions []PhotoQuestion
 	Answers   map[string]string // all answers that stand, by question key
@@ -62,6 +66,41 @@ type Card struct {
 	Header      []Entry          // header and foot, in the order of the sheet
 	ties        []look.Tied
 	untied      bool // front and back that count were not read together yet
+}
+
+// OneSided reports whether the card has no back that could be photographed.
+func (c *Card) OneSided() bool {
+	return c.Front != nil && c.Front.Read.Plain != nil && c.Front.Read.Plain.OneSided
+}
+
+// PanelSheet is the side with the drawing panels: the back, or the front of a card of another make that has them there.
+// It is nil if no photo shows them.
+func (c *Card) PanelSheet() *store.Sheet {
+	if c.Back != nil {
+		return c.Back
+	}
+	if c.OneSided() && slices.ContainsFunc(c.Front.Read.Reading.Readings(), func(r sheetmodel.Reading) bool { return strings.HasPrefix(r.Field, "panel-") }) {
+		return c.Front
+	}
+	return nil
+}
+
+// unnamedGaps leaves every list open while a side may be of any card.
+func (s *Stack) unnamedGaps() []rules.Gap {
+	if len(s.Unnamed) == 0 {
+		return nil
+	}
+	why := "Nobody has said which card a photographed side is: see Questions."
+	if n := len(s.Unnamed); n > 1 {
+		why = fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
+	}
+	var all []rules.Gap
+	for _, run := range s.Race.Runs {
+		for _, course := range run.Courses {
+			all = append(all, rules.Gap{Run: run.Number, Course: course.Course, Why: why})
+		}
+	}
+	return all
 }
 
 // Sheet returns the sheet of a side that counts, or nil.
@@ -166,6 +205,7 @@ func (s *Stack) Facts() rules.Facts {
 		}
 	}
 	f.Open = append(f.Open, s.reusedGaps()...)
+	f.Open = append(f.Open, s.unnamedGaps()...)
 	for line, r := range jury.Read(s.Answers, s.Answerers) {
 		if r.Posted == nil && len(r.Decisions) == 0 {
 			continue

@@ -43,6 +43,8 @@ type Flaw struct {
 type SideRead struct {
 	Reading sheetmodel.SheetReading `json:"reading"`
 	Alone   []string                `json:"alone,omitempty"`
+	// Plain is set where the card carries no identity of its own; see Sheet.Named.
+	Plain *PlainCard `json:"plain,omitempty"`
 }
 
 // NewSheet is one side of one card found in a photo. The store keeps Page, the straightened image
@@ -50,7 +52,7 @@ type SideRead struct {
 type NewSheet struct {
 	Part        int // which of the photo's sides, from 1
 	Identity    sheetmodel.Identity
-	Card        sheetmodel.CardKey // as printed, the course by name; run 0 for a spare
+	Card        sheetmodel.CardKey // as printed, the course by name; run 0 for a spare; zero: nobody knows yet, see SideRead.Plain
 	Layout      string             // content hash, all of it
 	Corners     [4]sheetmodel.PhotoPoint
 	Grid        []GridPoint
@@ -165,18 +167,27 @@ func (s *Store) Sheets(ctx context.Context) ([]Sheet, error) {
 	}
 	sheets := make([]Sheet, 0, len(ids))
 	for _, id := range ids {
-		sheet, err := s.Sheet(ctx, id)
+		sheet, err := s.sheetAsRead(ctx, id)
 		if err != nil {
 			return nil, err
 		}
 		sheets = append(sheets, sheet)
 	}
-	return sheets, nil
+	return sheets, s.name(ctx, sheets)
 }
 
 // Sheet returns one sheet with its readings, also one that a later reader replaced, or ErrNotFound.
 // It shares memory with later calls, as Sheets does.
 func (s *Store) Sheet(ctx context.Context, id int64) (Sheet, error) {
+	one := make([]Sheet, 1)
+	var err error
+	if one[0], err = s.sheetAsRead(ctx, id); err == nil {
+		err = s.name(ctx, one)
+	}
+	return one[0], err
+}
+
+func (s *Store) sheetAsRead(ctx context.Context, id int64) (Sheet, error) {
 	s.mu.Lock()
 	sheet, ok := s.sheets[id]
 	s.mu.Unlock()

@@ -220,7 +220,7 @@ func (f *finder) unite() {
 		}
 		own := 1
 		narrow := func(head int) bool { return head >= 0 && f.boxes[head].rect.W < r.W+2*alike }
-		for own < len(chain) && narrow(heads[own]) && !slices.Contains(heads[:own], heads[own]) {
+		for own < len(chain) && narrow(heads[own]) && !slices.Contains(heads[:own], heads[own]) && !f.beginsAgain(heads, own) {
 			own++
 		}
 		rects := make([]sheetmodel.Rect, 0, len(chain))
@@ -253,6 +253,20 @@ func (f *finder) unite() {
 			f.units = append(f.units, unit{rect: r, kind: kindOf(r)})
 		}
 	}
+}
+
+// beginsAgain reports whether the headings from n on show the first two letters anew: no choice has a letter twice, so the
+// next one begins there. One letter alone may look like another in a scan.
+func (f *finder) beginsAgain(heads []int, n int) bool {
+	if n < 2 || n+1 >= len(heads) || heads[n+1] < 0 {
+		return false
+	}
+	for k := range 2 {
+		if !f.sameInk(f.boxes[heads[k]].print, f.boxes[heads[n+k]].print) {
+			return false
+		}
+	}
+	return true
 }
 
 // amongHeads reports whether an empty box stands in a row of printed headings, as the one over the rows' numbers does.

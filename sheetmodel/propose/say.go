@@ -90,3 +90,33 @@ func kindFor(part sheetmodel.Part) sheetmodel.Kind {
 		return sheetmodel.Cell
 	}
 }
+
+// Written is how a part is written on most cards: with which grammar, as which kind where there are no boxes, and whether
+// it stands in the rows of a table.
+type Written struct {
+	Part    sheetmodel.Part    `json:"part"`
+	Grammar sheetmodel.Grammar `json:"grammar"`
+	Kind    sheetmodel.Kind    `json:"kind"`
+	InRow   bool               `json:"in_row"`
+}
+
+// HowWritten returns this for all that a person may say a field is for.
+func HowWritten() []Written {
+	var all []Written
+	for _, part := range Parts() {
+		w := Written{Part: part, Grammar: sheetmodel.GrammarDrawing, Kind: kindFor(part), InRow: inRow[part]}
+		for _, e := range lexicon {
+			if e.sense.part == part && part != sheetmodel.PartDrawing {
+				w.Grammar = e.sense.grammar
+				if part == sheetmodel.PartCode {
+					w.Grammar = sheetmodel.GrammarCode
+				}
+			}
+		}
+		if w.Kind == sheetmodel.Drawing {
+			w.Grammar = sheetmodel.GrammarDrawing
+		}
+		all = append(all, w)
+	}
+	return all
+}

@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"image/color"
 	"slices"
 
 	"gocv.io/x/gocv"
@@ -47,16 +48,14 @@ func Prepare(layouts []*sheetmodel.Layout) (*Forms, error) { return scan.Prepare
 // The error is a *scan.AlikeFormError or a *byprint.FewFeaturesError of a card that can't be told by its print, also of one
 // that looks alike upside down: a photo taken so would be read in the wrong rows.
 func PrepareBlank(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gray) (*Forms, error) {
-	known := *l
-	known.Sides = slices.Clone(l.Sides)
 	forms := &scan.Forms{}
-	for i := range known.Sides {
-		side := &known.Sides[i]
+	for i := range l.Sides {
+		side := &l.Sides[i]
 		blank := blanks[side.Name]
 		if blank == nil {
 			continue
 		}
-		one, err := prepareSide(&known, side, blank)
+		one, err := prepareSide(l, side, blank)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", side.Name, err)
 		}
@@ -69,12 +68,7 @@ func PrepareBlank(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gr
 const tracePxPerMM = 6.0
 
 func prepareSide(l *sheetmodel.Layout, side *sheetmodel.Side, blank *image.Gray) (*Forms, error) {
-	w, h := blank.Rect.Dx(), blank.Rect.Dy()
-	packed := make([]byte, 0, w*h)
-	for y := range h {
-		packed = append(packed, blank.Pix[y*blank.Stride:y*blank.Stride+w]...)
-	}
-	m, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8U, packed)
+	m, err := matOf(blank)
 	if err != nil {
 		return nil, err
 	}
@@ -89,8 +83,43 @@ func prepareSide(l *sheetmodel.Layout, side *sheetmodel.Side, blank *image.Gray)
 		return nil, err
 	}
 	// The reader must know what is printed: the layout of a card of another make says only where one writes.
-	side.Print = print.Trace(&image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}, tracePxPerMM)
-	return scan.PrepareBlank(m, l, side.Name, scan.BlankOptions{})
+	printed := print.Trace(&image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}, tracePxPerMM)
+	return scan.PrepareBlank(m, l, side.Name, scan.BlankOptions{Print: printed})
+}
+
+// matOf copies a picture; the caller closes it.
+func matOf(img *image.Gray) (gocv.Mat, error) {
+	w, h := img.Rect.Dx(), img.Rect.Dy()
+	packed := make([]byte, 0, w*h)
+	for y := range h {
+		packed = append(packed, img.Pix[y*img.Stride:y*img.Stride+w]...)
+	}
+	return gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8U, packed)
+}
+
+// Alike returns the layout in forms that a picture of a blank card, upright and cut to the card, is taken for as well,
+// nil if for none: photos could not be told apart. It takes some seconds.
+func Alike(forms *Forms, blank *image.Gray) (*sheetmodel.Layout, error) {
+	m, err := matOf(blank)
+	if err != nil {
+		return nil, err
+	}
+	defer m.Close()
+	around := gocv.NewMat() // as a photo of it shows it
+	defer around.Close()
+	edge := max(m.Cols(), m.Rows()) / 12
+	gocv.CopyMakeBorder(m, &around, edge, edge, edge, edge, gocv.BorderConstant, color.RGBA{R: 90, G: 90, B: 90})
+	pages, err := scan.Pages(around, forms, scan.Options{})
+	defer func() {
+		for _, p := range pages {
+			p.Close()
+		}
+	}()
+	if len(pages) > 0 {
+		return pages[0].Layout, nil
+	}
+	_, err = refusalsOf(err)
+	return nil, err
 }
 
 // photoReader is a Reader over scan and ocr.
@@ -222,6 +251,7 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 		Layout:     nameOf(page.Layout),
 		LayoutHash: page.Layout.Hash(), PxPerMM: page.PxPerMM,
 		Corners: corners[:], Map: page.PhotoFromSheet,
+		Plain: page.Identity == nil && len(page.Side.Marks) == 0, OneSided: len(page.Layout.Sides) == 1,
 		Quality: Quality{
 			MarksSeen: page.Quality.Marks, MarksTotal: page.Quality.MarksOf,
 			ResidualMM: page.Quality.ResidualMM, BlurMM: page.Quality.SigmaMM, PxPerMM: page.Quality.PxPerMM,

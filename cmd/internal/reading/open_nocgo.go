@@ -27,5 +27,11 @@ func PrepareBlank(*sheetmodel.Layout, map[sheetmodel.SideName]*image.Gray) (*For
 	return nil, ErrNoImaging
 }
 
+// Alike does nothing here.
+func Alike(*Forms, *image.Gray) (*sheetmodel.Layout, error) { return nil, ErrNoImaging }
+
+// And returns its receiver.
+func (f *Forms) And(...*Forms) *Forms { return f }
+
 // Open returns ErrNoImaging.
 func Open(*Forms, Options) (Reader, error) { return nil, ErrNoImaging }

@@ -23,6 +23,7 @@ import (
 var (
 	passageCards = flag.Int("passage-cards", 1, "cards with 200 bibs each to photograph and read")
 	passageSeed  = flag.Uint64("passage-seed", 41, "of all chance")
+	passageShare = flag.Float64("passage-share", 0.85, "of the racers who came by")
 	passageLevel = flag.String("passage-level", camera.Ordinary, "of the camera: ordinary or hard")
 )
 
@@ -60,7 +61,7 @@ func (ownStrokes) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
 }
 
 // writePassages marks most racers and notes a fault for some, and returns who is marked.
-func writePassages(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) map[int]bool {
+func writePassages(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, share float64, rng *rand.Rand) map[int]bool {
 	marked := map[int]bool{}
 	write := func(f sheetmodel.Field, text string) {
 		f.Row = 0
@@ -70,10 +71,10 @@ func writePassages(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *ran
 	for n := 1; n <= side.Rows(); n++ {
 		fields := side.RowFields(n)
 		switch p := rng.Float64(); {
-		case p < 0.85:
+		case p < share:
 			marked[n] = true
 			write(fields[1], "x")
-		case p < 0.88:
+		case p < share+0.03:
 			write(fields[2], "M 12")
 		}
 	}
@@ -104,7 +105,7 @@ func TestPassages_TwoHundredBibs_NoMarkIsToldWrongly(t *testing.T) {
 	for i := range *passageCards {
 		rng := rand.New(rand.NewPCG(*passageSeed, uint64(i)))
 		ink := hand.NewInk(sheetmodel.Rect{W: drawn.W, H: drawn.H}, sheetPxPerMM)
-		marked := writePassages(ink, drawn, fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: ownStrokes{}}, rng)
+		marked := writePassages(ink, drawn, fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: ownStrokes{}}, *passageShare, rng)
 		paper := &image.Gray{Pix: append([]byte(nil), blank.Pix...), Stride: blank.Stride, Rect: blank.Rect}
 		ink.Over(paper)
 		shot := level.Draw(fill.SceneOf(drawn, image.Point{}), rng)
@@ -163,4 +164,48 @@ func TestPrepareBlank_PhotoOfAnotherForm_IsRefused(t *testing.T) {
 	assert.Empty(t, p.Cards)
 	require.NotNil(t, p.Refused)
 	assert.NotEmpty(t, p.Refused.Remedy)
+}
+
+// Two seasons' cards that look alike to the px: nobody can say which one a photo shows, so it is refused with both names.
+// Our own logic.
+func TestPrepareBlank_TwoFormsThatLookAlike_PhotoIsRefusedWithBothNames(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes a photo")
+	}
+	own := passageList()
+	last := passageList()
+	last.Name = "passages-of-last-season"
+	blank := map[sheetmodel.SideName]*image.Gray{sheetmodel.Front: print.RasterBlank(&own.Sides[0], 8)}
+	one, err := reading.PrepareBlank(own, blank)
+	require.NoError(t, err)
+	other, err := reading.PrepareBlank(last, blank)
+	require.NoError(t, err)
+	like, err := reading.Alike(one, blank[sheetmodel.Front])
+	require.NoError(t, err)
+	require.NotNil(t, like, "whoever admits the second is told so")
+	assert.Equal(t, own.Name, like.Name)
+
+	level := camera.Levels()[camera.Ordinary]
+	rng := rand.New(rand.NewPCG(17, 3))
+	shot := level.Draw(fill.SceneOf(&own.Sides[0], image.Point{}), rng)
+	photo, err := shot.View().Take(camera.Sheet{Image: print.RasterBlank(&own.Sides[0], 16), PxPerMM: 16}, 1)
+	require.NoError(t, err)
+	read := func(forms *reading.Forms) reading.Photo {
+		r, err := reading.Open(forms, reading.Options{})
+		require.NoError(t, err)
+		defer r.Close() //nolint:errcheck // only a test
+		p, err := r.Read(t.Context(), "list.jpg", photo.JPEG)
+		require.NoError(t, err)
+		return p
+	}
+	p := read(one)
+	require.Len(t, p.Cards, 1, "%v", p.Refused)
+	assert.Equal(t, own.Hash(), p.Cards[0].LayoutHash, "the layout as it is kept, without the print that was traced")
+	assert.True(t, p.Cards[0].Plain)
+	p = read(one.And(other))
+	assert.Empty(t, p.Cards)
+	require.NotNil(t, p.Refused)
+	assert.Equal(t, "two-forms", p.Refused.Fault)
+	assert.Contains(t, p.Refused.Detail, own.Name)
+	assert.Contains(t, p.Refused.Detail, last.Name)
 }

@@ -78,6 +78,9 @@ type Card struct {
 	// Map says where the photo shows a point of the sheet, as it was straightened.
 	Map   func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint `json:"-"`
 	Alone []string                                          `json:"-"` // fields whose text has no plausible rival
+
+	Plain    bool `json:"-"` // of another make: the paper carries no identity
+	OneSided bool `json:"-"` // its layout has no other side
 }
 
 // LayoutName names the layout a card was printed with.

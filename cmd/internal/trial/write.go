@@ -23,6 +23,14 @@ func (OwnDigits) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
 // emptyRows is the share of rows that a judge leaves empty.
 const emptyRows = 0.25
 
+// What stands in the rows of a list of all racers, in shares of them: a mark for who came by, a note of what went wrong
+// instead, both.
+const (
+	onlyPassed = 0.85
+	onlyNoted  = 0.03
+	bothThere  = 0.01
+)
+
 // write fills a side as one judge would and returns what was meant, by field.
 func write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) map[string]string {
 	meant := map[string]string{}
@@ -30,11 +38,15 @@ func write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) 
 	for row := 1; row <= side.Rows(); row++ {
 		empty[row] = rng.Float64() < emptyRows
 	}
+	left := leftOut(side, rng)
 	for _, f := range side.Fields {
-		if f.Row > 0 && empty[f.Row] {
+		if f.Row > 0 && (empty[f.Row] && left[f.Row] == nil || left[f.Row][f.Part]) {
 			continue
 		}
 		text := textFor(f, rng)
+		if f.Part == sheetmodel.PartPassed {
+			text = "x"
+		}
 		if text == "" {
 			continue
 		}
@@ -56,6 +68,39 @@ func write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) 
 		}
 	}
 	return meant
+}
+
+// leftOut says of each row with a printed bib and a mark for who came by which of its parts stay empty; nil for any other.
+func leftOut(side *sheetmodel.Side, rng *rand.Rand) map[int]map[sheetmodel.Part]bool {
+	left := map[int]map[sheetmodel.Part]bool{}
+	for row := 1; row <= side.Rows(); row++ {
+		printed, passed, others := false, false, map[sheetmodel.Part]bool{}
+		for _, f := range side.RowFields(row) {
+			if _, ok := f.PrintedBib(); ok {
+				printed = true
+			} else if f.Part == sheetmodel.PartPassed {
+				passed = true
+			} else {
+				others[f.Part] = true
+			}
+		}
+		if !printed || !passed {
+			continue
+		}
+		p := rng.Float64()
+		switch {
+		case p < onlyPassed:
+			left[row] = others
+		case p < onlyPassed+onlyNoted:
+			left[row] = map[sheetmodel.Part]bool{sheetmodel.PartPassed: true}
+		case p < onlyPassed+onlyNoted+bothThere:
+			left[row] = map[sheetmodel.Part]bool{}
+		default:
+			others[sheetmodel.PartPassed] = true
+			left[row] = others
+		}
+	}
+	return left
 }
 
 // textFor is what a judge might write into a field; nothing where it mostly stays empty.

@@ -1,0 +1,382 @@
+package finish_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"image/draw"
+	_ "image/png" // pictures of blank cards
+	"math"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/cmd/internal/finish"
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/propose"
+)
+
+// The operators of the keystroke-level model. Source: Card, Moran and Newell, The keystroke-level model for user
+// performance time with interactive systems, Communications of the ACM 23 (1980) 396-410: a key by an average typist who is
+// no secretary, pointing with a mouse, a button's press or release, a hand that moves between both, making up one's mind.
+const (
+	klmKey    = 280 * time.Millisecond
+	klmPoint  = 1100 * time.Millisecond
+	klmButton = 100 * time.Millisecond
+	klmHome   = 400 * time.Millisecond
+	klmMental = 1350 * time.Millisecond
+)
+
+const blanks = "../../../testdata/blank-cards"
+
+// secretary is somebody at the page who knows what the card is for.
+type secretary struct {
+	t     *testing.T
+	ctx   context.Context
+	truth *sheetmodel.Side
+	took  time.Duration
+	mouse bool // the hand is there
+
+	mu     sync.Mutex
+	faults []string
+}
+
+func (p *secretary) do(steps ...chromedp.Action[chromedp.Void]) {
+	p.t.Helper()
+	ctx, cancel := context.WithTimeout(p.ctx, 60*time.Second)
+	defer cancel()
+	require.NoError(p.t, chromedp.Do(ctx, steps...))
+}
+
+func look[T any](p *secretary, js string) T {
+	p.t.Helper()
+	ctx, cancel := context.WithTimeout(p.ctx, 60*time.Second)
+	defer cancel()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](js))
+	require.NoError(p.t, err, js)
+	return v
+}
+
+func (p *secretary) think() { p.took += klmMental }
+
+// press presses keys one after the other.
+func (p *secretary) press(keys ...string) {
+	p.t.Helper()
+	p.toKeys()
+	for _, k := range keys {
+		p.took += klmKey
+		if k == kb.Enter {
+			p.command("Enter", 13)
+			continue
+		}
+		p.do(chromedp.KeyEvent(k))
+	}
+}
+
+// toKeys takes the hand from the mouse.
+func (p *secretary) toKeys() {
+	if p.mouse {
+		p.mouse, p.took = false, p.took+klmHome
+	}
+}
+
+// command presses a key that the page acts on itself: a browser sends no character after it then, and neither must we.
+func (p *secretary) command(key string, code int64) {
+	p.t.Helper()
+	for _, what := range []input.DispatchKeyEventType{input.DispatchKeyEventTypeRawKeyDown, input.DispatchKeyEventTypeKeyUp} {
+		p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			_, err := cdp.Call(ctx, t, input.DispatchKeyEvent, input.DispatchKeyEventParams{Type: what, Key: key, WindowsVirtualKeyCode: code})
+			return err
+		}))
+	}
+}
+
+// pick types as much of a word as tells it from the others that a box takes.
+func (p *secretary) pick(id, value string) {
+	p.t.Helper()
+	all := look[[]string](p, `[...document.getElementById('`+id+`').list.options].map((o) => o.value)`)
+	typed := value
+	for n := range value {
+		begin := value[:n+1]
+		if !slices.ContainsFunc(all, func(a string) bool { return a != value && strings.HasPrefix(a, begin) }) {
+			typed = begin
+			break
+		}
+	}
+	p.press(strings.Split(typed, "")...)
+}
+
+// drag draws a rectangle on the card.
+func (p *secretary) drag(r sheetmodel.Rect) {
+	p.t.Helper()
+	box := look[[]float64](p, `(() => { const b = document.getElementById('over').getBoundingClientRect(); return [b.x, b.y, b.width, b.height]; })()`)
+	at := func(x, y sheetmodel.MM) (float64, float64) {
+		return box[0] + box[2]*float64(x/p.truth.W), box[1] + box[3]*float64(y/p.truth.H)
+	}
+	x0, y0 := at(r.X, r.Y)
+	x1, y1 := at(r.X+r.W, r.Y+r.H)
+	p.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x0, y0), chromedp.MouseEvent(input.DispatchMouseEventTypeMousePressed, x0, y0, chromedp.ButtonLeft),
+		chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, (x0+x1)/2, (y0+y1)/2, chromedp.ButtonLeft), chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x1, y1, chromedp.ButtonLeft),
+		chromedp.MouseEvent(input.DispatchMouseEventTypeMouseReleased, x1, y1, chromedp.ButtonLeft))
+	p.mouse, p.took = true, p.took+klmHome+2*klmPoint+2*klmButton
+}
+
+// chosen are the places of the fields that are chosen.
+func (p *secretary) chosen() []sheetmodel.Rect {
+	p.t.Helper()
+	var all []sheetmodel.Rect
+	for _, r := range look[[][]float64](p, `[...document.querySelectorAll('#over rect.chosen')].map((r) => ['x', 'y', 'width', 'height'].map((k) => Number(r.getAttribute(k))))`) {
+		all = append(all, sheetmodel.Rect{X: sheetmodel.MM(r[0]), Y: sheetmodel.MM(r[1]), W: sheetmodel.MM(r[2]), H: sheetmodel.MM(r[3])})
+	}
+	return all
+}
+
+func near(a, b sheetmodel.Rect) bool {
+	return max(math.Abs(float64(a.X-b.X)), math.Abs(float64(a.Y-b.Y)), math.Abs(float64(a.X+a.W-b.X-b.W)), math.Abs(float64(a.Y+a.H-b.Y-b.H))) <= 1.5
+}
+
+// finishCard goes through the list once, says of each column what it is for, removes what is none, and draws what is missing.
+func (p *secretary) finishCard() {
+	p.t.Helper()
+	have := map[string]bool{}
+	p.press(kb.Home)
+	for n := look[int](p, `document.querySelectorAll('#groups [role=option]').length`); n > 0; n-- {
+		p.think()
+		var of []sheetmodel.Field
+		for _, r := range p.chosen() {
+			if i := slices.IndexFunc(p.truth.Fields, func(f sheetmodel.Field) bool { return near(f.Rect, r) }); i >= 0 {
+				of = append(of, p.truth.Fields[i])
+				have[p.truth.Fields[i].Name] = true
+			}
+		}
+		if len(of) == 0 {
+			p.press(kb.Delete)
+			continue
+		}
+		p.say(of[0])
+		p.press(kb.ArrowDown)
+	}
+	for _, column := range columnsOf(p.truth, have) {
+		p.think()
+		r := column[0].Rect
+		for _, f := range column {
+			r = r.Union(f.Rect)
+		}
+		p.drag(r)
+		if len(column) > 1 {
+			p.toKeys()
+			p.took += klmKey
+			p.command("s", 'S')
+			p.press(strings.Split(fmt.Sprint(len(column)), "")...)
+			p.press(kb.Enter)
+		}
+		p.say(column[0])
+	}
+}
+
+// say settles part and kind of what is chosen, and what goes with them.
+func (p *secretary) say(f sheetmodel.Field) {
+	p.t.Helper()
+	value := func(id string) string { return look[string](p, `document.getElementById('`+id+`').value`) }
+	if value("part") != string(f.Part) {
+		p.press(kb.Enter)
+		p.pick("part", string(f.Part))
+		p.press(kb.Enter)
+	}
+	if value("kind") != string(f.Kind) {
+		p.press(kb.Enter, kb.Tab)
+		p.pick("kind", string(f.Kind))
+		p.press(kb.Enter)
+	}
+	if value("grammar") != string(f.Grammar) {
+		p.press(kb.Enter, kb.Tab, kb.Tab)
+		p.pick("grammar", string(f.Grammar))
+		p.press(kb.Enter)
+	}
+	if words := wordsOf(f); f.Kind == sheetmodel.Choice && value("words") != words {
+		p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab)
+		require.Equal(p.t, "words", look[string](p, `document.activeElement.id`))
+		p.press(strings.Split(words, "")...)
+		p.press(kb.Enter)
+	}
+	if bib, ok := f.PrintedBib(); ok && value("bibs") != bib {
+		p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab)
+		require.Equal(p.t, "bibs", look[string](p, `document.activeElement.id`))
+		p.press(strings.Split(bib, "")...)
+		p.press(kb.Enter)
+	}
+	if f.Panel != "" && value("panel") != f.Panel {
+		p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab)
+		require.Equal(p.t, "panel", look[string](p, `document.activeElement.id`))
+		p.press(f.Panel, kb.Enter)
+	}
+}
+
+func wordsOf(f sheetmodel.Field) string {
+	var all []string
+	for _, o := range f.Options {
+		all = append(all, o.Value)
+	}
+	return strings.Join(all, " ")
+}
+
+// columnsOf are the truth's fields that nobody has yet, column by column.
+func columnsOf(side *sheetmodel.Side, have map[string]bool) [][]sheetmodel.Field {
+	var all [][]sheetmodel.Field
+	for _, f := range side.Fields {
+		if have[f.Name] {
+			continue
+		}
+		i := slices.IndexFunc(all, func(c []sheetmodel.Field) bool {
+			last := c[len(c)-1]
+			return f.Row > 0 && last.Part == f.Part && math.Abs(float64(last.Rect.X-f.Rect.X)) < 1 && f.Row == last.Row+1
+		})
+		if i < 0 {
+			all = append(all, []sheetmodel.Field{f})
+			continue
+		}
+		all[i] = append(all[i], f)
+	}
+	return all
+}
+
+func startPage(t *testing.T, d finish.Draft) (*secretary, func() *sheetmodel.Layout) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("drives a browser")
+	}
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("chromium is not installed; apt-get install chromium")
+		}
+		t.Skip("chromium is not installed, so the page was not driven: apt-get install chromium")
+	}
+	var mu sync.Mutex
+	var saved *sheetmodel.Layout
+	page, err := finish.Handler(finish.Options{Draft: d, Done: func() {}, Save: func(l *sheetmodel.Layout) error {
+		mu.Lock()
+		defer mu.Unlock()
+		saved = l
+		return nil
+	}})
+	require.NoError(t, err)
+	server := httptest.NewServer(page)
+	t.Cleanup(server.Close)
+	opts := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(t.TempDir()),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.WSURLReadTimeout(60*time.Second))
+	alloc, cancelAlloc := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), opts...)
+	ctx, cancel := chromedp.NewContext(alloc)
+	p := &secretary{t: t, ctx: ctx, truth: &sheetmodel.Side{}}
+	t.Cleanup(func() {
+		assert.NoError(t, chromedp.Cancel(ctx))
+		cancel()
+		cancelAlloc()
+	})
+	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		switch e := ev.(type) {
+		case *runtime.EventExceptionThrown:
+			p.faults = append(p.faults, e.ExceptionDetails.Text)
+		case *log.EventEntryAdded:
+			p.faults = append(p.faults, e.Entry.Text+" "+e.Entry.URL)
+		}
+	}))
+	p.do(chromedp.EmulateViewport(1500, 1500), chromedp.Navigate(server.URL))
+	require.Eventually(t, func() bool { return look[bool](p, `document.body.dataset.ready === 'yes'`) }, 30*time.Second, 50*time.Millisecond)
+	return p, func() *sheetmodel.Layout {
+		p.do(chromedp.KeyEvent("s", chromedp.KeyModifiers(chromedp.ModifierCtrl)))
+		p.took += 2 * klmKey
+		mu.Lock()
+		defer mu.Unlock()
+		return saved
+	}
+}
+
+// blankCard is a picture of testdata/blank-cards, and what was described by hand.
+func blankCard(t *testing.T, name string) (*image.Gray, *sheetmodel.Layout) {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(blanks, name+".yaml"))
+	require.NoError(t, err)
+	truth, err := sheetmodel.ParseLayout(name+".yaml", text)
+	require.NoError(t, err)
+	file := filepath.Join(blanks, name+".png")
+	if _, err := os.Stat(file); err != nil {
+		pdf := strings.TrimSuffix(file, ".png") + ".pdf"
+		file = filepath.Join(t.TempDir(), name+".png")
+		out, err := exec.CommandContext(t.Context(), "pdftoppm", "-r", "200", "-png", "-singlefile", pdf, strings.TrimSuffix(file, ".png")).CombinedOutput()
+		require.NoError(t, err, string(out))
+	}
+	data, err := os.ReadFile(file)
+	require.NoError(t, err)
+	m, _, err := image.Decode(bytes.NewReader(data))
+	require.NoError(t, err)
+	g := image.NewGray(image.Rect(0, 0, m.Bounds().Dx(), m.Bounds().Dy()))
+	draw.Draw(g, g.Rect, m, m.Bounds().Min, draw.Src)
+	return g, truth
+}
+
+// Each of five blank cards in less than five minutes at the model's pace, from a proposal that read no word and of which
+// the first column of the table is missing. What was described by hand is the truth; the limit is our own.
+func TestFinish_InChromium_FiveCardsEachInMinutes(t *testing.T) {
+	for _, name := range []string{"plain-table", "dense-columns", "every-racer", "landscape", "photocopy"} {
+		t.Run(name, func(t *testing.T) {
+			picture, truth := blankCard(t, name)
+			side := truth.Sides[0]
+			found, err := propose.Side(picture, side.W, side.H, nil)
+			require.NoError(t, err)
+			first := slices.IndexFunc(found.Fields, func(f sheetmodel.Field) bool { return f.Row > 0 })
+			lost := found.Fields[first].Rect
+			fields := slices.DeleteFunc(slices.Clone(found.Fields), func(f sheetmodel.Field) bool {
+				return f.Row > 0 && math.Abs(float64(f.Rect.W-lost.W)) < 1 && math.Abs(float64(f.Rect.X-lost.X)) < 1
+			})
+			// And something that is no place to write.
+			fields = append(fields, sheetmodel.Field{Name: "header.extra", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Cell, Rect: sheetmodel.Rect{X: side.W - 12, Y: 1, W: 10, H: 7}, Grammar: sheetmodel.GrammarFree})
+			draft := &sheetmodel.Layout{Format: 1, Name: name, Version: 1, Style: truth.Style, Sides: []sheetmodel.Side{{
+				Name: side.Name, W: side.W, H: side.H, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}, Fields: fields,
+			}}}
+			p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: found.Picture, Unsure: found.Unsure}}})
+			p.truth = &side
+			p.finishCard()
+			var got *sheetmodel.Layout
+			require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+			t.Logf("%s: %.0f s of simulated work for %d fields", name, p.took.Seconds(), len(side.Fields))
+			assert.Less(t, p.took, 5*time.Minute)
+			var wrong []string
+			for _, f := range side.Fields {
+				if !slices.ContainsFunc(got.Sides[0].Fields, func(o sheetmodel.Field) bool {
+					return o.Part == f.Part && o.Kind == f.Kind && o.Grammar == f.Grammar && o.Row == f.Row && o.Panel == f.Panel && o.Boxes == f.Boxes && wordsOf(o) == wordsOf(f) && near(o.Rect, f.Rect)
+				}) {
+					wrong = append(wrong, f.Name)
+				}
+			}
+			assert.Empty(t, wrong)
+			assert.Len(t, got.Sides[0].Fields, len(side.Fields))
+			text, err := sheetmodel.EncodeDraft(got)
+			require.NoError(t, err)
+			_, err = sheetmodel.ParseLayout(name, text)
+			require.NoError(t, err, "what was saved can be read again")
+			p.mu.Lock()
+			defer p.mu.Unlock()
+			assert.Empty(t, p.faults, "the browser's console")
+		})
+	}
+}

@@ -1,0 +1,164 @@
+// @ts-check
+// What a layout's fields are and what is done to them, without any page.
+
+/** @typedef {{x: number, y: number, w: number, h: number}} Rect */
+/** @typedef {{value: string, label: string, rect_mm: Rect}} Option */
+/** @typedef {{name: string, part: string, kind: string, rect_mm: Rect, row?: number, panel?: string, entry?: number, boxes?: number, options?: Option[], rings?: boolean, grammar: string}} Field */
+/** @typedef {{part: string, grammar: string, kind: string, in_row: boolean}} Written */
+
+const alike = 1.2; // mm by which what stands in one column may differ
+const round = (/** @type {number} */ v) => Math.round(v * 100) / 100;
+
+/** @param {Rect} r */
+export const rounded = (r) => ({ x: round(r.x), y: round(r.y), w: round(r.w), h: round(r.h) });
+
+/** Columns and single fields, in the order in which they are read. @param {Field[]} fields @returns {Field[][]} */
+export function groupsOf(fields) {
+  /** @type {Field[][]} */
+  const groups = [];
+  for (const f of fields) {
+    const at = !f.row ? undefined : groups.find(([o]) => o.row && o.part === f.part && o.kind === f.kind && o.boxes === f.boxes &&
+      (o.options || []).length === (f.options || []).length && Math.abs(o.rect_mm.x - f.rect_mm.x) < alike && Math.abs(o.rect_mm.w - f.rect_mm.w) < 2 * alike);
+    if (at) at.push(f);
+    else groups.push([f]);
+  }
+  for (const g of groups) g.sort((a, b) => (a.row || 0) - (b.row || 0));
+  return groups.sort(([a], [b]) => (a.row ? 1 : 0) - (b.row ? 1 : 0) || (a.row ? a.rect_mm.x - b.rect_mm.x : a.rect_mm.y - b.rect_mm.y || a.rect_mm.x - b.rect_mm.x));
+}
+
+/** Gives every one of them the name that goes with its part, row and panel. @param {Field[]} fields @param {Field[]} some */
+export function name(fields, some) {
+  const taken = new Set(fields.filter((f) => !some.includes(f)).map((f) => f.name));
+  for (const f of some) {
+    const where = f.row ? `row-${String(f.row).padStart(2, '0')}` : f.panel ? `panel-${f.panel.toLowerCase()}` : 'header';
+    let what = f.part;
+    if (f.part === 'unnamed') what = `unnamed-${Math.round(f.rect_mm.x)}`;
+    let full = `${where}.${what}`;
+    for (let n = 2; taken.has(full); n++) full = `${where}-${n}.${what}`;
+    f.name = full;
+    taken.add(full);
+  }
+}
+
+/** Says what fields are for; kind and grammar follow. @param {Field[]} some @param {Written} w @param {Record<string, string>} boxes */
+export function say(some, w, boxes) {
+  for (const f of some) {
+    f.part = w.part;
+    if (['cell', 'text', 'drawing'].includes(f.kind)) f.kind = w.kind;
+    f.grammar = boxes[f.kind] || w.grammar;
+    if (f.part === 'bib' && f.kind === 'printed') f.grammar = 'bib';
+  }
+}
+
+/** @param {Field} f @param {string} kind @param {Record<string, string>} boxes @param {Written | undefined} w */
+export function fill(f, kind, boxes, w) {
+  f.kind = kind;
+  f.grammar = boxes[kind] || (w && w.grammar !== 'drawing' && w.grammar) || (f.grammar === 'drawing' || f.grammar === 'mark' || f.grammar === 'word' ? 'free' : f.grammar);
+  if (kind !== 'comb') delete f.boxes;
+  else f.boxes = f.boxes || 3;
+  if (kind === 'choice' && !(f.options || []).length) words(f, ['1', '2']);
+  if (kind !== 'choice' && kind !== 'printed') delete f.options;
+}
+
+/** The words of a choice, one for each box; boxes that are there stay where they are. @param {Field} f @param {string[]} all */
+export function words(f, all) {
+  const old = f.options || [];
+  f.options = all.map((value, i) => ({
+    value, label: value,
+    rect_mm: old.length === all.length ? old[i].rect_mm : rounded({ x: f.rect_mm.x + (f.rect_mm.w * i) / all.length, y: f.rect_mm.y, w: f.rect_mm.w / all.length, h: f.rect_mm.h }),
+  }));
+}
+
+/** Bibs that stand in print, one for each row from the first on. @param {Field[]} column @param {number} from */
+export function printBibs(column, from) {
+  column.forEach((f, i) => { f.options = [{ value: String(from + i), label: String(from + i), rect_mm: { ...f.rect_mm } }]; });
+}
+
+/** Moves fields, or changes their size. @param {Field[]} some @param {Rect} by @param {Rect} sheet */
+export function shift(some, by, sheet) {
+  for (const f of some) {
+    const r = f.rect_mm;
+    const to = { x: r.x + by.x, y: r.y + by.y, w: Math.max(2, r.w + by.w), h: Math.max(2, r.h + by.h) };
+    to.w = Math.min(to.w, sheet.w);
+    to.h = Math.min(to.h, sheet.h);
+    to.x = Math.min(Math.max(0, to.x), sheet.w - to.w);
+    to.y = Math.min(Math.max(0, to.y), sheet.h - to.h);
+    for (const o of f.options || []) {
+      const q = o.rect_mm;
+      o.rect_mm = rounded({ x: to.x + ((q.x - r.x) * to.w) / r.w, y: to.y + ((q.y - r.y) * to.h) / r.h, w: (q.w * to.w) / r.w, h: (q.h * to.h) / r.h });
+    }
+    f.rect_mm = rounded(to);
+  }
+}
+
+/** Cuts each field into n, and returns the pieces. Below each other they take the places of as many rows beside them. @param {Field[]} fields @param {Field[]} some @param {number} n @param {boolean} below */
+export function split(fields, some, n, below) {
+  /** @type {Field[]} */
+  const pieces = [];
+  const rest = fields.filter((f) => !some.includes(f));
+  for (const f of some) {
+    const r = f.rect_mm;
+    const rows = below ? rowsBeside(rest, f) : [];
+    // As far apart as those rows; what was drawn says from where the first to where the last one goes.
+    const high = rows.length === n ? r.h - rows[n - 1].y + rows[0].y : 0;
+    for (let i = 0; i < n; i++) {
+      const rect = below ? { x: r.x, y: r.y + (r.h * i) / n, w: r.w, h: r.h / n } : { x: r.x + (r.w * i) / n, y: r.y, w: r.w / n, h: r.h };
+      if (high >= 2) { rect.y = r.y + rows[i].y - rows[0].y; rect.h = high; }
+      const piece = { ...f, rect_mm: rounded(rect) };
+      if (piece.kind === 'choice' || piece.kind === 'printed') piece.options = [];
+      pieces.push(piece);
+    }
+  }
+  if (below) for (const p of pieces) p.row = rowAt(rest, pieces, p);
+  const all = [...rest, ...pieces];
+  name(all, pieces);
+  return { all, pieces };
+}
+
+const middle = (/** @type {Field} */ f) => f.rect_mm.y + f.rect_mm.h / 2;
+const apart = (/** @type {Field} */ a, /** @type {Field} */ b) => Math.max(a.rect_mm.x - b.rect_mm.x - b.rect_mm.w, b.rect_mm.x - a.rect_mm.x - a.rect_mm.w, 0);
+
+/** The rows of the table beside a field, from the top: their places down the card. @param {Field[]} rest @param {Field} f */
+function rowsBeside(rest, f) {
+  /** @type {Rect[]} */
+  const rows = [];
+  const r = f.rect_mm;
+  const near = rest.filter((o) => o.row && middle(o) > r.y && middle(o) < r.y + r.h).sort((a, b) => apart(a, f) - apart(b, f));
+  for (const o of near) if (!rows.some((q) => Math.abs(q.y + q.h / 2 - middle(o)) < alike)) rows.push(o.rect_mm);
+  return rows.sort((a, b) => a.y - b.y);
+}
+
+/** The row of the field beside it that is nearest; else the next that is free. @param {Field[]} rest @param {Field[]} pieces @param {Field} p */
+function rowAt(rest, pieces, p) {
+  const beside = rest.filter((f) => f.row && Math.abs(middle(f) - middle(p)) < p.rect_mm.h / 3).sort((a, b) => apart(a, p) - apart(b, p))[0];
+  if (beside) return beside.row;
+  return Math.max(0, ...rest.map((f) => f.row || 0), ...pieces.filter((f) => f !== p).map((f) => f.row || 0)) + 1;
+}
+
+/** Gives a field the number of the one row that it is drawn in, if it is. @param {Field[]} fields @param {Field} f */
+export function inRow(fields, f) {
+  const rows = rowsBeside(fields, f);
+  if (rows.length !== 1 || Math.abs(rows[0].h - f.rect_mm.h) > 0.4 * rows[0].h) return;
+  const beside = fields.find((o) => o.row && o.rect_mm === rows[0]);
+  if (beside && !fields.some((o) => o !== f && o.row === beside.row && Math.abs(o.rect_mm.x - f.rect_mm.x) < alike)) f.row = beside.row;
+}
+
+/** Makes one comb of what stands side by side in each row. @param {Field[]} fields @param {Field[]} some */
+export function join(fields, some) {
+  /** @type {Field[]} */
+  const combs = [];
+  const left = [...some].sort((a, b) => a.rect_mm.x - b.rect_mm.x);
+  while (left.length) {
+    const first = /** @type {Field} */ (left.shift());
+    const row = [first, ...left.filter((f) => Math.abs(f.rect_mm.y - first.rect_mm.y) < alike)];
+    for (const f of row.slice(1)) left.splice(left.indexOf(f), 1);
+    const end = Math.max(...row.map((f) => f.rect_mm.x + f.rect_mm.w));
+    const comb = { ...first, kind: 'comb', boxes: row.reduce((n, f) => n + (f.boxes || 1), 0), rect_mm: rounded({ ...first.rect_mm, w: end - first.rect_mm.x }) };
+    if (['mark', 'word', 'drawing', 'free'].includes(comb.grammar)) comb.grammar = 'count';
+    delete comb.options;
+    combs.push(comb);
+  }
+  const all = [...fields.filter((f) => !some.includes(f)), ...combs];
+  name(all, combs);
+  return { all, combs };
+}

@@ -1,0 +1,212 @@
+package review
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// A card of another make says to no machine which one it is. Where its header leaves a doubt, a person says it, from the
+// header as they see it: nothing that was read there is shown, and nothing is filled in for them. Until then the side
+// has no rows, and every list is open.
+
+// whichView asks which card one side is.
+type whichView struct {
+	Sheet   int64
+	Words   string // the photo and the side
+	Layout  string
+	Ink     inkView
+	Head    *inkView
+	Runs    []string
+	Courses []string
+	Form    whichForm // what was sent, if it can't be kept as it is
+	Wrong   string    // why
+	Confirm string    // the box to mark: further or same; empty: none
+}
+
+// whichForm is what a person sends.
+type whichForm struct{ Run, Course, Card, Further, Same string }
+
+// whichCards lists the sides of which nobody knows the card, in the order of arrival.
+func (d *Desk) whichCards(m *moment) []whichView {
+	var all []whichView
+	for i := range m.full.Unnamed {
+		s := &m.full.Unnamed[i]
+		name := "another make"
+		if l := d.opt.Layout(s.Layout); l != nil {
+			name = l.Name
+		}
+		v := whichView{
+			Sheet: s.ID, Layout: name, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses,
+			Ink: inkView{Src: inkPath(s.ID, "side"), Alt: "Photo of a whole side of a card"},
+		}
+		if k, ok := d.crop(s, "side"); ok {
+			v.Ink.Rect = k.Rect
+		}
+		if k, ok := d.crop(s, "top"); ok && s.Side == sheetmodel.Front {
+			v.Head = &inkView{Src: inkPath(s.ID, "top"), Rect: k.Rect, Alt: "Photo of the head of that card"}
+		}
+		for _, run := range m.race.Runs {
+			v.Runs = append(v.Runs, strconv.Itoa(run.Number))
+		}
+		all = append(all, v)
+	}
+	return all
+}
+
+// notCard takes the name of a side away: the question is asked again.
+const notCard = "not-known"
+
+// postWhich keeps which card a side is, or that it isn't the one it was taken for.
+func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	id, err := strconv.ParseInt(r.PostFormValue("sheet"), 10, 64)
+	if err != nil {
+		return fmt.Errorf("sheet %q: %w", r.PostFormValue("sheet"), store.ErrNotFound)
+	}
+	sheet, err := d.opt.Store.Sheet(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	if sheet.Read.Plain == nil {
+		return &pageError{http.StatusConflict, "This card says itself which one it is", "Nothing was kept."}
+	}
+	key := store.WhichCard(sheet.Photo, sheet.Part)
+	if r.PostFormValue("do") == "not" {
+		if !sheet.Named() {
+			return see(w, r, "/questions")
+		}
+		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: notCard, By: s.person}); err != nil {
+			return err
+		}
+		d.say(s, notice{Words: "The photo is nobody's card again, and waits under Questions.", Class: "noted"})
+		return see(w, r, "/questions")
+	}
+	if !slices.ContainsFunc(m.full.Unnamed, func(u store.Sheet) bool { return u.ID == id }) {
+		return &pageError{http.StatusConflict, "This is not asked any more", "Nothing was kept: somebody has said which card it is, or there is a newer reading. Look at the questions again."}
+	}
+	card, wrong, confirm := m.whichAnswer(r, &sheet)
+	if wrong != "" {
+		form := whichForm{r.PostFormValue("run"), r.PostFormValue("course"), r.PostFormValue("card"), r.PostFormValue("further"), r.PostFormValue("same")}
+		return d.questionsWith(w, r, s, http.StatusUnprocessableEntity, func(v *whichView) {
+			if v.Sheet == id {
+				v.Form, v.Wrong, v.Confirm = form, wrong, confirm
+			}
+		})
+	}
+	if err := d.passOn(r.Context(), &sheet, card); err != nil {
+		return err
+	}
+	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: store.CardName(card), By: s.person}); err != nil {
+		return err
+	}
+	if t, ok := d.opt.Taker.(Tier); ok {
+		t.Tie()
+	}
+	d.say(s, notice{Words: fmt.Sprintf("Kept: it is the %s of card %d, %s, under your name.", sheet.Side, card.Card, courseWords(card.Run, card.Course)), Class: "settled", Again: key})
+	return see(w, r, "/questions")
+}
+
+// whichAnswer takes the card out of a form. wrong says why it can't be kept; confirm which box would let it.
+func (m *moment) whichAnswer(r *http.Request, sheet *store.Sheet) (card sheetmodel.CardKey, wrong, confirm string) {
+	run, errRun := strconv.Atoi(r.PostFormValue("run"))
+	number, errCard := strconv.Atoi(strings.TrimSpace(r.PostFormValue("card")))
+	course := r.PostFormValue("course")
+	if errRun != nil || m.race.Run(run) == nil || !slices.Contains(m.race.Courses, course) {
+		return card, "Choose run and course.", ""
+	}
+	if errCard != nil || number < 1 || number > 65535 {
+		return card, "Type the card's number in digits: that of its place, or one that no other card has.", ""
+	}
+	card = sheetmodel.CardKey{Run: run, Course: course, Card: number}
+	c := m.full.Card(card)
+	if c != nil {
+		for _, other := range append([]*store.Sheet{c.Front, c.Back}, c.Other...) {
+			if other != nil && other.Side == sheet.Side && r.PostFormValue("same") == "" {
+				return card, fmt.Sprintf("A %s of card %d is there already, in photo %s. Another sheet of paper needs a number of its own.", sheet.Side, number, m.sentName(other.Photo)), "same"
+			}
+		}
+	}
+	if m.placeOf(card).Card == 0 && (c == nil || !c.In) && r.PostFormValue("further") == "" {
+		return card, fmt.Sprintf("The placing list has no card %d in %s.", number, courseWords(run, course)), "further"
+	}
+	return card, "", ""
+}
+
+// passOn lets whoever was shown what stands on a side know it under its new name too: a text that somebody has seen is
+// not unseen because its card has another number now.
+func (d *Desk) passOn(ctx context.Context, sheet *store.Sheet, to sheetmodel.CardKey) error {
+	answers, err := d.opt.Store.Answers(ctx)
+	if err != nil {
+		return err
+	}
+	was := map[sheetmodel.CardKey]bool{}
+	for _, a := range answers {
+		if k, ok := store.ParseCardName(a.Value); ok && a.Question == store.WhichCard(sheet.Photo, sheet.Part) && k != to {
+			was[k] = true
+		}
+	}
+	if k, ok := d.headerName(ctx, sheet); ok && k != to {
+		was[k] = true
+	}
+	if len(was) == 0 {
+		return nil
+	}
+	log, err := d.opt.Store.ServedLog(ctx)
+	if err != nil {
+		return err
+	}
+	d.logging.Lock()
+	defer d.logging.Unlock()
+	for _, v := range log {
+		if !v.Reveals {
+			continue
+		}
+		var keys []string
+		for _, reading := range v.Readings {
+			if k, side, field, err := store.ParseKey(reading); err == nil && was[k] && side == sheet.Side {
+				keys = append(keys, store.Key(to, side, field))
+			}
+		}
+		if len(keys) == 0 {
+			continue
+		}
+		again := store.Served{Session: v.Session, Person: v.Person, Readings: keys, Sheet: sheet.ID, Reveals: true, What: "renamed"}
+		if err := d.opt.Store.Serve(ctx, again); err != nil {
+			return err
+		}
+		d.mu.Lock()
+		d.told.note(again)
+		d.mu.Unlock()
+	}
+	return nil
+}
+
+// headerName is the card that a side's own header was read as.
+func (d *Desk) headerName(ctx context.Context, sheet *store.Sheet) (sheetmodel.CardKey, bool) {
+	k, err := d.opt.Store.CardAsRead(ctx, sheet.ID)
+	return k, err == nil && k.Card > 0
+}
+
+// placeOf is the place of a card in the placing list; its Card is 0 if there is none.
+func (m *moment) placeOf(k sheetmodel.CardKey) sheetmodel.Place {
+	if run := m.race.Run(k.Run); run != nil {
+		if course := run.Course(k.Course); course != nil {
+			for _, p := range course.Places {
+				if p.Card == k.Card {
+					return p
+				}
+			}
+		}
+	}
+	return sheetmodel.Place{}
+}

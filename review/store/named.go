@@ -1,0 +1,99 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// A card of another make carries no identity that a machine reads. Which card it is, its header says, or a person does:
+// as an answer to a question of its own, so that it is kept, joined and taken back like any other.
+//
+//	which-card/0f3a8e21c97b-1    run1/Blue/card-4
+
+// PlainCard is what a reader says of a side whose card carries no identity.
+type PlainCard struct {
+	OneSided bool `json:"one_sided,omitempty"` // its layout has no other side
+}
+
+// WhichCard is the key of the question which card a side is: the part-th of those found in a photo.
+func WhichCard(photo string, part int) string { return fmt.Sprintf("which-card/%.12s-%d", photo, part) }
+
+// ParseWhichCard takes such a key apart; photo is the beginning of the photo's name.
+func ParseWhichCard(key string) (photo string, part int, ok bool) {
+	rest, found := strings.CutPrefix(key, "which-card/")
+	photo, number, cut := strings.Cut(rest, "-")
+	part, err := strconv.Atoi(number)
+	return photo, part, found && cut && err == nil
+}
+
+// ParseCardName takes apart what CardName wrote; false for anything else.
+func ParseCardName(name string) (sheetmodel.CardKey, bool) {
+	var k sheetmodel.CardKey
+	parts := strings.Split(name, "/")
+	if parts[0] == "spare" && len(parts) == 2 {
+		parts = []string{"run0", "", parts[1]}
+	}
+	if len(parts) != 3 {
+		return k, false
+	}
+	run, err1 := strconv.Atoi(strings.TrimPrefix(parts[0], "run"))
+	course, err2 := url.PathUnescape(parts[1])
+	card, err3 := strconv.Atoi(strings.TrimPrefix(parts[2], "card-"))
+	k = sheetmodel.CardKey{Run: run, Course: course, Card: card}
+	return k, err1 == nil && err2 == nil && err3 == nil && card > 0 && CardName(k) == name
+}
+
+// Named reports whether it is known which card the side is. One that isn't has no rows for anybody.
+func (s Sheet) Named() bool { return s.Read.Plain == nil || s.Card.Card > 0 }
+
+// CardAsRead returns the card that a side was read as, whatever people said since.
+func (s *Store) CardAsRead(ctx context.Context, id int64) (sheetmodel.CardKey, error) {
+	sheet, err := s.sheetAsRead(ctx, id)
+	return sheet.Card, err
+}
+
+// name gives sides without an identity the cards that people say they are. What two copies of the race say differently
+// names nothing until somebody says it again.
+func (s *Store) name(ctx context.Context, sheets []Sheet) error {
+	last := map[string]string{}
+	for i := range sheets {
+		sheet := &sheets[i]
+		if sheet.Read.Plain == nil {
+			continue
+		}
+		if len(last) == 0 {
+			last[""] = "" // looked up once
+			answers, err := s.Answers(ctx)
+			if err != nil {
+				return err
+			}
+			for _, a := range answers {
+				last[a.Question] = a.Value
+			}
+			disputes, err := s.Disputes(ctx)
+			if err != nil {
+				return err
+			}
+			for _, d := range disputes {
+				if d.Kind == DisputeAnswer {
+					last[d.Subject] = disputed
+				}
+			}
+		}
+		said := last[WhichCard(sheet.Photo, sheet.Part)]
+		if k, ok := ParseCardName(said); ok {
+			sheet.Card = k
+		} else if said != "" {
+			sheet.Card = sheetmodel.CardKey{} // two copies differ, or somebody said that it isn't the card it was taken for
+		}
+	}
+	return nil
+}
+
+// disputed stands for an answer that two copies give differently.
+const disputed = "?"

@@ -1,0 +1,118 @@
+package review_test
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"net/url"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// plainCard adds a photo of the front of a card that carries no identity, as a card of another make is collected.
+func plainCard(t testing.TB, b *stacktest.Table, name string, card sheetmodel.CardKey, rows ...stacktest.Row) store.Sheet {
+	t.Helper()
+	front := b.Sheets("Blue", 1, rows...)[0]
+	front.Card, front.Read.Plain = card, &store.PlainCard{OneSided: true}
+	photo, _, err := b.Store.AddPhoto(t.Context(), name, bytes.NewReader(append(front.Page, name...)), -1, time.Time{})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", []store.NewSheet{front}))
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	return sheets[len(sheets)-1]
+}
+
+func whichForm(s store.Sheet, card string) url.Values {
+	return url.Values{"sheet": {fmt.Sprint(s.ID)}, "run": {"1"}, "course": {"Blue"}, "card": {card}}
+}
+
+// Our own logic: a side that says to no machine which card it is counts nowhere until a person says it, and nothing of
+// what was read is on the page that asks.
+func TestWhich_SideWithoutIdentity_CountsOnceAPersonNamesIt(t *testing.T) {
+	b := stacktest.New(t)
+	s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{}, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	p := sit(t, open(t, b), "Ada")
+	page := p.get("/questions")
+	assert.Contains(t, page.body, "Which card is this?")
+	assert.NotContains(t, page.body, ">14<")
+	assert.Contains(t, p.get("/").body, "1 photographed side is")
+	st, _ := b.Load()
+	assert.Empty(t, st.Rows)
+	assert.NotEmpty(t, st.Facts().Open, "every list says that it may be incomplete")
+
+	a := p.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "card": {"1"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status, "run and course are not filled in for anybody")
+	a = p.send("/which", whichForm(s, "77"))
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+	assert.Contains(t, a.body, "has no card 77")
+
+	a = p.send("/which", whichForm(s, "1"))
+	require.Equal(t, http.StatusOK, a.status, a.body)
+	assert.NotContains(t, a.body, "Which card is this?")
+	st, _ = b.Load()
+	require.Len(t, st.Rows, 1)
+	assert.Equal(t, sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, st.Rows[0].Ref.CardKey)
+	assert.NotContains(t, p.get("/").body, "back missing", "its layout has none")
+	assert.Contains(t, p.get("/questions").body, "Which card does photo league.jpg show?", "and who said so")
+	assert.Equal(t, http.StatusConflict, p.send("/which", whichForm(s, "2")).status, "it is not asked any more")
+
+	// Taken back, it is nobody's again; whatever it was named before stays in the log.
+	p.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}})
+	st, _ = b.Load()
+	assert.Len(t, st.Unnamed, 1)
+	assert.Empty(t, st.Rows)
+}
+
+// A second sheet of paper under the number of the first one would take its rows' place: it must be said.
+func TestWhich_NumberThatIsInAlready_NeedsAWord(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	s := plainCard(t, b, "more.jpg", sheetmodel.CardKey{}, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	p := sit(t, open(t, b), "Ada")
+	a := p.send("/which", whichForm(s, "1"))
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+	assert.Contains(t, a.body, "is there already, in photo card-01.png")
+	form := whichForm(s, "1")
+	form.Set("same", "yes")
+	assert.Equal(t, http.StatusOK, p.send("/which", form).status)
+}
+
+// A card that says itself which one it is can't be made another one.
+func TestWhich_CardWithIdentity_StaysWhatItIs(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	p := sit(t, open(t, b), "Ada")
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, http.StatusConflict, p.send("/which", whichForm(sheets[0], "2")).status)
+	require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: store.WhichCard(sheets[0].Photo, 1), Value: "run1/Blue/card-2", By: "Ada"}))
+	sheets, err = b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, 1, sheets[0].Card.Card)
+}
+
+// Who was shown what a card says knows it also after the card got another number: typed then, it is no blind look.
+func TestWhich_Renamed_WhoSawTheTextStaysOneWhoSawIt(t *testing.T) {
+	b := stacktest.New(t)
+	s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	desk := open(t, b)
+	ada := sit(t, desk, "Ada")
+	require.Equal(t, http.StatusOK, ada.get("/card/run1/Blue/card-1").status)
+	require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: "x", Person: "Ada", Readings: []string{stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)}, Sheet: s.ID, Reveals: true, What: "test"}))
+	ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}})
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "2")).status)
+	log, err := b.Store.ServedLog(t.Context())
+	require.NoError(t, err)
+	told := false
+	for _, v := range log {
+		told = told || v.Reveals && v.Person == "Ada" && v.Readings[0] == stacktest.Key("Blue", 2, 1, sheetmodel.PartBib)
+	}
+	assert.True(t, told)
+}

@@ -47,7 +47,7 @@ lint: ## run the linter in the version of .ci/tools
 fuzz: ## fuzz every parser for a minute each
 	@for p in $$(grep -rl '^func Fuzz' --include=*_test.go . | xargs -n1 dirname | sort -u); do \
 	  for f in $$(grep -hoE '^func Fuzz[A-Za-z0-9_]+' $$p/*_test.go | sed 's/func //'); do \
-	    $(GO) test $$p -run='^$$' -fuzz="^$$f$$" -fuzztime=60s || exit 1; done; done
+	    $(GO) test $$p -run='^$$' -fuzz="^$$f$$" -fuzztime=60s -fuzzminimizetime=20x || exit 1; done; done
 
 golden: ## rewrite every expected file, to be judged in the diff
 	$(GO) test ./sheetmodel/print -update

@@ -9,7 +9,6 @@ import (
 	"gatefold/ocr/calib"
 	"gatefold/ocr/weights"
 	"gatefold/sheetmodel"
-	"gatefold/sheetmodel/print"
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
@@ -52,7 +51,7 @@ type Reader struct {
 	cellCurves *calib.Set
 	scores     func(field string, kind calib.Kind, score float64)
 	text       *textReader
-	forms      map[formKey]*printed
+	forms      map[formKey]*sharedForm // those it has asked for
 }
 
 // formKey names a side's print as a photo of some blur shows it.
@@ -65,7 +64,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, cells: opt.Cells, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores, forms: map[formKey]*printed{}}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores}
 	if err := r.open(opt); err != nil {
 		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}
@@ -103,6 +102,8 @@ func (r *Reader) open(opt Options) (err error) {
 // Close frees nets and Tesseract.
 func (r *Reader) Close() error {
 	var err error
+	shared.drop(r.forms)
+	r.forms = nil
 	if r.nets != nil {
 		err = r.nets.Close()
 	}
@@ -185,7 +186,7 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 	}
 	blur := blurOf(pix, pageMat.Cols(), pxPerMM, side)
 	step := blurStep(blur)
-	m, err := newInkMap(pageMat, func(broad bool) (*printed, error) { return r.form(side, step, broad) })
+	m, err := newInkMap(pageMat, func(broad bool) (*printed, error) { return r.form(formKey{side: side, step: step, broad: broad}) })
 	if err != nil {
 		return out, err
 	}
@@ -196,20 +197,6 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 	}
 	assemble(&out, pg, read)
 	return out, nil
-}
-
-// form returns the side's print as pages of a step of blur show it; each is made once.
-func (r *Reader) form(side *sheetmodel.Side, step int, broad bool) (*printed, error) {
-	key := formKey{side: side, step: step, broad: broad}
-	if p, ok := r.forms[key]; ok {
-		return p, nil
-	}
-	p, err := newPrinted(print.RasterBlank(side, inkPxPerMM), side, step, broad)
-	if err != nil {
-		return nil, err
-	}
-	r.forms[key] = p
-	return p, nil
 }
 
 // fields reads every field of the side but the printed ones, by name.

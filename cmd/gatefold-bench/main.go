@@ -2,6 +2,7 @@
 //
 //	gatefold-bench draw -shard 3 -of 10   cards of shard 3, kept below -work; skips what is done
 //	gatefold-bench speed                  speed, rules and page
+//	gatefold-bench stacks -stacks 15,60   peak memory and time over the number of photos, printed as a table
 //	gatefold-bench digits                 MNIST's test digits, once for a new reader
 //	gatefold-bench rivals                 other methods on the same photos, into testdata/bench; needs python3-opencv
 //	gatefold-bench eye -ordinary N -hard N   pictures of bibs for eyes, below -work
@@ -47,6 +48,7 @@ type settings struct {
 	sizes   sizes
 	command string
 
+	stacks string // numbers of photos, with commas between
 	labels string // what two eyes typed: two files
 	// Of dense sheets of ticks.
 	marks    int
@@ -82,6 +84,7 @@ func run(ctx context.Context, args []string) error {
 	f.IntVar(&s.sizes.impossible, "impossible", 100, "impossible photos to compare on")
 	f.StringVar(&s.labels, "labels", "", "two files of what eyes typed, lines of number,text, with a comma between")
 	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison, or of dense sheets")
+	f.StringVar(&s.stacks, "stacks", "15,60,250,500", "stacks: numbers of photos to collect")
 	f.IntVar(&s.marks, "marks", 0, "ticks: boxes to count on dense sheets")
 	f.StringVar(&s.crops, "crops", "", "ticks: folder for pictures of what was read wrongly")
 	f.StringVar(&s.ticksOut, "ticks-out", "ocr", "ticks: folder of its report")
@@ -98,6 +101,8 @@ func run(ctx context.Context, args []string) error {
 		return try(ctx, s)
 	case "speed":
 		return speed(ctx, s)
+	case "stacks":
+		return stacks(ctx, s)
 	case "digits":
 		return digits(ctx, s)
 	case "rivals":
@@ -117,6 +122,6 @@ func run(ctx context.Context, args []string) error {
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, try, speed, digits, rivals, eye, eye-count, curves, ticks, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, stacks, digits, rivals, eye, eye-count, curves, ticks, merge or subset", args[0])
 	}
 }

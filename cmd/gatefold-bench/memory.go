@@ -9,7 +9,8 @@ import (
 )
 
 // peakOf watches a process and those that it starts until stop is closed, and sends the most memory, in MB, that all
-// of them held at once. What wait4 tells of a process is no use here: it begins with the peak of whoever started it.
+// of them held at once. Pages of files, which are the program and its libraries, are in memory once for all of them and are
+// counted once. What wait4 tells of a process is no use here: it begins with the peak of whoever started it.
 func peakOf(pid int, stop <-chan struct{}) <-chan float64 {
 	out := make(chan float64, 1)
 	go func() {
@@ -22,25 +23,32 @@ func peakOf(pid int, stop <-chan struct{}) <-chan float64 {
 				out <- peak
 				return
 			case <-tick.C:
-				peak = max(peak, residentOf(pid))
+				own, files := residentOf(pid)
+				peak = max(peak, own+files)
 			}
 		}
 	}()
 	return out
 }
 
-// residentOf returns the MB that a process and its children have in memory; 0 where the system doesn't say.
-func residentOf(pid int) float64 {
+// residentOf returns the MB that a process and its children have in memory of their own, and the most that one of them
+// has of files; 0 where the system doesn't say.
+func residentOf(pid int) (own, files float64) {
 	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	if err != nil {
-		return 0
+		return 0, 0
 	}
-	mb := 0.0
 	for line := range strings.Lines(string(status)) {
-		if f := strings.Fields(line); len(f) > 1 && f[0] == "VmRSS:" {
-			if kb, err := strconv.ParseFloat(f[1], 64); err == nil {
-				mb = kb / 1024
-			}
+		f := strings.Fields(line)
+		if len(f) < 2 {
+			continue
+		}
+		kb, _ := strconv.ParseFloat(f[1], 64) // 0 of lines that tell no number
+		switch f[0] {
+		case "RssAnon:", "RssShmem:":
+			own += kb / 1024
+		case "RssFile:":
+			files = kb / 1024
 		}
 	}
 	tasks, _ := os.ReadDir(fmt.Sprintf("/proc/%d/task", pid)) // gone already: it has no children either
@@ -51,9 +59,10 @@ func residentOf(pid int) float64 {
 		}
 		for _, c := range strings.Fields(string(children)) {
 			if n, err := strconv.Atoi(c); err == nil {
-				mb += residentOf(n)
+				more, theirs := residentOf(n)
+				own, files = own+more, max(files, theirs)
 			}
 		}
 	}
-	return mb
+	return own, files
 }

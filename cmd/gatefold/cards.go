@@ -104,8 +104,12 @@ func (a *app) cards(dir string, o cardsOptions) error {
 		}
 	}
 	if !o.testing {
-		for _, left := range folder.Sample() {
-			a.complain(sampleNote(left))
+		// The first is the one that cards show most; gatefold race lists all, here they would only be repeated.
+		if left := folder.Sample(); len(left) > 0 {
+			a.complain(sampleNote(left[0]))
+			if n := len(left) - 1; n > 0 {
+				a.complain(fmt.Sprintf("sample data: %s more; all are named by: gatefold race %s", count(n, "part"), racefolder.ShellWord(dir)))
+			}
 		}
 		for _, note := range slices.Concat(racefolder.Reused(race), folder.Misprinted()) {
 			a.complain(note)

@@ -115,7 +115,7 @@ func (t *deskTaker) start(ctx context.Context) (stop func()) {
 // Run reads until ctx ends. Layouts are prepared at once, so that the first photo needn't wait for them.
 func (t *deskTaker) Run(ctx context.Context) {
 	var group sync.WaitGroup
-	for range workers {
+	for range readers() {
 		group.Go(func() {
 			giveWay() // somebody waits for the page; a photo that takes a little longer is seldom noticed
 			t.work(ctx)

@@ -54,6 +54,11 @@ first.`,
 }
 
 func (a *app) join(ctx context.Context, dir, other string, asJSON bool) (err error) {
+	for _, d := range []string{dir, other} { // both must be there: starting a new race is no remedy here
+		if _, err := os.Stat(d); errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("race folder %s: there is none; check the name, and that the stick or disk it lies on is there; nothing was joined", d)
+		}
+	}
 	theirs, err := racefolder.Open(other)
 	if err != nil {
 		return err

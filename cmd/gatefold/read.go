@@ -203,7 +203,7 @@ func readAll(ctx context.Context, forms *reading.Forms, opt reading.Options, fil
 	defer debug.SetGCPercent(debug.SetGCPercent(readingGCPercent))
 	slots := make(chan struct{}, mostAhead)
 	var group sync.WaitGroup
-	for range min(workers, len(files)) {
+	for range min(readers(), len(files)) {
 		r, err := reading.Open(forms, opt)
 		if err != nil {
 			cancel()

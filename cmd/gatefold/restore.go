@@ -21,13 +21,13 @@ func restoreCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "restore ARCHIVE FOLDER",
 		Short: "Make a working race again from a whole archive",
-		Long: `Makes the race folder FOLDER from an archive that gatefold pack --full wrote: every photo bit
+		Long: `Makes the race folder FOLDER from an archive that gatefold pack --full wrote, a folder or a zip: every photo bit
 for bit, every reading and every decision, and the race's own files. First the archive is
 verified; if one file in it isn't as it was packed, that file is named and nothing is made.
 The archive is only read, and FOLDER must not be there yet.
 
 An archive without names can't be restored: it lacks the race's own files.`,
-		Example: "  gatefold restore archive-2027-01-23 race-again",
+		Example: "  gatefold restore archive-2027-01-23 race-again\n  gatefold restore archive.zip race-again",
 		Args:    cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			done, err := archive.Restore(c.Context(), args[0], args[1], archive.RestoreOptions{

@@ -26,7 +26,7 @@ type app struct {
 var commands = []func(*app) *cobra.Command{
 	startCommand, raceCommand, rulesCommand, cardsCommand, layoutCommand, describeCommand, tryCommand, admitCommand, readCommand, collectCommand, deskCommand, statusCommand, draftCommand, explainCommand, packetCommand,
 	spotCommand, packCommand, verifyCommand, seasonCommand,
-	restoreCommand, rereadCommand, joinCommand, forgetCommand,
+	restoreCommand, rescueCommand, rereadCommand, joinCommand, forgetCommand,
 	doctorCommand, manualCommand,
 }
 

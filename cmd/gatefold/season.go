@@ -17,6 +17,7 @@ import (
 	"gatefold/review/archive"
 	"gatefold/review/draft"
 	"gatefold/review/season"
+	"gatefold/sheetmodel/racefolder"
 )
 
 func seasonCommand(a *app) *cobra.Command {
@@ -41,7 +42,7 @@ No table counts people: a place is called by its name and card, whoever stood th
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if _, err := os.Lstat(out); err == nil {
-				return fmt.Errorf("folder %s: is there already; name another one with --out", out)
+				return fmt.Errorf("folder %s: is there already, perhaps from an earlier run, and nothing was written; name a new one, such as: --out %s", out, racefolder.ShellWord(freeName(out)))
 			}
 			var s season.Season
 			for i, name := range args {
@@ -65,6 +66,16 @@ No table counts people: a place is called by its name and card, whoever stood th
 	}
 	c.Flags().StringVar(&out, "out", "season", "folder for the tables; it must not be there yet")
 	return c
+}
+
+// freeName is the name with a number behind it that nothing has yet.
+func freeName(name string) string {
+	for n := 2; ; n++ {
+		free := fmt.Sprintf("%s-%d", filepath.Clean(name), n)
+		if _, err := os.Lstat(free); err != nil {
+			return free
+		}
+	}
 }
 
 // raceOfArchive reads what a season needs of an archive in which every file is as it was packed.

@@ -57,7 +57,7 @@ func (e *TamperedError) Error() string {
 	return strings.Join(append(lines, fmt.Sprintf("archive %s: not as it was packed, nothing was restored; take another copy of it", e.Dir)), "\n")
 }
 
-// Restore makes a working race folder from the whole archive in bag: every original bit for bit, every
+// Restore makes a working race folder from the whole archive bag, a folder or one zip: every original bit for bit, every
 // decision under its number, and the race's own files under their names. folder must not exist; its parent
 // must. Either the whole race is there at the end, synced to disk, or nothing of it. The archive is only
 // read; packed at the same time, the race gives the same archive, byte by byte.
@@ -72,14 +72,42 @@ func Restore(ctx context.Context, bag, folder string, opt RestoreOptions) (Resto
 	if within(folder, bag) {
 		return Restored{}, fmt.Errorf("race folder %s: lies inside the archive; name a folder beside it", folder)
 	}
+	if info, err := os.Stat(bag); err == nil && info.Mode().IsRegular() {
+		return restoreZip(ctx, bag, folder, opt)
+	}
 	report, err := Verify(bag)
 	if err != nil {
 		return Restored{}, err
 	}
-	if !report.OK() {
-		return Restored{}, &TamperedError{Dir: bag, Problems: report.Problems}
+	return restore(ctx, bag, folder, report, opt)
+}
+
+// restoreZip unpacks the archive beside the folder that is to be made, for that is where room is needed anyway, and
+// takes what it unpacked away again.
+func restoreZip(ctx context.Context, name, folder string, opt RestoreOptions) (done Restored, err error) {
+	if !IsZip(name) {
+		return done, fmt.Errorf("archive %s: this is a file, and its name doesn't end in .zip; name the folder or zip that gatefold pack wrote", name)
 	}
-	r := &restorer{bag: bag, opt: opt}
+	temp, err := os.MkdirTemp(filepath.Dir(folder), "."+filepath.Base(folder)+"-unpacked-*")
+	if err != nil {
+		return done, fmt.Errorf("race folder %s: %w; check free space and that the folder may be written", folder, err)
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(temp)) }()
+	report, err := verifyZip(name, temp)
+	if err != nil {
+		return done, err
+	}
+	return restore(ctx, temp, folder, report, opt)
+}
+
+// restore makes the race of the archive in the folder bag, which was verified as report says. The report's name of it
+// is the one that errors use.
+func restore(ctx context.Context, bag, folder string, report Report, opt RestoreOptions) (Restored, error) {
+	if !report.OK() {
+		return Restored{}, &TamperedError{Dir: report.Dir, Problems: report.Problems}
+	}
+	r := &restorer{bag: bag, name: report.Dir, opt: opt}
+	var err error
 	if r.sums, err = r.manifest(); err != nil {
 		return Restored{}, err
 	}
@@ -104,6 +132,7 @@ func Restore(ctx context.Context, bag, folder string, opt RestoreOptions) (Resto
 
 type restorer struct {
 	bag, dir string
+	name     string // of the archive, as its user knows it
 	opt      RestoreOptions
 	sums     map[string]string // name in the archive by sum
 }
@@ -119,7 +148,7 @@ func (r *restorer) step(what string) error {
 func (r *restorer) manifest() (map[string]string, error) {
 	text, err := os.ReadFile(filepath.Join(r.bag, manifestFile))
 	if err != nil {
-		return nil, fmt.Errorf("archive %s: %w", r.bag, err)
+		return nil, fmt.Errorf("archive %s: %w", r.name, err)
 	}
 	sums := map[string]string{}
 	for line := range strings.Lines(string(text)) {
@@ -133,7 +162,7 @@ func (r *restorer) manifest() (map[string]string, error) {
 func (r *restorer) make(ctx context.Context) (done Restored, err error) {
 	logbook, err := openPlain(filepath.Join(r.bag, filepath.FromSlash(logbookFile)))
 	if errors.Is(err, fs.ErrNotExist) {
-		return done, fmt.Errorf("archive %s: %w", r.bag, ErrNotWhole)
+		return done, fmt.Errorf("archive %s: %w", r.name, ErrNotWhole)
 	}
 	if err != nil {
 		return done, fmt.Errorf("%s: %w", logbookFile, err)

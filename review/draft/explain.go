@@ -98,12 +98,30 @@ func (d *Draft) Explain(race *sheetmodel.Race, bib, group string) Explanation {
 	if len(e.Parts) > 0 || unknown {
 		return e
 	}
+	if len(starts) == 0 { // each course by itself would say the same of a bib that no list and no card knows
+		if waits := d.mayName(); waits != "" {
+			e.Parts = []Explained{{Where: "All runs and courses", Answer: "Not on the list: no row of a card that is in names it with certainty.", Open: []string{waits}}}
+		}
+		return e
+	}
 	for i := range d.Sections { // nothing names it yet, and something still may
 		if s := &d.Sections[i]; s.Counts.CardsIn > 0 {
 			e.Parts = append(e.Parts, s.explain(race, bib, group))
 		}
 	}
 	return e
+}
+
+// mayName counts the rows of all sections whose bib is not settled or not shown; empty where there are none.
+func (d *Draft) mayName() string {
+	n := 0
+	for i := range d.Sections {
+		n += unsettled(d.Sections[i].Rows) + unsettled(d.Sections[i].Recorded)
+	}
+	if n == 0 {
+		return ""
+	}
+	return counted(n, "row waits for its bib or only records it; what it may be is not told here", "rows wait for their bibs or only record them; what they may be is not told here")
 }
 
 func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {

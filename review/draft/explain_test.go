@@ -48,7 +48,9 @@ func TestExplain_SaysWhyABibIsOnTheListOrIsNot(t *testing.T) {
 	}
 	none := d.Explain(b.Race, "999", "")
 	assert.Equal(t, "The start list has no such bib.", none.Known)
+	require.Len(t, none.Parts, 1, "a bib nobody knows isn't told course by course") // our own logic
 	for _, p := range none.Parts {
+		assert.Contains(t, strings.Join(p.Open, ""), "what it may be is not told here")
 		assert.Equal(t, "Not on the list: no row of a card that is in names it with certainty.", p.Answer)
 		assert.NotEmpty(t, p.Open)
 	}

@@ -24,7 +24,8 @@ import (
 // Sources: Unicode Standard Annex 15 (normalisation), Unicode Technical Standard 39 (letters that look
 // alike; from memory, the commonest only).
 func Person(name string) string {
-	folded := cases.Fold().String(norm.NFKD.String(name))
+	// A broken byte would keep the letter behind it from being taken apart.
+	folded := cases.Fold().String(norm.NFKD.String(strings.ToValidUTF8(name, "")))
 	// Taken apart once more: folding can put letters together.
 	folded = strings.Map(func(r rune) rune {
 		// Some signs that don't show, and apostrophes by another name, are letters to Unicode.

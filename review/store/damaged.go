@@ -19,7 +19,8 @@ type DamagedError struct {
 // Error names the file, what is wrong and what to do.
 func (e *DamagedError) Error() string {
 	return fmt.Sprintf("%s: damaged: %v; the photos in %s are not touched; copy the whole race folder to another disk first, "+
-		"then bring %s back from a copy or from a packed race", e.Path, e.Detail, OriginalsName, FileName)
+		"then bring %s back from a copy or from a packed race, or bring over what is readable: gatefold rescue RACE NEW-FOLDER",
+		e.Path, e.Detail, OriginalsName, FileName)
 }
 
 // Unwrap returns what SQLite says.

@@ -84,7 +84,14 @@ func (s *Store) AddPhoto(ctx context.Context, sent string, r io.Reader, size int
 // Refuse records that reader can't trust a photo, and why not the further cards in it. A later reader
 // may still accept it.
 func (s *Store) Refuse(ctx context.Context, photo, reader string, why Refusal, further ...Refusal) error {
+	return s.refuse(ctx, nil, photo, reader, why, further)
+}
+
+func (s *Store) refuse(ctx context.Context, guards []Guard, photo, reader string, why Refusal, further []Refusal) error {
 	return s.append(ctx, func(j *journal) error {
+		if err := j.let(guards); err != nil {
+			return err
+		}
 		_, err := s.outcome(j, photo, reader, &why, further)
 		return err
 	})

@@ -48,7 +48,8 @@ type Options struct {
 	Now func() time.Time
 	// Stay makes Work go on when nothing is left.
 	Stay bool
-	// Idle, where set, is called each time nothing waits, and may Put. Its error ends Work.
+	// Idle, where set, is called each time nothing waits, and may Put. Its error ends Work. It
+	// may be called while do runs.
 	Idle func(context.Context) error
 }
 

@@ -67,7 +67,8 @@ func (s *Store) makeSchema(ctx context.Context, path string) error {
 		}
 	}
 	if err != nil {
-		return fmt.Errorf("%s: %w; check that the database is running and lets this user in", path, err)
+		// pgx tells of each address that it tried in a line of its own.
+		return fmt.Errorf("%s: %s; check that the database is running and lets this user in", path, strings.Join(strings.Fields(err.Error()), " "))
 	}
 	return nil
 }

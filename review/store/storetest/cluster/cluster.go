@@ -37,7 +37,7 @@ func Start(t testing.TB) *Cluster {
 	t.Helper()
 	initdb, server := program("initdb"), program("postgres")
 	if initdb == "" || server == "" {
-		t.Skip("PostgreSQL's server isn't installed (Debian: postgresql-15); .ci/packages test installs it")
+		t.Skip("PostgreSQL's server isn't installed (Debian: postgresql); CI=1 .ci/packages test installs it")
 	}
 	// Not the test's own folder: the user below couldn't get into it. A socket's path is short as well.
 	dir, err := os.MkdirTemp("", "gatefold-pg-")

@@ -40,9 +40,9 @@ type Failure struct {
 type Options struct {
 	// Worker names it in the queue, for whoever looks at that. No person's name.
 	Worker string
-	// Lease is how long a worker may be quiet before its job is given to another, by that other's own steady
-	// clock: no two clocks are compared, and no clock on the wall is asked. 0 is 20 s. On PostgreSQL River's own
-	// round of looking for such jobs comes on top, half a minute.
+	// Lease is how long a worker may be quiet before its job is given to another; while it lives it shows that by
+	// itself, however long a job takes. 0 is 20 s. On SQLite that is by the other's own steady clock: no two clocks are
+	// compared, and none on the wall is asked. On PostgreSQL it is by River's, which looks every half minute.
 	Lease time.Duration
 	// Now is a clock whose readings are steady between themselves, as time.Now. It must not be nil.
 	Now func() time.Time

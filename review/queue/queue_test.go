@@ -220,10 +220,37 @@ var promises = map[string]func(*testing.T, *bed){
 			return read(ctx, b.store, j)
 		}))
 		stop()
-		<-ended
+		if err := <-ended; err != nil { // it had ended, or was stopped
+			require.ErrorIs(t, err, context.Canceled)
+		}
 		assert.Equal(t, queue.Counts{Done: 1}, b.counts())
 		assert.Equal(t, 1, b.outcomes(id, "reader "))
 		assert.Zero(t, b.outcomes(id, "late"))
+	},
+	"Job_LongerThanTheLease_StaysItsWorkers": func(t *testing.T, b *bed) {
+		id := b.photos(1)[0]
+		b.put(false, queue.Job{Photo: id})
+		var group sync.WaitGroup
+		var begun atomic.Int32
+		for n := range 2 {
+			s, q := openBoth(t, b.dir)
+			group.Go(func() {
+				opt := options(fmt.Sprint("worker-", n))
+				opt.Lease = time.Second
+				assert.NoError(t, q.Work(t.Context(), opt, func(ctx context.Context, j *queue.Taken) error {
+					begun.Add(1)
+					select {
+					case <-ctx.Done():
+					case <-time.After(2500 * time.Millisecond):
+					}
+					return read(ctx, s, j)
+				}))
+			})
+		}
+		group.Wait()
+		assert.EqualValues(t, 1, begun.Load())
+		assert.Equal(t, queue.Counts{Done: 1}, b.counts())
+		assert.Equal(t, 1, b.outcomes(id, "reader "))
 	},
 	"Idle_MayBringMore": func(t *testing.T, b *bed) {
 		ids := b.photos(2)

@@ -22,8 +22,8 @@ import (
 //
 // River hands jobs out, finds those whose worker died, and counts tries. Two things it does not do: its
 // JobCompleteTx tells a worker that came late nothing (a job that isn't running is returned as it is, without an
-// error; whether it runs in this try or another's isn't asked), and it renews no claim. So the claim is proved here, by the number of the try, within the transaction
-// that keeps what was found; and a try has a time after which it is taken for dead.
+// error; whether it runs in this try or another's isn't asked), and it renews no claim. So the claim is proved here,
+// by the number of the try, within the transaction that keeps what was found, and renewed here.
 type riverQueue struct {
 	store *store.Store
 	db    *sql.DB
@@ -118,9 +118,11 @@ func (q *riverQueue) Put(ctx context.Context, again bool, jobs ...Job) (added in
 // riverWorker is what River calls.
 type riverWorker struct {
 	river.WorkerDefaults[readPhoto]
-	queue *riverQueue
-	now   func() time.Time
-	do    func(context.Context, *Taken) error
+	queue   *riverQueue
+	now     func() time.Time
+	lease   time.Duration
+	stopped <-chan struct{}
+	do      func(context.Context, *Taken) error
 }
 
 // NextRetry lets no job wait: nothing outside has to recover first. A time that has passed River doesn't take.
@@ -130,6 +132,10 @@ func (w *riverWorker) NextRetry(*river.Job[readPhoto]) time.Time {
 
 // Work is one try.
 func (w *riverWorker) Work(ctx context.Context, job *river.Job[readPhoto]) error {
+	// Not River's context, which ends when a claim that nobody renewed would: this one is renewed.
+	mayWork, end := context.WithCancelCause(context.WithoutCancel(ctx))
+	defer end(nil)
+	go w.live(ctx, mayWork, job, end)
 	t := &Taken{Job: Job(job.Args), Tries: job.Attempt, close: func(ctx context.Context, tx *sql.Tx) error {
 		if mine, err := runs(ctx, tx, ` FOR UPDATE`, job.ID, job.Attempt); err != nil || !mine {
 			return errors.Join(err, lostUnless(mine))
@@ -137,21 +143,51 @@ func (w *riverWorker) Work(ctx context.Context, job *river.Job[readPhoto]) error
 		_, err := river.JobCompleteTx[*riverdatabasesql.Driver](ctx, tx, job)
 		return sqlError(err)
 	}, open: func(ctx context.Context) (bool, error) { return runs(ctx, w.queue.db, "", job.ID, job.Attempt) }}
-	err := w.do(ctx, t)
+	err := w.do(mayWork, t)
 	if err == nil {
-		err = finish(ctx, w.queue.store, t)
+		err = finish(mayWork, w.queue.store, t)
 	}
 	switch {
 	case err == nil:
 		return nil
-	case errors.Is(err, ErrLost):
+	case errors.Is(err, ErrLost), errors.Is(context.Cause(mayWork), ErrLost):
 		// Never nil: River would mark the job as done while another worker has it, for it asks whether the job runs,
 		// not in which try. With an error that other's try may be in vain, but the photo is read.
 		return err
-	case ctx.Err() != nil && !errors.Is(ctx.Err(), context.DeadlineExceeded):
+	case errors.Is(context.Cause(mayWork), errStopped):
 		return river.JobSnooze(0) // interrupted: no try
 	}
 	return err
+}
+
+// errStopped is the cause of a context that ended because the worker is to stop.
+var errStopped = errors.New("the worker is to stop")
+
+// live renews the claim of a job until mayWork ends: what River takes for the beginning of a try moves on, so that River
+// looks for a dead worker only when that stands still. It ends mayWork when River stops the worker or the claim is lost.
+func (w *riverWorker) live(ctx, mayWork context.Context, job *river.Job[readPhoto], end context.CancelCauseFunc) {
+	tick := time.NewTicker(w.lease / 4)
+	defer tick.Stop()
+	stopped := ctx.Done()
+	for {
+		select {
+		case <-mayWork.Done():
+			return
+		case <-stopped:
+			if !errors.Is(ctx.Err(), context.DeadlineExceeded) {
+				end(errStopped)
+				return
+			}
+			stopped = w.stopped // River's own time for the try is over, and so is its word on stopping
+		case <-tick.C:
+			n, err := changed(w.queue.db.ExecContext(mayWork, `UPDATE river_job SET attempted_at = now()
+				WHERE id = $1 AND attempt = $2 AND state = 'running'`, job.ID, job.Attempt))
+			if err == nil && n == 0 {
+				end(ErrLost)
+				return
+			}
+		}
+	}
 }
 
 func lostUnless(mine bool) error {
@@ -177,7 +213,7 @@ func runs(ctx context.Context, db querier, lock string, id int64, attempt int) (
 
 func (q *riverQueue) Work(ctx context.Context, opt Options, do func(context.Context, *Taken) error) error {
 	workers := river.NewWorkers()
-	if err := river.AddWorkerSafely(workers, &riverWorker{queue: q, now: opt.Now, do: do}); err != nil {
+	if err := river.AddWorkerSafely(workers, &riverWorker{queue: q, now: opt.Now, lease: opt.lease(), stopped: ctx.Done(), do: do}); err != nil {
 		return sqlError(err)
 	}
 	client, err := river.NewClient(riverdatabasesql.New(q.db), &river.Config{

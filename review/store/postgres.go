@@ -60,7 +60,7 @@ func (s *Store) makeSchema(ctx context.Context, path string) error {
 	if err == nil && !there.Valid {
 		var name string
 		if err = s.db.QueryRowContext(ctx, `SHOW search_path`).Scan(&name); err == nil {
-			_, err = s.db.ExecContext(ctx, `CREATE SCHEMA IF NOT EXISTS `+pgx.Identifier{strings.Trim(name, `"`)}.Sanitize())
+			_, err = s.db.ExecContext(ctx, `CREATE SCHEMA IF NOT EXISTS `+pgx.Identifier{strings.Trim(name, `"`)}.Sanitize()) //nolint:misspell // pgx calls it so
 		}
 		if err != nil && s.db.QueryRowContext(ctx, `SELECT current_schema()`).Scan(&there) == nil && there.Valid {
 			err = nil // another program was faster

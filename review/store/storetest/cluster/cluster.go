@@ -40,34 +40,36 @@ func Start(t testing.TB) *Cluster {
 		t.Skip("PostgreSQL's server isn't installed (Debian: postgresql); CI=1 .ci/packages test installs it")
 	}
 	// Not the test's own folder: the user below couldn't get into it. A socket's path is short as well.
-	dir, err := os.MkdirTemp("", "gatefold-pg-")
+	dir, err := os.MkdirTemp("", "gatefold-pg-") //nolint:usetesting // for the reasons above
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
 	c := &Cluster{dir: dir, user: "gatefold"}
 	as := c.other(t)
-	run := exec.Command(initdb, "-D", filepath.Join(dir, "data"), "-U", c.user, "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
+	run := exec.CommandContext(context.Background(), initdb, "-D", filepath.Join(dir, "data"), "-U", c.user, "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
 	run.Dir, run.SysProcAttr = dir, &syscall.SysProcAttr{Credential: as}
 	out, err := run.CombinedOutput()
 	require.NoError(t, err, "%s", out)
 
 	var said bytes.Buffer
-	serve := exec.Command(server, "-D", filepath.Join(dir, "data"), "-k", dir, "-c", "listen_addresses=", "-c", "max_connections=60", "-c", "fsync=off")
+	serve := exec.CommandContext(context.Background(), server, "-D", filepath.Join(dir, "data"), "-k", dir, "-c", "listen_addresses=", "-c", "max_connections=60", "-c", "fsync=off")
 	serve.Dir, serve.Stderr, serve.SysProcAttr = dir, &said, &syscall.SysProcAttr{Credential: as}
 	require.NoError(t, serve.Start())
-	ended := make(chan error, 1)
-	go func() { ended <- serve.Wait() }()
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		err = serve.Wait()
+	}()
 	t.Cleanup(func() {
 		_ = serve.Process.Signal(syscall.SIGINT) // fast shutdown; it may have ended by itself
 		<-ended
 	})
 	ready := filepath.Join(dir, ".s.PGSQL.5432")
 	for range 300 {
-		if _, err = os.Stat(ready); err == nil && exec.CommandContext(context.Background(), program("pg_isready"), "-q", "-h", dir).Run() == nil {
+		if _, there := os.Stat(ready); there == nil && exec.CommandContext(context.Background(), program("pg_isready"), "-q", "-h", dir).Run() == nil {
 			return c
 		}
 		select {
-		case err := <-ended:
-			ended <- err
+		case <-ended:
 			require.FailNow(t, "the server ended", "%v\n%s", err, said.String())
 		case <-time.After(100 * time.Millisecond):
 		}

@@ -104,9 +104,12 @@ func (a *app) collect(ctx context.Context, dir string, files []string, opt colle
 	if err != nil {
 		return err
 	}
-	forms, lost, err := raceForms(folder)
-	if err != nil {
-		return err
+	var forms *reading.Forms
+	var lost []*sheetmodel.Layout
+	if !opt.later { // to keep takes no reader: it may be on another computer
+		if forms, lost, err = raceForms(folder); err != nil {
+			return err
+		}
 	}
 	s, err := store.Open(ctx, dir, store.Options{Now: a.now})
 	if err != nil {

@@ -32,7 +32,7 @@ test: ## set up what the tests need and run them all
 	@echo "with images; a Mat that is not closed fails the tests of its package"
 	$(GO) test -timeout 20m -tags matprofile ./cmd/... ./scan/... ./ocr/...
 	@echo "with the race detector"
-	$(GO) test -race -short -timeout 20m ./review ./review/crop ./review/look ./review/stack ./review/store ./review/web ./sheetmodel/racefolder
+	$(GO) test -race -short -timeout 20m ./review ./review/crop ./review/look ./review/queue ./review/stack ./review/store ./review/web ./sheetmodel/racefolder
 	# No two of these work at once in the program: a few of their tests are enough here.
 	$(GO) test -race -short -run 'Cases|SameRaceSameTime|Tampered' ./rules ./review/archive
 	$(GO) test -race -run TestBundledStack_SettledFromTheTruth ./cmd/gatefold

@@ -50,7 +50,8 @@ type collectedFlaw struct {
 type refusal = reading.Refusal
 
 func collectCommand(a *app) *cobra.Command {
-	var asJSON, timing, watch bool
+	var watch bool
+	var opt collectOptions
 	c := &cobra.Command{
 		Use:   "collect RACE PHOTO|FOLDER...",
 		Short: "Add photos of cards to a race: keep the originals, read them, tie both sides together",
@@ -63,39 +64,52 @@ With --watch it goes on and collects every photo that is put into the folders or
 folders in them, by a cable, a card or a program that syncs; one that is still being
 written is waited for. The interrupt key (Ctrl-C) ends it.
 
+With --later the originals are kept and nothing is read: gatefold work RACE reads them, in
+as many programs side by side as you start.
+
 What was read waits on the page (gatefold desk RACE) for what only a person can settle.`,
 		Example: "  gatefold collect demo/race photos\n  gatefold collect demo/race IMG_1234.jpg IMG_1235.jpg\n  gatefold collect demo/race --watch phone",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			if !watch {
-				return a.collect(c.Context(), args[0], args[1:], asJSON, timing)
+				if opt.later && opt.asJSON {
+					return usageErrorf("--later reads nothing that could be told; leave --json out")
+				}
+				return a.collect(c.Context(), args[0], args[1:], opt)
 			}
-			if asJSON {
+			if opt.asJSON {
 				return usageErrorf("--watch says what it does as it goes; leave --json out")
 			}
 			if err := checkFolders(args[1:]); err != nil {
 				return err
 			}
 			return a.collectWatching(c.Context(), args[0], args[1:], lookEvery, func(files []string) error {
-				return a.collect(c.Context(), args[0], files, false, timing)
+				return a.collect(c.Context(), args[0], files, opt)
 			})
 		},
 	}
-	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: collect.schema.json)")
+	c.Flags().BoolVar(&opt.asJSON, "json", false, "print as JSON (schema: collect.schema.json)")
 	c.Flags().BoolVar(&watch, "watch", false, "go on, and collect what is put into the folders")
-	c.Flags().BoolVar(&timing, "timing", false, "say on standard error when the first photo was ready")
+	c.Flags().BoolVar(&opt.later, "later", false, "keep the originals now; gatefold work reads them")
+	c.Flags().BoolVar(&opt.timing, "timing", false, "say on standard error when the first photo was ready")
 	return c
 }
 
-func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, timing bool) (err error) {
+// collectOptions are how photos are collected.
+type collectOptions struct{ asJSON, timing, later bool }
+
+func (a *app) collect(ctx context.Context, dir string, files []string, opt collectOptions) (err error) {
 	began := a.now()
 	folder, err := racefolder.Open(dir)
 	if err != nil {
 		return err
 	}
-	forms, lost, err := raceForms(folder)
-	if err != nil {
-		return err
+	var forms *reading.Forms
+	var lost []*sheetmodel.Layout
+	if !opt.later { // to keep takes no reader: it may be on another computer
+		if forms, lost, err = raceForms(folder); err != nil {
+			return err
+		}
 	}
 	s, err := store.Open(ctx, dir, store.Options{Now: a.now})
 	if err != nil {
@@ -117,6 +131,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		a.complain(s)
 	}
 	there := map[string]bool{} // by SHA-256: which of the photos were in the race before
+	unread := map[string]bool{}
 	for _, file := range files {
 		if isFolder(filepath.Dir(file), filepath.Join(dir, store.PagesName)) {
 			errs = append(errs, fmt.Errorf("photo %s: is no photo but a page that gatefold straightened; collect the photo that it was made from", file))
@@ -131,6 +146,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 			continue // named twice on this command line, perhaps under two names
 		}
 		there[kept.ID] = known
+		unread[kept.ID] = kept.Fate == store.FateUnread
 		spoilt := known && pages.spoilt(kept.ID)
 		if spoilt {
 			a.complain(fmt.Sprintf("photo %s: the page that was straightened from it is damaged or missing; it is straightened again", filepath.Base(file)))
@@ -145,18 +161,31 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		// may have grown.
 		fresh = append(fresh, photoFile{name: filepath.Base(file), file: filepath.Join(dir, filepath.FromSlash(kept.File))})
 	}
+	if opt.later {
+		a.keptForLater(dir, fresh, unread)
+		return errors.Join(errs...)
+	}
 	done := 0
 	var refusals []error
 	version, err := readAll(ctx, forms, reading.Options{KeepPages: true, Header: true, Judges: func() []string { return judgesOf(in.race) }}, fresh, func(p reading.Photo) error {
 		done++
 		a.progress("reading photo %d of %d: %s", done, len(fresh), p.File)
-		got, err := in.take(ctx, p)
+		var guards []store.Guard
+		if unread[p.SHA256] {
+			guards = []store.Guard{store.Unread(p.SHA256)}
+		}
+		got, err := in.take(ctx, p, guards...)
+		if errors.Is(err, store.ErrReadMeanwhile) { // a worker or the desk was faster, and says what it found
+			report.Known++
+			report.Photos = append(report.Photos, collectedFile{File: p.File, SHA256: p.SHA256, Known: true, Cards: []string{}})
+			return nil
+		}
 		if err != nil {
 			return err
 		}
 		got.Known = there[got.SHA256]
 		report.Photos = append(report.Photos, got)
-		if timing && done == 1 {
+		if opt.timing && done == 1 {
 			_, _ = fmt.Fprintf(a.errs, "first photo kept after %.2f s\n", a.now().Sub(began).Seconds())
 		}
 		if got.Refused != nil {
@@ -181,7 +210,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 	used, foreign, err := in.whose(ctx)
 	errs = append(errs, err)
 	report.Foreign = foreign
-	if asJSON {
+	if opt.asJSON {
 		errs = append(errs, a.printJSON(report))
 	} else {
 		were := "were"
@@ -189,12 +218,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 			were = "was"
 		}
 		for _, p := range report.Photos {
-			if p.SameAs != "" {
-				a.printf("photo %s: shows the very picture of %s, in other bytes; both are kept, and nothing is to be done\n", p.File, p.SameAs)
-			}
-			for _, f := range p.Flaws {
-				a.printf("photo %s: kept, but %s: what stands there is doubtful; better: %s\n", p.File, f.Detail, f.Remedy)
-			}
+			a.printNotes(p)
 		}
 		a.printf("%s read, %d refused, %d %s there before\n", count(report.Kept, "photo"), report.Refused, report.Known, were)
 		if note := foreignNote(foreign, used); note != "" {
@@ -207,6 +231,33 @@ func (a *app) collect(ctx context.Context, dir string, files []string, asJSON, t
 		}
 	}
 	return together(errors.Join(errs...), refused(errors.Join(refusals...)))
+}
+
+// printNotes says what is to be known of a photo that was kept.
+func (a *app) printNotes(p collectedFile) {
+	if p.SameAs != "" {
+		a.printf("photo %s: shows the very picture of %s, in other bytes; both are kept, and nothing is to be done\n", p.File, p.SameAs)
+	}
+	for _, f := range p.Flaws {
+		a.printf("photo %s: kept, but %s: what stands there is doubtful; better: %s\n", p.File, f.Detail, f.Remedy)
+	}
+}
+
+// keptForLater says what a collecting kept for others to read.
+func (a *app) keptForLater(dir string, fresh []photoFile, unread map[string]bool) {
+	waiting := 0
+	for _, is := range unread {
+		if is {
+			waiting++
+		}
+	}
+	a.printf("%s kept, to be read later\n", count(waiting, "photo"))
+	if again := len(fresh) - waiting; again > 0 {
+		a.printf("%s, read before and refused or damaged: to have them read again, collect them without --later\n", count(again, "photo"))
+	}
+	if waiting > 0 {
+		a.printf("next: gatefold work %s\n", racefolder.ShellWord(dir))
+	}
 }
 
 // intake brings what was read into a race's store.
@@ -306,8 +357,8 @@ func (in *intake) keep(ctx context.Context, file string) (store.Photo, bool, err
 	return in.store.AddPhoto(ctx, filepath.Base(file), bytes.NewReader(data), int64(len(data)), time.Time{})
 }
 
-// take keeps what one photo shows, or why it is refused.
-func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, error) {
+// take keeps what one photo shows, or why it is refused; all of it behind the guards.
+func (in *intake) take(ctx context.Context, p reading.Photo, guards ...store.Guard) (collectedFile, error) {
 	got := collectedFile{File: p.File, SHA256: p.SHA256, Cards: []string{}}
 	sheets, why := in.sheetsOf(p)
 	if why == nil {
@@ -328,7 +379,7 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 		if why == p.Refused {
 			rest = p.More
 		}
-		err := in.store.Refuse(ctx, p.SHA256, p.Reader, toStore([]refusal{*why})[0], toStore(rest)...)
+		err := in.store.Guarded(guards...).Refuse(ctx, p.SHA256, p.Reader, toStore([]refusal{*why})[0], toStore(rest)...)
 		return got, err
 	}
 	for i, s := range sheets {
@@ -342,7 +393,7 @@ func (in *intake) take(ctx context.Context, p reading.Photo) (collectedFile, err
 		}
 	}
 	got.SameAs = in.pages.same(p.SHA256, p.File, sheets)
-	return got, in.store.AddSheets(ctx, p.SHA256, p.Reader, sheets, toStore(further(p))...)
+	return got, in.store.Guarded(guards...).AddSheets(ctx, p.SHA256, p.Reader, sheets, toStore(further(p))...)
 }
 
 // further are the cards in a photo that can't be used, beside those that can.

@@ -63,8 +63,12 @@ func (a *app) openToLook(ctx context.Context, dir string) (*standing, error) {
 // hasStore reports whether anything was ever collected or settled for a race. Whatever has the store's
 // name counts: opening it says what is wrong with it.
 func hasStore(dir string) bool {
-	_, err := os.Lstat(filepath.Join(dir, store.FileName))
-	return !errors.Is(err, fs.ErrNotExist)
+	for _, name := range []string{store.FileName, store.AddressName} {
+		if _, err := os.Lstat(filepath.Join(dir, name)); !errors.Is(err, fs.ErrNotExist) {
+			return true
+		}
+	}
+	return false
 }
 
 // lookAt opens a race to look, lays its stack out, and hands all of it to see.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
@@ -253,23 +254,50 @@ func (t *deskTaker) read(ctx context.Context, r reading.Reader, with *formsOf, p
 	if err != nil {
 		return err
 	}
-	data, err := readInput("photo", filepath.Join(t.dir, filepath.FromSlash(kept.File)))
-	if err != nil {
-		return err
+	var guards []store.Guard
+	if kept.Fate == store.FateUnread {
+		guards = []store.Guard{store.Unread(photo)}
 	}
-	p, err := r.Read(ctx, kept.Sent, data)
-	if err != nil {
-		return err
+	got, err := t.readBehind(ctx, r, with, kept, guards...)
+	if errors.Is(err, store.ErrReadMeanwhile) {
+		return nil // by gatefold work or gatefold collect, which tie it too
 	}
-	race, err := t.race()
 	if err != nil {
 		return err
 	}
 	t.keep.Lock()
 	defer t.keep.Unlock()
-	in := &intake{dir: t.dir, folder: with.folder, lost: with.lost, race: race, store: t.store, pages: t.pages}
-	if _, err = in.take(ctx, p); err != nil {
-		return err
+	return got.in.tieAll(ctx, r.Version(), r.Judge())
+}
+
+// takenPhoto is a photo that was brought into the store.
+type takenPhoto struct {
+	collectedFile
+	more []refusal // further cards in it that can't be used
+	in   *intake
+}
+
+// readBehind reads one photo and brings what came of it into the store behind guards; ties are left.
+func (t *deskTaker) readBehind(ctx context.Context, r reading.Reader, with *formsOf, kept store.Photo, guards ...store.Guard) (takenPhoto, error) {
+	data, err := readInput("photo", filepath.Join(t.dir, filepath.FromSlash(kept.File)))
+	if err != nil {
+		return takenPhoto{}, err
 	}
-	return in.tieAll(ctx, r.Version(), r.Judge())
+	p, err := r.Read(ctx, kept.Sent, data)
+	if err != nil {
+		return takenPhoto{}, err
+	}
+	race, err := t.race()
+	if err != nil {
+		return takenPhoto{}, err
+	}
+	t.keep.Lock()
+	defer t.keep.Unlock()
+	in := &intake{dir: t.dir, folder: with.folder, lost: with.lost, race: race, store: t.store, pages: t.pages}
+	got, err := in.take(ctx, p, guards...)
+	taken := takenPhoto{collectedFile: got, in: in}
+	if got.Refused == nil {
+		taken.more = further(p)
+	}
+	return taken, err
 }

@@ -93,6 +93,7 @@ func TestWithoutCgo_OnlyImagesAreMissing(t *testing.T) {
 		{[]string{"layout"}, exitDone, ""},
 		{[]string{"read", "--race", "race", photo}, exitFailed, "libopencv-dev"},
 		{[]string{"collect", "race", photo}, exitFailed, "libtesseract-dev"},
+		{[]string{"work", "race"}, exitFailed, "libtesseract-dev"},
 		{[]string{"doctor"}, exitRefused, "doctor: something is missing"},
 		{[]string{"status", "race"}, exitDone, ""},
 		{[]string{"draft", "race", "--out", "draft"}, exitDone, ""},
@@ -124,4 +125,10 @@ func TestWithoutCgo_OnlyImagesAreMissing(t *testing.T) {
 	originals, err := filepath.Glob(filepath.Join(race, "originals", "*"))
 	require.NoError(t, err)
 	assert.Empty(t, originals, "a photo that can't be read was taken in")
+
+	keep := exec.Command(program, "collect", "race", "--later", photo)
+	keep.Dir = dir
+	said, err = keep.CombinedOutput()
+	require.NoError(t, err, "%s", said)
+	assert.Contains(t, string(said), "1 photo kept, to be read later")
 }

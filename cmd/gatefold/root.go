@@ -24,7 +24,7 @@ type app struct {
 
 // commands are all doors of the program, in the order in which a race day meets them.
 var commands = []func(*app) *cobra.Command{
-	startCommand, raceCommand, rulesCommand, cardsCommand, layoutCommand, describeCommand, tryCommand, admitCommand, readCommand, collectCommand, deskCommand, statusCommand, draftCommand, explainCommand, packetCommand,
+	startCommand, raceCommand, rulesCommand, cardsCommand, layoutCommand, describeCommand, tryCommand, admitCommand, readCommand, collectCommand, workCommand, deskCommand, statusCommand, draftCommand, explainCommand, packetCommand,
 	spotCommand, packCommand, verifyCommand, seasonCommand,
 	restoreCommand, rescueCommand, rereadCommand, joinCommand, forgetCommand,
 	doctorCommand, manualCommand,

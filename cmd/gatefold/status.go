@@ -73,7 +73,7 @@ func statusCommand(a *app) *cobra.Command {
 				if err != nil {
 					return err
 				}
-				for _, note := range slices.Concat(notes, disputeNotes(st), foreignNotes(st), racefolder.Reused(s.folder.Race()), s.folder.Misprinted()) {
+				for _, note := range slices.Concat(notes, unreadNotes(st, args[0]), disputeNotes(st), foreignNotes(st), racefolder.Reused(s.folder.Race()), s.folder.Misprinted()) {
 					a.printf("note: %s\n", note)
 				}
 				return nil
@@ -82,6 +82,20 @@ func statusCommand(a *app) *cobra.Command {
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: status.schema.json)")
 	return c
+}
+
+// unreadNotes says what was kept and waits for a reader.
+func unreadNotes(st *stack.Stack, dir string) []string {
+	n := 0
+	for _, p := range st.Photos {
+		if p.Fate == store.FateUnread {
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("%s not read yet: gatefold work %s", count(n, "photo"), racefolder.ShellWord(dir))}
 }
 
 // statusOf counts what stands and what is open, the latter as the draft counts it.

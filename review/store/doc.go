@@ -12,6 +12,10 @@
 // their SHA-256. A reading is named by the paper it is on (see Key), so a better reader or a second
 // photo never loses a human decision.
 //
+// A race folder that many machines share may hold database.url instead of gatefold.db: one line, the address
+// of a PostgreSQL database with a schema for this race alone. Files stay in the folder. A password belongs
+// into PGPASSFILE, not into that line.
+//
 // It does not know what a bib means, which of two photos counts, or how many looks a row has: that is
 // package look and package stack. The caller closes the Store and every file it opens.
 // Decisions hold bibs; names of judges are in bindings only, names of racers nowhere.

@@ -60,6 +60,10 @@ func (s *Store) Forget(ctx context.Context, f Forget) (Forgotten, error) {
 	if f.By == "" && !f.Try {
 		return Forgotten{}, errors.New("forget: needs the person who removes it")
 	}
+	if s.pg {
+		return Forgotten{}, fmt.Errorf("forget: %s: what PostgreSQL keeps of older rows, in its log and its copies, is its server's; "+
+			"pack the race, restore it on a laptop, do it there, and drop the schema on the server", AddressName)
+	}
 	s.write.Lock()
 	defer s.write.Unlock()
 	conn, err := s.db.Conn(ctx) // the settings below hold for one connection

@@ -93,7 +93,7 @@ func copyDatabase(dir, to string) error {
 func (s *Store) whole(ctx context.Context) error {
 	lines, err := collect(ctx, s.db, func(scan func(...any) error) (line string, err error) {
 		return line, scan(&line)
-	}, `PRAGMA integrity_check`) // SQLite's own; another database brings another check
+	}, `PRAGMA integrity_check`) // a copy is a file, so it is SQLite
 	if err == nil && (len(lines) != 1 || lines[0] != "ok") {
 		err = fmt.Errorf("%s: %s; take another copy", filepath.Join(s.dir, FileName), strings.Join(lines, "; "))
 	}

@@ -58,7 +58,11 @@ type logbookRow struct {
 // WriteLogbook writes the whole database as text; equal stores give equal bytes. The files beside it, see
 // Files, are not in it.
 func (s *Store) WriteLogbook(ctx context.Context, w io.Writer) error {
-	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true}) // one moment for all tables
+	opt := sql.TxOptions{ReadOnly: true} // one moment for all tables
+	if s.pg {
+		opt.Isolation = sql.LevelRepeatableRead // which SQLite has anyway
+	}
+	tx, err := s.db.BeginTx(ctx, &opt)
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
@@ -239,7 +243,7 @@ func insertInto(j *journal, table string) (*insert, error) {
 	var marks []string
 	for i, t := range types {
 		in.columns = append(in.columns, t.Name())
-		in.real[t.Name()] = strings.HasPrefix(t.DatabaseTypeName(), "DOUBLE")
+		in.real[t.Name()] = strings.HasPrefix(t.DatabaseTypeName(), "DOUBLE") || t.DatabaseTypeName() == "FLOAT8"
 		marks = append(marks, "$"+strconv.Itoa(i+1))
 	}
 	in.text = `INSERT INTO ` + table + ` (` + strings.Join(in.columns, ", ") + `) VALUES (` + strings.Join(marks, ", ") + `)`

@@ -120,6 +120,9 @@ func (s *Store) migrate(ctx context.Context, path string, to int) (err error) {
 			err = errors.Join(err, tx.Rollback())
 		}
 	}()
+	if err = s.oneMigration(ctx, tx); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
 	if _, err = tx.ExecContext(ctx, `CREATE TABLE IF NOT EXISTS schema_versions (version INTEGER NOT NULL, at_utc TEXT NOT NULL)`); err != nil {
 		return fmt.Errorf("%s: %w", path, err)
 	}

@@ -90,6 +90,10 @@ func (s Sheet) Key(field string) string { return Key(s.Card, s.Side, field) }
 // paper's keys. reader is the version of reader, weights and thresholds. further says of other cards in
 // the same photo why they are not used.
 func (s *Store) AddSheets(ctx context.Context, photo, reader string, sheets []NewSheet, further ...Refusal) error {
+	return s.addSheets(ctx, nil, photo, reader, sheets, further)
+}
+
+func (s *Store) addSheets(ctx context.Context, guards []Guard, photo, reader string, sheets []NewSheet, further []Refusal) error {
 	pages := make([]kept, len(sheets))
 	for i, n := range sheets {
 		if len(n.Page) == 0 {
@@ -101,6 +105,9 @@ func (s *Store) AddSheets(ctx context.Context, photo, reader string, sheets []Ne
 		}
 	}
 	return s.append(ctx, func(j *journal) error {
+		if err := j.let(guards); err != nil {
+			return err
+		}
 		outcome, err := s.outcome(j, photo, reader, nil, further)
 		if err != nil {
 			return err

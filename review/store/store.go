@@ -17,6 +17,7 @@ import (
 // Names inside a race folder.
 const (
 	FileName      = "gatefold.db"
+	AddressName   = "database.url" // says where the rows are, if not in FileName; see doc.go
 	OriginalsName = "originals"
 	PagesName     = "pages"
 )
@@ -60,6 +61,7 @@ var Steps = []string{"create", "write", "sync", "rename", "sync-folder", "commit
 // All methods are safe for concurrent use, also by several processes on one folder.
 type Store struct {
 	db   *sql.DB
+	pg   bool // PostgreSQL, not SQLite
 	dir  string
 	now  func() time.Time
 	step func(string) error
@@ -93,15 +95,30 @@ func openAt(ctx context.Context, dir string, opt Options, to int) (*Store, error
 		}
 	}
 	path := filepath.Join(abs, FileName)
-	db, err := openDatabase(path)
+	address, err := addressOf(abs)
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{db: db, dir: abs, now: opt.Now, step: opt.Step, sheets: map[int64]Sheet{}}
+	var db *sql.DB
+	if address != "" {
+		path = filepath.Join(abs, AddressName)
+		db, err = openPostgres(path, address)
+	} else {
+		db, err = openDatabase(path)
+	}
+	if err != nil {
+		return nil, err
+	}
+	s := &Store{db: db, pg: address != "", dir: abs, now: opt.Now, step: opt.Step, sheets: map[int64]Sheet{}}
 	if s.step == nil {
 		s.step = func(string) error { return nil }
 	}
-	if err = s.firstWord(ctx); err == nil {
+	if s.pg {
+		err = s.makeSchema(ctx, path)
+	} else {
+		err = s.firstWord(ctx)
+	}
+	if err == nil {
 		err = s.check(ctx)
 	}
 	if err == nil {
@@ -179,7 +196,7 @@ func (s *Store) append(ctx context.Context, f func(*journal) error) error {
 	}
 	defer tx.Rollback() //nolint:errcheck // after a commit this is a no-op, before it the first error counts
 	j := &journal{ctx: ctx, tx: tx, at: s.now()}
-	if err = tx.QueryRowContext(ctx, `SELECT last FROM sequence`).Scan(&j.last); err != nil {
+	if err = tx.QueryRowContext(ctx, `SELECT last FROM sequence`+s.oneWriter()).Scan(&j.last); err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
 	if err = f(j); err != nil {

@@ -20,7 +20,8 @@ type CardTies struct {
 }
 
 // AddTies keeps a card's ties; At is the store's clock. They hold for these two sheets only: when a
-// side is photographed or read again, they lend nothing until they are worked out anew.
+// side is photographed or read again, they lend nothing until they are worked out anew. What two readers work out
+// side by side for one card is kept once.
 func (s *Store) AddTies(ctx context.Context, c CardTies) error {
 	for _, id := range []int64{c.Front, c.Back} {
 		if id == 0 && c.Front != 0 {
@@ -35,8 +36,17 @@ func (s *Store) AddTies(ctx context.Context, c CardTies) error {
 		return fmt.Errorf("ties: %w", err)
 	}
 	return s.append(ctx, func(j *journal) error {
+		var same int
+		err := j.tx.QueryRowContext(ctx, `SELECT COUNT(*) FROM ties WHERE front = $1 AND back = $2 AND reader = $3 AND body = $4
+			AND id = (SELECT MAX(x.id) FROM ties x WHERE x.front = $1 AND x.back = $2)`, c.Front, c.Back, c.Reader, string(body)).Scan(&same)
+		if err != nil {
+			return fmt.Errorf("store: %w", err)
+		}
+		if same > 0 {
+			return nil
+		}
 		at := stampOf(j.at)
-		_, err := j.add(`INSERT INTO ties (id, front, back, reader, body, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+		_, err = j.add(`INSERT INTO ties (id, front, back, reader, body, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
 			c.Front, c.Back, c.Reader, string(body), at.utc, at.offset)
 		return err
 	})

@@ -2,6 +2,8 @@ package storetest
 
 import (
 	"bytes"
+	"context"
+	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -14,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -44,6 +47,8 @@ func Run(t *testing.T, open Opener) {
 		{"Photo_NameWithFolders_IsNeverAPath", names},
 		{"Photo_RefusedThenAccepted_NewestReaderCounts", refusedThenAccepted},
 		{"Photo_FurtherCardRefused_IsKeptWithThePhoto", furtherRefused},
+		{"Photo_ReadByTwo_IsKeptOnceAndWithWhatTheGuardWrote", readByTwo},
+		{"Ties_WorkedOutByTwo_AreKeptOnce", tiesTwice},
 		{"Reopened_FindsAllThatWasAcknowledged", reopened},
 		{"Step_Fails_NothingIsSeenAndARetryWorks", failingSteps},
 		{"Readings_SurviveWithCertaintyAndCurve", readings},
@@ -170,6 +175,67 @@ func refusedThenAccepted(t *testing.T, open Opener) {
 	require.NoError(t, err)
 	require.Len(t, sheets, 1, "an older reader's sheet is kept, but not current")
 	assert.Equal(t, "40", sheets[0].Read.Reading.Rows[0].Bib.Text)
+}
+
+// readByTwo is our own logic.
+func readByTwo(t *testing.T, open Opener) {
+	s := fresh(t, open)
+	p, q := addPhoto(t, s, 1), addPhoto(t, s, 2)
+	require.NoError(t, s.Together(t.Context(), func(ctx context.Context, tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `CREATE TABLE closed (photo TEXT NOT NULL)`)
+		return err
+	}))
+	count := func(photo string) (n int) {
+		db, _ := s.Database()
+		require.NoError(t, db.QueryRowContext(t.Context(), `SELECT COUNT(*) FROM closed WHERE photo = $1`, photo).Scan(&n))
+		return n
+	}
+	closing := func(photo string) store.Guard {
+		return func(ctx context.Context, tx *sql.Tx) error {
+			_, err := tx.ExecContext(ctx, `INSERT INTO closed (photo) VALUES ($1)`, photo)
+			return err
+		}
+	}
+	g := s.Guarded(closing(p.ID), store.Unread(p.ID))
+	require.NoError(t, g.AddSheets(t.Context(), p.ID, "reader-1", []store.NewSheet{Side(4, 1, "46")}))
+	assert.Equal(t, 1, count(p.ID))
+	head, err := s.Head(t.Context())
+	require.NoError(t, err)
+	require.ErrorIs(t, g.AddSheets(t.Context(), p.ID, "reader-2", []store.NewSheet{Side(4, 1, "40")}), store.ErrReadMeanwhile)
+	require.ErrorIs(t, g.Refuse(t.Context(), p.ID, "reader-2", store.Refusal{Fault: "blur"}), store.ErrReadMeanwhile)
+	assert.Equal(t, 1, count(p.ID), "what the guard wrote goes with what was not kept")
+	now, err := s.Head(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, head, now)
+	sheets, err := s.Sheets(t.Context())
+	require.NoError(t, err)
+	require.Len(t, sheets, 1)
+	assert.Equal(t, "46", sheets[0].Read.Reading.Rows[0].Bib.Text)
+	// The other way round: a photo that can't be kept closes nothing.
+	wrong := Side(4, 1, "46")
+	wrong.Identity.Side = sheetmodel.Back
+	require.Error(t, s.Guarded(closing(q.ID), store.Unread(q.ID)).AddSheets(t.Context(), q.ID, "reader-1", []store.NewSheet{wrong}))
+	assert.Zero(t, count(q.ID))
+}
+
+// tiesTwice is our own logic.
+func tiesTwice(t *testing.T, open Opener) {
+	s := fresh(t, open)
+	p := addPhoto(t, s, 1)
+	require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{Side(4, 1, "46")}))
+	sheets, err := s.Sheets(t.Context())
+	require.NoError(t, err)
+	ties := store.CardTies{Front: sheets[0].ID, Reader: "reader", Ties: []look.Tied{{Row: 1, Text: "46", Clear: true}}}
+	require.NoError(t, s.AddTies(t.Context(), ties))
+	require.NoError(t, s.AddTies(t.Context(), ties))
+	other := ties
+	other.Reader = "reader-2"
+	require.NoError(t, s.AddTies(t.Context(), other))
+	require.NoError(t, s.AddTies(t.Context(), ties), "the last one counts: this is said again")
+	all, err := s.Ties(t.Context())
+	require.NoError(t, err)
+	require.Len(t, all, 3)
+	assert.Equal(t, []string{"reader", "reader-2", "reader"}, []string{all[0].Reader, all[1].Reader, all[2].Reader})
 }
 
 // Side is the front of a card on course Blue with one written row.

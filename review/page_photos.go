@@ -99,7 +99,7 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 	v := photosView{frame: f, Cannot: d.opt.Taker.Fault(""), RaceID: m.race.ID}
 	if d.opt.Network != nil && s.phone != nil {
 		v.Stable = d.opt.Network.stable()
-		v.Stable = slices.DeleteFunc(v.Stable, func(a string) bool { return a == "http://"+r.Host })
+		v.Stable = slices.DeleteFunc(v.Stable, func(a string) bool { return a == d.opt.Network.scheme()+"://"+r.Host })
 	}
 	if s.roles().Photos() { // names of judges are for those who look for them
 		if m, err = d.now(r.Context()); err != nil {

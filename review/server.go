@@ -151,6 +151,7 @@ type door struct {
 	start  string   // the page for somebody without a session
 	names  []string // under which it is reached beside its address
 	phones bool     // only phones that were paired come in
+	scheme string   // of the phones' addresses
 }
 
 // through returns all routes that lead through a door.
@@ -195,7 +196,7 @@ const maxForm = 64 << 10
 func harden(next http.Handler, in door) http.Handler {
 	guarded := http.NewCrossOriginProtection().Handler(next)
 	if in.phones {
-		guarded = ownForms(guarded)
+		guarded = ownForms(guarded, in.scheme)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()

@@ -100,10 +100,10 @@ func (d *Desk) begin(w http.ResponseWriter, person string, on *phone) error {
 	}
 	d.sessions[s.id] = s
 	d.mu.Unlock()
-	// Not Secure: over plain HTTP such a cookie would never come back.
 	c := &http.Cookie{Name: cookieName, Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode}
 	if on != nil {
 		c.Name, c.MaxAge = phoneCookie, int(sessionLife.Seconds()) // phones close their browser when they like
+		c.Secure = d.opt.Network.Secure                            // over plain HTTP such a cookie would never come back
 	}
 	http.SetCookie(w, c)
 	return nil

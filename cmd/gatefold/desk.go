@@ -24,6 +24,7 @@ import (
 
 func deskCommand(a *app) *cobra.Command {
 	var listen, network string
+	var tlsFiles tlsPair
 	var openNone bool
 	c := &cobra.Command{
 		Use:   "desk RACE",
@@ -37,25 +38,32 @@ press ? on it for the keys. Stop it with Ctrl-C; everything settled is kept.
 
 With --network, phones can come in from the local network too, each with a code that the
 page shows under Phones: to take photos, to settle, or only to view. It is plain HTTP: do
-this only in a network with a password that your own people know.
+this only in a network with a password that your own people know. If you have a certificate
+that the phones believe, name it with --tls-cert and --tls-key: then it is HTTPS.
 
 A race has one desk at a time. Two people take turns at it under their own names; photos
 may be added with gatefold collect while it is open.`,
 		Example: "  gatefold desk demo/race\n  gatefold desk demo/race --listen 127.0.0.1:8080 --open-none\n  gatefold desk demo/race --network",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.desk(c.Context(), args[0], listen, network, !openNone)
+			return a.desk(c.Context(), args[0], listen, network, tlsFiles, !openNone)
 		},
 	}
 	c.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "address of this laptop alone to listen on; port 0 takes a free one")
 	c.Flags().StringVar(&network, "network", "", "also let phones in, by codes, on this address (\""+phonesAddress+"\" if none is given: all of this laptop's)")
 	c.Flags().Lookup("network").NoOptDefVal = phonesAddress
+	c.Flags().StringVar(&tlsFiles.cert, "tls-cert", "", "with --network: a certificate, and those that vouch for it, in PEM")
+	c.Flags().StringVar(&tlsFiles.key, "tls-key", "", "with --network: the certificate's private key, in PEM")
 	c.Flags().BoolVar(&openNone, "open-none", false, "don't open a browser, only print the address")
 	return c
 }
 
 // desk serves the page until ctx ends.
-func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool) (err error) {
+func (a *app) desk(ctx context.Context, dir, listen, network string, files tlsPair, browse bool) (err error) {
+	cert, err := files.load(network, a.now())
+	if err != nil {
+		return err
+	}
 	s, err := a.openRace(ctx, dir)
 	if err != nil {
 		return err
@@ -78,7 +86,7 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 	}
 	if phones != nil {
 		defer phones.Close() //nolint:errcheck // its server has closed it, or nothing was served yet
-		opt.Network = a.networkOf(phones)
+		opt.Network = a.networkOf(phones, cert)
 		taker, err := newDeskTaker(ctx, s.store, current.get, a.complain)
 		if err != nil {
 			return err
@@ -110,7 +118,7 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 	}
 	serving := []served{{review.HTTP(d.Handler()), l}}
 	if phones != nil {
-		serving = append(serving, served{review.PhoneHTTP(d.PhoneHandler()), phones})
+		serving = append(serving, servedToPhones(review.PhoneHTTP(d.PhoneHandler()), phones, cert))
 		a.printf("phones come in at %s, with a code from the page %sphones\n", strings.Join(opt.Network.Addresses(), " or "), address)
 	}
 	for _, s := range serving {

@@ -59,6 +59,7 @@ type Desk struct {
 	taking   int             // photos that are coming in now
 	took     map[string]int  // photos that came in, by phone
 	holds    map[string]hold // of entries, by the reading's key
+	toLog    []*toServe      // waits for the log
 	live     int             // pages that listen
 
 	closing chan struct{} // closed by HangUp

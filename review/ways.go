@@ -87,9 +87,10 @@ func (m *moment) spent(s *session) map[string]bool {
 
 // fresh reports whether what this person types of a field is typed unseen.
 func (d *Desk) fresh(m *moment, s *session, key string) bool {
+	spent := m.spent(s)
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return !m.spent(s)[key] && !d.told.knows(s, key)
+	return !spent[key] && !d.told.knows(s, key)
 }
 
 // takenBack reports whether the last thing this person said of a field was taken back.

@@ -184,11 +184,14 @@ type currentRace struct {
 }
 
 func (c *currentRace) get() (*sheetmodel.Race, error) {
+	stamp := stampOf(c.dir) // before the lock, so that nobody waits for another's look at the disk
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	stamp := stampOf(c.dir)
 	if stamp == c.stamp {
 		return c.race, nil
+	}
+	if stamp = stampOf(c.dir); stamp == c.stamp {
+		return c.race, nil // somebody else has read it meanwhile
 	}
 	folder, err := racefolder.Open(c.dir)
 	if err != nil {

@@ -18,6 +18,7 @@ import (
 	"unicode"
 
 	"gatefold/review/crop"
+	"gatefold/review/say"
 	"gatefold/review/store"
 	"gatefold/review/web"
 	"gatefold/sheetmodel"
@@ -37,6 +38,8 @@ type Options struct {
 	Network *Network
 	// Taker reads photos that come in through the page; nil: none do.
 	Taker Taker
+	// Language is that of the pages; nil: English. Lists and archives stay English.
+	Language *say.Catalogue
 	// SavePlace keeps who stands where; nil: that is written into the race's files by hand only.
 	SavePlace SavePlace
 }
@@ -69,7 +72,7 @@ type Desk struct {
 // New returns a desk. The error is that of the store's log, which the desk reads once to know who was
 // told what.
 func New(ctx context.Context, opt Options) (*Desk, error) {
-	pages, err := web.Pages(words)
+	pages, err := web.Pages(words, opt.Language)
 	if err != nil {
 		return nil, err
 	}

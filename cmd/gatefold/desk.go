@@ -23,7 +23,7 @@ import (
 )
 
 func deskCommand(a *app) *cobra.Command {
-	var listen, network string
+	var listen, network, languageFile string
 	var tlsFiles tlsPair
 	var openNone bool
 	c := &cobra.Command{
@@ -46,7 +46,7 @@ may be added with gatefold collect while it is open.`,
 		Example: "  gatefold desk demo/race\n  gatefold desk demo/race --listen 127.0.0.1:8080 --open-none\n  gatefold desk demo/race --network",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.desk(c.Context(), args[0], listen, network, tlsFiles, !openNone)
+			return a.desk(c.Context(), args[0], listen, network, languageFile, tlsFiles, !openNone)
 		},
 	}
 	c.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "address of this laptop alone to listen on; port 0 takes a free one")
@@ -54,13 +54,18 @@ may be added with gatefold collect while it is open.`,
 	c.Flags().Lookup("network").NoOptDefVal = phonesAddress
 	c.Flags().StringVar(&tlsFiles.cert, "tls-cert", "", "with --network: a certificate, and those that vouch for it, in PEM")
 	c.Flags().StringVar(&tlsFiles.key, "tls-key", "", "with --network: the certificate's private key, in PEM")
+	c.Flags().StringVar(&languageFile, "language", "", "a file with the pages' texts in another language, in PO format; what it lacks stays English")
 	c.Flags().BoolVar(&openNone, "open-none", false, "don't open a browser, only print the address")
 	return c
 }
 
 // desk serves the page until ctx ends.
-func (a *app) desk(ctx context.Context, dir, listen, network string, files tlsPair, browse bool) (err error) {
+func (a *app) desk(ctx context.Context, dir, listen, network, languageFile string, files tlsPair, browse bool) (err error) {
 	cert, err := files.load(network, a.now())
+	if err != nil {
+		return err
+	}
+	language, err := readLanguage(languageFile)
 	if err != nil {
 		return err
 	}
@@ -79,7 +84,7 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, files tlsPa
 		return err
 	}
 	current := &currentRace{dir: dir, race: s.folder.Race(), stamp: stampOf(dir)}
-	opt := review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen)}
+	opt := review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen), Language: language}
 	phones, err := a.listenForPhones(ctx, network)
 	if err != nil {
 		return err

@@ -60,8 +60,9 @@ func TestDesk_WithACertificate_PhonesComeInOverTLS(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	a := &app{out: &out, errs: &errs, now: time.Now}
 	code := make(chan int, 1)
+	race := raceCopy(t)
 	go func() {
-		code <- a.run(ctx, []string{"desk", raceCopy(t), "--open-none", "--network=127.0.0.1:0", "--tls-cert", files.cert, "--tls-key", files.key})
+		code <- a.run(ctx, []string{"desk", race, "--open-none", "--network=127.0.0.1:0", "--tls-cert", files.cert, "--tls-key", files.key})
 	}()
 	t.Cleanup(func() { cancel(); assert.Equal(t, int(exitDone), <-code, errs.String()) })
 	require.Eventually(t, func() bool { return cameInSecurely.MatchString(out.String()) }, 20*time.Second, 20*time.Millisecond, "%s%s", &out, &errs)
@@ -93,8 +94,9 @@ func TestDesk_WithACertificate_PhonesComeInOverTLS(t *testing.T) {
 	require.NoError(t, err)
 	plain := *home
 	plain.Scheme = "http"
-	assert.Equal(t, http.StatusForbidden, pair(plain.String()).StatusCode, "a form of a plain page, which somebody in between could have made")
-	paired := pair(home.String())
+	refused := pair(plain.String()) //nolint:bodyclose // pair has closed it
+	assert.Equal(t, http.StatusForbidden, refused.StatusCode, "a form of a plain page, which somebody in between could have made")
+	paired := pair(home.String()) //nolint:bodyclose // pair has closed it
 	require.Equal(t, http.StatusSeeOther, paired.StatusCode)
 	require.Len(t, paired.Cookies(), 1)
 	assert.True(t, paired.Cookies()[0].Secure, "it would also be sent over plain HTTP")
@@ -112,7 +114,7 @@ func TestDesk_WithACertificate_PhonesComeInOverTLS(t *testing.T) {
 	assert.Empty(t, res.Header.Get("Strict-Transport-Security"), "the next race may be without a certificate")
 
 	old := &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{RootCAs: trust, MinVersion: tls.VersionTLS10, MaxVersion: tls.VersionTLS11}}} //nolint:gosec // that is what is tried
-	_, err = old.Do(r)
+	_, err = old.Do(r)                                                                                                                                        //nolint:bodyclose // there is none
 	require.ErrorContains(t, err, "protocol version")
 	r.URL = &plain
 	res, err = http.DefaultClient.Do(r)

@@ -167,14 +167,14 @@ func (t todo) offered() bool { return t.task != taskOther && !t.held && !t.kept 
 // todos lists what waits for a session, what it can do first.
 func (d *Desk) todos(m *moment, s *session) []todo {
 	spent, called := m.spent(s), m.called(s)
-	d.mu.Lock()
+	waits := slices.DeleteFunc(slices.Clone(m.waits), func(w stack.Wait) bool {
+		return m.photosDiffer(w.Row) // first somebody says which photo counts
+	})
+	d.mu.Lock() // everybody waits for it: what can be found out before, is
 	defer d.mu.Unlock()
 	knows := func(key string) bool { return called[key] || d.told.knows(s, key) }
 	var all []todo
-	for _, w := range m.waits {
-		if m.photosDiffer(w.Row) {
-			continue // first somebody says which photo counts
-		}
+	for _, w := range waits {
 		t := todo{Wait: w, later: s.later[w.Entry.Key], held: d.heldByOther(s, w.Entry.Key)}
 		switch w.Need {
 		case look.NeedNothing:

@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// Network is how phones reach the desk: over the local network, in plain HTTP. None of its fields may be
-// nil.
+// Network is how phones reach the desk: over the local network, in plain HTTP unless it is Secure. No function
+// may be nil.
 //
 //	laptop --/phones--> a code, on its screen ~~ scanned or typed ~~> phone --/pair--> a session with roles
 //	   |                                                                |
@@ -24,6 +24,16 @@ type Network struct {
 	// Told is given what somebody at the laptop should know, in words without secrets: who was paired,
 	// who guessed.
 	Told func(words string)
+	// Secure says that PhoneHandler is served over TLS, under https addresses.
+	Secure bool
+}
+
+// scheme is that of the phones' addresses.
+func (n *Network) scheme() string {
+	if n.Secure {
+		return "https"
+	}
+	return "http"
 }
 
 // stable returns the addresses by name: they stay the same when the laptop gets another number, on phones that find
@@ -39,7 +49,7 @@ func (n *Network) stable() []string {
 			if !strings.HasSuffix(name, ".local") { // the name alone is known to few phones
 				continue
 			}
-			if to := "http://" + net.JoinHostPort(name, u.Port()); !slices.Contains(all, to) {
+			if to := n.scheme() + "://" + net.JoinHostPort(name, u.Port()); !slices.Contains(all, to) {
 				all = append(all, to)
 			}
 		}
@@ -49,7 +59,7 @@ func (n *Network) stable() []string {
 
 // PhoneHandler returns the pages for phones, to be served on the network. There must be a Network.
 func (d *Desk) PhoneHandler() http.Handler {
-	return d.through(door{cookie: phoneCookie, start: "/pair", names: d.opt.Network.Names, phones: true})
+	return d.through(door{cookie: phoneCookie, start: "/pair", names: d.opt.Network.Names, phones: true, scheme: d.opt.Network.scheme()})
 }
 
 // PhoneHTTP returns a server for PhoneHandler. It leaves a photo more time than a form: hotspots are slow.
@@ -61,13 +71,13 @@ func PhoneHTTP(h http.Handler) *http.Server {
 
 // ownForms refuses what acts unless the browser says that a page of ours sent it. Over plain HTTP browsers
 // leave out Sec-Fetch-Site, and a request without an origin would pass.
-func ownForms(next http.Handler) http.Handler {
+func ownForms(next http.Handler, scheme string) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch r.Method {
 		case http.MethodGet, http.MethodHead:
 		default:
 			from, err := url.Parse(r.Header.Get("Origin"))
-			if err != nil || from.Scheme != "http" || from.Host == "" || from.Host != r.Host {
+			if err != nil || from.Scheme != scheme || from.Host == "" || from.Host != r.Host {
 				http.Error(w, "This form was not sent by a page of this desk; open the page and send it again.", http.StatusForbidden)
 				return
 			}

@@ -105,7 +105,7 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 	v := photosView{frame: f, Cannot: d.opt.Taker.Fault(""), RaceID: m.race.ID}
 	if d.opt.Network != nil && s.phone != nil {
 		v.Stable = d.opt.Network.stable()
-		v.Stable = slices.DeleteFunc(v.Stable, func(a string) bool { return a == "http://"+r.Host })
+		v.Stable = slices.DeleteFunc(v.Stable, func(a string) bool { return a == d.opt.Network.scheme()+"://"+r.Host })
 	}
 	if s.roles().Photos() { // names of judges are for those who look for them
 		if m, err = d.now(r.Context()); err != nil {
@@ -224,7 +224,7 @@ func (d *Desk) postPhoto(w http.ResponseWriter, r *http.Request, s *session) err
 		if err != nil {
 			return d.failPhoto(w, err)
 		}
-		return sendJSON(w, http.StatusOK, all[0])
+		return sendJSON(w, http.StatusOK, d.inLanguage(all)[0])
 	case "multipart/form-data":
 		ids, err := d.keepForm(r, s, multipart.NewReader(r.Body, params["boundary"]))
 		if err != nil {
@@ -330,7 +330,7 @@ func (d *Desk) failPhoto(w http.ResponseWriter, err error) error {
 		if known.status == http.StatusBadRequest {
 			v.State = verdictUnknown
 		}
-		return sendJSON(w, known.status, v)
+		return sendJSON(w, known.status, d.inLanguage([]verdict{v})[0])
 	}
 	return err
 }
@@ -352,7 +352,19 @@ func (d *Desk) showSeen(w http.ResponseWriter, r *http.Request, _ *session) erro
 	if err != nil {
 		return err
 	}
-	return sendJSON(w, http.StatusOK, all)
+	return sendJSON(w, http.StatusOK, d.inLanguage(all))
+}
+
+// inLanguage puts what a script will show into the language of the pages. Templates do so themselves.
+func (d *Desk) inLanguage(all []verdict) []verdict {
+	for i := range all {
+		for _, texts := range [][]string{all[i].Words, all[i].Do} {
+			for k := range texts {
+				texts[k] = d.opt.Language.Text(texts[k])
+			}
+		}
+	}
+	return all
 }
 
 // verdicts says of photos what the person holding the card has to know: which card it was and whether it

@@ -18,6 +18,7 @@ import (
 	"unicode"
 
 	"gatefold/review/crop"
+	"gatefold/review/say"
 	"gatefold/review/store"
 	"gatefold/review/web"
 	"gatefold/sheetmodel"
@@ -37,6 +38,8 @@ type Options struct {
 	Network *Network
 	// Taker reads photos that come in through the page; nil: none do.
 	Taker Taker
+	// Language is that of the pages; nil: English. Lists and archives stay English.
+	Language *say.Catalogue
 	// SavePlace keeps who stands where; nil: that is written into the race's files by hand only.
 	SavePlace SavePlace
 }
@@ -59,6 +62,7 @@ type Desk struct {
 	taking   int             // photos that are coming in now
 	took     map[string]int  // photos that came in, by phone
 	holds    map[string]hold // of entries, by the reading's key
+	toLog    []*toServe      // waits for the log
 	live     int             // pages that listen
 
 	closing chan struct{} // closed by HangUp
@@ -68,7 +72,7 @@ type Desk struct {
 // New returns a desk. The error is that of the store's log, which the desk reads once to know who was
 // told what.
 func New(ctx context.Context, opt Options) (*Desk, error) {
-	pages, err := web.Pages(words)
+	pages, err := web.Pages(words, opt.Language)
 	if err != nil {
 		return nil, err
 	}
@@ -152,6 +156,7 @@ type door struct {
 	start  string   // the page for somebody without a session
 	names  []string // under which it is reached beside its address
 	phones bool     // only phones that were paired come in
+	scheme string   // of the phones' addresses
 }
 
 // through returns all routes that lead through a door.
@@ -198,7 +203,7 @@ const maxForm = 64 << 10
 func harden(next http.Handler, in door) http.Handler {
 	guarded := http.NewCrossOriginProtection().Handler(next)
 	if in.phones {
-		guarded = ownForms(guarded)
+		guarded = ownForms(guarded, in.scheme)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()

@@ -101,10 +101,10 @@ func (d *Desk) begin(w http.ResponseWriter, person string, on *phone) error {
 	}
 	d.sessions[s.id] = s
 	d.mu.Unlock()
-	// Not Secure: over plain HTTP such a cookie would never come back.
 	c := &http.Cookie{Name: cookieName, Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode}
 	if on != nil {
 		c.Name, c.MaxAge = phoneCookie, int(sessionLife.Seconds()) // phones close their browser when they like
+		c.Secure = d.opt.Network.Secure                            // over plain HTTP such a cookie would never come back
 	}
 	http.SetCookie(w, c)
 	return nil
@@ -143,30 +143,65 @@ func (d *Desk) serve(ctx context.Context, s *session, what string, sheet int64, 
 			fresh = append(fresh, k)
 		}
 	}
-	d.mu.Unlock()
 	if len(fresh) == 0 {
+		d.mu.Unlock()
 		return nil
 	}
+	mine := &toServe{by: s, Served: store.Served{Session: s.id, Person: s.person, Readings: fresh, Sheet: sheet, Reveals: reveals, What: what}}
+	d.toLog = append(d.toLog, mine)
+	d.mu.Unlock()
 	d.logging.Lock() // so that what two pages add to the log is not taken for news
 	defer d.logging.Unlock()
-	v := store.Served{Session: s.id, Person: s.person, Readings: fresh, Sheet: sheet, Reveals: reveals, What: what}
-	if err := d.opt.Store.Serve(ctx, v); err != nil {
-		return err
+	if !mine.done {
+		d.logAll(context.WithoutCancel(ctx)) // others' pages wait for it as well
 	}
-	head, err := d.opt.Store.Head(ctx)
-	if err != nil {
-		return err
+	return mine.err
+}
+
+// toServe is what is about to be sent, until the log has it. done and err are guarded by Desk.logging.
+type toServe struct {
+	store.Served
+	by   *session
+	done bool
+	err  error
+}
+
+// logAll logs what all pages that wait are about to send, at once: each commit waits for the disk, and what came
+// while one did is one more commit, not one for every page. d.logging must be held.
+func (d *Desk) logAll(ctx context.Context) {
+	d.mu.Lock()
+	all := d.toLog
+	d.toLog = nil
+	d.mu.Unlock()
+	served := make([]store.Served, len(all))
+	for i, one := range all {
+		served[i] = one.Served
+	}
+	err := d.opt.Store.Serve(ctx, served...)
+	var head int64
+	if err == nil {
+		head, err = d.opt.Store.Head(ctx)
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.latest != nil && head == d.latest.head+int64(len(fresh)) {
+	var added int64
+	for _, one := range all {
+		one.done, one.err = true, err
+		if err != nil {
+			continue
+		}
+		for _, k := range one.Readings {
+			key := servedKey{k, one.Sheet, one.Reveals}
+			if !one.by.served[key] {
+				one.by.served[key] = true
+				added++
+			}
+		}
+		d.told.note(one.Served)
+	}
+	if err == nil && d.latest != nil && head == d.latest.head+added {
 		d.latest.head = head // only the log grew: what was seen still stands
 	}
-	for _, k := range fresh {
-		s.served[servedKey{k, sheet, reveals}] = true
-	}
-	d.told.note(v)
-	return nil
 }
 
 // told knows, by session and by person in any spelling, which readings were given away.

@@ -96,9 +96,10 @@ func (m *moment) spent(s *session) map[string]bool {
 
 // fresh reports whether what this person types of a field is typed unseen.
 func (d *Desk) fresh(m *moment, s *session, key string) bool {
+	spent, called := m.spent(s), m.called(s)
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return !m.spent(s)[key] && !m.called(s)[key] && !d.told.knows(s, key)
+	return !spent[key] && !called[key] && !d.told.knows(s, key)
 }
 
 // takenBack reports whether the last thing this person said of a field was taken back.

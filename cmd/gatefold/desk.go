@@ -23,7 +23,8 @@ import (
 )
 
 func deskCommand(a *app) *cobra.Command {
-	var listen, network string
+	var listen, network, languageFile string
+	var tlsFiles tlsPair
 	var openNone bool
 	c := &cobra.Command{
 		Use:   "desk RACE",
@@ -37,25 +38,37 @@ press ? on it for the keys. Stop it with Ctrl-C; everything settled is kept.
 
 With --network, phones can come in from the local network too, each with a code that the
 page shows under Phones: to take photos, to settle, or only to view. It is plain HTTP: do
-this only in a network with a password that your own people know.
+this only in a network with a password that your own people know. If you have a certificate
+that the phones believe, name it with --tls-cert and --tls-key: then it is HTTPS.
 
 A race has one desk at a time. Two people take turns at it under their own names; photos
 may be added with gatefold collect while it is open.`,
 		Example: "  gatefold desk demo/race\n  gatefold desk demo/race --listen 127.0.0.1:8080 --open-none\n  gatefold desk demo/race --network",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.desk(c.Context(), args[0], listen, network, !openNone)
+			return a.desk(c.Context(), args[0], listen, network, languageFile, tlsFiles, !openNone)
 		},
 	}
 	c.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "address of this laptop alone to listen on; port 0 takes a free one")
 	c.Flags().StringVar(&network, "network", "", "also let phones in, by codes, on this address (\""+phonesAddress+"\" if none is given: all of this laptop's)")
 	c.Flags().Lookup("network").NoOptDefVal = phonesAddress
+	c.Flags().StringVar(&tlsFiles.cert, "tls-cert", "", "with --network: a certificate, and those that vouch for it, in PEM")
+	c.Flags().StringVar(&tlsFiles.key, "tls-key", "", "with --network: the certificate's private key, in PEM")
+	c.Flags().StringVar(&languageFile, "language", "", "a file with the pages' texts in another language, in PO format; what it lacks stays English")
 	c.Flags().BoolVar(&openNone, "open-none", false, "don't open a browser, only print the address")
 	return c
 }
 
 // desk serves the page until ctx ends.
-func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool) (err error) {
+func (a *app) desk(ctx context.Context, dir, listen, network, languageFile string, files tlsPair, browse bool) (err error) {
+	cert, err := files.load(network, a.now())
+	if err != nil {
+		return err
+	}
+	language, err := readLanguage(languageFile)
+	if err != nil {
+		return err
+	}
 	s, err := a.openRace(ctx, dir)
 	if err != nil {
 		return err
@@ -71,14 +84,14 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 		return err
 	}
 	current := &currentRace{dir: dir, race: s.folder.Race(), stamp: stampOf(dir)}
-	opt := review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen)}
+	opt := review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen), Language: language}
 	phones, err := a.listenForPhones(ctx, network)
 	if err != nil {
 		return err
 	}
 	if phones != nil {
 		defer phones.Close() //nolint:errcheck // its server has closed it, or nothing was served yet
-		opt.Network = a.networkOf(phones)
+		opt.Network = a.networkOf(phones, cert)
 		taker, err := newDeskTaker(ctx, s.store, current.get, a.complain)
 		if err != nil {
 			return err
@@ -110,7 +123,7 @@ func (a *app) desk(ctx context.Context, dir, listen, network string, browse bool
 	}
 	serving := []served{{review.HTTP(d.Handler()), l}}
 	if phones != nil {
-		serving = append(serving, served{review.PhoneHTTP(d.PhoneHandler()), phones})
+		serving = append(serving, servedToPhones(review.PhoneHTTP(d.PhoneHandler()), phones, cert))
 		a.printf("phones come in at %s, with a code from the page %sphones\n", strings.Join(opt.Network.Addresses(), " or "), address)
 	}
 	for _, s := range serving {
@@ -176,11 +189,14 @@ type currentRace struct {
 }
 
 func (c *currentRace) get() (*sheetmodel.Race, error) {
+	stamp := stampOf(c.dir) // before the lock, so that nobody waits for another's look at the disk
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	stamp := stampOf(c.dir)
 	if stamp == c.stamp {
 		return c.race, nil
+	}
+	if stamp = stampOf(c.dir); stamp == c.stamp {
+		return c.race, nil // somebody else has read it meanwhile
 	}
 	folder, err := racefolder.Open(c.dir)
 	if err != nil {

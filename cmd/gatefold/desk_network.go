@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"context"
+	"crypto/tls"
 	"fmt"
 	"net"
 	"os"
@@ -28,8 +29,8 @@ func (a *app) listenForPhones(ctx context.Context, network string) (net.Listener
 	return l, nil
 }
 
-// networkOf says where a listener is reached.
-func (a *app) networkOf(l net.Listener) *review.Network {
+// networkOf says where a listener is reached; over TLS if there is a certificate.
+func (a *app) networkOf(l net.Listener, cert *tls.Certificate) *review.Network {
 	at, _ := l.Addr().(*net.TCPAddr)
 	n := &review.Network{
 		Addresses: func() []string { return addressesOf(at, interfaceAddresses()) },
@@ -38,6 +39,11 @@ func (a *app) networkOf(l net.Listener) *review.Network {
 	if host, err := os.Hostname(); err == nil && host != "" {
 		host, _, _ = strings.Cut(strings.ToLower(host), ".")
 		n.Names = []string{host, host + ".local"} // as names are told in a network without a server for them
+	}
+	if cert != nil {
+		n.Secure = true
+		n.Names = append(n.Names, namesOf(cert)...)
+		n.Addresses = func() []string { return secureAddresses(cert, addressesOf(at, interfaceAddresses()), at.Port) }
 	}
 	return n
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
 	"slices"
 	"sync"
@@ -101,6 +102,10 @@ func (t *deskTaker) fail(photo string, err error) {
 func (t *deskTaker) start(ctx context.Context) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	was := debug.SetGCPercent(readingGCPercent) // as in readAll
+	// Threads that give way still hold Go's own right to run while the system lets others go first, and pages would
+	// wait for it: the readers' share comes on top of what there is.
+	procs := runtime.GOMAXPROCS(0)
+	runtime.GOMAXPROCS(procs + workers)
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
@@ -110,6 +115,7 @@ func (t *deskTaker) start(ctx context.Context) (stop func()) {
 		cancel()
 		<-done
 		debug.SetGCPercent(was)
+		runtime.GOMAXPROCS(procs)
 	}
 }
 

@@ -55,20 +55,33 @@ const AllReadings = "*"
 
 // Serve records what is about to be sent. The caller sends only after it returned nil. What the same
 // session was sent before in the same way is not recorded again.
-func (s *Store) Serve(ctx context.Context, v Served) error {
-	if v.Session == "" {
-		return errors.New("served: no session named")
+func (s *Store) Serve(ctx context.Context, all ...Served) error {
+	type line struct {
+		session, person, reading string
+		sheet                    int64
+		reveals                  int
+		what                     string
 	}
-	var fresh []string
-	for _, key := range v.Readings {
-		var n int
-		err := s.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM served WHERE session = $1 AND person = $2 AND reading = $3 AND sheet = $4 AND reveals = $5`,
-			v.Session, v.Person, key, v.Sheet, flag(v.Reveals)).Scan(&n)
-		if err != nil {
-			return fmt.Errorf("served: %w", err)
+	var fresh []line
+	for _, v := range all {
+		if v.Session == "" {
+			return errors.New("served: no session named")
 		}
-		if n == 0 {
-			fresh = append(fresh, key)
+		for _, key := range v.Readings {
+			one := line{v.Session, v.Person, key, v.Sheet, flag(v.Reveals), v.What}
+			same := func(l line) bool { l.what = one.what; return l == one }
+			if slices.ContainsFunc(fresh, same) {
+				continue
+			}
+			var n int
+			err := s.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM served WHERE session = $1 AND person = $2 AND reading = $3 AND sheet = $4 AND reveals = $5`,
+				one.session, one.person, one.reading, one.sheet, one.reveals).Scan(&n)
+			if err != nil {
+				return fmt.Errorf("served: %w", err)
+			}
+			if n == 0 {
+				fresh = append(fresh, one)
+			}
 		}
 	}
 	if len(fresh) == 0 {
@@ -76,10 +89,10 @@ func (s *Store) Serve(ctx context.Context, v Served) error {
 	}
 	return s.append(ctx, func(j *journal) error {
 		at := stampOf(j.at)
-		for _, key := range fresh {
+		for _, l := range fresh {
 			_, err := j.add(`INSERT INTO served (id, session, person, reading, sheet, reveals, what, at_utc, at_offset_s)
 				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-				v.Session, v.Person, key, v.Sheet, flag(v.Reveals), v.What, at.utc, at.offset)
+				l.session, l.person, l.reading, l.sheet, l.reveals, l.what, at.utc, at.offset)
 			if err != nil {
 				return err
 			}

@@ -1,5 +1,6 @@
 // @ts-check
 // The one list of keys. The help table is drawn from it, and nothing else listens.
+import { t } from './say.js';
 
 /** Follows or presses the element that carries a key. @param {string} key */
 function press(key) {
@@ -97,7 +98,7 @@ export function listen() {
     kbd.textContent = k.key === 'Escape' ? 'Esc' : k.key;
     name.append(kbd);
     const does = document.createElement('td');
-    does.textContent = k.does;
+    does.textContent = t(k.does);
     row.append(name, does);
     body?.append(row);
   }

@@ -1,5 +1,6 @@
 // @ts-check
 // Listens for what others do while this page is open. It never touches a field that somebody may be typing into.
+import { t } from './say.js';
 
 /** Whether the matter of the page may be replaced: nobody is at it, and nothing in it was begun. */
 function idle() {
@@ -36,7 +37,7 @@ function tell(id, words, link) {
   p.append(words + ' ');
   const a = document.createElement('a');
   a.href = link ?? location.href;
-  a.textContent = link ? 'To the next' : 'Show it';
+  a.textContent = link ? t('To the next') : t('Show it');
   p.append(a);
   document.getElementById('main')?.before(p);
 }
@@ -72,11 +73,11 @@ export function live() {
     if (!moved) return;
     body.dataset.live = at;
     if (entry !== '') {
-      if (news.gone) tell('gone', 'Somebody else has settled this entry meanwhile.', '/next');
+      if (news.gone) tell('gone', t('Somebody else has settled this entry meanwhile.'), '/next');
     } else if (here === 'stack' && idle()) {
       await again();
     } else {
-      tell('moved', 'Something has come in since this page was made.');
+      tell('moved', t('Something has come in since this page was made.'));
     }
   }
   function open() {

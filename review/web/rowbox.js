@@ -1,5 +1,6 @@
 // @ts-check
 // Lets a box be drawn on the straightened front with mouse or pen. Without it, a row's number is chosen.
+import { t } from './say.js';
 
 const svgNS = 'http://www.w3.org/2000/svg';
 
@@ -44,6 +45,6 @@ export function rowBox() {
     }
     const row = document.getElementById('row');
     if (row instanceof HTMLSelectElement) row.value = '';
-    if (words) words.textContent = 'A box is drawn. Press "Add this row".';
+    if (words) words.textContent = t('A box is drawn. Press "Add this row".');
   });
 }

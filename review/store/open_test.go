@@ -169,7 +169,7 @@ func TestSource_IsAppendOnlyAndPortable(t *testing.T) {
 			}
 			n++
 			assert.NotRegexp(t, banned, q, file)
-			q = strings.ReplaceAll(q, " FOR UPDATE", "") // a lock, no change
+			q = strings.ReplaceAll(q, " FOR UPDATE", "")              // a lock, no change
 			if strings.Contains(q, "UPDATE") && file != "forget.go" { // the one that is asked to take data out of rows
 				assert.Equal(t, "`UPDATE sequence SET last = $1`", q)
 			}

@@ -145,7 +145,7 @@ func loadGrey(name string) (gocv.Mat, error) {
 	if err != nil {
 		return gocv.Mat{}, err
 	}
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // only read
 	decoded, err := png.Decode(f)
 	if err != nil {
 		return gocv.Mat{}, fmt.Errorf("%s: %w", name, err)

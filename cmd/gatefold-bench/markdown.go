@@ -75,7 +75,7 @@ func (r *results) markdown() string {
 	sp := r.Speed
 	line(&b, "One 12-megapixel photo, decode to readings, over its colour decode, one core", sp != nil && sp.PhotoVsDecode != nil, func() string { return fmt.Sprintf("%.2f ×", *sp.PhotoVsDecode) })
 	line(&b, "A stack of 60 photos, two cores", sp != nil && sp.Stack60S != nil, func() string {
-		return fmt.Sprintf("%.1f s, first photo read after %.1f s, at most %.0f MB in all its processes at once, what they share counted in each", *sp.Stack60S, *sp.Stack60FirstS, *sp.Stack60PeakMB)
+		return fmt.Sprintf("%.1f s, first photo read after %.1f s, at most %.0f MB in all its processes at once, program and libraries counted once", *sp.Stack60S, *sp.Stack60FirstS, *sp.Stack60PeakMB)
 	})
 	line(&b, "Rules, 300 racers and 60 cards", r.Rules != nil && r.Rules.MS300x60 != nil, func() string { return fmt.Sprintf("%.1f ms", *r.Rules.MS300x60) })
 	line(&b, "Page, from key press to the next waiting entry, 95th percentile", r.Review != nil && r.Review.KeyToNextMSP95 != nil, func() string { return fmt.Sprintf("%.1f ms", *r.Review.KeyToNextMSP95) })

@@ -45,6 +45,12 @@ func TestScoreboard_IsOfTheEmbeddedReader(t *testing.T) {
 		made, ok := f.Elem().FieldByName("MadeWith").Interface().(MadeWith)
 		require.True(t, ok, v.Type().Field(i).Name)
 		groups++
+		if v.Type().Field(i).Name == "Ticks" {
+			// Half a million boxes take hours: the line names the reader that they were counted with, and no tick is read
+			// by a net.
+			assert.NotEmpty(t, made.Commit)
+			continue
+		}
 		assert.Equal(t, weights.Combs(), made.Weights, "%s: measure again with make bench", v.Type().Field(i).Name)
 		assert.NotEmpty(t, made.Commit, v.Type().Field(i).Name)
 		if v.Type().Field(i).Name != "Digit" { // digits are read without curves

@@ -138,8 +138,8 @@ type seen struct {
 	read sheetmodel.SheetReading
 }
 
-// loadGrey reads a picture as render stores it, without a codec of OpenCV's: its libraries pull in 300 MB of
-// others that a machine lent for an hour doesn't have.
+// loadGrey reads a picture as render stores it, without a codec of OpenCV's: those pull in 300 MB of libraries, and
+// reading is carried to larger computers that don't have them.
 func loadGrey(name string) (gocv.Mat, error) {
 	f, err := os.Open(name)
 	if err != nil {

@@ -145,14 +145,8 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) (sheetmodel.Reading, e
 	textB, _ := combBelief(allB, leastClaim).Top()
 	belief.Fill(&out, listedRivals)
 	out.State = sheetmodel.Clear
-	for _, d := range c.ink.doubts {
-		out.Doubt(d.Kind, d.Detail)
-	}
-	if c.place.astray(pg.below) && !out.HasDoubt(sheetmodel.DoubtOutsideBox) {
-		out.Doubt(sheetmodel.DoubtOutsideBox, "the writing stands beside its boxes")
-	}
-	if pg.layered(c, a, b) && !out.HasDoubt(sheetmodel.DoubtOverwritten) {
-		out.Doubt(sheetmodel.DoubtOverwritten, "one digit may be written over another")
+	if err := r.doubtInk(pg, c, pg.layered(c, a, b), &out); err != nil {
+		return out, err
 	}
 	if pg.ink.ditto(c) {
 		out.Doubt(sheetmodel.DoubtDitto, "two short strokes side by side: ditto marks, perhaps")
@@ -178,6 +172,42 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) (sheetmodel.Reading, e
 		out.Doubt(sheetmodel.DoubtLowCertainty, "a zero in front: it may be another digit")
 	}
 	return out, nil
+}
+
+// doubtInk doubts a comb for what its ink looks like: by rules of thumb, of which the trouble net may take some back, and
+// by the trouble net itself, which is asked of every bib in a row and of other combs only where a rule speaks.
+func (r *Reader) doubtInk(pg *page, c comb, layered bool, out *sheetmodel.Reading) error {
+	doubts := slices.Clone(c.ink.doubts)
+	add := func(kind sheetmodel.DoubtKind, detail string) {
+		if !slices.ContainsFunc(doubts, func(d sheetmodel.Doubt) bool { return d.Kind == kind }) {
+			doubts = append(doubts, sheetmodel.Doubt{Kind: kind, Detail: detail})
+		}
+	}
+	if c.place.astray(pg.below) {
+		add(sheetmodel.DoubtOutsideBox, besideBoxes)
+	}
+	if layered {
+		add(sheetmodel.DoubtOverwritten, "one digit may be written over another")
+	}
+	if len(doubts) == 0 && c.field.Part != sheetmodel.PartBib {
+		return nil
+	}
+	v, err := r.watch(pg, c.field)
+	if err != nil {
+		return err
+	}
+	for _, d := range doubts {
+		switch {
+		case d.Kind == sheetmodel.DoubtOverwritten && v.notOverwritten():
+		case d.Kind == sheetmodel.DoubtOutsideBox && d.Detail != reachesIn && d.Detail != leavesAbove && v.notOutside():
+		default:
+			out.Doubt(d.Kind, d.Detail)
+		}
+	}
+	if kind, detail, ok := v.alarmed(); ok && !out.HasDoubt(kind) {
+		out.Doubt(kind, detail)
+	}
+	return nil
 }
 
 // zeroFirst reports whether a number begins with a zero. Nobody writes a zero in front unless it is on the bib; a 9, 3

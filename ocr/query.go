@@ -100,12 +100,16 @@ func doubtQueried(pg *page, row *sheetmodel.Row, fields []sheetmodel.Field) {
 			}
 		}
 	}
+	// The trouble net saw the bib and a box's width behind it: what stands behind a second box it did not see.
+	unquestioned := pg.views[row.Bib.Field].notQuestioned()
+	second := slices.ContainsFunc(fields, func(f sheetmodel.Field) bool { return f.Part == sheetmodel.PartBibAgain })
 	for _, f := range fields {
 		if f.Part != sheetmodel.PartCode || f.Rings || len(f.Options) == 0 || row.Code.State == sheetmodel.Empty {
 			continue
 		}
 		first := f.Options[0]
 		switch {
+		case unquestioned && !second:
 		case pg.queried(first.Rect):
 			row.Code.Doubt(sheetmodel.DoubtQuestionMark, first.Value+": perhaps a question mark behind the bib")
 			about("what stands behind it may be a question mark")
@@ -115,7 +119,7 @@ func doubtQueried(pg *page, row *sheetmodel.Row, fields []sheetmodel.Field) {
 			about("ink right behind the bib may belong to it")
 		}
 	}
-	if row.BibAgain.State == sheetmodel.Empty || row.Bib.State == sheetmodel.Empty {
+	if row.BibAgain.State == sheetmodel.Empty || row.Bib.State == sheetmodel.Empty || row.BibAgain.Text != "" && unquestioned {
 		return
 	}
 	switch {

@@ -12,7 +12,7 @@ import (
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 9
+const inkVersion = 10
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -23,6 +23,8 @@ type Options struct {
 	Cells Sequencer
 	// CellCurves judge what Cells gives; nil takes the embedded ones, which fit the embedded cell net only.
 	CellCurves *calib.Set
+	// Trouble tells plain writing in combs from trouble; nil opens the embedded net. Close closes it either way.
+	Trouble Watcher
 	// Mute leaves Cells out of combs: to measure what it adds.
 	Mute bool
 	// Curves judge scores of combs and marks; nil takes the embedded ones, which fit the embedded Nets and Cells only.
@@ -41,12 +43,13 @@ type Options struct {
 
 // Reader reads the sides of cards. It serves one goroutine at a time; open one for each.
 type Reader struct {
-	nets   Classifier
-	cells  Sequencer
-	mute   bool
-	header bool
-	judges func() []string
-	curves *calib.Set
+	nets    Classifier
+	cells   Sequencer
+	trouble Watcher
+	mute    bool
+	header  bool
+	judges  func() []string
+	curves  *calib.Set
 	// cellCurves are of the cell net.
 	cellCurves *calib.Set
 	scores     func(field string, kind calib.Kind, score float64)
@@ -64,7 +67,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, cells: opt.Cells, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, trouble: opt.Trouble, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores}
 	if err := r.open(opt); err != nil {
 		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}
@@ -83,8 +86,13 @@ func (r *Reader) open(opt Options) (err error) {
 			return err
 		}
 	}
+	if r.trouble == nil {
+		if r.trouble, err = OpenTroubleNet(); err != nil {
+			return err
+		}
+	}
 	if r.curves == nil {
-		if r.curves, err = calib.Default(weights.Together(r.nets.Weights(), r.cells.Weights())); err != nil {
+		if r.curves, err = calib.Default(weights.Together(r.nets.Weights(), r.cells.Weights(), r.trouble.Weights())); err != nil {
 			return err
 		}
 	}
@@ -110,6 +118,9 @@ func (r *Reader) Close() error {
 	if r.cells != nil {
 		err = errors.Join(err, r.cells.Close())
 	}
+	if r.trouble != nil {
+		err = errors.Join(err, r.trouble.Close())
+	}
 	if r.text != nil {
 		err = errors.Join(err, r.text.Close())
 	}
@@ -132,7 +143,7 @@ func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel
 
 // Version names the reader with its weights and thresholds. Readings of two versions may differ.
 func (r *Reader) Version() string {
-	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash())
+	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s trouble-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash(), r.trouble.Weights())
 	if r.mute {
 		v += " mute"
 	}
@@ -156,6 +167,7 @@ type page struct {
 	below   float64         // how far below the middles of their combs the writings stand, mm
 	hints   map[string]bool // fields that hold no more than a hint of a mark
 	hidden  func(sheetmodel.Rect) bool
+	views   map[string]view // what the trouble net said of combs, by name
 }
 
 // Read reads one straightened side.
@@ -190,7 +202,7 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 	if err != nil {
 		return out, err
 	}
-	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, blur: blur, faint: m.excessOf(side), hints: map[string]bool{}, hidden: hidden}
+	pg := &page{mat: pageMat, pix: pix, w: pageMat.Cols(), pxPerMM: pxPerMM, side: side, ink: m, blur: blur, faint: m.excessOf(side), hints: map[string]bool{}, hidden: hidden, views: map[string]view{}}
 	read, err := r.fields(pg)
 	if err != nil {
 		return out, err

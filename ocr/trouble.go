@@ -17,8 +17,11 @@ type writing struct {
 }
 
 func (w *writing) doubt(kind sheetmodel.DoubtKind, detail string) {
-	for _, d := range w.doubts {
+	for i, d := range w.doubts {
 		if d.Kind == kind {
+			if detail == reachesIn || detail == leavesAbove {
+				w.doubts[i].Detail = detail // the graver reason
+			}
 			return
 		}
 	}
@@ -39,6 +42,14 @@ const (
 	faintDark     = 75   // thousandths: pencil of 120 blurred over 0.3 mm leaves 60
 )
 
+// Why ink stands outside its boxes. Nobody but a person takes the first two back: a line or an arrow from elsewhere, and
+// a correction written above.
+const (
+	reachesIn   = "ink from outside reaches into these boxes"
+	leavesAbove = "the writing leaves its boxes at the top"
+	besideBoxes = "the writing stands beside its boxes"
+)
+
 // examine looks at the ink in and around a comb. left and right are how far ink beside the comb may be
 // followed: not into the next field.
 func (m *inkMap) examine(f sheetmodel.Field) writing {
@@ -53,7 +64,7 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 		if inside < 0.5*p.area {
 			// Somebody else's ink: a neighbour's tail, an arrow, a line through the whole row.
 			if inside >= intruderMM2 {
-				w.doubt(sheetmodel.DoubtOutsideBox, "ink from outside reaches into these boxes")
+				w.doubt(sheetmodel.DoubtOutsideBox, reachesIn)
 			}
 			if inside >= speckMM2 {
 				m.mark(&w, p, comb)
@@ -91,8 +102,10 @@ func (m *inkMap) mark(w *writing, p piece, comb sheetmodel.Rect) {
 
 func (m *inkMap) examinePiece(w *writing, p piece, comb sheetmodel.Rect, boxW sheetmodel.MM) {
 	r := p.rect()
-	over := max(comb.X-r.X, comb.Y-r.Y, r.X+r.W-comb.X-comb.W, r.Y+r.H-comb.Y-comb.H)
-	if over > strayOverMM {
+	if comb.Y-r.Y > strayOverMM {
+		w.doubt(sheetmodel.DoubtOutsideBox, leavesAbove)
+	}
+	if max(comb.X-r.X, r.X+r.W-comb.X-comb.W, r.Y+r.H-comb.Y-comb.H) > strayOverMM {
 		w.doubt(sheetmodel.DoubtOutsideBox, "the writing leaves its boxes")
 	}
 	if float64(r.W) >= strikeBoxes*float64(boxW) && m.strikeLength(p) >= strikeBoxes*float64(boxW) {

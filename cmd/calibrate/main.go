@@ -5,6 +5,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"slices"
 
 	"gatefold/cmd/internal/hands"
 	"gatefold/scan/camera"
@@ -35,6 +36,7 @@ func run(ctx context.Context, args []string) error {
 		data        = flags.String("data", "", "what was filled in, for the record")
 		cellsReport = flags.String("report", "", "report on cells to write")
 		mute        = flags.Bool("mute", false, "read without the voice on combs and note what it would say, for the step voice")
+		form        = flags.String("form", "", "render this form alone: one (writing of the bib) or two; empty: both")
 		workers     = flags.Int("workers", 1, "goroutines")
 		only        = flags.String("variants", "", "layout study: these variants alone, by name and comma, after the base; empty: all")
 	)
@@ -47,6 +49,7 @@ func run(ctx context.Context, args []string) error {
 		if err != nil {
 			return err
 		}
+		jobs = slices.DeleteFunc(jobs, func(j job) bool { return *form != "" && j.form.name != *form })
 		return render(*folder, jobs, *workers)
 	case "read":
 		return read(*folder, *out, *mute)

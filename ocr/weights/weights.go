@@ -1,8 +1,9 @@
 // Package weights holds the nets that ocr/train made, and their hashes.
 //
-//	a.onnx     cell 1x1x48x40, bytes/255   -->  12 probabilities
-//	b.onnx     glyph 1x1x28x28, bytes/255  -->  12 probabilities
-//	cell.onnx  strip 1x1x48x160, bytes/255 -->  log-odds of 44 symbols at 80 places
+//	a.onnx        cell 1x1x48x40, bytes/255   -->  12 probabilities
+//	b.onnx        glyph 1x1x28x28, bytes/255  -->  12 probabilities
+//	cell.onnx     strip 1x1x48x160, bytes/255 -->  log-odds of 44 symbols at 80 places
+//	trouble.onnx  comb 1x1x72x160, bytes/255  -->  probabilities of 9 kinds of ink
 //
 // The files are part of the program; their SHA-256 stand in this package's source, so weights can't be
 // exchanged without a change that is seen, and figures, curves and thresholds can name the weights they
@@ -14,6 +15,7 @@ import (
 	_ "embed" // the nets
 	"encoding/hex"
 	"fmt"
+	"strings"
 	"sync"
 )
 
@@ -30,6 +32,8 @@ var (
 	netB []byte
 	//go:embed cell.onnx
 	netCell []byte
+	//go:embed trouble.onnx
+	netTrouble []byte
 )
 
 // Hash returns the hash that names this pair of nets: SHA-256 of both files' hashes, as hex.
@@ -46,15 +50,29 @@ const hashCell = "4df671ce235689d69dfe3b9c10d066b09b7a6c1508ca5e4033d1bc38208dee
 // CellHash returns the hash that names the cell net.
 func CellHash() string { return hashCell }
 
-// Together names the digit nets and the cell net as one reader of combs, by the hash of both hashes: its curves and
-// thresholds hold for these three nets and no others.
-func Together(nets, cell string) string {
-	sum := sha256.Sum256([]byte(nets + " " + cell + "\n"))
+// hashTrouble is the SHA-256 of trouble.onnx, set by ocr/train/keeptrouble.sh.
+const hashTrouble = "bb0fb9680216e384bb8ef485d6e58fa40ba943599e755630693449f3b3bc0704"
+
+// TroubleHash returns the hash that names the trouble net.
+func TroubleHash() string { return hashTrouble }
+
+// Together names some nets as one reader of combs, by the hash of their hashes, in the order digit nets, cell net, trouble
+// net: its curves and thresholds hold for these nets and no others.
+func Together(hashes ...string) string {
+	sum := sha256.Sum256([]byte(strings.Join(hashes, " ") + "\n"))
 	return hex.EncodeToString(sum[:])
 }
 
 // Combs names the embedded nets that read a comb.
-func Combs() string { return Together(Hash(), CellHash()) }
+func Combs() string { return Together(Hash(), CellHash(), TroubleHash()) }
+
+// TroubleFile returns the trouble net as ONNX, as Files does the others.
+func TroubleFile() ([]byte, error) {
+	if err := check("trouble.onnx", hashTrouble, netTrouble); err != nil {
+		return nil, err
+	}
+	return netTrouble, nil
+}
 
 // CellFile returns the cell net as ONNX, as Files does the others.
 func CellFile() ([]byte, error) {

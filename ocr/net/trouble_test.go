@@ -1,0 +1,74 @@
+package net_test
+
+import (
+	"compress/gzip"
+	"encoding/binary"
+	"io"
+	"math"
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/ocr/crop"
+	"gatefold/ocr/net"
+)
+
+// troubleAnswer is one comb with what the trained trouble net answered in PyTorch, see ocr/train/troubleanswers.py.
+type troubleAnswer struct {
+	kind int
+	comb crop.Comb
+	says net.KindProbs
+}
+
+func readTroubleAnswers(t testing.TB) []troubleAnswer {
+	t.Helper()
+	f, err := os.Open("testdata/troubleanswers.bin.gz")
+	require.NoError(t, err)
+	defer f.Close() //nolint:errcheck // only read
+	z, err := gzip.NewReader(f)
+	require.NoError(t, err)
+	data, err := io.ReadAll(z)
+	require.NoError(t, err)
+	const record = 1 + crop.CombW*crop.CombH + 4*net.Kinds
+	require.Zero(t, len(data)%record)
+	out := make([]troubleAnswer, len(data)/record)
+	for i := range out {
+		r := data[i*record:]
+		out[i].kind = int(r[0])
+		copy(out[i].comb[:], r[1:])
+		for k := range out[i].says {
+			out[i].says[k] = math.Float32frombits(binary.LittleEndian.Uint32(r[1+len(out[i].comb)+4*k:]))
+		}
+	}
+	return out
+}
+
+func TestTrouble_27Combs_AnswersAsInTraining(t *testing.T) {
+	n, err := net.OpenTrouble()
+	require.NoError(t, err)
+	defer func() { assert.NoError(t, n.Close()) }()
+	answers := readTroubleAnswers(t)
+	require.Len(t, answers, 27)
+	for i, a := range answers {
+		got, err := n.Look(&a.comb)
+		require.NoError(t, err)
+		for k := range got {
+			// Source: PyTorch's answer for the same weights. The file holds batch norm folded in, hence the tolerance.
+			assert.InDelta(t, a.says[k], got[k], 2e-3, "comb %d of kind %d, claim for %d", i, a.kind, k)
+		}
+	}
+}
+
+// BenchmarkTrouble is one comb through the trouble net, on one core with OPENCV_FOR_THREADS_NUM=1.
+func BenchmarkTrouble(b *testing.B) {
+	n, err := net.OpenTrouble()
+	require.NoError(b, err)
+	defer n.Close() //nolint:errcheck // a benchmark
+	a := readTroubleAnswers(b)[0]
+	for b.Loop() {
+		_, err := n.Look(&a.comb)
+		require.NoError(b, err)
+	}
+}

@@ -19,6 +19,9 @@ func TestFiles_AreTheOnesTheSourceNames(t *testing.T) {
 	cell, err := weights.CellFile()
 	require.NoError(t, err)
 	assert.NotEmpty(t, cell)
+	trouble, err := weights.TroubleFile()
+	require.NoError(t, err)
+	assert.NotEmpty(t, trouble)
 }
 
 // Weights without a card that says what they were made of, or with the card of others, are found things.
@@ -27,6 +30,7 @@ func TestWeights_HaveTheirModelCard(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, string(card), weights.Hash()[:12], "MODEL.md describes other weights")
 	assert.Contains(t, string(card), weights.CellHash()[:12], "MODEL.md describes another cell net")
+	assert.Contains(t, string(card), weights.TroubleHash()[:12], "MODEL.md describes another trouble net")
 	data, err := os.ReadFile("../train/DATA.md")
 	require.NoError(t, err)
 	assert.Contains(t, string(data), "testdata/split/train.txt")

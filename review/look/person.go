@@ -25,7 +25,8 @@ import (
 // alike; from memory, the commonest only).
 func Person(name string) string {
 	// A broken byte would keep the letter behind it from being taken apart.
-	folded := cases.Fold().String(norm.NFKD.String(strings.ToValidUTF8(name, "")))
+	// Folding alone turns small Cherokee letters into large ones and back.
+	folded := strings.ToLower(cases.Fold().String(norm.NFKD.String(strings.ToValidUTF8(name, ""))))
 	// Taken apart once more: folding can put letters together.
 	folded = strings.Map(func(r rune) rune {
 		// Some signs that don't show, and apostrophes by another name, are letters to Unicode.

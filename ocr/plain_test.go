@@ -1,0 +1,84 @@
+package ocr
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/ocr/net"
+	"gatefold/sheetmodel"
+)
+
+// Expected values: our own logic.
+func TestView_SaysNothing_LeavesEveryDoubtAndAddsNone(t *testing.T) {
+	var v view
+	_, _, ok := v.alarmed()
+	assert.False(t, ok)
+	assert.False(t, v.notOverwritten() || v.notOutside() || v.notQuestioned())
+}
+
+// Expected values: our own logic.
+func TestView_TakesBackOnlyWhatItSeesNextToNothingOf(t *testing.T) {
+	plain := view{seen: true, p: net.KindProbs{net.Plain: 0.9995, net.RubbedOut: 0.0005}}
+	assert.True(t, plain.notOverwritten() && plain.notOutside() && plain.notQuestioned())
+	for kind, left := range map[int]func(view) bool{
+		net.Overwritten: view.notOverwritten, net.Struck: view.notOverwritten, net.Outside: view.notOutside, net.Question: view.notQuestioned,
+	} {
+		some := plain
+		some.p[net.Plain], some.p[kind] = 0.95, 0.0495
+		assert.False(t, left(some), "kind %d", kind)
+		_, _, ok := some.alarmed()
+		assert.False(t, ok, "a little is no alarm")
+	}
+	unlike := plain
+	unlike.p[net.Plain], unlike.p[net.Unlike] = 0.9, 0.0995
+	assert.False(t, unlike.notOverwritten() || unlike.notOutside(), "ink that is like nothing known takes no doubt back")
+}
+
+// Expected values: our own logic.
+func TestView_AllButSureOfTrouble_NamesIt(t *testing.T) {
+	for kind, want := range map[int]sheetmodel.DoubtKind{
+		net.Struck: sheetmodel.DoubtStruckOut, net.Overwritten: sheetmodel.DoubtOverwritten,
+		net.Question: sheetmodel.DoubtQuestionMark, net.Outside: sheetmodel.DoubtOutsideBox,
+	} {
+		v := view{seen: true, p: net.KindProbs{net.Plain: 0.01}}
+		v.p[kind] = 0.99
+		got, detail, ok := v.alarmed()
+		require.True(t, ok)
+		assert.Equal(t, want, got)
+		assert.NotEmpty(t, detail)
+	}
+}
+
+// Combs of other forms, and of other sizes, are none that the net learned from: rules alone speak of them.
+//
+// Expected values: the sizes of the gate card's combs, sheetmodel/docs; our own logic.
+func TestWatched_CombsOfTheGateCardAlone(t *testing.T) {
+	for _, second := range []bool{false, true} {
+		l, err := sheetmodel.GateCard().Bind(sheetmodel.BindOptions{SecondWriting: second})
+		require.NoError(t, err)
+		seen := 0
+		for i := range l.Sides {
+			pg := &page{side: &l.Sides[i]}
+			for _, f := range l.Sides[i].Fields {
+				if f.Kind == sheetmodel.Comb && (f.Grammar == sheetmodel.GrammarBib || f.Part == sheetmodel.PartGate) {
+					assert.True(t, pg.watched(f), f.Name)
+					seen++
+				}
+			}
+			bare := l.Sides[i]
+			bare.Marks = nil
+			pg = &page{side: &bare}
+			assert.False(t, pg.watched(sheetmodel.Field{Kind: sheetmodel.Comb, Boxes: 3, Rect: sheetmodel.Rect{W: 24, H: 10}}), "another form")
+		}
+		assert.Greater(t, seen, 20)
+	}
+	pg := &page{side: &sheetmodel.Side{Marks: []sheetmodel.Mark{{}}}}
+	for _, f := range []sheetmodel.Field{
+		{Boxes: 4, Rect: sheetmodel.Rect{W: 28, H: 10}}, {Boxes: 3, Rect: sheetmodel.Rect{W: 15, H: 10}},
+		{Boxes: 3, Rect: sheetmodel.Rect{W: 30, H: 10}}, {Boxes: 3, Rect: sheetmodel.Rect{W: 24, H: 7}},
+	} {
+		assert.False(t, pg.watched(f), "%+v", f.Rect)
+	}
+}

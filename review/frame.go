@@ -60,9 +60,17 @@ func (d *Desk) framedQuietly(s *session, m *moment, title, here string) frame {
 	case f.Complete:
 		f.MayGo = "Nothing is open: the list may go to the referee, as a draft."
 	default:
-		f.MayGo = fmt.Sprintf("The list is incomplete: %s open.", plural(m.open, "thing is", "things are"))
+		// What is open stands beside it, in the units in which people work on it; the draft lists every thing.
+		f.MayGo = "The list is not complete."
 		if len(m.done) > 0 {
 			f.MayGo += " Nothing is open in " + strings.Join(m.done, ", ") + "."
+		}
+		if len(m.ahead) > 0 {
+			for _, at := range m.aheadWords() {
+				f.MayGo += " Nobody is placed yet for " + at + "."
+			}
+		} else if f.Left.Nothing() {
+			f.MayGo += " The draft says what is open."
 		}
 	}
 	return f

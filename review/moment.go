@@ -2,6 +2,7 @@ package review
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"slices"
 
@@ -30,6 +31,7 @@ type moment struct {
 	open    int            // reasons why the draft is incomplete, as its pages count them
 	viewer  bool           // made for somebody who is only to look
 	done    []string       // runs and courses of the draft to which nothing is open
+	ahead   []string       // those in which nobody is placed, and of which no card is in
 	things  map[string]int // how many things are open in each of the draft, behind the veil
 }
 
@@ -109,6 +111,9 @@ func (m *moment) countOpen() error {
 		if m.things[s.at] == 0 && s.open == 0 {
 			m.done = append(m.done, s.at)
 		}
+		if s.ahead {
+			m.ahead = append(m.ahead, s.at)
+		}
 		if s.open > 0 {
 			m.things[s.at] = s.open
 		}
@@ -118,8 +123,27 @@ func (m *moment) countOpen() error {
 
 // openAt is how many things are open in a run and on a course.
 type openAt struct {
-	at   string
-	open int
+	at    string
+	open  int
+	ahead bool // nobody is placed there, and no card of it is in
+}
+
+// aheadWords names where nobody is placed yet: a run, or a course of one where the others have judges.
+func (m *moment) aheadWords() []string {
+	var words []string
+	for _, run := range m.race.Runs {
+		var courses []string
+		for _, c := range run.Courses {
+			if at := courseWords(run.Number, c.Course); slices.Contains(m.ahead, at) {
+				courses = append(courses, at)
+			}
+		}
+		if len(courses) == len(run.Courses) && len(courses) > 0 {
+			courses = []string{fmt.Sprintf("run %d", run.Number)}
+		}
+		words = append(words, courses...)
+	}
+	return words
 }
 
 // openThings counts what the draft of a stack calls open, in all and for each of its runs and courses.
@@ -133,7 +157,7 @@ func openThings(st *stack.Stack, result rules.Result) (open int, each []openAt, 
 		at := courseWords(s.Run, s.Course)
 		known[at] = true
 		open += len(s.Incomplete)
-		each = append(each, openAt{at, len(s.Incomplete)})
+		each = append(each, openAt{at, len(s.Incomplete), s.Counts.CardsExpected == 0 && s.Counts.CardsIn == 0})
 	}
 	for _, g := range result.Incomplete {
 		if !known[courseWords(g.Run, g.Course)] {
@@ -198,9 +222,25 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 		if a.later != b.later {
 			return a.later - b.later // what was left first comes back first: each is seen once a round
 		}
-		return rank[a.task] - rank[b.task]
+		if a.task == taskType && b.task == taskType {
+			return m.consequence(a.Row) - m.consequence(b.Row)
+		}
+		return rank[a.task] - rank[b.task] // a judge is asked once, for all of a card
 	})
 	return all
+}
+
+// consequence ranks a row by what it can do to the draft, most first: a code that proposes by itself, one that nobody is
+// sure of, one that proposes with others. It looks at no bib: the order in which entries come tells none.
+func (m *moment) consequence(ref sheetmodel.RowRef) int {
+	row := m.full.Row(ref)
+	if row == nil || !row.Code.Sure() {
+		return 1
+	}
+	if code, ok := m.race.Codes.Find(row.Code.Seen.Text); ok && code.Effect == sheetmodel.EffectPropose {
+		return 0
+	}
+	return 2
 }
 
 // photosDiffer reports whether two photos show the row differently and nobody has said which counts.
@@ -218,23 +258,43 @@ func (m *moment) photosDiffer(ref sheetmodel.RowRef) bool {
 // left counts what is left to do, for the sentence on every page.
 type left struct {
 	Type, Judge, Other int // entries, for this person
+	Calls              int // cards whose judge is asked, once for all entries
 	Questions          int
 	Missing            int // cards
 	Unbound            int
+	Lists              int // of a run that nobody has handed in, not even as none
+	Holes              int // runs and courses with gates that nobody's card covers
+	NoGates            int // runs and courses with cards whose gates aren't known
 	Refused            int // photos
 	Unread             int
 	Held               int // of the entries, those that somebody else is at now
 	Kept               int // of the entries, those that somebody else who is here types first
 }
 
+// What a thing takes, likely. Typing an entry took 2.4 s of simulated hands by the keystroke-level model
+// (docs/load.md); people who look twice and have cold hands get four times that. A minute for a judge who is called
+// once for all of a card, and for a question: from no measurement, our own logic.
+const (
+	typeSeconds = 10
+	callSeconds = 60
+)
+
+// Minutes is how long it likely takes to settle what entries and questions wait, for one person at this desk.
+func (l left) Minutes() int {
+	return (l.Type*typeSeconds + l.Other*typeSeconds + (l.Calls+l.Questions)*callSeconds + 59) / 60
+}
+
 // Entries is everything that can be typed or asked.
 func (l left) Entries() int { return l.Type + l.Judge + l.Other }
 
 // Nothing reports whether nothing is left for anybody.
-func (l left) Nothing() bool { return l.Entries()+l.Questions+l.Missing+l.Unbound+l.Unread == 0 }
+func (l left) Nothing() bool {
+	return l.Entries()+l.Questions+l.Missing+l.Unbound+l.Unread+l.Lists+l.Holes+l.NoGates == 0
+}
 
 func (d *Desk) left(m *moment, todos []todo) left {
 	var l left
+	asked := map[sheetmodel.CardKey]bool{}
 	for _, t := range todos {
 		if t.held && t.task != taskOther {
 			l.Held++
@@ -246,10 +306,12 @@ func (d *Desk) left(m *moment, todos []todo) left {
 			l.Type++
 		case taskJudge:
 			l.Judge++
+			asked[t.Row.CardKey] = true
 		case taskOther:
 			l.Other++
 		}
 	}
+	l.Calls = len(asked)
 	l.Questions = len(m.questions()) + len(m.photoQuestions()) + len(m.full.Unnamed)
 	for _, c := range m.full.Cards {
 		if !c.In && c.GapReason == "" {
@@ -259,6 +321,7 @@ func (d *Desk) left(m *moment, todos []todo) left {
 			l.Unbound++
 		}
 	}
+	m.leftByRules(&l)
 	for _, p := range m.full.Photos {
 		switch p.Fate {
 		case store.FateRefused:
@@ -269,6 +332,33 @@ func (d *Desk) left(m *moment, todos []todo) left {
 		}
 	}
 	return l
+}
+
+// leftByRules counts what keeps the draft open without being an entry, a question or a card. Where nobody is placed yet,
+// nothing is counted: the line above each page names those by themselves.
+func (m *moment) leftByRules(l *left) {
+	lists := map[int]bool{}
+	for _, f := range m.said.Findings {
+		switch f.Rule {
+		case "lists-not-known":
+			lists[f.Run] = true // a run's courses share its lists
+		case "uncovered-gate":
+			l.Holes++
+		case "gates-not-known":
+			if f.Card == nil { // else it is a header to confirm
+				l.NoGates++
+			}
+		}
+	}
+	for run := range lists {
+		if r := m.race.Run(run); r != nil {
+			for _, list := range []sheetmodel.BibList{r.DidNotStart, r.DidNotEnd, r.Reruns} {
+				if list.Given != sheetmodel.ListGiven && list.Given != sheetmodel.ListNone {
+					l.Lists++
+				}
+			}
+		}
+	}
 }
 
 // row returns the row of a reading key and which of its entries it is, from the full stack.

@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
+	"time"
 
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/qrcode"
 
 	"gatefold/review/draft"
 	"gatefold/review/look"
+	"gatefold/sheetmodel"
 )
 
 type phonesView struct {
@@ -33,6 +35,7 @@ type roleChoice struct {
 type codeView struct {
 	pairCode
 	Code    string
+	Until   string // official time
 	Address string // that the square leads to
 	Square  square
 }
@@ -54,9 +57,16 @@ func (d *Desk) showPhones(w http.ResponseWriter, r *http.Request, s *session) er
 }
 
 func (d *Desk) phones(w http.ResponseWriter, r *http.Request, s *session, status int, wrong string) error {
-	_, f, err := d.view(r.Context(), s, "Phones", "phones")
+	m, f, err := d.view(r.Context(), s, "Phones", "phones")
 	if err != nil {
 		return err
+	}
+	if _, err := sheetmodel.OfficialTime(d.opt.Now(), m.race); err != nil {
+		return err
+	}
+	clock := func(at time.Time) string { // as everywhere on the pages, the race's
+		at, _ = sheetmodel.OfficialTime(at, m.race)
+		return at.Format("15:04")
 	}
 	codes, phones, wrongCodes := d.pairing.standing()
 	v := phonesView{frame: f, Addresses: d.opt.Network.Addresses(), Wrong: wrongCodes, WrongLast: wrong}
@@ -65,7 +75,7 @@ func (d *Desk) phones(w http.ResponseWriter, r *http.Request, s *session, status
 		v.Roles = append(v.Roles, roleChoice{one.Name, one.Words, one.Bit&(rolePhotos|roleHear) != 0})
 	}
 	for _, c := range codes {
-		view := codeView{pairCode: c, Code: spelled(c.code)}
+		view := codeView{pairCode: c, Code: spelled(c.code), Until: clock(c.Ends)}
 		if len(v.Addresses) > 0 {
 			view.Address = v.Addresses[0]
 			if view.Square, err = squareOf(view.Address + "/pair#" + c.code); err != nil {
@@ -76,7 +86,7 @@ func (d *Desk) phones(w http.ResponseWriter, r *http.Request, s *session, status
 		v.Stamp += c.ID + " "
 	}
 	for _, h := range phones {
-		v.Paired = append(v.Paired, pairedView{h, h.Seen.Format("15:04")})
+		v.Paired = append(v.Paired, pairedView{h, clock(h.Seen)})
 		v.Stamp += h.ID + " "
 	}
 	if r.URL.Query().Has("stamp") { // the script's question whether anything has changed

@@ -120,6 +120,16 @@ func chosenCourse(race *sheetmodel.Race, r *http.Request) courseAt {
 	return first
 }
 
+// otherPlace names the run and course in which a card has a place already, beside the one it is entered for; else it is empty.
+func otherPlace(race *sheetmodel.Race, at courseAt, card int) string {
+	for _, c := range race.Run(at.run).Courses {
+		if c.Course != at.course.Course && slices.ContainsFunc(c.Places, func(p sheetmodel.Place) bool { return p.Card == card }) {
+			return courseWords(at.run, c.Course)
+		}
+	}
+	return ""
+}
+
 // nextPlace is what comes after the places that are known: the next card, from the last gate on, for the gate
 // between two judges is watched by both.
 func nextPlace(c *sheetmodel.CourseRun) placingForm {
@@ -169,6 +179,9 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 	}
 	if len(p.Gates) == 0 {
 		return refuse("Say which gates the card watches.")
+	}
+	if has := otherPlace(race, at, p.Card); has != "" {
+		return refuse(fmt.Sprintf("Card %d stands in %s already; each card has one place, and numbers run on from course to course. Take it away there, or type another number.", p.Card, has))
 	}
 	if err := d.opt.SavePlace(at.run, at.course.Course, p, false); err != nil {
 		return refuse(sentence(err.Error()))

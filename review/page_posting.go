@@ -11,6 +11,7 @@ import (
 
 	"gatefold/review/jury"
 	"gatefold/review/look"
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
@@ -64,7 +65,8 @@ type newLine struct {
 	Marked bool // in a form that came back
 }
 
-type judgeView struct{ Words, Why string }
+// judgeView is a judge by their card. Name and phone are empty for somebody who is only to look.
+type judgeView struct{ Words, Judge, Phone, Why string }
 
 // board returns all that was made public, in its order.
 func (d *Desk) board(ctx context.Context, m *moment) ([]rules.BoardLine, error) {
@@ -152,15 +154,19 @@ func (m *moment) openWords(run int, course string) string {
 	if things == 0 {
 		return ""
 	}
-	entries := 0
+	entries, rows := 0, map[sheetmodel.RowRef]bool{}
 	for _, w := range m.waits {
 		if w.Row.Run == run && w.Row.Course == course && w.Need != look.NeedNothing {
 			entries++
+			rows[w.Row] = true
 		}
 	}
 	words := "no entry waits"
 	if entries > 0 {
 		words = plural(entries, "entry waits", "entries wait")
+	}
+	if entries > len(rows) { // the things are counted by rows
+		words += " in " + plural(len(rows), "row", "rows")
 	}
 	switch gates := m.openGates(run, course); {
 	case gates == nil:
@@ -251,8 +257,12 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 			sec := postingSection{Groups: m.race.Groups, Run: run.Number, Course: c.Course, Name: courseWords(run.Number, c.Course), New: m.toPost(board, run.Number, c.Course), Open: m.openWords(run.Number, c.Course), At: v.Now}
 			if wrong != "" && line.Run == run.Number && line.Course == c.Course {
 				sec.Wrong, sec.At, sec.Word = wrong, r.PostFormValue("at"), r.PostFormValue("word") != ""
+				marked := r.PostForm["line"]
+				if r.PostFormValue("all") != "" {
+					marked = r.PostForm["shown"] // each by itself: what came into the draft meanwhile is not among them
+				}
 				for i := range sec.New {
-					sec.New[i].Marked = slices.Contains(r.PostForm["line"], sec.New[i].Form)
+					sec.New[i].Marked = slices.Contains(marked, sec.New[i].Form)
 				}
 			}
 			for _, b := range board {
@@ -273,11 +283,16 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 	}
 	v.run2(m, board, hidden)
 	for _, n := range rules.JudgeNeeds(m.race, m.said) {
+		judge := judgeView{Words: courseWords(n.Card.Run, n.Card.Course), Why: n.Why}
+		if i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Key == n.Card }); i >= 0 {
+			judge.Judge, judge.Phone = m.full.Cards[i].Judge, m.full.Cards[i].Phone
+		}
 		if n.Stay {
-			v.Stay = append(v.Stay, judgeView{courseWords(n.Card.Run, n.Card.Course), n.Why})
+			v.Stay = append(v.Stay, judge)
 			continue
 		}
-		v.Go = append(v.Go, judgeView{Words: fmt.Sprintf("%s, card %d", courseWords(n.Card.Run, n.Card.Course), n.Card.Card)})
+		judge.Words = fmt.Sprintf("%s, card %d", judge.Words, n.Card.Card)
+		v.Go = append(v.Go, judge)
 	}
 	if err := d.serveAll(r, s, m, "posting"); err != nil {
 		return err

@@ -83,7 +83,7 @@ func (d *Desk) undoneWords(s *session, dec store.Decision) string {
 	case told:
 		return words + "You have been shown what was read or typed there, so what you type now is no look: another person or the judge is needed."
 	case dec.Basis == sheetmodel.BasisSetAside:
-		return words + "The row waits again, for somebody who has not typed it."
+		return words + "The row waits again, for somebody who has neither typed it nor set it aside."
 	case dec.Basis == sheetmodel.BasisJudgeAsked || dec.ReadBack:
 		return words + "The same word of the judge's can be typed again. Another one counts only through another person: you may have been told that the first doesn't fit."
 	}

@@ -184,7 +184,7 @@ func (d *Desk) through(in door) http.Handler {
 	for _, r := range all {
 		mux.Handle(r.pattern, d.wrap(in, r))
 	}
-	return harden(mux, in)
+	return harden(mux, in, d.opt.Language.Text)
 }
 
 // HTTP returns a server for the handler with time limits that suit a page on one laptop.
@@ -200,10 +200,10 @@ const maxForm = 64 << 10
 
 // harden adds what every answer has: nothing from elsewhere runs in a page, no other site posts here,
 // and no other name than this laptop's own leads here.
-func harden(next http.Handler, in door) http.Handler {
+func harden(next http.Handler, in door, say func(string) string) http.Handler {
 	guarded := http.NewCrossOriginProtection().Handler(next)
 	if in.phones {
-		guarded = ownForms(guarded, in.scheme)
+		guarded = ownForms(guarded, in.scheme, say)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -219,11 +219,11 @@ func harden(next http.Handler, in door) http.Handler {
 		}
 		h.Set("Cache-Control", "no-store")
 		if in.phones && !nearby(r) {
-			http.Error(w, "This page is for phones in the laptop's own network.", http.StatusForbidden)
+			http.Error(w, say("This page is for phones in the laptop's own network."), http.StatusForbidden)
 			return
 		}
 		if !ownHost(r, in.names) {
-			http.Error(w, "This page doesn't answer to that name; open it by the address that gatefold printed.", http.StatusForbidden)
+			http.Error(w, say("This page doesn't answer to that name; open it by the address that gatefold printed."), http.StatusForbidden)
 			return
 		}
 		guarded.ServeHTTP(w, r)
@@ -395,7 +395,7 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err erro
 }
 
 func (d *Desk) showNothing(http.ResponseWriter, *http.Request, *session) error {
-	return &pageError{http.StatusNotFound, "There is no such page", "Use the links above: the stack, what waits, the questions, the draft."}
+	return &pageError{http.StatusNotFound, "There is no such page", "Use the links above."}
 }
 
 // showNoPhones says how to let phones in.

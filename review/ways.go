@@ -70,12 +70,15 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 		w.Words = "Typed again, it is kept as your word and is no look. The judge's own word counts, and so does what another person reads off the ink."
 	case spent:
 		w.Other = "You have typed this one."
+		if m.onlySetAside(s, key) {
+			w.Other = "You have had this one, and set it aside."
+		}
 		w.Words = "The judge's own word counts: " + askOpenly + " So does what another person reads off the ink."
 		if w.Judge {
-			w.Words = "Only the judge's own word counts: " + askOpenly
+			w.Words = "Only the judge's own word counts."
 		}
 	case w.Judge:
-		w.Words = "Only the judge's own word counts: " + askOpenly + " Or that nothing is written there."
+		w.Words = "Only the judge's own word counts, or that nothing is written there."
 	default:
 		w.Words = "What you read off the ink counts. So does the judge's own word: " + askOpenly
 	}
@@ -111,6 +114,20 @@ func (m *moment) takenBack(s *session, key string) bool {
 		}
 	}
 	return back
+}
+
+// onlySetAside reports whether all that this person said of a field is that its row is set aside.
+func (m *moment) onlySetAside(s *session, key string) bool {
+	aside := false
+	for _, dec := range m.full.Decisions {
+		if dec.Reading == key && (mine(dec, s) || dec.Undone != nil && look.Person(dec.Undone.By) == look.Person(s.person)) {
+			if dec.Basis != sheetmodel.BasisSetAside {
+				return false
+			}
+			aside = true
+		}
+	}
+	return aside
 }
 
 func mine(dec store.Decision, s *session) bool {

@@ -61,7 +61,7 @@ func (d *Desk) framedQuietly(s *session, m *moment, title, here string) frame {
 		f.MayGo = "Nothing is open: the list may go to the referee, as a draft."
 	default:
 		// What is open stands beside it, in the units in which people work on it; the draft lists every thing.
-		f.MayGo = "The list is not complete."
+		f.MayGo = "The list goes out on the referee's word only."
 		if len(m.done) > 0 {
 			f.MayGo += " Nothing is open in " + strings.Join(m.done, ", ") + "."
 		}

@@ -50,7 +50,7 @@ func TestHead_SaysCompleteOnlyWhereTheDraftDoes(t *testing.T) {
 	server := open(t, b)
 	p := sit(t, server, "Cleo")
 	body := p.get("/").body
-	assert.Contains(t, body, "The list is not complete. Nothing is open in Blue · run 1. Nobody is placed yet for run 2.", "nobody knows run 2 yet")
+	assert.Contains(t, body, "word only. Nothing is open in Blue · run 1. Nobody is placed yet for run 2.", "nobody knows run 2 yet")
 	assert.NotContains(t, body, "may go to the referee")
 	assert.Contains(t, p.get("/draft").body, "2 things are open</summary>")
 

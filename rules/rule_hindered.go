@@ -1,6 +1,10 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"fmt"
+
+	"gatefold/sheetmodel"
+)
 
 var ruleHindered = Rule{
 	Doc: Doc{
@@ -12,11 +16,10 @@ var ruleHindered = Rule{
 		for _, rows := range p.cr.racerRows() {
 			who := rows[0].racer
 			for _, e := range p.cr.weigh(hindrances(rows)) {
-				sentence := racerName(who.group, who.number) + " was hindered" + atGate(e.gate()) + " (" + places(e.all()) + "): "
+				words := racerName(who.group, who.number) + " was hindered" + atGate(e.gate())
+				sentence := fmt.Sprintf("%s (%s): a re-run is the jury's to decide.", words, places(e.all()))
 				if p.cr.reruns.holds(who) {
-					sentence += "the re-run list has the racer."
-				} else {
-					sentence += "a re-run is the jury's to decide."
+					sentence = fmt.Sprintf("%s (%s): the re-run list has the racer.", words, places(e.all()))
 				}
 				p.say(p.about(sheetmodel.Informs, capital(sentence), e.all()...))
 			}

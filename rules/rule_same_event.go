@@ -1,6 +1,10 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"fmt"
+
+	"gatefold/sheetmodel"
+)
 
 var ruleSameEvent = Rule{
 	Doc: Doc{
@@ -18,8 +22,8 @@ var ruleSameEvent = Rule{
 				if e.rows[0].card == e.rows[len(e.rows)-1].card {
 					continue
 				}
-				p.say(p.about(sheetmodel.Informs, capital(racerName(who.group, who.number))+atGate(e.gate())+
-					" is on more than one card ("+places(e.rows)+"): one event, counted once.", e.rows...))
+				p.say(p.about(sheetmodel.Informs, fmt.Sprintf("%s is on more than one card (%s): one event, counted once.",
+					capital(racerName(who.group, who.number))+atGate(e.gate()), places(e.rows)), e.rows...))
 			}
 		}
 	},

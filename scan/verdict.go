@@ -122,21 +122,23 @@ func together(a, b *sheetmodel.Field) bool {
 func (q *Quality) flaw(kind FlawKind, side *sheetmodel.Side, fields []string) Flaw {
 	f := Flaw{Kind: kind, Fields: fields}
 	parts, many := partsOf(side, fields)
-	are := "is"
-	if many {
-		are = "are"
-	}
 	switch kind {
 	case FlawGlare:
 		f.Detail, f.Remedy = "glare over "+parts, "tilt the card until the reflection is off it and take it again"
 	case FlawCovered:
-		f.Detail, f.Remedy = fmt.Sprintf("%s %s covered", parts, are), "take away what lies over it and take it again"
+		f.Detail, f.Remedy = fmt.Sprintf("%s is covered", parts), "take away what lies over it and take it again"
+		if many {
+			f.Detail = fmt.Sprintf("%s are covered", parts)
+		}
 	case FlawShadow:
 		f.Detail, f.Remedy = "a shadow's edge over "+parts, "turn so that no shadow falls on the card and take it again"
 	case FlawFaint:
 		f.Detail, f.Remedy = "the print is smeared or too pale in "+parts, "take it again in better light, or look at the paper"
 	case FlawOutside:
-		f.Detail, f.Remedy = fmt.Sprintf("%s %s outside the picture", parts, are), "step back and take it again with the whole card in the picture"
+		f.Detail, f.Remedy = fmt.Sprintf("%s is outside the picture", parts), "step back and take it again with the whole card in the picture"
+		if many {
+			f.Detail = fmt.Sprintf("%s are outside the picture", parts)
+		}
 	case FlawAdrift:
 		worst := 0.0
 		for _, name := range fields {

@@ -143,6 +143,10 @@ func (f Fault) Words() []string {
 		if o.Place != "" {
 			at += " (" + o.Place + ")"
 		}
+		if rows, ok := strings.CutPrefix(o.Says, "wrote it too: "); ok {
+			words = append(words, fmt.Sprintf("%s wrote it too: %s.", at, rows)) // one sentence for translators: codes are the league's
+			continue
+		}
 		words = append(words, at+" "+o.Says+".")
 	}
 	if f.OtherBib != "" {

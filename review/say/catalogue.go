@@ -155,6 +155,9 @@ func compile(id, plural string) pattern {
 // fewestLetters is what a pattern must have of its own: one with less would find texts that were never made from it.
 const fewestLetters = 2
 
+// plentyLetters are so many that a text was made from the message that has them, whatever was put into it.
+const plentyLetters = 16
+
 // Message returns the translation of a message as it stands in the catalogue, with its placeholders.
 func (c *Catalogue) Message(id string) (string, bool) {
 	if c == nil {
@@ -225,11 +228,19 @@ func (c *Catalogue) text(s string, depth int) (string, bool) {
 			return form.as(t), true
 		}
 	}
-	best, bestKnown := "", -1
+	if inside, ok := strings.CutPrefix(s, "("); ok && strings.HasSuffix(inside, ")") {
+		t, ok := c.text(strings.TrimSuffix(inside, ")"), depth+1)
+		return "(" + t + ")", ok
+	}
+	best, bestKnown, bestLetters := "", -1, 0
+	several := len(sentences(s)) > 1
 	for _, form := range sentenceForms(s) {
 		for _, p := range c.patterns {
 			if p.letters < fewestLetters || !strings.Contains(form.of, p.longest) {
 				continue
+			}
+			if several && p.letters < plentyLetters {
+				continue // "{0} is on {1}" is in many a sentence, and says nothing of the next one
 			}
 			m := p.find.FindStringSubmatch(form.of)
 			if m == nil {
@@ -257,7 +268,7 @@ func (c *Catalogue) text(s string, depth int) (string, bool) {
 				return t, true
 			}
 			if known > bestKnown {
-				best, bestKnown = t, known
+				best, bestKnown, bestLetters = t, known, p.letters
 			}
 		}
 	}
@@ -273,6 +284,9 @@ func (c *Catalogue) text(s string, depth int) (string, bool) {
 		if found == len(parts) || found > 0 && best == "" {
 			return strings.Join(out, " "), true
 		}
+	}
+	if bestLetters >= plentyLetters {
+		return best, true
 	}
 	if t, whole := c.strung(s, depth); whole || t != s && best == "" {
 		return t, true
@@ -304,10 +318,14 @@ func (c *Catalogue) strung(s string, depth int) (t string, whole bool) {
 		sign := s[m[0]:m[1]]
 		left, ok := c.text(s[:m[0]], depth+1)
 		if !ok {
-			if left, ok = c.text(s[:m[0]+1], depth+1); !ok { // the message ends with the sign
+			switch end, found := c.text(s[:m[0]+1], depth+1); {
+			case found: // the message ends with the sign
+				left, sign = end, sign[1:]
+			case numbers.MatchString(s[:m[0]]) && strings.ContainsFunc(sign, unicode.IsLetter): // 21 or 27
+				left = s[:m[0]]
+			default:
 				continue
 			}
-			sign = sign[1:]
 		}
 		if word := strings.Trim(sign, " ,"); c.exact[word] != "" {
 			sign = strings.Replace(sign, word, c.exact[word], 1)
@@ -362,6 +380,9 @@ func (p pattern) enough() int {
 	return 6
 }
 
+// numbers are one or several with a comma between, such as 6, 12a.
+var numbers = regexp.MustCompile(`^[\d?]+\pL?(, [\d?]+\pL?)*$`)
+
 // counted are a racer, such as Girls 14, and a code.
 var counted = regexp.MustCompile(`^(\pL+ \d+|[A-Z])$`)
 
@@ -413,7 +434,7 @@ func sentences(s string) []string {
 	var all []string
 	at := 0
 	for _, m := range sentenceEnd.FindAllStringIndex(s, -1) {
-		if next, _ := utf8.DecodeRuneInString(s[m[1]:]); !unicode.IsUpper(next) {
+		if next, _ := utf8.DecodeRuneInString(s[m[1]:]); !unicode.IsUpper(next) && next != '(' {
 			continue // no. 3
 		}
 		all = append(all, s[at:m[1]-1])

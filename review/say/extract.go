@@ -26,7 +26,7 @@ type Message struct {
 var Rooms = []string{"review", "review/draft", "review/jury", "review/look", "review/stack", "rules", "scan", "sheetmodel", "cmd/gatefold"}
 
 // nouns are words of the pages that code uses as names of things, too.
-var nouns = []string{"bib", "code", "gate", "panel", "row", "front", "back", "header", "clear", "doubtful", "empty", "re-run", "re-runs", "set aside", "and", "or"}
+var nouns = []string{"bib", "code", "gate", "panel", "row", "front", "back", "header", "clear", "doubtful", "empty", "re-run", "re-runs", "set aside", "and", "or", "the remarks", "the printed line", "the header", "the foot"}
 
 // onlyIn limits a room to files whose texts reach a page.
 var onlyIn = map[string]*regexp.Regexp{
@@ -254,13 +254,18 @@ var verb = regexp.MustCompile(`%[-+# 0]*[0-9]*(?:\.[0-9]+)?(?:\[[0-9]+\])?[a-zA-
 
 // format reads a call such as fmt.Sprintf("gate %s", gate).
 func (b *goMessage) format(c *ast.CallExpr) bool {
-	name := calledName(c)
-	if name != "Sprintf" && name != "Errorf" && name != "sprintf" && name != "Fprintf" {
-		return false
-	}
 	args := c.Args
-	if name == "Fprintf" && len(args) > 0 {
-		args = args[1:]
+	switch calledName(c) {
+	case "Sprintf", "Errorf", "sprintf":
+	case "Fprintf":
+		args = args[min(1, len(args)):]
+	default: // a function of ours that hands a format on
+		at := formatAt(args)
+		if at < 0 {
+			return false
+		}
+		b.values = append(b.values, args[:at]...)
+		args = args[at:]
 	}
 	if len(args) == 0 {
 		return false
@@ -293,6 +298,23 @@ func (b *goMessage) format(c *ast.CallExpr) bool {
 	}
 	b.text.WriteString(s[at:])
 	return true
+}
+
+// formatAt returns which argument is a format with a value for each of its verbs after it, or -1.
+func formatAt(args []ast.Expr) int {
+	return slices.IndexFunc(args, func(e ast.Expr) bool {
+		s, ok := stringOf(e)
+		if !ok {
+			return false
+		}
+		verbs := 0
+		for _, v := range verb.FindAllString(s, -1) {
+			if v != "%%" {
+				verbs++
+			}
+		}
+		return verbs > 0 && verbs == len(args)-1-slices.Index(args, e)
+	})
 }
 
 var (

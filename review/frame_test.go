@@ -1,6 +1,7 @@
 package review_test
 
 import (
+	"errors"
 	"html"
 	"net/http"
 	"regexp"
@@ -88,7 +89,7 @@ func TestPosting_JudgesWhoStay_HaveNameAndNumberForTheDeskOnly(t *testing.T) {
 // A card that stands elsewhere already is named in words, not by a line of a file. Our own logic.
 func TestPlacing_CardThatStandsOnAnotherCourse_IsSaidInWords(t *testing.T) {
 	var all []saved
-	p := placingHut(t, &all, nil).pair("Ida", "photos")
+	p := placingHut(t, &all, errors.New("spring/race.yaml:65: run 1, Red, place 1: card 6 already belongs to the place on line 61")).pair("Ida", "photos")
 	a := p.send("/placing", formOf("run", "1", "course", "Red", "do", "place", "card", "6", "from", "1", "to", "2"))
 	assert.Equal(t, http.StatusUnprocessableEntity, a.status)
 	assert.Contains(t, a.body, "Card 6 stands in Blue · run 1 already")

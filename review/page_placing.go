@@ -180,10 +180,10 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 	if len(p.Gates) == 0 {
 		return refuse("Say which gates the card watches.")
 	}
-	if has := otherPlace(race, at, p.Card); has != "" {
-		return refuse(fmt.Sprintf("Card %d stands in %s already; each card has one place, and numbers run on from course to course. Take it away there, or type another number.", p.Card, has))
-	}
 	if err := d.opt.SavePlace(at.run, at.course.Course, p, false); err != nil {
+		if has := otherPlace(race, at, p.Card); has != "" { // in words for a hill, where nobody has the file
+			return refuse(fmt.Sprintf("Card %d stands in %s already; each card has one place, and numbers run on from course to course. Take it away there, or type another number.", p.Card, has))
+		}
 		return refuse(sentence(err.Error()))
 	}
 	d.say(s, notice{Words: fmt.Sprintf("Card %d watches gates %s.", p.Card, gateWords(p.Gates)), Class: "settled"})

@@ -200,10 +200,10 @@ const maxForm = 64 << 10
 
 // harden adds what every answer has: nothing from elsewhere runs in a page, no other site posts here,
 // and no other name than this laptop's own leads here.
-func harden(next http.Handler, in door, say func(string) string) http.Handler {
+func harden(next http.Handler, in door, translate func(string) string) http.Handler {
 	guarded := http.NewCrossOriginProtection().Handler(next)
 	if in.phones {
-		guarded = ownForms(guarded, in.scheme, say)
+		guarded = ownForms(guarded, in.scheme, translate)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -219,11 +219,11 @@ func harden(next http.Handler, in door, say func(string) string) http.Handler {
 		}
 		h.Set("Cache-Control", "no-store")
 		if in.phones && !nearby(r) {
-			http.Error(w, say("This page is for phones in the laptop's own network."), http.StatusForbidden)
+			http.Error(w, translate("This page is for phones in the laptop's own network."), http.StatusForbidden)
 			return
 		}
 		if !ownHost(r, in.names) {
-			http.Error(w, say("This page doesn't answer to that name; open it by the address that gatefold printed."), http.StatusForbidden)
+			http.Error(w, translate("This page doesn't answer to that name; open it by the address that gatefold printed."), http.StatusForbidden)
 			return
 		}
 		guarded.ServeHTTP(w, r)

@@ -469,10 +469,18 @@ func TestPhone_Viewer_SeesNoNames(t *testing.T) {
 	sheet := regexp.MustCompile(`name="sheet" value="(\d+)"`).FindStringSubmatch(quentin.get("/entry/" + key).body)
 	require.NotNil(t, sheet)
 	quentin.send("/entry/"+key, url.Values{"do": {"aside"}, "sheet": {sheet[1]}, "note": {"Ottokar has left"}})
-	names := []string{"Zenobia", "0555", "Ottokar", "Quentin", "Ada", "Bo,", "by Bo", "Pia", "the judge has left"}
+	require.Equal(t, http.StatusOK, quentin.send("/packet", juryForm("posted")).status)
+	require.Equal(t, http.StatusOK, quentin.send("/posting", juryForm("withdrawn", "why", "Zwirbel said so")).status)
+	for _, form := range []url.Values{
+		juryForm("posted"), juryForm("protest", "from", "Coach Zwirbel"),
+		juryForm("overruled", "present", b.Race.Rules.Jury[0], "reason", "Zwirbel showed a film"),
+	} {
+		require.Equal(t, http.StatusOK, quentin.send("/packet", form).status)
+	}
+	names := []string{"Zenobia", "0555", "Ottokar", "Quentin", "Zwirbel", "Ada", "Bo,", "by Bo", "Pia", "the judge has left"}
 	settler, viewer := h.pair("Sam", "settle"), h.pair("Vic", "view")
 	seen := ""
-	for _, path := range []string{"/", "/draft"} {
+	for _, path := range []string{"/", "/draft", "/posting"} {
 		seen += settler.get(path).body
 	}
 	for _, name := range names {
@@ -486,6 +494,27 @@ func TestPhone_Viewer_SeesNoNames(t *testing.T) {
 		assert.NotRegexp(t, `action="/[^w]`, a.body, "nothing to send in %s but who sits there", path)
 	}
 	assert.Contains(t, viewer.get("/draft").body, "a reason was given")
+	// Only rows and drawings are shown to them: no picture of anything that a name may stand in, by whatever name it is asked for.
+	for _, what := range []string{"head", "foot", "top", "side", "rows", "panel-", "row-", "row-0", "row-00", "row--1", "row-+1", "row-1", "panel-%00", "row-01%2F..%2Fhead"} {
+		a := viewer.get("/ink/" + h.front() + "/" + what)
+		assert.Contains(t, []int{http.StatusForbidden, http.StatusNotFound}, a.status, what)
+	}
+	assert.Equal(t, http.StatusOK, viewer.get("/ink/"+h.front()+"/row-01").status)
+}
+
+// Who only hears rows read back learns no names of those who type by trying to take decisions back.
+func TestPhone_Hearing_IsToldNoNames(t *testing.T) {
+	h := openHut(t, afternoon(t))
+	quentin := sit(t, h.here, "Quentin")
+	quentin.typed(quentin.get(bibPage(1, 2)), "9", "paper")
+	hal := h.pair("Hal", "hear")
+	st, _ := h.table.Load()
+	for _, d := range st.Decisions {
+		a := hal.send("/undo", url.Values{"decision": {fmt.Sprint(d.ID)}})
+		assert.Equal(t, http.StatusForbidden, a.status)
+		assert.NotContains(t, a.body, d.By)
+	}
+	assert.NotEmpty(t, st.Decisions)
 }
 
 func TestPhone_OddPaths_LeadNowhere(t *testing.T) {

@@ -294,6 +294,9 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 	if code, ok := m.race.Codes.Find(b.Code); ok {
 		v.Meaning = code.Meaning
 	}
+	if m.viewer && v.Why != "" {
+		v.Why = unsaid
+	}
 	if b.Struck != nil {
 		v.StruckAt = clock(*b.Struck)
 		return v

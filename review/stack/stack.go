@@ -173,6 +173,13 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
+	if l.anyPlain() {
+		inks, err := s.Inks(ctx)
+		if err != nil {
+			return nil, err
+		}
+		l.follow(inks)
+	}
 	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
 	for _, a := range answers {
 		l.Answers[a.Question], l.Answerers[a.Question] = a.Value, a.By

@@ -65,10 +65,10 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 					covered[e.Key] = true
 				}
 			}
-		case standing[r.Ref] == sheetmodel.StandsInform && mayAccuse(st.Race.Codes, r) && r.BibState != sheetmodel.BibTwoLooks:
+		case standing[r.Ref] == sheetmodel.StandsInform && r.MayAccuse(st.Race.Codes) && r.BibState != sheetmodel.BibTwoLooks:
 			covered[r.BibSeen.Key] = true
 			recorded[r.Ref] = heldBack
-		case standing[r.Ref] == sheetmodel.StandsWaiting && mayAccuse(st.Race.Codes, r) && r.BibState == sheetmodel.BibOneLook:
+		case standing[r.Ref] == sheetmodel.StandsWaiting && r.MayAccuse(st.Race.Codes) && r.BibState == sheetmodel.BibOneLook:
 			// It waits for something else, say a gate that isn't its judge's; settled, it may need a second look after all.
 			covered[r.BibSeen.Key] = true
 		}
@@ -182,21 +182,6 @@ func plainWhy(r *stack.Row) string {
 		why += "; its gate is not settled"
 	}
 	return why
-}
-
-// mayAccuse reports whether what happened in the row could still propose something.
-func mayAccuse(book sheetmodel.CodeBook, r *stack.Row) bool {
-	c, known := book.Find(r.Row.Code)
-	if !known || !r.CodeSure {
-		return true
-	}
-	switch c.Effect {
-	case sheetmodel.EffectPropose, sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo, sheetmodel.EffectOvertaken, sheetmodel.EffectMended:
-		return true
-	case sheetmodel.EffectInform, sheetmodel.EffectLeft, sheetmodel.EffectHindered:
-		return false
-	}
-	return true
 }
 
 // cover takes the texts of covered fields out of a row.

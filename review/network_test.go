@@ -595,3 +595,43 @@ func TestPhones_DeskForTheLaptopAlone_SaysHowToLetThemIn(t *testing.T) {
 	assert.Equal(t, http.StatusNotFound, a.status)
 	assert.Contains(t, a.body, "gatefold desk RACE --network")
 }
+
+// What a judge says when asked settles ink that nobody else can, so not everybody who settles enters it: the laptop lets in
+// the phones of the chief gate judge and the referee for that. Source: our own logic.
+func TestPhone_JudgesWord_IsEnteredByWhoWasLetInForIt(t *testing.T) {
+	h := openHut(t, afternoon(t))
+	sam, rita := h.pair("Sam", "settle"), h.pair("Rita", "ask")
+	page := sam.get(bibPage(3, 1))
+	require.Contains(t, page.body, "Only the judge knows what was meant")
+	assert.NotContains(t, page.body, `value="asked"`)
+	assert.Contains(t, page.body, "is entered by the chief gate judge or the referee")
+	state := func() sheetmodel.BibState {
+		st, _ := h.table.Load()
+		return st.Row(ref(3, 1)).BibState
+	}
+	before, _ := h.table.Load()
+	for _, how := range []string{"asked", "nod"} {
+		a := sam.typed(page, "46", how)
+		assert.Equal(t, http.StatusForbidden, a.status, how)
+		assert.Contains(t, a.body, `value="46"`, "what was typed stays")
+	}
+	after, _ := h.table.Load()
+	assert.Len(t, after.Decisions, len(before.Decisions), "nothing is kept")
+	require.Equal(t, sheetmodel.BibWaiting, state())
+
+	sam.get(bibPage(1, 2)) // and so leaves the other entry
+	page = rita.get(bibPage(3, 1))
+	assert.Contains(t, page.body, `value="asked"`)
+	rita.typed(page, "46", "asked")
+	assert.Equal(t, sheetmodel.BibTwoLooks, state())
+	assert.Contains(t, sit(t, h.here, "Lou").get("/phones").body, "settle, and ask judges (chief gate judge, referee)")
+
+	// Who has typed a bib, and may not ask, isn't let round by a read-back: that would be the judge's word when asked.
+	sam.typed(sam.get(bibPage(1, 2)), "4", "paper")
+	sheet := regexp.MustCompile(`name="sheet" value="(\d+)"`).FindStringSubmatch(sam.get(bibPage(1, 2)).body)
+	require.NotNil(t, sheet)
+	a := sam.send(bibPage(1, 2), url.Values{"sheet": {sheet[1]}, "do": {"settle"}, "how": {"aloud"}, "text": {"9"}})
+	assert.Equal(t, http.StatusForbidden, a.status)
+	st, _ := h.table.Load()
+	assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 2)).BibState)
+}

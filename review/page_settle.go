@@ -76,12 +76,16 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		return &pageError{http.StatusBadRequest, "The form doesn't say what to do", "Nothing was kept. Open the entry again."}
 	}
 	how := r.PostFormValue("how")
+	fresh := d.fresh(m, s, key)
+	if asked := how == howAsked || how == howNod || how == howAloud && !fresh; asked && !s.roles().Ask() {
+		return d.entry(w, r, s, http.StatusForbidden, r.PostFormValue("text"), "Not kept: what a judge says when asked is entered by the chief gate judge or the referee, at the laptop or at a phone that was let in for it.")
+	}
 	switch how {
 	case howPaper:
 		e.Basis = sheetmodel.BasisOnPaper
 	case howAloud:
 		e.Basis, e.ReadBack = sheetmodel.BasisOnPaper, true
-		if d.fresh(m, s, key) {
+		if fresh {
 			break
 		}
 		// Whoever has typed it before doesn't type it unseen; what the judge says unprompted is the

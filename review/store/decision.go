@@ -178,10 +178,11 @@ func settle(j *journal, e Entry) (Decision, error) {
 		told, err1 := wasTold(j, e)
 		tried, err2 := j.didAny(e, `SELECT session, person FROM decisions WHERE reading = $1 AND text <> $2 AND (read_back = 1 OR basis = $3)`,
 			e.Text, string(sheetmodel.BasisJudgeAsked))
-		if err := errors.Join(err1, err2); err != nil {
+		gone, err3 := j.mayHaveTyped(e)
+		if err := errors.Join(err1, err2, err3); err != nil {
 			return Decision{}, err
 		}
-		e.ReadBack = !told && !tried
+		e.ReadBack = !told && !tried && !gone
 	}
 	at := stampOf(j.at)
 	id, err := j.add(`INSERT INTO decisions (id, reading, text, basis, blind, read_back, person, session, sheet, note, at_utc, at_offset_s)
@@ -251,7 +252,7 @@ func (j *journal) didAny(e Entry, query string, more ...any) (bool, error) {
 }
 
 // did reports whether one of the sessions and persons that query returns is the session of e, or the
-// person of e in any spelling. Names are made one here, not in the database: what older programs kept
+// person of e in any spelling, or somebody forgotten who may be that person. Names are made one here, not in the database: what older programs kept
 // as it was typed counts the same.
 func (j *journal) did(e Entry, query string, args ...any) (bool, error) {
 	rows, err := j.tx.QueryContext(j.ctx, query, args...)
@@ -259,7 +260,7 @@ func (j *journal) did(e Entry, query string, args ...any) (bool, error) {
 		return false, fmt.Errorf("store: %w", err)
 	}
 	defer rows.Close() //nolint:errcheck // rows.Err below tells of any fault of reading
-	by := look.Person(e.By)
+	by, forgotten := look.Person(e.By), false
 	for rows.Next() {
 		var session, person string
 		if err = rows.Scan(&session, &person); err != nil {
@@ -268,11 +269,15 @@ func (j *journal) did(e Entry, query string, args ...any) (bool, error) {
 		if session == e.Session || look.Person(person) == by {
 			return true, nil
 		}
+		forgotten = forgotten || forgottenName.MatchString(person)
 	}
 	if err = rows.Err(); err != nil {
 		return false, fmt.Errorf("store: %w", err)
 	}
-	return false, nil
+	if err = rows.Close(); err != nil || !forgotten {
+		return false, err
+	}
+	return j.newcomer(e.By)
 }
 
 // People returns the names of all who were sent or have typed anything, as they were first spelled, one

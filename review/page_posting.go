@@ -338,6 +338,8 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		case line.Run != 1:
 		case r.ProtestOpen():
 			protested = append(protested, who)
+		case r.Posted == nil && withdrawnAfter(board, line, r.Decision):
+			// What the jury let stand was taken back in public since: that is the last word.
 		case r.Decision != nil && r.Decision.Verdict == jury.Upheld:
 			upheld = append(upheld, who)
 		}
@@ -352,6 +354,13 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		}
 		v.Run2 = append(v.Run2, l)
 	}
+}
+
+// withdrawnAfter reports whether a line was struck on the board at the moment of a decision or later.
+func withdrawnAfter(board []rules.BoardLine, line jury.Line, on *jury.Decision) bool {
+	return on != nil && slices.ContainsFunc(board, func(b rules.BoardLine) bool {
+		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Unix())
+	})
 }
 
 // proposedInRun1 reports whether a line of run 1 stands in the draft that the jury hasn't overruled.

@@ -128,7 +128,7 @@ func TestForget_SitsDownAgain_IsNoSecondPerson(t *testing.T) {
 	a := withJudge(t)
 	two := key(2)
 	forgetting(t, a, false)
-	look := func(by, reading string, e store.Entry) store.Decision {
+	saying := func(by, reading string, e store.Entry) store.Decision {
 		e.Reading, e.By, e.Session, e.Sheet = reading, by, "session of "+by, a.sheet()
 		require.NoError(t, a.Serve(t.Context(), store.Served{Session: e.Session, Person: by, Readings: []string{reading}, Sheet: e.Sheet, What: "entry"}))
 		d, err := a.Settle(t.Context(), e)
@@ -137,11 +137,11 @@ func TestForget_SitsDownAgain_IsNoSecondPerson(t *testing.T) {
 	}
 	typed := store.Entry{Text: "46", Basis: sheetmodel.BasisOnPaper}
 	asked := store.Entry{Text: "46", Basis: sheetmodel.BasisJudgeAsked, ReadBack: true}
-	assert.False(t, look(judgeName, two, typed).Blind)
-	assert.False(t, look("S. O.", two, typed).Blind, "nor under another name")
-	assert.False(t, look("Somebody New", two, asked).ReadBack, "nor is what they say of the judge a second source")
-	assert.True(t, look("Ada", two, typed).Blind, "who was here before is somebody else")
-	assert.True(t, look(judgeName, key(3), typed).Blind, "of what nobody has typed, everybody may type")
+	assert.False(t, saying(judgeName, two, typed).Blind)
+	assert.False(t, saying("S. O.", two, typed).Blind, "nor under another name")
+	assert.False(t, saying("Somebody New", two, asked).ReadBack, "nor is what they say of the judge a second source")
+	assert.True(t, saying("Ada", two, typed).Blind, "who was here before is somebody else")
+	assert.True(t, saying(judgeName, key(3), typed).Blind, "of what nobody has typed, everybody may type")
 }
 
 func TestForget_ShortNumberOnTheHeader_TakesNoBibAlong(t *testing.T) {

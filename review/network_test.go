@@ -12,6 +12,7 @@ import (
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -144,6 +145,8 @@ var doors = map[string][]string{
 	"GET /ink/{front}/head": {"settle"}, "GET /ink/{front}/side": {"settle"}, "GET /ink/{front}/foot": {"settle"}, "GET /questions": {"settle"}, "POST /questions": {"settle"}, "POST /head": {"settle"},
 	"GET /draft": {"settle", "view"}, "GET /draft/draft.pdf": {"settle"}, "GET /readback": {"hear", "settle"}, "GET /readback/run1/Blue/card-3": {"hear", "settle"}, "POST /readback/run1/Blue/card-3": {"hear", "settle"},
 	"GET /draft/draft.csv": {"settle"}, "GET /draft/draft.json": {"settle"}, "GET /why": {"settle"}, "GET /packet": {"settle"}, "GET /packet/pdf": {"settle"}, "POST /packet": {"settle"}, "GET /coach": {"settle"}, "GET /coach/coach.pdf": {"settle"},
+	"POST /empties": {"settle"}, "POST /back/run1/Blue/card-4": {"settle"}, "POST /addrow/run1/Blue/card-1": {"settle"}, "POST /strike/run1/Blue/card-1": {"settle"},
+	"POST /which": {"settle"}, "GET /heard": {"settle"}, "POST /heard": {"settle"}, "GET /posting": {"settle", "view"}, "POST /posting": {"settle"},
 	"GET /placing": {"photos", "settle"}, "POST /placing": {"photos", "settle"},
 	"GET /photos": {"photos"}, "POST /photos": {"photos"}, "GET /photos/seen": {"photos"},
 }
@@ -219,6 +222,25 @@ func TestPhone_Roles_OpenTheirDoorsOnly(t *testing.T) {
 			require.NoError(t, err)
 			assert.Equal(t, head, after, "%s for %s", door, held)
 		}
+	}
+}
+
+// Each route of the desk is tried above: one that is new fails here until it is said who may use it.
+func TestPhone_EveryRoute_IsTried(t *testing.T) {
+	source, err := os.ReadFile("server.go")
+	require.NoError(t, err)
+	routes := regexp.MustCompile(`(?:\t\t\{|route\{)"((?:GET|POST) /[^"]*)"`).FindAllStringSubmatch(string(source), -1)
+	require.Greater(t, len(routes), 35)
+	anybodys := []string{"GET /who", "POST /who", "GET /pair", "POST /pair", "GET /phones", "POST /phones"} // tried by tests of their own
+	for _, r := range routes {
+		if slices.Contains(anybodys, r[1]) {
+			continue
+		}
+		start, _, open := strings.Cut(strings.TrimSuffix(r[1], "{$}"), "{")
+		assert.True(t, slices.ContainsFunc(slices.Collect(maps.Keys(doors)), func(door string) bool {
+			path, _, _ := strings.Cut(door, "?")
+			return path == start || open && strings.HasPrefix(path, start)
+		}), r[1])
 	}
 }
 

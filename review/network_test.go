@@ -293,8 +293,18 @@ func TestPhone_Cookie_StaysFromScriptsAndOtherSites(t *testing.T) {
 	for _, flag := range []string{"HttpOnly", "SameSite=Strict", "Path=/", "Max-Age=57600"} {
 		assert.Contains(t, set, flag)
 	}
-	assert.Regexp(t, `gatefold-phone=[0-9a-f]{32};`, set) // 128 bits
-	assert.NotContains(t, set, "Secure")                  // it would never come back over plain HTTP
+	secret := regexp.MustCompile(`gatefold-phone=([0-9a-f]{32});`).FindStringSubmatch(set) // 128 bits
+	require.NotNil(t, secret, set)
+	p.get("/draft")
+	log, err := h.table.Store.ServedLog(t.Context())
+	require.NoError(t, err)
+	told := false
+	for _, v := range log {
+		told = told || v.Person == "Vic"
+		assert.NotContains(t, v.Session, secret[1], "the log goes into archives: nobody takes a session over from there")
+	}
+	assert.True(t, told, "Vic's pages are in the log")
+	assert.NotContains(t, set, "Secure") // it would never come back over plain HTTP
 }
 
 func TestPhone_EveryAnswer_IsHardened(t *testing.T) {

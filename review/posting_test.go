@@ -107,6 +107,35 @@ func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	assert.NotContains(t, page.body, "<strong>14</strong>")
 }
 
+// Nor does any other page tell that the draft doesn't make it any more: the row that waits again is in the same run.
+// Source: our own logic.
+func TestPosting_LineWhoseRowWaitsAgain_IsToldNowhere(t *testing.T) {
+	for _, do := range []string{"", "protest", "upheld", "overruled"} {
+		b := stacktest.New(t)
+		b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: "4871", Group: "girls"}, Course: "Blue"})
+		b.Card("Blue", 1, stacktest.Row{Bib: "4871", Code: "F", Gate: "6", Panel: "B"})
+		b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "4871")
+		server := open(t, b)
+		ada := sit(t, server, "Ada")
+		ada.send("/posting", postingForm("posted", "12:04", "line", postedForm("4871", "6", "F")))
+		if do != "" {
+			form := juryForm(do, "present", "referee")
+			form.Set("bib", "4871")
+			require.Equal(t, http.StatusOK, ada.send("/packet", form).status)
+		}
+		require.Contains(t, ada.get("/draft").body, "4871", "the line is there")
+		decisions, err := b.Store.Decisions(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, b.Store.Undo(t.Context(), decisions[0].ID, "Ada", "elsewhere"))
+		bo := sit(t, server, "Bo")
+		for _, path := range []string{"/", "/draft", "/draft/draft.csv", "/draft/draft.json", "/questions", "/posting", "/next", "/card/run1/Blue/card-1", "/live?once&here=draft"} {
+			assert.NotContains(t, bo.get(path).body, "4871", "%s %s", do, path)
+		}
+		bo.typed(bo.get(bibPage(1, 1)), "4871", "paper")
+		assert.Contains(t, bo.get("/draft").body, "4871", "typed unseen, it is there again")
+	}
+}
+
 // The racer has another line in the draft: the old one tells nothing of the row that waits again.
 func TestPosting_OldLineOfARacerWithAnother_IsHidden(t *testing.T) {
 	b := stacktest.New(t)

@@ -419,7 +419,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn"}
 		words = "The time is corrected to " + at.Format("15:04:05") + "."
 		if p.Withdrawn {
-			p.Why = strings.Join(strings.Fields(r.PostFormValue("why")), " ")
+			p.Why = cleanReason(r.PostFormValue("why"))
 			if p.Why == "" {
 				return &pageError{http.StatusUnprocessableEntity, "The reason is missing", "Go back and say why the line is withdrawn; it stays on the board, struck."}
 			}

@@ -145,10 +145,12 @@ func TestEntry_SetAside_NeedsAReasonAndGoesToTheReferee(t *testing.T) {
 	p := sit(t, open(t, b), "Cleo")
 	page := p.get(bibPage(3, 1))
 	assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, url.Values{"do": {"aside"}}).status)
-	p.filled(page, url.Values{"do": {"aside"}, "note": {"the judge is not sure"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, url.Values{"do": {"aside"}, "note": {"\u202e\u200b"}}).status, "nothing that shows")
+	p.filled(page, url.Values{"do": {"aside"}, "note": {"the judge\nis\u202e not sure" + strings.Repeat(" at all", 3000)}})
 	body := p.get("/draft").body
 	assert.Contains(t, body, "bib doubtful: 46 or 41")
 	assert.Contains(t, body, "the judge is not sure")
+	assert.NotContains(t, body, strings.Repeat(" at all", 60), "a reason, not a book")
 }
 
 func TestEntry_SlipsOfTheKeyboard_AreAskedAboutOnce(t *testing.T) {
@@ -157,6 +159,10 @@ func TestEntry_SlipsOfTheKeyboard_AreAskedAboutOnce(t *testing.T) {
 	for _, bad := range []url.Values{{"do": {"settle"}, "how": {"paper"}}, {"do": {"settle"}, "text": {"9"}}, {"do": {"settle"}, "text": {"9-"}, "how": {"paper"}}} {
 		assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, bad).status, "%v", bad)
 	}
+	long := strings.Repeat("9", 20000)
+	a := p.filled(page, url.Values{"do": {"settle"}, "text": {long}, "how": {"paper"}, "sure": {long}})
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status, "no list is made for that")
+	assert.Less(t, len(a.body), 30000)
 	kept := p.filled(page, url.Values{"do": {"settle"}, "text": {"9-"}, "how": {"paper"}, "sure": {"9-"}})
 	assert.Equal(t, http.StatusOK, kept.status)
 	assert.Contains(t, kept.body, "9- kept")

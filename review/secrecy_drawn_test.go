@@ -135,7 +135,7 @@ func coveredIn(b *stacktest.Table) []string {
 // the few of every run; of some 280 that were compared while it was written, one differed. Source: our own logic.
 func TestSecrecy_DrawnStacks_OtherSecretsGiveTheSameBytes(t *testing.T) {
 	inFull(t)
-	stacks := 4
+	stacks := 6
 	if n, err := strconv.Atoi(os.Getenv("GATEFOLD_STACKS")); err == nil {
 		stacks = n
 	}

@@ -70,12 +70,14 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 		w.Words = "Typed again, it is kept as your word and is no look. The judge's own word counts, and so does what another person reads off the ink."
 	case spent:
 		w.Other = "You have typed this one."
-		w.Words = "The judge's own word counts: " + askOpenly + " So does what another person reads off the ink."
+		w.Words = "The judge's own word counts: " + askOpenly
+		w.Words += " So does what another person reads off the ink."
 		if w.Judge {
 			w.Words = "Only the judge's own word counts: " + askOpenly
 		}
 	case w.Judge:
-		w.Words = "Only the judge's own word counts: " + askOpenly + " Or that nothing is written there."
+		w.Words = "Only the judge's own word counts: " + askOpenly
+		w.Words += " Or that nothing is written there."
 	default:
 		w.Words = "What you read off the ink counts. So does the judge's own word: " + askOpenly
 	}

@@ -160,3 +160,19 @@ func TestEntry_ThirdPersonReadsOtherwise_TheRowIsAQuestionAgain(t *testing.T) {
 	assert.Empty(t, result.Calls)
 	assert.Contains(t, next.body, "It needs a second person, or the judge.")
 }
+
+// A lost ski that is only recorded, and whose bib doesn't go with another row, waits for an answer. Its bib isn't shown
+// while it may accuse, so the question that names it can't be asked: first somebody types it. Source: our own logic.
+func TestAsked_RecordedLostSkiThatDoesNotGoWithAnotherRow_IsTypedFirst(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 2, stacktest.Row{Bib: "14", Code: "P", Gate: "8"})
+	b.Card("Blue", 4, stacktest.Row{Bib: "14", Code: "K", Gate: "23"})
+	p := sit(t, open(t, b), "Cleo")
+	_, result := b.Load()
+	require.Equal(t, sheetmodel.StandsWaiting, result.Standings[1].Standing, "who left the course is written below it")
+	page := p.get("/next")
+	require.Equal(t, bibPage(4, 1), page.path, "or it would wait for ever")
+	next := p.typed(page, "14", "paper")
+	assert.Contains(t, next.body, "Card 4 row 1: 14 settled, two looks agree.")
+	assert.Contains(t, p.get("/questions").body, "14 left the course at gate 8 (card 2 (B2) row 1), but is also written at gate 23")
+}

@@ -21,13 +21,13 @@ func heardForm(bib, gate, words string) url.Values {
 // anything surer. Source: our own logic.
 func TestHeard_WithoutARow_IsAQuestionAndNeverACall(t *testing.T) {
 	b := stacktest.New(t)
-	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "B"})
 	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
 	p := sit(t, open(t, b), "Cleo")
 	_, before := b.Load()
 	require.Len(t, before.Calls, 1)
 
-	a := p.send("/heard", heardForm("9", "6", "nine missed the red"))
+	a := p.send("/heard", heardForm("9", "3", "nine missed the red"))
 	assert.Contains(t, a.body, "It is in the log.")
 	assert.Contains(t, a.body, "nine missed the red")
 	st, after := b.Load()
@@ -39,7 +39,7 @@ func TestHeard_WithoutARow_IsAQuestionAndNeverACall(t *testing.T) {
 
 	// Bib 14's row is there: nothing is asked of it.
 	n := len(after.Findings)
-	p.send("/heard", heardForm("14", "6", ""))
+	p.send("/heard", heardForm("14", "3", ""))
 	_, after = b.Load()
 	assert.Len(t, after.Findings, n)
 
@@ -79,6 +79,22 @@ func TestHeard_RowsWait_LogTellsNoBibAndNoWords(t *testing.T) {
 			assert.NotContains(t, body, s, path)
 		}
 	}
+}
+
+// During the run the radio speaks of rows that nobody has typed yet. Until their card is in, or won't come, what was
+// heard is told to nobody but whoever wrote it down: they alone type nothing at that gate unseen. Source: our own logic.
+func TestHeard_CardNotInYet_TellsNobodyWhoMayTypeItsRows(t *testing.T) {
+	b := stacktest.New(t)
+	server := open(t, b)
+	cleo, dora := sit(t, server, "Cleo"), sit(t, server, "Dora")
+	a := cleo.send("/heard", heardForm("4871", "3", "4871 is out"))
+	assert.Contains(t, a.body, "4871 is out", "who wrote it knows it")
+	for _, path := range []string{"/heard", "/questions", "/draft", "/draft/draft.json", "/posting", "/", "/packet?bib=14", "/why?bib=14"} {
+		assert.NotContains(t, dora.get(path).body, "4871", path)
+	}
+	assert.Contains(t, dora.get("/draft").body, "A call about gate 3 was heard; it is compared with card 1")
+	dora.send("/gap/run1/Blue/card-1", url.Values{"reason": {"blown away"}})
+	assert.Contains(t, dora.get("/questions").body, "The log of what was heard names 4871 at gate 3", "its judge is asked without the card")
 }
 
 func TestHeard_WrongLine_IsRefusedAndKeepsWhatWasTyped(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -28,6 +29,10 @@ func TestDay_InChromium_MissedRowGapConflictPostingProtest(t *testing.T) {
 		b.do(chromedp.EmulateViewport(1280, 900), chromedp.Navigate(server.URL+"/who"))
 		b.settle()
 		b.keys(name + kb.Enter)
+		require.Eventually(t, func() bool { // a busy machine takes its time
+			return eval[bool](b, `location.pathname !== '/who' && document.readyState === 'complete'`)
+		}, 30*time.Second, 50*time.Millisecond)
+		b.settle()
 		return b
 	}
 	to := func(b *browser, path string) {

@@ -191,6 +191,7 @@ func (t todo) offered() bool { return t.task != taskOther && !t.held && !t.kept 
 // todos lists what waits for a session, what it can do first.
 func (d *Desk) todos(m *moment, s *session) []todo {
 	spent, called := m.spent(s), m.called(s)
+	asks := s.roles().Ask()
 	waits := slices.DeleteFunc(slices.Clone(m.waits), func(w stack.Wait) bool {
 		return m.photosDiffer(w.Row) // first somebody says which photo counts
 	})
@@ -205,8 +206,8 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 			continue // a question about its photos, on its own page
 		case look.NeedJudge:
 			t.task = taskJudge
-			if knows(w.Entry.Key) {
-				t.task = taskOther // what they type of the judge's word is a nod
+			if knows(w.Entry.Key) || spent[w.Entry.Key] && !asks {
+				t.task = taskOther // what they type of the judge's word is a nod, or isn't theirs to enter
 			}
 		case look.NeedEntry, look.NeedSecondPerson:
 			t.task = taskType

@@ -3,6 +3,7 @@ package review
 import (
 	"slices"
 
+	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/rules"
@@ -65,7 +66,7 @@ func namelessStack(st *stack.Stack) *stack.Stack {
 	for i := range n.Decisions {
 		n.Decisions[i].By, n.Decisions[i].Note = somebody, ""
 	}
-	n.Answerers, n.Heard = nil, nil
+	n.Answers, n.Answerers, n.Heard = jury.Unnamed(st.Answers, somebody, unsaid), nil, nil
 	return &n
 }
 

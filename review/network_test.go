@@ -12,6 +12,7 @@ import (
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -144,6 +145,8 @@ var doors = map[string][]string{
 	"GET /ink/{front}/head": {"settle"}, "GET /ink/{front}/side": {"settle"}, "GET /ink/{front}/foot": {"settle"}, "GET /questions": {"settle"}, "POST /questions": {"settle"}, "POST /head": {"settle"},
 	"GET /draft": {"settle", "view"}, "GET /draft/draft.pdf": {"settle"}, "GET /readback": {"hear", "settle"}, "GET /readback/run1/Blue/card-3": {"hear", "settle"}, "POST /readback/run1/Blue/card-3": {"hear", "settle"},
 	"GET /draft/draft.csv": {"settle"}, "GET /draft/draft.json": {"settle"}, "GET /why": {"settle"}, "GET /packet": {"settle"}, "GET /packet/pdf": {"settle"}, "POST /packet": {"settle"}, "GET /coach": {"settle"}, "GET /coach/coach.pdf": {"settle"},
+	"POST /empties": {"settle"}, "POST /back/run1/Blue/card-4": {"settle"}, "POST /addrow/run1/Blue/card-1": {"settle"}, "POST /strike/run1/Blue/card-1": {"settle"},
+	"POST /which": {"settle"}, "GET /heard": {"settle"}, "POST /heard": {"settle"}, "GET /posting": {"settle", "view"}, "POST /posting": {"settle"},
 	"GET /placing": {"photos", "settle"}, "POST /placing": {"photos", "settle"},
 	"GET /photos": {"photos"}, "POST /photos": {"photos"}, "GET /photos/seen": {"photos"},
 }
@@ -222,6 +225,25 @@ func TestPhone_Roles_OpenTheirDoorsOnly(t *testing.T) {
 	}
 }
 
+// Each route of the desk is tried above: one that is new fails here until it is said who may use it.
+func TestPhone_EveryRoute_IsTried(t *testing.T) {
+	source, err := os.ReadFile("server.go")
+	require.NoError(t, err)
+	routes := regexp.MustCompile(`(?:\t\t\{|route\{)"((?:GET|POST) /[^"]*)"`).FindAllStringSubmatch(string(source), -1)
+	require.Greater(t, len(routes), 35)
+	anybodys := []string{"GET /who", "POST /who", "GET /pair", "POST /pair", "GET /phones", "POST /phones"} // tried by tests of their own
+	for _, r := range routes {
+		if slices.Contains(anybodys, r[1]) {
+			continue
+		}
+		start, _, open := strings.Cut(strings.TrimSuffix(r[1], "{$}"), "{")
+		assert.True(t, slices.ContainsFunc(slices.Collect(maps.Keys(doors)), func(door string) bool {
+			path, _, _ := strings.Cut(door, "?")
+			return path == start || open && strings.HasPrefix(path, start)
+		}), r[1])
+	}
+}
+
 // Codes are made, and phones shut out, at the laptop alone.
 func TestPhone_MakesNoCodes(t *testing.T) {
 	h := openHut(t, afternoon(t))
@@ -271,8 +293,18 @@ func TestPhone_Cookie_StaysFromScriptsAndOtherSites(t *testing.T) {
 	for _, flag := range []string{"HttpOnly", "SameSite=Strict", "Path=/", "Max-Age=57600"} {
 		assert.Contains(t, set, flag)
 	}
-	assert.Regexp(t, `gatefold-phone=[0-9a-f]{32};`, set) // 128 bits
-	assert.NotContains(t, set, "Secure")                  // it would never come back over plain HTTP
+	secret := regexp.MustCompile(`gatefold-phone=([0-9a-f]{32});`).FindStringSubmatch(set) // 128 bits
+	require.NotNil(t, secret, set)
+	p.get("/draft")
+	log, err := h.table.Store.ServedLog(t.Context())
+	require.NoError(t, err)
+	told := false
+	for _, v := range log {
+		told = told || v.Person == "Vic"
+		assert.NotContains(t, v.Session, secret[1], "the log goes into archives: nobody takes a session over from there")
+	}
+	assert.True(t, told, "Vic's pages are in the log")
+	assert.NotContains(t, set, "Secure") // it would never come back over plain HTTP
 }
 
 func TestPhone_EveryAnswer_IsHardened(t *testing.T) {
@@ -469,10 +501,18 @@ func TestPhone_Viewer_SeesNoNames(t *testing.T) {
 	sheet := regexp.MustCompile(`name="sheet" value="(\d+)"`).FindStringSubmatch(quentin.get("/entry/" + key).body)
 	require.NotNil(t, sheet)
 	quentin.send("/entry/"+key, url.Values{"do": {"aside"}, "sheet": {sheet[1]}, "note": {"Ottokar has left"}})
-	names := []string{"Zenobia", "0555", "Ottokar", "Quentin", "Ada", "Bo,", "by Bo", "Pia", "the judge has left"}
+	require.Equal(t, http.StatusOK, quentin.send("/packet", juryForm("posted")).status)
+	require.Equal(t, http.StatusOK, quentin.send("/posting", juryForm("withdrawn", "why", "Zwirbel said so")).status)
+	for _, form := range []url.Values{
+		juryForm("posted"), juryForm("protest", "from", "Coach Zwirbel"),
+		juryForm("overruled", "present", b.Race.Rules.Jury[0], "reason", "Zwirbel showed a film"),
+	} {
+		require.Equal(t, http.StatusOK, quentin.send("/packet", form).status)
+	}
+	names := []string{"Zenobia", "0555", "Ottokar", "Quentin", "Zwirbel", "Ada", "Bo,", "by Bo", "Pia", "the judge has left"}
 	settler, viewer := h.pair("Sam", "settle"), h.pair("Vic", "view")
 	seen := ""
-	for _, path := range []string{"/", "/draft"} {
+	for _, path := range []string{"/", "/draft", "/posting"} {
 		seen += settler.get(path).body
 	}
 	for _, name := range names {
@@ -486,6 +526,27 @@ func TestPhone_Viewer_SeesNoNames(t *testing.T) {
 		assert.NotRegexp(t, `action="/[^w]`, a.body, "nothing to send in %s but who sits there", path)
 	}
 	assert.Contains(t, viewer.get("/draft").body, "a reason was given")
+	// Only rows and drawings are shown to them: no picture of anything that a name may stand in, by whatever name it is asked for.
+	for _, what := range []string{"head", "foot", "top", "side", "rows", "panel-", "row-", "row-0", "row-00", "row--1", "row-+1", "row-1", "panel-%00", "row-01%2F..%2Fhead"} {
+		a := viewer.get("/ink/" + h.front() + "/" + what)
+		assert.Contains(t, []int{http.StatusForbidden, http.StatusNotFound}, a.status, what)
+	}
+	assert.Equal(t, http.StatusOK, viewer.get("/ink/"+h.front()+"/row-01").status)
+}
+
+// Who only hears rows read back learns no names of those who type by trying to take decisions back.
+func TestPhone_Hearing_IsToldNoNames(t *testing.T) {
+	h := openHut(t, afternoon(t))
+	quentin := sit(t, h.here, "Quentin")
+	quentin.typed(quentin.get(bibPage(1, 2)), "9", "paper")
+	hal := h.pair("Hal", "hear")
+	st, _ := h.table.Load()
+	for _, d := range st.Decisions {
+		a := hal.send("/undo", url.Values{"decision": {fmt.Sprint(d.ID)}})
+		assert.Equal(t, http.StatusForbidden, a.status)
+		assert.NotContains(t, a.body, d.By)
+	}
+	assert.NotEmpty(t, st.Decisions)
 }
 
 func TestPhone_OddPaths_LeadNowhere(t *testing.T) {
@@ -565,4 +626,44 @@ func TestPhones_DeskForTheLaptopAlone_SaysHowToLetThemIn(t *testing.T) {
 	a := sit(t, open(t, afternoon(t)), "Cleo").get("/phones")
 	assert.Equal(t, http.StatusNotFound, a.status)
 	assert.Contains(t, a.body, "gatefold desk RACE --network")
+}
+
+// What a judge says when asked settles ink that nobody else can, so not everybody who settles enters it: the laptop lets in
+// the phones of the chief gate judge and the referee for that. Source: our own logic.
+func TestPhone_JudgesWord_IsEnteredByWhoWasLetInForIt(t *testing.T) {
+	h := openHut(t, afternoon(t))
+	sam, rita := h.pair("Sam", "settle"), h.pair("Rita", "ask")
+	page := sam.get(bibPage(3, 1))
+	require.Contains(t, page.body, "Only the judge knows what was meant")
+	assert.NotContains(t, page.body, `value="asked"`)
+	assert.Contains(t, page.body, "is entered by the chief gate judge or the referee")
+	state := func() sheetmodel.BibState {
+		st, _ := h.table.Load()
+		return st.Row(ref(3, 1)).BibState
+	}
+	before, _ := h.table.Load()
+	for _, how := range []string{"asked", "nod"} {
+		a := sam.typed(page, "46", how)
+		assert.Equal(t, http.StatusForbidden, a.status, how)
+		assert.Contains(t, a.body, `value="46"`, "what was typed stays")
+	}
+	after, _ := h.table.Load()
+	assert.Len(t, after.Decisions, len(before.Decisions), "nothing is kept")
+	require.Equal(t, sheetmodel.BibWaiting, state())
+
+	sam.get(bibPage(1, 2)) // and so leaves the other entry
+	page = rita.get(bibPage(3, 1))
+	assert.Contains(t, page.body, `value="asked"`)
+	rita.typed(page, "46", "asked")
+	assert.Equal(t, sheetmodel.BibTwoLooks, state())
+	assert.Contains(t, sit(t, h.here, "Lou").get("/phones").body, "settle, and ask judges (chief gate judge, referee)")
+
+	// Who has typed a bib, and may not ask, isn't let round by a read-back: that would be the judge's word when asked.
+	sam.typed(sam.get(bibPage(1, 2)), "4", "paper")
+	sheet := regexp.MustCompile(`name="sheet" value="(\d+)"`).FindStringSubmatch(sam.get(bibPage(1, 2)).body)
+	require.NotNil(t, sheet)
+	a := sam.send(bibPage(1, 2), url.Values{"sheet": {sheet[1]}, "do": {"settle"}, "how": {"aloud"}, "text": {"9"}})
+	assert.Equal(t, http.StatusForbidden, a.status)
+	st, _ := h.table.Load()
+	assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 2)).BibState)
 }

@@ -241,7 +241,7 @@ func (d *Desk) postGap(w http.ResponseWriter, r *http.Request, s *session) error
 	if err != nil {
 		return err
 	}
-	reason := strings.Join(strings.Fields(r.PostFormValue("reason")), " ")
+	reason := cleanReason(r.PostFormValue("reason"))
 	if reason == "" && r.PostFormValue("do") != "open" {
 		return d.card(w, r, s, http.StatusUnprocessableEntity, "Give the reason: the referee reads it beside the gap.")
 	}

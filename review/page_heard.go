@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"gatefold/review/look"
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/racefolder"
@@ -69,7 +71,7 @@ func (d *Desk) heard(w http.ResponseWriter, r *http.Request, s *session, status 
 	if len(m.race.Groups) > 1 {
 		v.Groups = m.race.Groups
 	}
-	v.Lines = m.heardLines()
+	v.Lines = m.heardLines(s)
 	v.Hidden = slices.ContainsFunc(v.Lines, func(l heardLine) bool { return l.Covered })
 	return d.render(w, "heard", status, v)
 }
@@ -78,8 +80,9 @@ func heardAt(run int, course string) string { return strconv.Itoa(run) + " " + c
 
 // heardLines lists the log, the latest first. In a run and on a course where something may still have to be
 // typed unseen, no line says its bib or its words: one of them may be what stands in the ink, and if only
-// some were hidden, that would tell which.
-func (m *moment) heardLines() []heardLine {
+// some were hidden, that would tell which. Nor does it while a card may still come: its rows are typed by people who
+// have read this. Until then whoever wrote a line is shown it, as they know it anyway.
+func (m *moment) heardLines(s *session) []heardLine {
 	struck := map[int64]store.HeardEntry{}
 	for _, h := range m.full.Heard {
 		if h.Strikes != 0 {
@@ -95,12 +98,20 @@ func (m *moment) heardLines() []heardLine {
 		if s, ok := struck[h.ID]; ok {
 			l.Struck = "struck by " + s.By
 		}
-		if slices.ContainsFunc(m.keysOf(h.Run, h.Course), func(key string) bool { return m.covered[key] }) {
+		waits := slices.ContainsFunc(m.keysOf(h.Run, h.Course), func(key string) bool { return m.covered[key] })
+		if waits || m.awaits(h.Run, h.Course) && look.Person(h.By) != look.Person(s.person) {
 			l.Covered, l.Bib, l.Words = true, sheetmodel.Bib{}, ""
 		}
 		all = append(all, l)
 	}
 	return all
+}
+
+// awaits reports whether a card of a run and course isn't in and may still come.
+func (m *moment) awaits(run int, course string) bool {
+	return slices.ContainsFunc(m.full.Cards, func(c stack.Card) bool {
+		return c.Key.Run == run && c.Key.Course == course && !c.In && c.GapReason == ""
+	})
 }
 
 // postHeard writes one line into the log, or strikes one.

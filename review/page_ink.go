@@ -112,10 +112,12 @@ func (d *Desk) crop(s *store.Sheet, what string) (crop.Crop, bool) {
 	}
 	row := 0
 	if n, found := strings.CutPrefix(what, "row-"); found {
-		row, _ = strconv.Atoi(n)
+		if row, _ = strconv.Atoi(n); what != fmt.Sprintf("row-%02d", row) {
+			return k, false // each part has one name, for what is sent is logged by it
+		}
 	}
 	panel, isPanel := strings.CutPrefix(what, "panel-")
-	panel = strings.ToUpper(panel)
+	panel, isPanel = strings.ToUpper(panel), isPanel && panel != "" // what is on no panel is no panel of its own
 	firstRow, lastRow := sheetmodel.MM(1e6), sheetmodel.MM(0)
 	if side != nil {
 		for _, f := range side.Fields {

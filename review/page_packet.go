@@ -237,7 +237,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if len(present) == 0 {
 			return d.packet(w, r, s, http.StatusUnprocessableEntity, "present", "Not kept: mark who of the jury was present and decided, by function.")
 		}
-		dec := jury.Decision{Verdict: jury.Verdict(do), At: clock, Present: present, Reason: strings.Join(strings.Fields(r.PostFormValue("reason")), " "), Gate: call.Gate, Code: call.Code}
+		dec := jury.Decision{Verdict: jury.Verdict(do), At: clock, Present: present, Reason: cleanReason(r.PostFormValue("reason")), Gate: call.Gate, Code: call.Code}
 		if record.Posted != nil {
 			dec.Gate, dec.Code = record.Posted.Gate, record.Posted.Code // what was before the jury, whatever the draft says by now
 		}

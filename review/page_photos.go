@@ -41,6 +41,9 @@ const maxPhoto = 128 << 20
 // maxTaking bounds how many photos come in at the same time; the others are asked to come again.
 const maxTaking = 4
 
+// maxTakingOne bounds how many of them are of one device: one whose uploads hang leaves the others a place.
+const maxTakingOne = maxTaking - 1
+
 // maxPerPhone bounds how many photos one phone sends: ten times those of a large race.
 const maxPerPhone = 2000
 
@@ -202,7 +205,7 @@ func (d *Desk) postPhoto(w http.ResponseWriter, r *http.Request, s *session) err
 		w.Header().Set("Retry-After", "2")
 		return &pageError{http.StatusServiceUnavailable, "Many photos are coming in at once, or this phone has sent very many", "Send it again in a moment."}
 	}
-	defer d.doneTaking()
+	defer d.doneTaking(s)
 	kind, params, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if err != nil {
 		kind = ""
@@ -295,17 +298,23 @@ func (s *session) device() string {
 func (d *Desk) startTaking(s *session) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.taking >= maxTaking || d.took[s.device()] >= maxPerPhone {
+	all := 0
+	for _, n := range d.taking {
+		all += n
+	}
+	if all >= maxTaking || d.taking[s.device()] >= maxTakingOne || d.took[s.device()] >= maxPerPhone {
 		return false
 	}
-	d.taking++
+	d.taking[s.device()]++
 	return true
 }
 
-func (d *Desk) doneTaking() {
+func (d *Desk) doneTaking(s *session) {
 	d.mu.Lock()
-	d.taking--
-	d.mu.Unlock()
+	defer d.mu.Unlock()
+	if d.taking[s.device()]--; d.taking[s.device()] == 0 {
+		delete(d.taking, s.device())
+	}
 }
 
 // photoError says what is wrong with what was sent, where it is the sender's to mend.

@@ -309,6 +309,9 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 	if code, ok := m.race.Codes.Find(b.Code); ok {
 		v.Meaning = code.Meaning
 	}
+	if m.viewer && v.Why != "" {
+		v.Why = unsaid
+	}
 	if b.Struck != nil {
 		v.StruckAt = clock(*b.Struck)
 		return v
@@ -350,6 +353,8 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		case line.Run != 1:
 		case r.ProtestOpen():
 			protested = append(protested, who)
+		case r.Posted == nil && withdrawnAfter(board, line, r.Decision):
+			// What the jury let stand was taken back in public since: that is the last word.
 		case r.Decision != nil && r.Decision.Verdict == jury.Upheld:
 			upheld = append(upheld, who)
 		}
@@ -364,6 +369,13 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		}
 		v.Run2 = append(v.Run2, l)
 	}
+}
+
+// withdrawnAfter reports whether a line was struck on the board at the moment of a decision or later.
+func withdrawnAfter(board []rules.BoardLine, line jury.Line, on *jury.Decision) bool {
+	return on != nil && slices.ContainsFunc(board, func(b rules.BoardLine) bool {
+		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Unix())
+	})
 }
 
 // proposedInRun1 reports whether a line of run 1 stands in the draft that the jury hasn't overruled.
@@ -422,7 +434,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn"}
 		words = "The time is corrected to " + at.Format("15:04:05") + "."
 		if p.Withdrawn {
-			p.Why = strings.Join(strings.Fields(r.PostFormValue("why")), " ")
+			p.Why = cleanReason(r.PostFormValue("why"))
 			if p.Why == "" {
 				return &pageError{http.StatusUnprocessableEntity, "The reason is missing", "Go back and say why the line is withdrawn; it stays on the board, struck."}
 			}

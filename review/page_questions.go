@@ -274,7 +274,12 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if !ok {
 		return &pageError{http.StatusConflict, "This is not asked any more", "Nothing was kept: another entry has changed it. Look at the questions again."}
 	}
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: value, By: s.person, Note: cleanName(r.PostFormValue("note"))}); err != nil {
+	// An answer lets a row stand or fall: whose word it is must be in the log, whatever sent the form.
+	note := cleanNote(r.PostFormValue("note"))
+	if note == "" {
+		return &pageError{http.StatusUnprocessableEntity, "It isn't said whose word this is", "Nothing was kept. Go back and write who says so: the judge of a card, the finish referee, or you yourself from the paper."}
+	}
+	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: value, By: s.person, Note: note}); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Answer kept, under your name.", Class: "settled", Again: key})

@@ -258,6 +258,9 @@ func (d *Desk) postReadBack(w http.ResponseWriter, r *http.Request, s *session) 
 	var entries []store.Entry
 	var odd []string
 	for key, text := range typed {
+		if len([]rune(text)) > maxTyped {
+			return d.readBack(w, r, s, http.StatusUnprocessableEntity, tooMuchTyped, nil)
+		}
 		if !sheetmodel.GrammarBib.Fits(sheetmodel.CanonicalBib(text)) && !slices.Contains(r.PostForm["anyway"], text) {
 			odd = append(odd, names[key])
 		}

@@ -12,6 +12,11 @@ import (
 	"gatefold/sheetmodel"
 )
 
+// maxTyped is more than a box of a row holds, in letters: browsers take no more, and lists are made for no more.
+const maxTyped = 40
+
+const tooMuchTyped = "Not kept: that is more than stands in a box. Type what is written there and nothing else."
+
 func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) error {
 	m, err := d.now(r.Context())
 	if err != nil {
@@ -42,7 +47,7 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	if seen := r.PostFormValue("seen"); seen != "" && seen != m.marked(s, key) && r.PostFormValue("do") != "later" {
 		return d.stale(w, r, s, overtook)
 	}
-	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: strings.TrimSpace(r.PostFormValue("note"))}
+	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: cleanReason(r.PostFormValue("note"))}
 	card := store.CardName(m.full.Cards[row.Card].Printed)
 	switch r.PostFormValue("do") {
 	case "later":
@@ -76,12 +81,16 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		return &pageError{http.StatusBadRequest, "The form doesn't say what to do", "Nothing was kept. Open the entry again."}
 	}
 	how := r.PostFormValue("how")
+	fresh := d.fresh(m, s, key)
+	if asked := how == howAsked || how == howNod || how == howAloud && !fresh; asked && !s.roles().Ask() {
+		return d.entry(w, r, s, http.StatusForbidden, r.PostFormValue("text"), "Not kept: what a judge says when asked is entered by the chief gate judge or the referee, at the laptop or at a phone that was let in for it.")
+	}
 	switch how {
 	case howPaper:
 		e.Basis = sheetmodel.BasisOnPaper
 	case howAloud:
 		e.Basis, e.ReadBack = sheetmodel.BasisOnPaper, true
-		if d.fresh(m, s, key) {
+		if fresh {
 			break
 		}
 		// Whoever has typed it before doesn't type it unseen; what the judge says unprompted is the
@@ -105,6 +114,9 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	e.Text = tidy(entry.Part, r.PostFormValue("text"))
 	if e.Text == "" {
 		return d.entry(w, r, s, http.StatusUnprocessableEntity, "", "Type what is written, or leave it for later, or set it aside.")
+	}
+	if len([]rune(e.Text)) > maxTyped {
+		return d.entry(w, r, s, http.StatusUnprocessableEntity, "", tooMuchTyped)
 	}
 	if !fits(m.race, entry.Part, e.Text) && r.PostFormValue("sure") != e.Text {
 		name, _, _ := partWords(entry.Part)

@@ -145,10 +145,12 @@ func TestEntry_SetAside_NeedsAReasonAndGoesToTheReferee(t *testing.T) {
 	p := sit(t, open(t, b), "Cleo")
 	page := p.get(bibPage(3, 1))
 	assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, url.Values{"do": {"aside"}}).status)
-	p.filled(page, url.Values{"do": {"aside"}, "note": {"the judge is not sure"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, url.Values{"do": {"aside"}, "note": {"\u202e\u200b"}}).status, "nothing that shows")
+	p.filled(page, url.Values{"do": {"aside"}, "note": {"the judge\nis\u202e not sure" + strings.Repeat(" at all", 3000)}})
 	body := p.get("/draft").body
 	assert.Contains(t, body, "bib doubtful: 46 or 41")
 	assert.Contains(t, body, "the judge is not sure")
+	assert.NotContains(t, body, strings.Repeat(" at all", 60), "a reason, not a book")
 }
 
 func TestEntry_SlipsOfTheKeyboard_AreAskedAboutOnce(t *testing.T) {
@@ -157,6 +159,10 @@ func TestEntry_SlipsOfTheKeyboard_AreAskedAboutOnce(t *testing.T) {
 	for _, bad := range []url.Values{{"do": {"settle"}, "how": {"paper"}}, {"do": {"settle"}, "text": {"9"}}, {"do": {"settle"}, "text": {"9-"}, "how": {"paper"}}} {
 		assert.Equal(t, http.StatusUnprocessableEntity, p.filled(page, bad).status, "%v", bad)
 	}
+	long := strings.Repeat("9", 20000)
+	a := p.filled(page, url.Values{"do": {"settle"}, "text": {long}, "how": {"paper"}, "sure": {long}})
+	assert.Equal(t, http.StatusUnprocessableEntity, a.status, "no list is made for that")
+	assert.Less(t, len(a.body), 30000)
 	kept := p.filled(page, url.Values{"do": {"settle"}, "text": {"9-"}, "how": {"paper"}, "sure": {"9-"}})
 	assert.Equal(t, http.StatusOK, kept.status)
 	assert.Contains(t, kept.body, "9- kept")
@@ -217,7 +223,7 @@ func TestQuestions_AnAnswerOnABibThatWaits_IsNotToldToWhoMayTypeIt(t *testing.T)
 	p.typed(p.get(bibPage(3, 3)), "40", "paper")
 	key := regexp.MustCompile(`name="question" value="([^"]+)"`).FindStringSubmatch(p.get("/questions").body)
 	require.NotNil(t, key)
-	p.send("/questions", url.Values{"question": {key[1]}, "answer": {"2"}})
+	p.send("/questions", url.Values{"question": {key[1]}, "answer": {"2"}, "note": {"the jury"}})
 	require.Contains(t, p.get("/questions").body, "<strong>two losses</strong>")
 	s, _ := b.Load()
 	last := s.Decisions[len(s.Decisions)-1]
@@ -339,7 +345,15 @@ func TestQuestions_TwoPhotosOfOneSide(t *testing.T) {
 	require.Equal(t, "/questions", page.path)
 	key := regexp.MustCompile(`name="question" value="([^"]+)"`).FindStringSubmatch(page.body)
 	require.NotNil(t, key)
-	assert.Equal(t, "/questions", p.send("/questions", url.Values{"question": {key[1]}, "answer": {"earlier"}}).path, "the drawing is asked for next")
+	for _, nobody := range []string{"", "  ", "\u200b"} {
+		a := p.send("/questions", url.Values{"question": {key[1]}, "answer": {"earlier"}, "note": {nobody}})
+		assert.Equal(t, http.StatusUnprocessableEntity, a.status)
+		assert.Contains(t, a.body, "whose word this is")
+	}
+	answers, err := b.Store.Answers(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, answers, "an answer without somebody's word is not kept")
+	assert.Equal(t, "/questions", p.send("/questions", url.Values{"question": {key[1]}, "answer": {"earlier"}, "note": {"I, from the paper"}}).path, "the drawing is asked for next")
 	next := p.get("/next")
 	assert.Equal(t, bibPage(1, 1), next.path)
 	assert.Contains(t, p.typed(next, "9", "paper").body, "9 settled, two looks agree.")

@@ -27,6 +27,9 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		}
 		// What another person typed speaks for or against a bib; only they may take it back.
 		if dec.Basis != sheetmodel.BasisSetAside && look.Person(dec.By) != look.Person(s.person) {
+			if !s.roles().Settle() { // who only hears is told no names of those who type
+				return &pageError{http.StatusForbidden, "Somebody else typed this", "Only they can take it back, or somebody at the desk asks the judge or sets the row aside."}
+			}
 			return &pageError{http.StatusForbidden, "Somebody else typed this", "Only " + dec.By + " can take it back. To settle the entry otherwise, ask the judge or set the row aside."}
 		}
 		if !s.roles().Settle() && look.Person(dec.By) != look.Person(s.person) {

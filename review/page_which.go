@@ -8,7 +8,9 @@ import (
 	"strconv"
 	"strings"
 
+	"gatefold/review/stack"
 	"gatefold/review/store"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -85,10 +87,18 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 		if !sheet.Named() {
 			return see(w, r, "/questions")
 		}
-		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: notCard, By: s.person}); err != nil {
+		away, marks := []store.Answer{{Question: key, Value: notCard, By: s.person}}, m.marksOn(&sheet)
+		for _, mark := range marks {
+			away = append(away, store.Answer{Question: mark, By: s.person})
+		}
+		if err := d.opt.Store.Answer(r.Context(), away...); err != nil {
 			return err
 		}
-		d.say(s, notice{Words: "The photo is nobody's card again, and waits under Questions.", Class: "noted"})
+		words := "The photo is nobody's card again, and waits under Questions."
+		if len(marks) > 0 {
+			words += " What was marked in its rows by hand, struck out or added, is taken back: mark it again once the card has its number."
+		}
+		d.say(s, notice{Words: words, Class: "noted"})
 		return see(w, r, "/questions")
 	}
 	if !slices.ContainsFunc(m.full.Unnamed, func(u store.Sheet) bool { return u.ID == id }) {
@@ -114,6 +124,33 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	d.say(s, notice{Words: fmt.Sprintf("Kept: it is the %s of card %d, %s, under your name.", sheet.Side, card.Card, courseWords(card.Run, card.Course)), Class: "settled", Again: key})
 	return see(w, r, "/questions")
+}
+
+// marksOn are the answers by which people marked rows of a front as struck out or added. They hang on its card's number, and
+// once no photo of this paper has that number they would be about whatever paper gets it next.
+func (m *moment) marksOn(sheet *store.Sheet) []string {
+	i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed == sheet.Card })
+	if i < 0 || sheet.Side != sheetmodel.Front {
+		return nil
+	}
+	c := &m.full.Cards[i]
+	for _, o := range append([]*store.Sheet{c.Front}, c.Other...) {
+		if o != nil && o.Side == sheetmodel.Front && o.ID != sheet.ID {
+			return nil
+		}
+	}
+	var marks []string
+	for row := 1; row <= maxPaperRows; row++ {
+		struck := stack.StruckKey(c.Printed, row)
+		if m.full.Answers[struck] != "" {
+			question, _ := rules.StruckAnswer(sheetmodel.RowRef{CardKey: c.Key, Row: row})
+			marks = append(marks, struck, question)
+		}
+		if added := stack.AddedKey(c.Printed, row); m.full.Answers[added] != "" {
+			marks = append(marks, added)
+		}
+	}
+	return marks
 }
 
 // whichAnswer takes the card out of a form. wrong says why it can't be kept; confirm which box would let it.

@@ -26,7 +26,7 @@ func TestQuestions_RowTypedBefore_IsAskedWithoutAPicture(t *testing.T) {
 	assert.Contains(t, body, "Row 2 of card 6 was entered before")
 	assert.NotContains(t, body, "/ink/0/")
 	st, _ := b.Load()
-	a := p.send("/questions", url.Values{"question": {st.Questions[0].Key}, "answer": {stack.AnswerNotThere}})
+	a := p.send("/questions", url.Values{"question": {st.Questions[0].Key}, "answer": {stack.AnswerNotThere}, "note": {"I, from the paper"}})
 	assert.Equal(t, http.StatusOK, a.status, a.body)
 	st, _ = b.Load()
 	assert.Equal(t, sheetmodel.BibSetAside, st.Row(ref(6, 2)).BibState)

@@ -7,6 +7,7 @@ import (
 	"mime/multipart"
 	"net/http"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -100,14 +101,21 @@ func TestPhotos_TooMuch_IsRefused(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, after, len(before))
 
-	// Four come in slowly; the fifth is asked to come again, and does so once one is through. A body is asked for
+	// Four come in slowly, three from one phone, whose next is asked to come again though a place is left; then so is the
+	// fifth of all, and comes in once one is through. A body is asked for
 	// only when its place is taken (RFC 9110, 10.1.1): a sender waiting for that has its place once bytes are drawn.
 	transport := &http.Transport{ExpectContinueTimeout: time.Hour}
 	defer transport.CloseIdleConnections()
+	other := h.pair("Ada", "photos")
 	patient := &http.Client{Jar: p.http.Jar, Transport: transport}
+	fourth := &http.Client{Jar: other.http.Jar, Transport: transport}
 	var slow [4]*io.PipeWriter
 	done := make(chan int, len(slow))
 	for i := range slow {
+		if i == 3 {
+			a, _ = p.upload("fourth.jpg", bytes.NewReader(jpegOf("card 7 back")), -1)
+			assert.Equal(t, http.StatusServiceUnavailable, a.status, "one phone has three places")
+		}
 		body, in := io.Pipe()
 		slow[i] = in
 		go func() {
@@ -118,7 +126,11 @@ func TestPhotos_TooMuch_IsRefused(t *testing.T) {
 			r.Header.Set("Content-Type", "application/octet-stream")
 			r.Header.Set("Origin", p.origin)
 			r.Header.Set("Expect", "100-continue")
-			res, err := patient.Do(r)
+			of := patient
+			if i == 3 {
+				of = fourth
+			}
+			res, err := of.Do(r)
 			if assert.NoError(t, err) {
 				_ = res.Body.Close()
 				done <- res.StatusCode
@@ -127,7 +139,7 @@ func TestPhotos_TooMuch_IsRefused(t *testing.T) {
 		_, err := in.Write(jpegOf("card 7 front " + string(rune('a'+i))))
 		require.NoError(t, err)
 	}
-	a, _ = p.upload("fifth.jpg", bytes.NewReader(jpegOf("card 7 back")), -1)
+	a, _ = other.upload("fifth.jpg", bytes.NewReader(jpegOf("card 7 back")), -1)
 	assert.Equal(t, http.StatusServiceUnavailable, a.status)
 	assert.NotEmpty(t, a.header.Get("Retry-After"))
 	for _, in := range slow {
@@ -144,6 +156,28 @@ func (zeros) Read(b []byte) (int, error) {
 	clear(b)
 	return len(b), nil
 }
+
+// What says that it is a form is no photo, and never read into memory as one. Source: our own logic.
+func TestPhotos_SentAsALongForm_IsNotReadIn(t *testing.T) {
+	h := openHut(t, afternoon(t))
+	p := h.pair("Eve", "photos")
+	sent := &counted{}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, p.base+"/photos", io.LimitReader(io.TeeReader(zeros{}, sent), 120<<20))
+	require.NoError(t, err)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	assert.Equal(t, http.StatusUnsupportedMediaType, p.do(r).status)
+	assert.Less(t, sent.bytes(), 16<<20, "most of it was not even sent")
+}
+
+// counted counts what is written to it.
+type counted struct{ n atomic.Int64 }
+
+func (c *counted) Write(b []byte) (int, error) {
+	c.n.Add(int64(len(b)))
+	return len(b), nil
+}
+
+func (c *counted) bytes() int { return int(c.n.Load()) }
 
 // Fewer bytes than were announced are no photo; the sender is asked to send again, and not told it was refused.
 func TestPhotos_CutShort_IsNotKept(t *testing.T) {

@@ -69,6 +69,21 @@ func TestPosting_PublicWithdrawnRestored(t *testing.T) {
 	assert.Equal(t, 2, strings.Count(p.get("/posting").body, "<s>14</s>"))
 }
 
+// The jury let a line stand, and it is taken back in public later: the racer is back in. Taken back before, the jury's
+// word is the last. Source: our own logic.
+func TestPosting_WithdrawnAfterTheJuryUpheldIt_IsBackIn(t *testing.T) {
+	for at, want := range map[string]string{"12:30": "Back in.", "12:20:30": "Back in.", "12:10": "May not start."} {
+		p := sit(t, open(t, afternoon(t)), "Cleo")
+		p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
+		form := juryForm("upheld", "present", "referee")
+		form.Set("at", "12:20")
+		require.Equal(t, http.StatusOK, p.send("/packet", form).status)
+		require.Contains(t, p.get("/posting").body, "May not start.")
+		page := p.send("/posting", postingForm("withdrawn", at, "group", "girls", "bib", "14", "why", "another racer, as the film shows")).body
+		assert.Contains(t, page, want, at)
+	}
+}
+
 // A line was made public, then its row waits again: its number is nowhere on the page, struck or not.
 func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	b := stacktest.New(t)
@@ -90,6 +105,35 @@ func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	page = p.get("/posting")
 	assert.NotContains(t, page.body, "<s>14</s>")
 	assert.NotContains(t, page.body, "<strong>14</strong>")
+}
+
+// Nor does any other page tell that the draft doesn't make it any more: the row that waits again is in the same run.
+// Source: our own logic.
+func TestPosting_LineWhoseRowWaitsAgain_IsToldNowhere(t *testing.T) {
+	for _, do := range []string{"", "protest", "upheld", "overruled"} {
+		b := stacktest.New(t)
+		b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: "4871", Group: "girls"}, Course: "Blue"})
+		b.Card("Blue", 1, stacktest.Row{Bib: "4871", Code: "F", Gate: "6", Panel: "B"})
+		b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "4871")
+		server := open(t, b)
+		ada := sit(t, server, "Ada")
+		ada.send("/posting", postingForm("posted", "12:04", "line", postedForm("4871", "6", "F")))
+		if do != "" {
+			form := juryForm(do, "present", "referee")
+			form.Set("bib", "4871")
+			require.Equal(t, http.StatusOK, ada.send("/packet", form).status)
+		}
+		require.Contains(t, ada.get("/draft").body, "4871", "the line is there")
+		decisions, err := b.Store.Decisions(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, b.Store.Undo(t.Context(), decisions[0].ID, "Ada", "elsewhere"))
+		bo := sit(t, server, "Bo")
+		for _, path := range []string{"/", "/draft", "/draft/draft.csv", "/draft/draft.json", "/questions", "/posting", "/next", "/card/run1/Blue/card-1", "/live?once&here=draft"} {
+			assert.NotContains(t, bo.get(path).body, "4871", "%s %s", do, path)
+		}
+		bo.typed(bo.get(bibPage(1, 1)), "4871", "paper")
+		assert.Contains(t, bo.get("/draft").body, "4871", "typed unseen, it is there again")
+	}
 }
 
 // The racer has another line in the draft: the old one tells nothing of the row that waits again.

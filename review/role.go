@@ -11,9 +11,10 @@ const (
 	roleSettle                  // settle what waits, as at the desk
 	roleView                    // look at the stack and the draft, without names and phone numbers
 	roleHear                    // type what judges read aloud of their own rows
+	roleAsk                     // settle, and enter what a judge says when asked: for the chief gate judge and the referee
 
 	anybody  role = 0
-	allRoles      = rolePhotos | roleSettle | roleView | roleHear
+	allRoles      = rolePhotos | roleSettle | roleView | roleHear | roleAsk
 )
 
 // roles lists the roles with the names that forms use and the words for people.
@@ -25,6 +26,7 @@ var roles = []struct {
 	{"photos", rolePhotos, "take photos"},
 	{"hear", roleHear, "hear rows read back"},
 	{"settle", roleSettle, "settle"},
+	{"ask", roleAsk | roleSettle, "settle, and ask judges (chief gate judge, referee)"},
 	{"view", roleView, "view"},
 }
 
@@ -44,6 +46,9 @@ func parseRoles(names []string) role {
 func (r role) String() string {
 	var words []string
 	for _, one := range roles {
+		if one.Bit&roleSettle != 0 && (one.Bit == roleSettle) == r.Ask() {
+			continue // the other of the two says it
+		}
 		if r&one.Bit != 0 {
 			words = append(words, one.Words)
 		}
@@ -59,6 +64,9 @@ func (r role) Hear() bool { return r&(roleHear|roleSettle) != 0 }
 
 // Settle reports whether entries may be settled.
 func (r role) Settle() bool { return r&roleSettle != 0 }
+
+// Ask reports whether what a judge says when asked may be entered.
+func (r role) Ask() bool { return r&roleAsk != 0 }
 
 // Look reports whether stack and draft may be looked at.
 func (r role) Look() bool { return r&(roleSettle|roleView) != 0 }

@@ -59,7 +59,7 @@ type Desk struct {
 	told     told
 	latest   *moment
 	moments  int64
-	taking   int             // photos that are coming in now
+	taking   map[string]int  // photos that are coming in now, by phone
 	took     map[string]int  // photos that came in, by phone
 	holds    map[string]hold // of entries, by the reading's key
 	toLog    []*toServe      // waits for the log
@@ -81,7 +81,7 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{}, holds: map[string]hold{}, closing: make(chan struct{}),
+		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{}, taking: map[string]int{}, holds: map[string]hold{}, closing: make(chan struct{}),
 		cutter: &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return opt.Store.OpenFile(file) }},
 	}
 	for _, v := range log {
@@ -278,12 +278,14 @@ func (d *Desk) wrap(in door, to route) http.Handler {
 			}
 			return
 		}
-		most := int64(maxForm)
+		var err error
 		if to.pattern == takePattern {
-			most = maxPhoto
+			// A photo is no form: whatever it says it is, it is never read into memory as one.
+			r.Body = http.MaxBytesReader(w, r.Body, maxPhoto)
+		} else {
+			r.Body = http.MaxBytesReader(w, r.Body, maxForm)
+			err = readForm(r)
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, most)
-		err := readForm(r)
 		if err == nil {
 			err = to.run(w, r, s)
 		}

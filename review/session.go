@@ -117,6 +117,9 @@ func cleanName(name string) string { return cleanText(name, 60) }
 // cleanNote is what a person says of a ground, as it is kept and shown.
 func cleanNote(text string) string { return cleanText(text, 200) }
 
+// cleanReason is a reason in a person's own words, which lists print: a line of text, and no more than a form lets in.
+func cleanReason(text string) string { return cleanText(text, 300) }
+
 func cleanText(text string, most int) string {
 	text = strings.Map(func(r rune) rune {
 		if unicode.Is(unicode.Cf, r) {

@@ -65,10 +65,10 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 					covered[e.Key] = true
 				}
 			}
-		case standing[r.Ref] == sheetmodel.StandsInform && mayAccuse(st.Race.Codes, r) && r.BibState != sheetmodel.BibTwoLooks:
+		case standing[r.Ref] == sheetmodel.StandsInform && r.MayAccuse(st.Race.Codes) && r.BibState != sheetmodel.BibTwoLooks:
 			covered[r.BibSeen.Key] = true
 			recorded[r.Ref] = heldBack
-		case standing[r.Ref] == sheetmodel.StandsWaiting && mayAccuse(st.Race.Codes, r) && r.BibState == sheetmodel.BibOneLook:
+		case standing[r.Ref] == sheetmodel.StandsWaiting && r.MayAccuse(st.Race.Codes) && r.BibState == sheetmodel.BibOneLook:
 			// It waits for something else, say a gate that isn't its judge's; settled, it may need a second look after all.
 			covered[r.BibSeen.Key] = true
 		}
@@ -90,6 +90,11 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 			cover(r, covered)
 		}
 		said = rules.Check(veiledFacts(&shown, recorded))
+	}
+	facts := veiledFacts(&shown, recorded)
+	if public := madeStill(&shown, said, covered, facts.Jury); len(public) < len(facts.Jury) {
+		facts.Jury = public
+		said = rules.Check(facts)
 	}
 	shown.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool { return covered[d.Reading] })
 	rows := map[sheetmodel.RowRef]*stack.Row{}
@@ -125,6 +130,25 @@ func veiledFacts(shown *stack.Stack, recorded map[sheetmodel.RowRef]string) rule
 		}
 	}
 	return facts
+}
+
+// madeStill are the lines that were made public or decided and that the draft as it may be shown still makes; of runs and
+// courses in which nothing is covered, all. That a line isn't made any more would tell whose row waits again: all such
+// lines of a run are left out alike, as on the page Posting. A decision stays while the racer has another line: whether it
+// was about that one is asked, and what is asked holds the line.
+func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, lines []rules.JuryLine) []rules.JuryLine {
+	waits := func(run int, course string) bool {
+		return slices.ContainsFunc(shown.Rows, func(r stack.Row) bool {
+			return r.Ref.Run == run && r.Ref.Course == course && slices.ContainsFunc(r.Boxes(), func(e *stack.Entry) bool { return covered[e.Key] })
+		})
+	}
+	return slices.DeleteFunc(slices.Clone(lines), func(l rules.JuryLine) bool {
+		made := slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
+			racer := c.Run == l.Run && c.Course == l.Course && c.Group == l.Group && c.Bib == l.Bib && !c.Waiting
+			return racer && (l.Decided || l.PostedGate == c.Gate && l.PostedCode == c.Code)
+		})
+		return !made && waits(l.Run, l.Course)
+	})
 }
 
 // lostBeside are the settled lost skis that no standing proposal rests on, in runs and courses where another row that
@@ -182,21 +206,6 @@ func plainWhy(r *stack.Row) string {
 		why += "; its gate is not settled"
 	}
 	return why
-}
-
-// mayAccuse reports whether what happened in the row could still propose something.
-func mayAccuse(book sheetmodel.CodeBook, r *stack.Row) bool {
-	c, known := book.Find(r.Row.Code)
-	if !known || !r.CodeSure {
-		return true
-	}
-	switch c.Effect {
-	case sheetmodel.EffectPropose, sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo, sheetmodel.EffectOvertaken, sheetmodel.EffectMended:
-		return true
-	case sheetmodel.EffectInform, sheetmodel.EffectLeft, sheetmodel.EffectHindered:
-		return false
-	}
-	return true
 }
 
 // cover takes the texts of covered fields out of a row.

@@ -46,7 +46,7 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 	fresh := !spent && !told
 	w := ways{
 		Paper: fresh && t.Need != look.NeedJudge || spent && !told && m.takenBack(s, key),
-		Aloud: fresh && !heard, Asked: !told && !heard, Nothing: fresh && !heard, Judge: t.Need == look.NeedJudge,
+		Aloud: fresh && !heard, Asked: !told && !heard && s.roles().Ask(), Nothing: fresh && !heard, Judge: t.Need == look.NeedJudge,
 	}
 	if empty {
 		return ways{Paper: true, Words: "Somebody has said that nothing is written here. What you read off the ink speaks against that, and the row waits again."}
@@ -73,7 +73,8 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 		if m.onlySetAside(s, key) {
 			w.Other = "You have had this one, and set it aside."
 		}
-		w.Words = "The judge's own word counts: " + askOpenly + " So does what another person reads off the ink."
+		w.Words = "The judge's own word counts: " + askOpenly
+		w.Words += " So does what another person reads off the ink."
 		if w.Judge {
 			w.Words = "Only the judge's own word counts."
 		}
@@ -81,6 +82,9 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 		w.Words = "Only the judge's own word counts, or that nothing is written there."
 	default:
 		w.Words = "What you read off the ink counts. So does the judge's own word: " + askOpenly
+	}
+	if !told && !heard && !w.Asked {
+		w.Words += " What a judge says when asked is entered by the chief gate judge or the referee."
 	}
 	return w
 }

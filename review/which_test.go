@@ -84,6 +84,79 @@ func TestWhich_NumberThatIsInAlready_NeedsAWord(t *testing.T) {
 	assert.Equal(t, http.StatusOK, p.send("/which", form).status)
 }
 
+// What a person has typed of a side they have typed, whatever it is called: a side that gets another number is no second
+// chance to type the text that the machine read, after having been told that the first was another. Source: our own logic.
+func TestWhich_Renamed_WhoTypedItDoesNotTypeItUnseenAgain(t *testing.T) {
+	for _, how := range []string{"typed", "taken back", "renamed by another reader"} {
+		b := stacktest.New(t)
+		s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful})
+		ada := sit(t, open(t, b), "Ada")
+		next := ada.typed(ada.get(bibPage(1, 1)), "17", "paper")
+		require.Contains(t, next.body, "It needs a second person, or the judge.")
+		switch how {
+		case "taken back":
+			st, _ := b.Load()
+			ada.send("/undo", url.Values{"decision": {fmt.Sprint(st.Decisions[0].ID)}})
+		case "renamed by another reader":
+			front := b.Sheets("Blue", 2, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful})[0]
+			front.Read.Plain = &store.PlainCard{OneSided: true}
+			require.NoError(t, b.Store.AddSheets(t.Context(), s.Photo, "another reader", []store.NewSheet{front}))
+		}
+		if how != "renamed by another reader" {
+			ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}})
+			require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "2")).status)
+		}
+		st, _ := b.Load()
+		require.Equal(t, sheetmodel.BibWaiting, st.Row(ref(2, 1)).BibState, how)
+		sheets, err := b.Store.Sheets(t.Context())
+		require.NoError(t, err)
+		ada.get(bibPage(2, 1))
+		ada.send(bibPage(2, 1), url.Values{"sheet": {fmt.Sprint(sheets[0].ID)}, "do": {"settle"}, "how": {"paper"}, "text": {"14"}})
+		st, _ = b.Load()
+		assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(2, 1)).BibState, how)
+		for _, d := range st.Decisions {
+			assert.Equal(t, d.Text == "17", d.Blind, how)
+		}
+	}
+}
+
+// A look is at ink: it goes with its side to the card that the side is, and is no look at another sheet of paper that gets
+// the number. Source: our own logic.
+func TestWhich_Renamed_LooksGoWithTheirInk(t *testing.T) {
+	b := stacktest.New(t)
+	s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful})
+	ada := sit(t, open(t, b), "Ada")
+	ada.typed(ada.get(bibPage(1, 1)), "14", "paper")
+	st, _ := b.Load()
+	require.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 1)).BibState)
+	ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}})
+	st, _ = b.Load()
+	assert.Empty(t, st.Rows, "nobody's card has no rows, and none of it is left under the old number")
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "2")).status)
+	plainCard(t, b, "other.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, stacktest.Row{Bib: "14", Code: "F", Gate: "3", State: sheetmodel.Doubtful})
+	st, _ = b.Load()
+	assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 1)).BibState, "nobody has looked at this paper")
+	assert.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(2, 1)).BibState)
+}
+
+// A mark that a row is struck out was made on one sheet of paper, and strikes no row of another that gets its number.
+func TestWhich_Renamed_MarksGoWithTheName(t *testing.T) {
+	b := stacktest.New(t)
+	row := stacktest.Row{Bib: "14", Code: "F", Gate: "3"}
+	s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, row)
+	ada := sit(t, open(t, b), "Ada")
+	require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+	require.Equal(t, http.StatusOK, ada.send("/addrow/run1/Blue/card-1", url.Values{"row": {"5"}, "front": {fmt.Sprint(s.ID)}}).status)
+	st, _ := b.Load()
+	require.True(t, st.Row(ref(1, 1)).Struck)
+	require.NotNil(t, st.Row(ref(1, 5)))
+	assert.Contains(t, ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}}).body, "is taken back: mark it again")
+	plainCard(t, b, "other.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, row)
+	st, _ = b.Load()
+	assert.False(t, st.Row(ref(1, 1)).Struck)
+	assert.Nil(t, st.Row(ref(1, 5)))
+}
+
 // A card that says itself which one it is can't be made another one.
 func TestWhich_CardWithIdentity_StaysWhatItIs(t *testing.T) {
 	b := stacktest.New(t)

@@ -9,11 +9,11 @@ import (
 var ruleHeard = Rule{
 	Doc: Doc{
 		Name: "heard", Basis: "664.2",
-		Help:     "What came by radio or voice must be on a card too: where no row of the racer is at that gate, its judge is asked. It is never a call.",
+		Help:     "What came by radio or voice must be on a card too: where no row of the racer is at that gate, its judge is asked once the card is in, or when it will not come. It is never a call.",
 		Settings: []string{"heard"},
 	},
 	check: func(p *pass) {
-		asked, compared := map[string]bool{}, map[string]bool{}
+		asked, compared, awaited := map[string]bool{}, map[string]bool{}, map[string]bool{}
 		for _, h := range p.cr.heard {
 			name := racerName(h.Group, h.Number)
 			// A second call about the same is no second question.
@@ -28,6 +28,17 @@ var ruleHeard = Rule{
 				compared[h.Gate] = true
 				// Named here, the bib would tell whoever types those rows what to expect.
 				f := p.about(sheetmodel.Informs, "A call about gate "+h.Gate+" was heard; it is compared with "+places(open)+" once settled.", open...)
+				f.Gate = h.Gate
+				p.say(f)
+				continue
+			}
+			if cards := p.cr.awaitedAt(h.Gate); len(cards) > 0 {
+				if awaited[h.Gate] {
+					continue
+				}
+				awaited[h.Gate] = true
+				// Its rows are still to be typed, by people who read this.
+				f := p.about(sheetmodel.Informs, "A call about gate "+h.Gate+" was heard; it is compared with "+list(cards)+" once that is in.")
 				f.Gate = h.Gate
 				p.say(f)
 				continue
@@ -64,6 +75,17 @@ func (cr *courseRun) openAt(gate string) []*row {
 		open = append(open, keep(c.rows, func(w *row) bool { return !w.named && !w.gone() })...)
 	}
 	return open
+}
+
+// awaitedAt are the cards that watch a gate, are not in and may still come.
+func (cr *courseRun) awaitedAt(gate string) []string {
+	var cards []string
+	for _, c := range cr.watch[gate] {
+		if !c.In && c.GapReason == "" {
+			cards = append(cards, c.where())
+		}
+	}
+	return cards
 }
 
 // toldOf reports whether a row that says something certain of the racer is at the gate that was named.

@@ -249,6 +249,37 @@ func (r *Record) settle() {
 	}
 }
 
+// Unnamed returns answers in which nobody is named who handed in a protest, and which say no reason in the words of whoever
+// gave it; from and reason stand in their place. Answers that aren't of this package are as they were.
+func Unnamed(answers map[string]string, from, reason string) map[string]string {
+	all := map[string]string{}
+	for key, value := range answers {
+		all[key] = value
+		kind, _, ok := parseKey(key)
+		if !ok || value == "" {
+			continue
+		}
+		switch kind {
+		case posted:
+			if p := read[Posting](value); p != nil && p.Why != "" {
+				p.Why = reason
+				all[key] = Value(*p)
+			}
+		case protest:
+			if p := read[Protest](value); p != nil && p.From != "" {
+				p.From = from
+				all[key] = Value(*p)
+			}
+		case decision:
+			if d := read[Decision](value); d != nil && d.Reason != "" {
+				d.Reason = reason
+				all[key] = Value(*d)
+			}
+		}
+	}
+	return all
+}
+
 func read[T any](value string) *T {
 	var v T
 	if json.Unmarshal([]byte(value), &v) != nil {

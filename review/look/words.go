@@ -16,7 +16,7 @@ func Words(kind sheetmodel.LookKind) string {
 	case sheetmodel.LookBlind:
 		return "typed from the picture, unseen"
 	case sheetmodel.LookJudgeAsked:
-		return "named by the judge when asked"
+		return "the judge's word when asked, not on paper"
 	case sheetmodel.LookPaper:
 		return "typed from the paper, unseen (no picture)"
 	}

@@ -173,6 +173,13 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
+	if l.anyPlain() {
+		inks, err := s.Inks(ctx)
+		if err != nil {
+			return nil, err
+		}
+		l.follow(inks)
+	}
 	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
 	for _, a := range answers {
 		l.Answers[a.Question], l.Answerers[a.Question] = a.Value, a.By
@@ -263,6 +270,9 @@ type Wait struct {
 
 // Waiting lists the fields that a pass of the rules still needs, row by row in the order of the
 // cards: the bib first, then what happened and the gate. A row that can't change the draft is not in it.
+//
+// A bib with one look that could still accuse is not shown to anybody, and so is no question that names it. Where a row
+// waits for such a question, its bib is in the list too: once it is typed, the question can be asked.
 func (s *Stack) Waiting(result rules.Result) []Wait {
 	needs := map[sheetmodel.RowRef]rules.RowStanding{}
 	for _, st := range result.Standings {
@@ -278,7 +288,7 @@ func (s *Stack) Waiting(result rules.Result) []Wait {
 			waits = append(waits, Wait{Row: r.Ref, Entry: r.BibSeen, Need: look.NeedNothing})
 			continue // nothing is typed of a row that may be struck out
 		}
-		if r.BibState == sheetmodel.BibWaiting || st.NeedsLooks > 0 {
+		if r.BibState == sheetmodel.BibWaiting || st.NeedsLooks > 0 || r.BibState == sheetmodel.BibOneLook && r.MayAccuse(s.Race.Codes) && s.askedByBib(result, r.Ref) {
 			waits = append(waits, Wait{Row: r.Ref, Entry: r.BibSeen, Need: r.BibSeen.Seen.Next})
 		}
 		for _, e := range []Entry{r.Code, r.Gate} {
@@ -288,4 +298,26 @@ func (s *Stack) Waiting(result rules.Result) []Wait {
 		}
 	}
 	return waits
+}
+
+// askedByBib reports whether a question about a row that nobody has answered names a bib.
+func (s *Stack) askedByBib(result rules.Result, ref sheetmodel.RowRef) bool {
+	return slices.ContainsFunc(result.Findings, func(f sheetmodel.Finding) bool {
+		return f.Question != nil && f.Bib != "" && s.Answers[f.Question.Key] == "" && slices.Contains(f.Rows, ref)
+	})
+}
+
+// MayAccuse reports whether what happened in the row could still propose something.
+func (r *Row) MayAccuse(book sheetmodel.CodeBook) bool {
+	c, known := book.Find(r.Row.Code)
+	if !known || !r.CodeSure {
+		return true
+	}
+	switch c.Effect {
+	case sheetmodel.EffectPropose, sheetmodel.EffectLostSki, sheetmodel.EffectLostTwo, sheetmodel.EffectOvertaken, sheetmodel.EffectMended:
+		return true
+	case sheetmodel.EffectInform, sheetmodel.EffectLeft, sheetmodel.EffectHindered:
+		return false
+	}
+	return true
 }

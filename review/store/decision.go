@@ -120,7 +120,7 @@ func (s *Store) ServedLog(ctx context.Context) ([]Served, error) {
 //
 // An entry is blind only if the log of what was served proves it: this session was shown the ink of
 // that sheet or the empty form, and neither it nor this person was ever sent anything that reveals the
-// reading, has typed it before, or has undone it. An entry that repeats the newest standing decision
+// reading, has typed it before, or has undone it, under whatever name its ink was known. An entry that repeats the newest standing decision
 // word for word adds nothing and returns that decision, so a form sent twice is no double.
 func (s *Store) Settle(ctx context.Context, entries ...Entry) ([]Decision, error) {
 	decisions := make([]Decision, len(entries))
@@ -176,12 +176,13 @@ func settle(j *journal, e Entry) (Decision, error) {
 		// Somebody who was shown the text may have named it: then the judge has only nodded to it. So may somebody
 		// who typed another word of the judge's before: they were told that it doesn't fit.
 		told, err1 := wasTold(j, e)
-		tried, err2 := j.did(e, `SELECT session, person FROM decisions WHERE reading = $1 AND text <> $2 AND (read_back = 1 OR basis = $3)`,
-			e.Reading, e.Text, string(sheetmodel.BasisJudgeAsked))
-		if err := errors.Join(err1, err2); err != nil {
+		tried, err2 := j.didAny(e, `SELECT session, person FROM decisions WHERE reading = $1 AND text <> $2 AND (read_back = 1 OR basis = $3)`,
+			e.Text, string(sheetmodel.BasisJudgeAsked))
+		gone, err3 := j.mayHaveTyped(e)
+		if err := errors.Join(err1, err2, err3); err != nil {
 			return Decision{}, err
 		}
-		e.ReadBack = !told && !tried
+		e.ReadBack = !told && !tried && !gone
 	}
 	at := stampOf(j.at)
 	id, err := j.add(`INSERT INTO decisions (id, reading, text, basis, blind, read_back, person, session, sheet, note, at_utc, at_offset_s)
@@ -219,7 +220,7 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 
 // wasTold reports whether the person or the session of e was sent anything that reveals the reading.
 func wasTold(j *journal, e Entry) (bool, error) {
-	return j.did(e, `SELECT session, person FROM served WHERE (reading = $1 OR reading = $2) AND reveals = 1`, e.Reading, AllReadings)
+	return j.didAny(e, `SELECT session, person FROM served WHERE (reading = $1 OR reading = $2) AND reveals = 1`, AllReadings)
 }
 
 // isBlind looks for the proof that e was typed before anything gave its text away.
@@ -231,13 +232,27 @@ func isBlind(j *journal, e Entry) (bool, error) {
 		return false, fmt.Errorf("store: %w", err)
 	}
 	told, err1 := wasTold(j, e)
-	before, err2 := j.did(e, `SELECT session, person FROM decisions WHERE reading = $1`, e.Reading)
-	undone, err3 := j.did(e, `SELECT u.session, u.person FROM undone u JOIN decisions d ON d.id = u.decision WHERE d.reading = $1`, e.Reading)
+	before, err2 := j.didAny(e, `SELECT session, person FROM decisions WHERE reading = $1`)
+	undone, err3 := j.didAny(e, `SELECT u.session, u.person FROM undone u JOIN decisions d ON d.id = u.decision WHERE d.reading = $1`)
 	return shown > 0 && !told && !before && !undone, errors.Join(err1, err2, err3)
 }
 
+// didAny is did for a query whose first argument is a reading: under any name that its ink was ever known by.
+func (j *journal) didAny(e Entry, query string, more ...any) (bool, error) {
+	keys, err := j.names(e.Reading)
+	if err != nil {
+		return false, err
+	}
+	for _, key := range keys {
+		if did, err := j.did(e, query, append([]any{key}, more...)...); did || err != nil {
+			return did, err
+		}
+	}
+	return false, nil
+}
+
 // did reports whether one of the sessions and persons that query returns is the session of e, or the
-// person of e in any spelling. Names are made one here, not in the database: what older programs kept
+// person of e in any spelling, or somebody forgotten who may be that person. Names are made one here, not in the database: what older programs kept
 // as it was typed counts the same.
 func (j *journal) did(e Entry, query string, args ...any) (bool, error) {
 	rows, err := j.tx.QueryContext(j.ctx, query, args...)
@@ -245,7 +260,7 @@ func (j *journal) did(e Entry, query string, args ...any) (bool, error) {
 		return false, fmt.Errorf("store: %w", err)
 	}
 	defer rows.Close() //nolint:errcheck // rows.Err below tells of any fault of reading
-	by := look.Person(e.By)
+	by, forgotten := look.Person(e.By), false
 	for rows.Next() {
 		var session, person string
 		if err = rows.Scan(&session, &person); err != nil {
@@ -254,11 +269,15 @@ func (j *journal) did(e Entry, query string, args ...any) (bool, error) {
 		if session == e.Session || look.Person(person) == by {
 			return true, nil
 		}
+		forgotten = forgotten || forgottenName.MatchString(person)
 	}
 	if err = rows.Err(); err != nil {
 		return false, fmt.Errorf("store: %w", err)
 	}
-	return false, nil
+	if err = rows.Close(); err != nil || !forgotten {
+		return false, err
+	}
+	return j.newcomer(e.By)
 }
 
 // People returns the names of all who were sent or have typed anything, as they were first spelled, one

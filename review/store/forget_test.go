@@ -122,6 +122,28 @@ func TestForget_RemovesAPersonFromRowsAndFreePages(t *testing.T) {
 }
 
 // A phone number that somebody mistyped as a bib's length takes no bib along.
+// Whoever is forgotten and sits down again is no second person beside themselves: nobody knows any more who they were, so
+// nobody new counts where somebody who is forgotten has typed or was told. Source: our own logic.
+func TestForget_SitsDownAgain_IsNoSecondPerson(t *testing.T) {
+	a := withJudge(t)
+	two := key(2)
+	forgetting(t, a, false)
+	saying := func(by, reading string, e store.Entry) store.Decision {
+		e.Reading, e.By, e.Session, e.Sheet = reading, by, "session of "+by, a.sheet()
+		require.NoError(t, a.Serve(t.Context(), store.Served{Session: e.Session, Person: by, Readings: []string{reading}, Sheet: e.Sheet, What: "entry"}))
+		d, err := a.Settle(t.Context(), e)
+		require.NoError(t, err)
+		return d[0]
+	}
+	typed := store.Entry{Text: "46", Basis: sheetmodel.BasisOnPaper}
+	asked := store.Entry{Text: "46", Basis: sheetmodel.BasisJudgeAsked, ReadBack: true}
+	assert.False(t, saying(judgeName, two, typed).Blind)
+	assert.False(t, saying("S. O.", two, typed).Blind, "nor under another name")
+	assert.False(t, saying("Somebody New", two, asked).ReadBack, "nor is what they say of the judge a second source")
+	assert.True(t, saying("Ada", two, typed).Blind, "who was here before is somebody else")
+	assert.True(t, saying(judgeName, key(3), typed).Blind, "of what nobody has typed, everybody may type")
+}
+
 func TestForget_ShortNumberOnTheHeader_TakesNoBibAlong(t *testing.T) {
 	a := withJudge(t)
 	a.settles(store.Entry{Reading: headerKey("phone"), Text: "46", Basis: sheetmodel.BasisOnPaper, By: "Bo", Session: "s2", Sheet: a.sheet()})

@@ -125,7 +125,7 @@ func phonePhotos(ctx context.Context, dir string, n int) ([]string, error) {
 		plan := drawPlan(layout.Side(sheetmodel.Front), layout.Side(sheetmodel.Back), false, rng)
 		plan.Rows = plan.Rows[:4] // a card with four rows is a full one on a real day
 		id := sheetmodel.Identity{
-			Run: 1, Course: 1 + i/2/6, Card: 1 + i/2, Side: side.Name,
+			Run: 1, Course: 1, Card: 1 + i/2, Side: side.Name,
 			Race: sheetmodel.RaceHash("quibble-2027"), Layout: layout.HashStart(),
 		}
 		w := fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: h}

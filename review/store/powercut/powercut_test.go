@@ -26,7 +26,7 @@ import (
 )
 
 var (
-	cuts = flag.Int("cuts", 300, "how many power cuts to simulate")
+	cuts = flag.Int("cuts", 150, "how many power cuts to simulate")
 	seed = flag.Uint64("seed", 1, "seed of the run and of what each cut keeps")
 )
 
@@ -169,19 +169,12 @@ func record(t *testing.T, seed uint64) recording {
 	return recording{r}
 }
 
-func (r recording) disk(t *testing.T, heard func(string), deaf ...powercut.Sync) *powercut.Disk {
-	t.Helper()
-	d, err := r.Disk(heard, deaf...)
-	require.NoError(t, err)
-	return d
-}
-
 // cut cuts the power n times at drawn moments and returns what was lost, a sentence each, at most one for
 // each cut.
 func (r recording) cut(t *testing.T, n int, chance *rand.Rand, deaf ...powercut.Sync) []string {
 	t.Helper()
 	var said, lost []string
-	d := r.disk(t, func(text string) {
+	d := r.Disk(func(text string) {
 		lines := bufio.NewScanner(strings.NewReader(text))
 		for lines.Scan() {
 			if line, ok := strings.CutPrefix(lines.Text(), "kept "); ok {
@@ -296,7 +289,7 @@ func has(ctx context.Context, s *store.Store, race *sheetmodel.Race, said []stri
 // The disk of the harness is the real one: with every call played, it holds what the run left behind.
 func TestDisk_AllPlayed_HoldsWhatTheRunLeft(t *testing.T) {
 	r := record(t, *seed)
-	d := r.disk(t, func(string) {})
+	d := r.Disk(func(string) {})
 	for _, e := range r.Events {
 		require.NoError(t, d.Play(e))
 	}

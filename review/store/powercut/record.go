@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -17,19 +18,20 @@ var ErrUnwatched = errors.New("system calls can't be watched here: apt-get insta
 // Recording is a run that was really made.
 type Recording struct {
 	Dir    string // the folder it worked in
-	Before string // a copy of it from before the run
 	Events []Event
+
+	before map[string]*inode // what lay in the folder before the run
 }
 
-// Record runs a program, its name and arguments in words, under strace. It works in top/race, which is here already and is
-// copied to top/before first; env is added to its environment. What it printed is part of the error, if there is one.
+// Record runs a program, its name and arguments in words, under strace. It works in top/race, which is here already;
+// env is added to its environment. What it printed is part of the error, if there is one.
 func Record(ctx context.Context, top string, env []string, words ...string) (*Recording, error) {
 	strace, err := exec.LookPath("strace")
 	if err != nil {
 		return nil, ErrUnwatched
 	}
-	r := &Recording{Dir: filepath.Join(top, "race"), Before: filepath.Join(top, "before")}
-	if err = os.CopyFS(r.Before, os.DirFS(r.Dir)); err != nil {
+	r := &Recording{Dir: filepath.Join(top, "race")}
+	if r.before, err = filesIn(r.Dir); err != nil {
 		return nil, err
 	}
 	log := filepath.Join(top, "log")
@@ -54,13 +56,33 @@ func Record(ctx context.Context, top string, env []string, words ...string) (*Re
 
 // Disk is a disk that holds what lay in the folder before the run. heard is as for NewDisk; the disk is deaf to
 // the syncs named.
-func (r *Recording) Disk(heard func(string), deaf ...Sync) (*Disk, error) {
+func (r *Recording) Disk(heard func(string), deaf ...Sync) *Disk {
 	d := NewDisk(r.Dir, heard)
 	d.Deaf = map[Sync]bool{}
 	for _, k := range deaf {
 		d.Deaf[k] = true
 	}
-	return d, d.Load(r.Before)
+	for name, f := range r.before {
+		f := &inode{folder: f.folder, safe: slices.Clone(f.safe)}
+		d.seen[name], d.safe[name] = f, f
+	}
+	return d
+}
+
+// filesIn reads what lies in a folder.
+func filesIn(folder string) (map[string]*inode, error) {
+	files := map[string]*inode{}
+	return files, filepath.WalkDir(folder, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || path == folder {
+			return err
+		}
+		f := &inode{folder: e.IsDir()}
+		if !f.folder {
+			f.safe, err = os.ReadFile(path)
+		}
+		files[path] = f
+		return err
+	})
 }
 
 // Scratch makes an empty folder in memory where the system has one, else where temporary files are: what is tried

@@ -15,7 +15,6 @@ import (
 	"runtime"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"gocv.io/x/gocv"
@@ -31,6 +30,9 @@ import (
 
 // oneThread tells OpenCV and Go to use one core; it must stand in the environment before the start.
 const oneThread = "OPENCV_FOR_THREADS_NUM"
+
+// finishedButRefused is gatefold's exit code when all was done and a photo, or a second card in one, can't be used.
+const finishedButRefused = 3
 
 // speed measures everything that is timed. Times are medians; the machine stands in the scoreboard.
 func speed(ctx context.Context, s settings) error {
@@ -248,7 +250,8 @@ func collectStack(ctx context.Context, dir string, photos []string, n int) (done
 	if mb := <-peak; mb > 0 {
 		done.peakMB = mb
 	}
-	if err != nil && !strings.Contains(errs.String(), "refused") {
+	var exit *exec.ExitError
+	if err != nil && (!errors.As(err, &exit) || exit.ExitCode() != finishedButRefused) {
 		return done, fmt.Errorf("collect: %w\n%s", err, errs.String())
 	}
 	done.seconds = time.Since(t).Seconds()

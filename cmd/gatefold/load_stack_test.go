@@ -156,7 +156,9 @@ func TestLoad_StackFromPhones_NeitherBlocksThePageNorSwaps(t *testing.T) {
 		assert.True(t, in[id], "photo %s was acknowledged and is lost", id)
 	}
 	slices.Sort(took)
-	p := func(share float64) time.Duration { return took[int(share*float64(len(took)-1))].Round(time.Millisecond) }
+	p := func(share float64) time.Duration {
+		return took[int(share*float64(len(took)-1))].Round(time.Millisecond)
+	}
 	mb := <-peak
 	t.Logf("%d photos sent in %s, %d times turned away for the moment; read: %s; %d pages asked for: p50 %s, p95 %s, p99 %s, longest %s; peak %.0f MB",
 		len(ids), sent.Round(time.Second), turnedAway, strings.Join(reached, ", "), len(took), p(0.5), p(0.95), p(0.99), took[len(took)-1].Round(time.Millisecond), mb)

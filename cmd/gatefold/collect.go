@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"time"
 
@@ -100,6 +101,8 @@ type collectOptions struct{ asJSON, timing, later bool }
 
 func (a *app) collect(ctx context.Context, dir string, files []string, opt collectOptions) (err error) {
 	began := a.now()
+	// Also after readAll: at the end all that was read from the race lies side by side.
+	defer debug.SetGCPercent(debug.SetGCPercent(readingGCPercent))
 	folder, err := racefolder.Open(dir)
 	if err != nil {
 		return err

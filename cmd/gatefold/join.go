@@ -119,6 +119,9 @@ func (a *app) joinStores(ctx context.Context, s *store.Store, other string) (don
 	}
 	defer func() { err = errors.Join(err, os.RemoveAll(scratch)) }()
 	copied, err := store.OpenCopy(ctx, other, scratch, store.Options{Now: a.now})
+	if errors.Is(err, store.ErrElsewhere) {
+		return done, fmt.Errorf("race %s: %w: it is no copy that went on by itself; every computer that reaches that database works on the one race, and nothing is to be joined", other, err)
+	}
 	if errors.Is(err, store.ErrNotFound) {
 		return done, fmt.Errorf("race %s: nothing was collected or settled there yet: it holds no %s", other, store.FileName)
 	}

@@ -92,6 +92,9 @@ func (a *app) reread(ctx context.Context, dir string, apply, asJSON bool) (err e
 		s, err = store.OpenSketch(ctx, dir, scratch, store.Options{Now: a.now})
 		lost = nil // a layout is written into the race only if asked
 	}
+	if errors.Is(err, store.ErrElsewhere) {
+		return fmt.Errorf("race %s: %w: there is no copy to try the new readings on; pack it, restore the archive and reread that, or add --apply", dir, err)
+	}
 	if err != nil {
 		return err
 	}

@@ -54,36 +54,33 @@ func (a *app) rescue(ctx context.Context, dir, to string, asJSON bool) (err erro
 		return fmt.Errorf("race folder %s: holds no %s; name the race folder whose database is damaged", dir, racefolder.RaceFile)
 	}
 	to = filepath.Clean(to)
-	if _, err := os.Lstat(to); err == nil {
-		return fmt.Errorf("race folder %s: is there already; name a new one", to)
+	if err := racefolder.NotThere(to); err != nil { // the desk is no reason then
+		return err
 	}
 	if err := deskIsClosed(dir); err != nil {
 		return err
 	}
-	temp, err := os.MkdirTemp(filepath.Dir(to), "."+filepath.Base(to)+"-unfinished-*")
-	if err != nil {
-		return fmt.Errorf("race folder %s: %w; check free space and that the folder may be written", to, reasonOf(err))
-	}
-	defer func() {
-		if err != nil && codeOf(ctx, err) != exitRefused {
-			err = errors.Join(err, os.RemoveAll(temp))
-		}
-	}()
-	a.progress("reading the database page by page")
 	report := rescueReport{Format: 1, Dir: to}
-	report.Rescued, err = store.Rescue(ctx, dir, temp, store.Options{Now: a.now})
-	a.progressDone()
-	if errors.Is(err, store.ErrNotFound) {
-		return fmt.Errorf("race %s: it holds no %s: nothing was collected or settled there yet, or the file is gone; "+
-			"then make the race anew from its files and collect the photos in its folder %s", dir, store.FileName, store.OriginalsName)
-	}
+	err = racefolder.MakeNew(to, func(unfinished string) (err error) {
+		a.progress("reading the database page by page")
+		report.Rescued, err = store.Rescue(ctx, dir, unfinished, store.Options{Now: a.now})
+		a.progressDone()
+		if errors.Is(err, store.ErrElsewhere) {
+			return fmt.Errorf("race %s: %w; bring that database back from its server's own backup", dir, err)
+		}
+		if errors.Is(err, store.ErrNotFound) {
+			return fmt.Errorf("race %s: it holds no %s: nothing was collected or settled there yet, or the file is gone; "+
+				"then make the race anew from its files and collect the photos in its folder %s", dir, store.FileName, store.OriginalsName)
+		}
+		if err != nil {
+			return err
+		}
+		if err = copyRest(dir, unfinished); err != nil {
+			return fmt.Errorf("race folder %s: %w", to, err)
+		}
+		return nil
+	})
 	if err != nil {
-		return err
-	}
-	if err = copyRest(dir, temp); err != nil {
-		return fmt.Errorf("race folder %s: %w", to, err)
-	}
-	if err = errors.Join(os.Chmod(temp, 0o755), os.Rename(temp, to)); err != nil {
 		return err
 	}
 	if asJSON {

@@ -66,8 +66,8 @@ func (e *TamperedError) Error() string {
 // changes; whoever changes a file and its sum as well is not found.
 func Restore(ctx context.Context, bag, folder string, opt RestoreOptions) (Restored, error) {
 	folder = filepath.Clean(folder)
-	if _, err := os.Lstat(folder); err == nil {
-		return Restored{}, fmt.Errorf("race folder %s: is there already; name a new one", folder)
+	if err := racefolder.NotThere(folder); err != nil { // before a long verifying
+		return Restored{}, err
 	}
 	if within(folder, bag) {
 		return Restored{}, fmt.Errorf("race folder %s: lies inside the archive; name a folder beside it", folder)
@@ -111,23 +111,22 @@ func restore(ctx context.Context, bag, folder string, report Report, opt Restore
 	if r.sums, err = r.manifest(); err != nil {
 		return Restored{}, err
 	}
-	temp, err := os.MkdirTemp(filepath.Dir(folder), "."+filepath.Base(folder)+"-unfinished-*")
+	var done Restored
+	err = racefolder.MakeNew(folder, func(unfinished string) error {
+		r.dir = unfinished
+		if done, err = r.make(ctx); err == nil {
+			err = r.step("name")
+		}
+		if err != nil {
+			return fmt.Errorf("race folder %s: nothing was restored: %w", folder, err)
+		}
+		return nil
+	})
 	if err != nil {
-		return Restored{}, fmt.Errorf("race folder %s: %w; check free space and that the folder may be written", folder, err)
-	}
-	r.dir = temp
-	done, err := r.make(ctx)
-	if err == nil {
-		err = r.step("name")
-	}
-	if err == nil {
-		err = errors.Join(os.Chmod(temp, 0o755), os.Rename(temp, folder))
-	}
-	if err != nil {
-		return Restored{}, errors.Join(fmt.Errorf("race folder %s: nothing was restored: %w", folder, err), os.RemoveAll(temp))
+		return Restored{}, err
 	}
 	done.Dir = folder
-	return done, syncFolder(filepath.Dir(folder))
+	return done, nil
 }
 
 type restorer struct {

@@ -46,7 +46,9 @@ func OpenCopy(ctx context.Context, dir, scratch string, opt Options) (*Store, er
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", dir, err)
 	}
-	if err = copyDatabase(abs, scratch); err != nil {
+	if err = copyDatabase(abs, scratch); errors.Is(err, ErrElsewhere) {
+		return nil, err
+	} else if err != nil {
 		return nil, fmt.Errorf("store %s: %w", dir, err)
 	}
 	path := filepath.Join(scratch, FileName)
@@ -68,14 +70,27 @@ func OpenCopy(ctx context.Context, dir, scratch string, opt Options) (*Store, er
 // change would do: whatever is added lands in scratch, pages too, and the race stays as it is. Originals and
 // pages of the race are not in it. ErrNotFound: the folder holds no store.
 func OpenSketch(ctx context.Context, dir, scratch string, opt Options) (*Store, error) {
-	if err := copyDatabase(dir, scratch); err != nil {
+	if err := copyDatabase(dir, scratch); errors.Is(err, ErrElsewhere) {
+		return nil, err
+	} else if err != nil {
 		return nil, fmt.Errorf("store %s: %w", dir, err)
 	}
 	return Open(ctx, scratch, opt)
 }
 
-// copyDatabase copies the database of a race folder, or returns ErrNotFound.
+// ErrElsewhere is returned by OpenCopy, OpenSketch and Rescue for a race whose rows lie in PostgreSQL: there is no file
+// that could be copied.
+var ErrElsewhere = fmt.Errorf("its rows lie in the PostgreSQL database that %s names, not beside it", AddressName)
+
+// copyDatabase copies the database of a race folder, or returns ErrNotFound or ErrElsewhere.
 func copyDatabase(dir, to string) error {
+	address, err := addressOf(dir)
+	if err != nil {
+		return err
+	}
+	if address != "" {
+		return ErrElsewhere
+	}
 	// The log beside the database holds its newest rows, for as long as no program has put them in.
 	for _, end := range []string{"", "-wal"} {
 		err := copyFile(filepath.Join(dir, FileName+end), filepath.Join(to, FileName+end))

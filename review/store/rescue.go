@@ -64,8 +64,14 @@ const rescuer = "rescue"
 // without gaps, and indices repeat what rows say: so each lost row is named, as long as one of the two is readable.
 // Damage inside a text that leaves its page in shape can't be seen.
 //
-// ErrNotFound: dir holds no database. A *NewerError: a newer program wrote it.
+// ErrNotFound: dir holds no database; ErrElsewhere: it lies in PostgreSQL. A *NewerError: a newer program wrote it.
 func Rescue(ctx context.Context, dir, to string, opt Options) (done Rescued, err error) {
+	if address, err := addressOf(dir); err != nil || address != "" {
+		if err == nil {
+			err = ErrElsewhere
+		}
+		return done, err
+	}
 	file, err := os.ReadFile(filepath.Join(dir, FileName))
 	if errors.Is(err, fs.ErrNotExist) {
 		return done, fmt.Errorf("%s: %w", filepath.Join(dir, FileName), ErrNotFound)

@@ -3,7 +3,6 @@ package powercut
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
 	"math/rand/v2"
 	"os"
@@ -86,24 +85,6 @@ func NewDisk(root string, heard func(string)) *Disk {
 	}
 }
 
-// Load puts what lies in folder on the disk, all of it safe. It is for before the first event.
-func (d *Disk) Load(folder string) error {
-	return filepath.WalkDir(folder, func(path string, e fs.DirEntry, err error) error {
-		if err != nil || path == folder {
-			return err
-		}
-		f := &inode{folder: e.IsDir()}
-		if !f.folder {
-			if f.safe, err = os.ReadFile(path); err != nil {
-				return err
-			}
-		}
-		name := d.root + strings.TrimPrefix(path, folder)
-		d.seen[name], d.safe[name] = f, f
-		return nil
-	})
-}
-
 // Event is one effect of a Call at its moment.
 type Event struct {
 	At   int
@@ -171,6 +152,15 @@ func (d *Disk) Play(e Event) error {
 		return d.unknown(c, f)
 	}
 	return nil
+}
+
+// Touches reports whether an event that comes next may change what a power cut leaves, so that it is a moment worth a cut.
+func (d *Disk) Touches(e Event) bool {
+	switch e.Call.Name {
+	case "open", "openat", "close", "lseek":
+		return len(e.Call.Texts) > 0 && d.inside(e.Call.Texts[0])
+	}
+	return d.open[e.Call.number(0)] != nil || slices.ContainsFunc(e.Call.Texts, d.inside)
 }
 
 // unknown complains about a call that may change the folder in a way that isn't played.

@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -27,7 +26,7 @@ import (
 )
 
 var (
-	cuts = flag.Int("cuts", 300, "how many power cuts to simulate")
+	cuts = flag.Int("cuts", 150, "how many power cuts to simulate")
 	seed = flag.Uint64("seed", 1, "seed of the run and of what each cut keeps")
 )
 
@@ -139,24 +138,17 @@ func act(s *store.Store, folder *racefolder.Folder, n int, chance *rand.Rand) er
 }
 
 // recording is a race day that was really run.
-type recording struct {
-	dir    string // the folder as it was run in; what lies in before lay in it
-	before string
-	events []powercut.Event
-}
+type recording struct{ *powercut.Recording }
 
 func newRace(t *testing.T, dir string) {
 	t.Helper()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("../../../testdata/demo-race")))
 }
 
-// scratch is a folder in memory where the system has one: what is tried here never needs a disk.
 func scratch(t *testing.T) string {
 	t.Helper()
-	dir, err := os.MkdirTemp("/dev/shm", "gatefold-powercut-") //nolint:usetesting // t.TempDir lies on a disk
-	if err != nil {
-		return t.TempDir()
-	}
+	dir, err := powercut.Scratch()
+	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, os.RemoveAll(dir)) })
 	return dir
 }
@@ -166,39 +158,15 @@ func record(t *testing.T, seed uint64) recording {
 	if testing.Short() {
 		t.Skip("a recording takes a while")
 	}
-	strace, err := exec.LookPath("strace")
-	if err != nil {
-		t.Skip("strace is not here: apt-get install strace")
-	}
 	top := scratch(t)
-	r := recording{dir: filepath.Join(top, "race"), before: filepath.Join(top, "before")}
-	newRace(t, r.dir)
-	newRace(t, r.before)
-	log := filepath.Join(top, "log")
-	c := exec.CommandContext(t.Context(), strace, append(powercut.TraceArguments(log), os.Args[0])...)
-	c.Env = append(os.Environ(), victimEnv+"="+r.dir, fmt.Sprintf("%s_SEED=%d", victimEnv, seed), "GODEBUG=asyncpreemptoff=1")
-	out, err := c.CombinedOutput()
-	if err != nil && strings.Contains(string(out), "Operation not permitted") {
-		t.Skip("this system lets nobody watch system calls: " + string(out[:min(len(out), 200)]))
+	newRace(t, filepath.Join(top, "race"))
+	env := []string{victimEnv + "=" + filepath.Join(top, "race"), fmt.Sprintf("%s_SEED=%d", victimEnv, seed)}
+	r, err := powercut.Record(t.Context(), top, env, os.Args[0])
+	if errors.Is(err, powercut.ErrUnwatched) {
+		t.Skip(err)
 	}
-	require.NoError(t, err, string(out[max(0, len(out)-2000):]))
-	f, err := os.Open(log)
 	require.NoError(t, err)
-	calls, err := powercut.ParseTrace(f)
-	require.NoError(t, errors.Join(err, f.Close(), os.Remove(log)))
-	r.events = powercut.Events(calls)
-	return r
-}
-
-func (r recording) disk(t *testing.T, heard func(string), deaf ...powercut.Sync) *powercut.Disk {
-	t.Helper()
-	d := powercut.NewDisk(r.dir, heard)
-	require.NoError(t, d.Load(r.before))
-	d.Deaf = map[powercut.Sync]bool{}
-	for _, k := range deaf {
-		d.Deaf[k] = true
-	}
-	return d
+	return recording{r}
 }
 
 // cut cuts the power n times at drawn moments and returns what was lost, a sentence each, at most one for
@@ -206,7 +174,7 @@ func (r recording) disk(t *testing.T, heard func(string), deaf ...powercut.Sync)
 func (r recording) cut(t *testing.T, n int, chance *rand.Rand, deaf ...powercut.Sync) []string {
 	t.Helper()
 	var said, lost []string
-	d := r.disk(t, func(text string) {
+	d := r.Disk(func(text string) {
 		lines := bufio.NewScanner(strings.NewReader(text))
 		for lines.Scan() {
 			if line, ok := strings.CutPrefix(lines.Text(), "kept "); ok {
@@ -214,12 +182,12 @@ func (r recording) cut(t *testing.T, n int, chance *rand.Rand, deaf ...powercut.
 			}
 		}
 	}, deaf...)
-	at := make([]int, len(r.events))
+	at := make([]int, len(r.Events))
 	for range n {
 		at[chance.IntN(len(at))]++
 	}
 	top := scratch(t)
-	for i, e := range r.events {
+	for i, e := range r.Events {
 		require.NoError(t, d.Play(e))
 		for range at[i] {
 			dir := filepath.Join(top, "race")
@@ -321,19 +289,19 @@ func has(ctx context.Context, s *store.Store, race *sheetmodel.Race, said []stri
 // The disk of the harness is the real one: with every call played, it holds what the run left behind.
 func TestDisk_AllPlayed_HoldsWhatTheRunLeft(t *testing.T) {
 	r := record(t, *seed)
-	d := r.disk(t, func(string) {})
-	for _, e := range r.events {
+	d := r.Disk(func(string) {})
+	for _, e := range r.Events {
 		require.NoError(t, d.Play(e))
 	}
 	left := map[string]int{}
 	for name, content := range d.Files() {
-		onDisk, err := os.ReadFile(filepath.Join(r.dir, name))
+		onDisk, err := os.ReadFile(filepath.Join(r.Dir, name))
 		require.NoError(t, err)
 		require.True(t, bytes.Equal(onDisk, content), "%s: %d bytes played, %d bytes on the disk", name, len(content), len(onDisk))
 		left[filepath.Ext(name)]++
 	}
 	n := 0
-	require.NoError(t, filepath.WalkDir(r.dir, func(_ string, e os.DirEntry, err error) error {
+	require.NoError(t, filepath.WalkDir(r.Dir, func(_ string, e os.DirEntry, err error) error {
 		if !e.IsDir() {
 			n++
 		}

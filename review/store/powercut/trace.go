@@ -19,6 +19,7 @@ func TraceArguments(file string) []string {
 		"open", "openat", "creat", "close", "write", "pwrite64", "writev", "pwritev", "pwritev2", "lseek", "ftruncate", "truncate", "fallocate",
 		"fsync", "fdatasync", "rename", "renameat", "renameat2", "unlink", "unlinkat", "mkdir", "mkdirat", "rmdir",
 		"link", "linkat", "symlink", "symlinkat", "copy_file_range", "sendfile", "splice", "dup", "dup2", "dup3",
+		"clone", "clone3", "fork", "vfork",
 	}, ",")}
 }
 
@@ -30,6 +31,8 @@ type Call struct {
 	Result int64
 	Start  int // line at which it began: what it writes may be on the disk from here on
 	End    int // line at which it returned: what it promises holds from here on
+
+	thread string
 }
 
 var (
@@ -37,7 +40,8 @@ var (
 	whole   = regexp.MustCompile(`^(\w+)\((.*)\)\s+= (-?\d+|\?|0x[0-9a-f]+)`)
 )
 
-// ParseTrace reads a recording of one process with all its threads. Calls that failed are left out.
+// ParseTrace reads a recording of one process with all its threads. Calls that failed are left out, and those of
+// processes that it started: their open files have numbers of their own, and nothing of them reaches the folder.
 // They come in the order in which they began.
 func ParseTrace(r io.Reader) ([]Call, error) {
 	lines := bufio.NewReaderSize(r, 1<<20)
@@ -70,12 +74,43 @@ func ParseTrace(r io.Reader) ([]Call, error) {
 		if err != nil {
 			return nil, fmt.Errorf("recording, line %d: %w", n, err)
 		}
-		if c.Start, c.End = start, n; c.Result >= 0 {
+		if c.Start, c.End, c.thread = start, n, thread; c.Result >= 0 {
 			calls = append(calls, c)
 		}
 	}
+	calls = ofFirst(calls)
 	slices.SortStableFunc(calls, func(a, b Call) int { return a.Start - b.Start })
 	return calls, nil
+}
+
+// ofFirst leaves out the calls of every process but the first, and those that start threads and processes. A process may
+// call before the call that started it returns, so all is looked through first.
+func ofFirst(calls []Call) []Call {
+	starter := map[string]string{} // of a thread, the one that started it; "" for the first thread of another process
+	for _, c := range calls {
+		switch c.Name {
+		case "clone", "clone3":
+			by := ""
+			if strings.Contains(strings.Join(c.Args, ","), "CLONE_THREAD") {
+				by = c.thread
+			}
+			starter[strconv.FormatInt(c.Result, 10)] = by
+		case "fork", "vfork":
+			starter[strconv.FormatInt(c.Result, 10)] = ""
+		}
+	}
+	return slices.DeleteFunc(calls, func(c Call) bool {
+		switch c.Name {
+		case "clone", "clone3", "fork", "vfork":
+			return true
+		}
+		thread, started := c.thread, true
+		for thread != "" && started {
+			c.thread = thread
+			thread, started = starter[c.thread]
+		}
+		return started // the climb ended at another process's first thread, not at one that nobody started
+	})
 }
 
 // parseCall takes one call apart. Texts are most of a recording, so they are cut out by hand first.

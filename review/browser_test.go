@@ -13,7 +13,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -31,8 +33,9 @@ type browser struct {
 	t   *testing.T
 	ctx context.Context
 
-	mu     sync.Mutex
-	faults []string
+	mu      sync.Mutex
+	faults  []string
+	loading map[cdp.FrameID]bool
 }
 
 func startBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser {
@@ -54,7 +57,7 @@ func startBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser 
 	opts = append(opts, flags...)
 	alloc, cancelAlloc := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), opts...)
 	ctx, cancel := chromedp.NewContext(alloc)
-	b := &browser{t: t, ctx: ctx}
+	b := &browser{t: t, ctx: ctx, loading: map[cdp.FrameID]bool{}}
 	t.Cleanup(func() {
 		assert.NoError(t, chromedp.Cancel(ctx)) // waits until it has let go of its folder
 		cancel()
@@ -70,6 +73,10 @@ func startBrowser(t *testing.T, flags ...chromedp.ExecAllocatorOption) *browser 
 			b.faults = append(b.faults, "console."+string(e.Type))
 		case *log.EventEntryAdded:
 			b.faults = append(b.faults, e.Entry.Text+" "+e.Entry.URL)
+		case *page.EventFrameStartedLoading:
+			b.loading[e.FrameID] = true
+		case *page.EventFrameStoppedLoading:
+			delete(b.loading, e.FrameID)
 		}
 	}))
 	return b
@@ -89,10 +96,16 @@ func (b *browser) keys(keys string) {
 	b.settle()
 }
 
-// settle waits until the page stands still.
+// settle waits until the page stands still: a form that was sent has its answer, however long a busy machine takes for it.
 func (b *browser) settle() {
 	b.t.Helper()
-	b.do(chromedp.Sleep(250*time.Millisecond), chromedp.WaitReady("main"))
+	b.do(chromedp.Sleep(250 * time.Millisecond))
+	require.Eventually(b.t, func() bool {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		return len(b.loading) == 0
+	}, 60*time.Second, 20*time.Millisecond, "the page still loads")
+	b.do(chromedp.WaitReady("main"))
 }
 
 // on waits until the browser shows the page at a path, with all of its scripts: a busy machine takes its time.

@@ -254,7 +254,7 @@ func (h *phoneHut) eventually(want string, check func() bool) {
 	if !ok {
 		h.b.mu.Lock()
 		defer h.b.mu.Unlock()
-		h.t.Fatal(want, h.shots(), h.b.faults)
+		h.t.Fatal(want, eval[string](h.b, `location.href + ' ' + document.readyState + ' ' + document.querySelector('main')?.textContent.trim().slice(0, 300)`), h.shots(), h.b.faults)
 	}
 }
 

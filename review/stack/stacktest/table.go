@@ -14,6 +14,7 @@ import (
 	"io"
 	"path/filepath"
 	"runtime"
+	"sync"
 	"testing"
 	"time"
 
@@ -162,19 +163,28 @@ func Key(course string, card, row int, part sheetmodel.Part) string {
 type side struct {
 	t      testing.TB
 	layout *sheetmodel.Side
-	img    *image.Gray
+	print  cards.CardPrint
+	ink    []typed
 	new    store.NewSheet
 }
+
+// typed is a text that is set on a side.
+type typed struct {
+	text string
+	at   sheetmodel.Rect
+}
+
+// pages keeps what was drawn once: most tests of a package lay the same cards on the table, and drawing and packing
+// them is most of what such a test costs.
+var pages sync.Map // of []byte, by all that a page follows from
 
 func (b *Table) side(course string, card int, name sheetmodel.SideName) *side {
 	b.T.Helper()
 	id := sheetmodel.Identity{
 		Run: 1, Course: b.Race.CourseIndex(course), Card: card, Side: name, Race: sheetmodel.RaceHash(b.Race.ID), Layout: b.Layout.HashStart(),
 	}
-	l := b.Layout.Side(name)
-	img, err := cards.Raster(l, cards.CardPrint{Race: b.Race.Name, Date: b.Race.Date, Discipline: b.Race.Discipline, Course: course, Identity: id}, PxPerMM)
-	require.NoError(b.T, err)
-	return &side{t: b.T, layout: l, img: img, new: store.NewSheet{
+	print := cards.CardPrint{Race: b.Race.Name, Date: b.Race.Date, Discipline: b.Race.Discipline, Course: course, Identity: id}
+	return &side{t: b.T, layout: b.Layout.Side(name), print: print, new: store.NewSheet{
 		Part: map[sheetmodel.SideName]int{sheetmodel.Front: 1, sheetmodel.Back: 2}[name], Identity: id,
 		Card: sheetmodel.CardKey{Run: 1, Course: course, Card: card}, Layout: b.Layout.Hash(), PagePxPerMM: PxPerMM,
 		Read: store.SideRead{Reading: sheetmodel.SheetReading{Side: name, Reader: "test reader"}},
@@ -246,22 +256,30 @@ func (s *side) put(name, text string, state sheetmodel.State) sheetmodel.Reading
 	return r
 }
 
-func (s *side) draw(text string, at sheetmodel.Rect) {
-	s.t.Helper()
-	parsed, err := opentype.Parse(sheetmodel.Italic.TTF())
-	require.NoError(s.t, err)
-	h := min(at.H, 12) * 0.8 * PxPerMM
-	face, err := opentype.NewFace(parsed, &opentype.FaceOptions{Size: float64(h), DPI: 72})
-	require.NoError(s.t, err)
-	d := font.Drawer{Dst: s.img, Src: image.NewUniform(color.Gray{Y: 60}), Face: face}
-	p := sheetmodel.PageFromSheet(at.Center(), PxPerMM)
-	d.Dot = fixed.P(int(p.X)-d.MeasureString(text).Round()/2, int(p.Y)+int(h*0.36))
-	d.DrawString(text)
-}
+func (s *side) draw(text string, at sheetmodel.Rect) { s.ink = append(s.ink, typed{text, at}) }
 
+// png is the page with its ink; not to be changed.
 func (s *side) png() []byte {
 	s.t.Helper()
+	key := fmt.Sprintf("%s %s %+v %+v", s.new.Layout, s.layout.Name, s.print, s.ink)
+	if page, known := pages.Load(key); known {
+		return page.([]byte)
+	}
+	img, err := cards.Raster(s.layout, s.print, PxPerMM)
+	require.NoError(s.t, err)
+	parsed, err := opentype.Parse(sheetmodel.Italic.TTF())
+	require.NoError(s.t, err)
+	for _, w := range s.ink {
+		h := min(w.at.H, 12) * 0.8 * PxPerMM
+		face, err := opentype.NewFace(parsed, &opentype.FaceOptions{Size: float64(h), DPI: 72})
+		require.NoError(s.t, err)
+		d := font.Drawer{Dst: img, Src: image.NewUniform(color.Gray{Y: 60}), Face: face}
+		p := sheetmodel.PageFromSheet(w.at.Center(), PxPerMM)
+		d.Dot = fixed.P(int(p.X)-d.MeasureString(w.text).Round()/2, int(p.Y)+int(h*0.36))
+		d.DrawString(w.text)
+	}
 	var b bytes.Buffer
-	require.NoError(s.t, png.Encode(&b, s.img))
+	require.NoError(s.t, png.Encode(&b, img))
+	pages.Store(key, b.Bytes())
 	return b.Bytes()
 }

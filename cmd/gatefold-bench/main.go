@@ -9,6 +9,8 @@
 //	gatefold-bench eye-count -labels A,B  what two eyes typed, compared with what was sealed
 //	gatefold-bench curves -out ocr/docs   risk, coverage and reliability of what eye kept, beside other readers
 //	gatefold-bench ticks -marks 500000    tick boxes on dense sheets, into ocr/ticks.json and ocr/ticks.md
+//	gatefold-bench leagues -race DIR -number N   cards of other makes that the race in DIR has admitted, below -work
+//	gatefold-bench leagues-report         those photos into LEAGUES.md and leagues.json, in -out
 //	gatefold-bench merge                  everything below -work into testdata/bench
 //	gatefold-bench try                    a few cards by calibration writers, printed and not kept
 //	gatefold-bench subset                 the short run of make bench: all of these, marked as a subset
@@ -24,6 +26,8 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+
+	"gatefold/scan/camera"
 )
 
 // sizes of a run, in cards (both sides) and for impossible in photos.
@@ -43,13 +47,18 @@ type settings struct {
 
 	// Of the comparison with other methods.
 	photos  string // where its photos are kept, ignored by git
-	only    string // methods whose name begins so, empty: all
+	only    string // methods or cards whose name begins so, empty: all
 	seed    uint64
 	sizes   sizes
 	command string
 
 	stacks string // numbers of photos, with commas between
 	labels string // what two eyes typed: two files
+	// Of cards of other makes.
+	race   string // folder of a race that has admitted them
+	mnist  string // folder of MNIST's files, empty: where the go command has it
+	level  string
+	number int
 	// Of dense sheets of ticks.
 	marks    int
 	crops    string // folder for pictures of what was read wrongly
@@ -78,13 +87,17 @@ func run(ctx context.Context, args []string) error {
 	f.IntVar(&s.of, "of", 1, "number of shards")
 	f.StringVar(&s.note, "note", "", "why report writers are looked at, for LOOKS.md")
 	f.StringVar(&s.photos, "photos", "out/rivals", "folder for photos of the comparison with other methods")
-	f.StringVar(&s.only, "only", "", "compare only methods whose name begins so")
+	f.StringVar(&s.only, "only", "", "compare only methods, or photograph only cards, whose name begins so")
 	f.IntVar(&s.sizes.ordinary, "ordinary", 200, "ordinary photos to compare on, or to show eyes")
 	f.IntVar(&s.sizes.hard, "hard", 400, "hard photos to compare on, or to show eyes")
 	f.IntVar(&s.sizes.impossible, "impossible", 100, "impossible photos to compare on")
 	f.StringVar(&s.labels, "labels", "", "two files of what eyes typed, lines of number,text, with a comma between")
 	f.Uint64Var(&s.seed, "seed", rivalSeeds, "first seed of the comparison, or of dense sheets")
 	f.StringVar(&s.stacks, "stacks", "15,60,250,500", "stacks: numbers of photos to collect")
+	f.StringVar(&s.race, "race", "", "leagues: folder of a race that has admitted the cards")
+	f.StringVar(&s.mnist, "mnist", "", "leagues: folder of MNIST's files, where there is no go command to find them")
+	f.StringVar(&s.level, "level", camera.Ordinary, "leagues: level of the camera, ordinary or hard")
+	f.IntVar(&s.number, "number", 0, "leagues: photos of each card, all shards together")
 	f.IntVar(&s.marks, "marks", 0, "ticks: boxes to count on dense sheets")
 	f.StringVar(&s.crops, "crops", "", "ticks: folder for pictures of what was read wrongly")
 	f.StringVar(&s.ticksOut, "ticks-out", "ocr", "ticks: folder of its report")
@@ -116,12 +129,16 @@ func run(ctx context.Context, args []string) error {
 		return drawCurves(ctx, s)
 	case "ticks":
 		return ticks(ctx, s)
+	case "leagues":
+		return leagues(ctx, s)
+	case "leagues-report":
+		return leaguesReport(ctx, s)
 	case "merge":
 		return merge(ctx, s)
 	case "subset":
 		return errors.Join(
 			drawShard(ctx, s, subsetSizes, true), digits(ctx, s), speed(ctx, s), merge(ctx, s))
 	default:
-		return fmt.Errorf("%q: must be draw, try, speed, stacks, digits, rivals, eye, eye-count, curves, ticks, merge or subset", args[0])
+		return fmt.Errorf("%q: must be draw, try, speed, stacks, digits, rivals, eye, eye-count, curves, ticks, leagues, leagues-report, merge or subset", args[0])
 	}
 }

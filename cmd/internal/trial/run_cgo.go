@@ -65,7 +65,7 @@ func Run(ctx context.Context, l *sheetmodel.Layout, blanks map[sheetmodel.SideNa
 				for _, f := range s.side.Fields {
 					if g := of[f.Name]; g != nil {
 						r, kept := read[f.Name]
-						g.count(meant[f.Name], r, kept)
+						g.count(meant[f.Name].Text, r, kept)
 					}
 				}
 			case errors.As(s.refused, &refused):
@@ -140,11 +140,11 @@ func packed(g *image.Gray) []byte {
 }
 
 // photo fills, photographs and reads the side once. A nil map of readings is a refusal, kept in s.refused.
-func (s *trySide) photo(reader *ocr.Reader, opt Options, n int, rng *rand.Rand) (map[string]string, map[string]sheetmodel.Reading, error) {
+func (s *trySide) photo(reader *ocr.Reader, opt Options, n int, rng *rand.Rand) (fill.Truth, map[string]sheetmodel.Reading, error) {
 	level := camera.Levels()[opt.Level]
 	ink := hand.NewInk(sheetmodel.Rect{W: s.side.W, H: s.side.H}, sheetPxPerMM)
 	w := fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: opt.Hands[n%len(opt.Hands)]}
-	meant := write(ink, s.side, w, rng)
+	meant := Write(ink, s.side, w, nil, rng)
 	paper := &image.Gray{Pix: slices.Clone(s.paper.Pix), Stride: s.paper.Stride, Rect: s.paper.Rect}
 	ink.Over(paper)
 	shot := level.Draw(fill.SceneOf(s.side, image.Point{}), rng)

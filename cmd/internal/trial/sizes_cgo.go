@@ -52,7 +52,7 @@ func trySizes(ctx context.Context, reader *ocr.Reader, groups []*Group, opt Opti
 		for i, f := range s.side.Fields {
 			if read != nil {
 				r, kept := read[f.Name]
-				sizes[i%2].count(meant[f.Name], r, kept)
+				sizes[i%2].count(meant[f.Name].Text, r, kept)
 			}
 		}
 	}

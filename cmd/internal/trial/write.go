@@ -31,20 +31,24 @@ const (
 	bothThere  = 0.01
 )
 
-// write fills a side as one judge would and returns what was meant, by field.
-func write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) map[string]string {
-	meant := map[string]string{}
+// Write fills a side as one judge would and returns what was meant, by field. said names what stands in some fields,
+// empty for nothing; the others are written as chance wants.
+func Write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, said map[string]string, rng *rand.Rand) fill.Truth {
+	meant := fill.Truth{}
 	empty := map[int]bool{}
 	for row := 1; row <= side.Rows(); row++ {
 		empty[row] = rng.Float64() < emptyRows
 	}
 	left := leftOut(side, rng)
 	for _, f := range side.Fields {
-		if f.Row > 0 && (empty[f.Row] && left[f.Row] == nil || left[f.Row][f.Part]) {
+		text, told := said[f.Name]
+		if !told && f.Row > 0 && (empty[f.Row] && left[f.Row] == nil || left[f.Row][f.Part]) {
 			continue
 		}
-		text := textFor(f, rng)
-		if f.Part == sheetmodel.PartPassed {
+		if !told {
+			text = textFor(f, rng)
+		}
+		if !told && f.Part == sheetmodel.PartPassed {
 			text = "x"
 		}
 		if text == "" {
@@ -52,19 +56,20 @@ func write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, rng *rand.Rand) 
 		}
 		if f.Kind == sheetmodel.Cell && strings.Trim(text, "0123456789") == "" {
 			var glyphs []hand.Strokes
+			var numbers []int
 			for _, c := range text {
-				g, _ := w.Digits.Digit(int(c-'0'), rng)
-				glyphs = append(glyphs, g)
+				g, n := w.Digits.Digit(int(c-'0'), rng)
+				glyphs, numbers = append(glyphs, g), append(numbers, n)
 			}
 			w.Pen.Number(ink, glyphs, f.Rect.Grow(-0.5), -1, rng)
-			meant[f.Name] = text
+			meant[f.Name] = fill.Wrote{Text: text, Glyphs: numbers}
 			continue
 		}
 		one := f
 		one.Row, one.Panel = 0, ""
 		only := &sheetmodel.Side{Name: side.Name, W: side.W, H: side.H, Fields: []sheetmodel.Field{one}}
 		if t := fill.Side(ink, only, fill.Plan{Header: map[string]string{f.Name: text}}, w, rng); t[f.Name].Text != "" {
-			meant[f.Name] = text
+			meant[f.Name] = fill.Wrote{Text: text, Glyphs: t[f.Name].Glyphs}
 		}
 	}
 	return meant

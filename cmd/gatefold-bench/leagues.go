@@ -544,6 +544,11 @@ func leagues(ctx context.Context, s settings) error {
 			if err := run.load(r.Version()); err != nil {
 				return errors.Join(err, r.Close())
 			}
+			// A larger machine may have the program without its repository: then whoever carries it there logs it.
+			what := fmt.Sprintf("leagues %s, seed %d, %d photos of each card, shard %d of %d", s.level, s.seed, s.number, s.shard, s.of)
+			if err := logLook(ctx, s, what, r.Version()); err != nil {
+				fmt.Printf("not logged here (%v): add a line to testdata/bench/LOOKS.md: %s, %s\n", err, what, r.Version())
+			}
 		}
 		// Each worker has its own hands: a hand remembers which glyphs it gave.
 		writers, _, err := hands.Load(hands.Report, s.mnist, data)

@@ -352,6 +352,8 @@ func (p *leaguePhoto) fields(side *sheetmodel.Side, card *reading.Card, truth fi
 		p.AskedElse += asked
 		if printed == "" {
 			p.Entries += p.entries(row.Bib, bib, twice[row.Number], card.Alone)
+		} else {
+			p.Entries++ // print is one look, and somebody says which row is meant
 		}
 	}
 }

@@ -215,6 +215,10 @@ func (l *Layout) weaknesses() []fault {
 	if !parts[PartGateFrom] || !parts[PartGateTo] {
 		add("", "no gate range in the header: a card without a placing list can't be bound to its gates")
 	}
+	if parts[PartPassed] && !parts[PartCode] && !parts[PartCodeOther] {
+		add("", "no column for faults beside the marks for passing: whatever sign stands in such a box counts as a racer who came by; "+
+			"if judges put a fault there as another sign, faults would be lost")
+	}
 	return found
 }
 

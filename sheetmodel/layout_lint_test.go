@@ -27,8 +27,13 @@ func TestLint_OneFaultEach_IsNamed(t *testing.T) {
 		l.Sides[0].Fields = kept
 	}
 	for want, spoil := range map[string]func(l *sheetmodel.Layout){
-		"no bib column":             func(l *sheetmodel.Layout) { drop(l, sheetmodel.PartBib) },
-		"no gate range":             func(l *sheetmodel.Layout) { drop(l, sheetmodel.PartGateTo) },
+		"no bib column": func(l *sheetmodel.Layout) { drop(l, sheetmodel.PartBib) },
+		"no gate range": func(l *sheetmodel.Layout) { drop(l, sheetmodel.PartGateTo) },
+		"faults would be lost": func(l *sheetmodel.Layout) {
+			drop(l, sheetmodel.PartCode)
+			drop(l, sheetmodel.PartCodeOther)
+			field(l, "row-02.rerun").Part = sheetmodel.PartPassed
+		},
 		"too small for a comb":      func(l *sheetmodel.Layout) { field(l, "row-02.bib").Rect.W = 15 },
 		"too small for a choice":    func(l *sheetmodel.Layout) { field(l, "row-02.code").Options[0].Rect.W = 2 },
 		"overlap":                   func(l *sheetmodel.Layout) { field(l, "row-02.bib").Rect.X += 2 },

@@ -139,6 +139,7 @@ func (f *finder) find() error {
 	}
 	f.captions()
 	f.underlines()
+	f.units = slices.DeleteFunc(f.units, func(u unit) bool { return f.black(u.rect) })
 	for i := range f.units {
 		u := &f.units[i]
 		u.parent, u.table = u.rect, -1
@@ -156,6 +157,23 @@ func (f *finder) find() error {
 		}
 	}
 	return f.name()
+}
+
+// blackGrey is darker than any shade that a pencil is read on.
+const blackGrey = 110
+
+// black reports whether most of a rectangle is printed dark, such as a band with a title in white: nobody writes there.
+func (f *finder) black(r sheetmodel.Rect) bool {
+	px := f.px(r).Intersect(f.Picture.Rect)
+	dark := 0
+	for y := px.Min.Y; y < px.Max.Y; y++ {
+		for _, v := range f.Picture.Pix[f.Picture.PixOffset(px.Min.X, y):f.Picture.PixOffset(px.Max.X, y)] {
+			if v < blackGrey {
+				dark++
+			}
+		}
+	}
+	return 2*dark > px.Dx()*px.Dy()
 }
 
 // hang says which boxes hang together: they share a line, or one lies in the other.

@@ -36,6 +36,39 @@ func TestSide_WhitePaper_ProposesNothing(t *testing.T) {
 	assert.Empty(t, p.Fields)
 }
 
+// A title in white on a dark band has no place to write in it, whatever lines its letters make; a shaded column does.
+// Our own logic.
+func TestSide_DarkBand_IsNoPlaceToWrite(t *testing.T) {
+	const pxPerMM = 8
+	picture := image.NewGray(image.Rect(0, 0, 148*pxPerMM, 210*pxPerMM))
+	rect := func(x, y, w, h float64, grey uint8) {
+		for j := int(y * pxPerMM); j < int((y+h)*pxPerMM); j++ {
+			for i := int(x * pxPerMM); i < int((x+w)*pxPerMM); i++ {
+				picture.Pix[j*picture.Stride+i] = grey
+			}
+		}
+	}
+	rect(0, 0, 148, 210, 255)
+	rect(10, 10, 128, 14, 40)
+	for i := range 3 { // letters of a kind, and the gaps between them
+		rect(20+30*float64(i), 12, 0.6, 10, 255)
+		rect(20+30*float64(i), 12, 18, 0.6, 255)
+	}
+	for r := range 4 {
+		for c := range 3 {
+			x, y := 12+30*float64(c), 60+14*float64(r)
+			rect(x, y, 30.3, 14.3, 0)
+			rect(x+0.3, y+0.3, 29.7, 13.7, 225)
+		}
+	}
+	p, err := propose.Side(picture, 148, 210, nil)
+	require.NoError(t, err)
+	assert.Len(t, p.Fields, 12)
+	for _, f := range p.Fields {
+		assert.Greater(t, f.Rect.Y, sheetmodel.MM(50))
+	}
+}
+
 func TestSide_NoWordIsRead_NoPartIsClaimed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 0))
 	side := form(rng)

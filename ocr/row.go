@@ -159,8 +159,28 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 			stray = true
 		}
 	}
-	row.Struck = row.HasInk && m.struckAcross(band)
+	row.Struck = row.HasInk && m.struckAcross(struckBand(band, fields))
 	return stray
+}
+
+// struckBand is where a line must run to be one through the row: all of it but a field to draw or to remark in at its end.
+// A card of another make may have more room for that than for all else, and what is drawn there, or a line that says
+// "nothing to remark", strikes out nothing.
+func struckBand(band sheetmodel.Rect, fields []sheetmodel.Field) sheetmodel.Rect {
+	var read sheetmodel.Rect
+	for _, f := range fields {
+		switch {
+		case f.Kind == sheetmodel.Drawing:
+		case read.W == 0:
+			read = f.Rect
+		default:
+			read = read.Union(f.Rect)
+		}
+	}
+	if read.W == 0 {
+		return band
+	}
+	return read
 }
 
 // comesIn reports whether a piece beside the fields comes in from the margin and from another row, as a

@@ -161,7 +161,7 @@ func (k *leaguer) photo(ctx context.Context, level string, seed uint64) (*league
 	h := k.hands[rng.IntN(len(k.hands))]
 	lv := camera.Levels()[level]
 	w := fill.Writer{Pen: hand.DrawWriter(lv.Pens(), rng), Digits: h}
-	paper := c.paper
+	var paper *image.Gray
 	if c.own {
 		id := sheetmodel.Identity{
 			Run: 1, Course: 1, Card: 1 + rng.IntN(60), Side: side.Name,
@@ -210,7 +210,7 @@ func said(side *sheetmodel.Side, rng *rand.Rand) map[string]string {
 		}
 	}
 	for _, f := range side.Fields {
-		switch f.Part { //nolint:exhaustive // others are as chance wants
+		switch f.Part {
 		case sheetmodel.PartBib:
 			if f.Row > 0 && f.Kind != sheetmodel.Printed {
 				out[f.Name] = bibs[f.Row]
@@ -323,7 +323,7 @@ func (p *leaguePhoto) fields(side *sheetmodel.Side, card *reading.Card, truth fi
 		asked := 0
 		for _, f := range side.RowFields(row.Number) {
 			wrote := truth[f.Name].Text != ""
-			switch f.Part { //nolint:exhaustive // others accuse nobody
+			switch f.Part {
 			case sheetmodel.PartBib:
 				bib = truth[f.Name].Text
 			case sheetmodel.PartGate, sheetmodel.PartCode:
@@ -392,7 +392,7 @@ func (p *leaguePhoto) pairs(side *sheetmodel.Side, card *reading.Card, truth fil
 	for n := 1; n <= side.Rows(); n++ {
 		var first, second fill.Wrote
 		for _, f := range side.RowFields(n) {
-			switch f.Part { //nolint:exhaustive // others have no second writing
+			switch f.Part {
 			case sheetmodel.PartBib:
 				first = truth[f.Name]
 			case sheetmodel.PartBibAgain:

@@ -38,7 +38,7 @@ func TestSaid_CardWithPanelsBesideItsRows_StripSaysWhatItsRowSays(t *testing.T) 
 			for n := 1; n <= side.Rows(); n++ {
 				bib, panel := "", ""
 				for _, f := range side.RowFields(n) {
-					switch f.Part { //nolint:exhaustive // two are compared
+					switch f.Part {
 					case sheetmodel.PartBib:
 						bib = out[f.Name]
 					case sheetmodel.PartPanel:

@@ -5,7 +5,10 @@ SHELL := /bin/bash
 BIN := bin/gatefold
 GO ?= go
 
-.PHONY: help demo test bench lint fuzz golden train build packages clean release release-check
+# Tests of the pages in which goroutines meet; the others ask for one page after another.
+MEET := AtOnce|Live|Photos|Hold|Stale|TestPair|TestPhone|EveryEvent|Restart
+
+.PHONY: help demo test race bench lint fuzz golden train build packages clean release release-check
 
 help: ## list what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 15
@@ -31,11 +34,16 @@ test: ## set up what the tests need and run them all
 	CGO_ENABLED=0 $(GO) test -timeout 20m ./sheetmodel/... ./rules/... ./review/... ./testdata/split
 	@echo "with images; a Mat that is not closed fails the tests of its package"
 	$(GO) test -timeout 20m -tags matprofile ./cmd/... ./scan/... ./ocr/...
-	@echo "with the race detector"
-	$(GO) test -race -short -timeout 20m ./review ./review/crop ./review/look ./review/queue ./review/stack ./review/store ./review/web ./sheetmodel/racefolder
+	@echo "with the race detector, which makes all five to ten times slower: where goroutines meet; the rest with make race"
+	$(GO) test -race -short -run '$(MEET)' -skip InChromium -timeout 20m ./review & pages=$$!; \
+	  $(GO) test -race -short -skip 'AnyShortHistory|IsHeldAndKeptApart' -timeout 20m ./review/crop ./review/look ./review/queue ./review/stack ./review/store ./review/web ./sheetmodel/racefolder; \
+	  rest=$$?; wait $$pages && [ $$rest = 0 ]
 	# No two of these work at once in the program: a few of their tests are enough here.
 	$(GO) test -race -short -run 'Cases|SameRaceSameTime|Tampered' ./rules ./review/archive
 	$(GO) test -race -run TestBundledStack_SettledFromTheTruth ./cmd/gatefold
+
+race: ## run everything that has no pictures under the race detector; some twenty minutes
+	$(GO) test -race -timeout 60m ./sheetmodel/... ./rules/... ./review/...
 
 bench: build ## measure accuracy and speed into testdata/bench (the 15-minute subset)
 	$(GO) run ./cmd/gatefold-bench

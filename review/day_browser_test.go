@@ -95,7 +95,7 @@ func TestDay_InChromium_PhoneAndDeskAtOnce(t *testing.T) {
 	// Photographed; the network breaks in the middle of the second photo.
 	h.b.do(chromedp.Navigate(h.url + "/photos"))
 	h.b.settle()
-	h.eventually("the page is awake", func() bool { return eval[bool](h.b, `document.getElementById('asleep').hidden`) })
+	h.awake()
 	h.air.breakAfter(400_000)
 	h.b.do(chromedp.SetUploadFiles(`input[name=many]`, []string{
 		photoOf(t, dir, "IMG_1.jpg", "card 7 front", 300_000), photoOf(t, dir, "IMG_2.jpg", "card 7 back", 300_001),

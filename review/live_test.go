@@ -4,9 +4,11 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -162,4 +164,37 @@ func TestLive_InChromium_TheStackMovesAndTypingStays(t *testing.T) {
 		return eval[string](b, `document.querySelector('section.left').textContent`) == missing
 	}, 60*time.Second, 200*time.Millisecond)
 	assert.Equal(t, "12", eval[string](b, `document.getElementById('text').value`))
+}
+
+// Four people at once, each in another order: every page is made while another is made, and while decisions come in. The
+// race detector looks at it. Each is answered, and what each typed is kept.
+func TestDesk_FourAtOnce_EveryoneIsAnswered(t *testing.T) {
+	b := afternoon(t)
+	server := open(t, b)
+	var everyone []*person
+	for _, name := range []string{"Cleo", "Dora", "Edda", "Finn"} {
+		everyone = append(everyone, sit(t, server, name))
+	}
+	before, err := b.Store.Decisions(t.Context())
+	require.NoError(t, err)
+	wrong := make([][]string, len(everyone))
+	var all sync.WaitGroup
+	for i, p := range everyone {
+		all.Go(func() {
+			for n := range pages {
+				path := pages[(n*(i+1)+i)%len(pages)]
+				if n == len(pages)/2 {
+					p.typed(p.get(bibPage(1, 2)), fmt.Sprint(60+i), "paper")
+				}
+				if a := p.get(path); a.status != http.StatusOK {
+					wrong[i] = append(wrong[i], fmt.Sprint(path, " ", a.status))
+				}
+			}
+		})
+	}
+	all.Wait()
+	assert.Equal(t, make([][]string, len(everyone)), wrong)
+	after, err := b.Store.Decisions(t.Context())
+	require.NoError(t, err)
+	assert.Len(t, after, len(before)+len(everyone))
 }

@@ -18,6 +18,7 @@ import (
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
@@ -241,6 +242,14 @@ func (h *phoneHut) letIn(name string, roles ...string) {
 	require.Equal(h.t, code, eval[string](h.b, `document.getElementById('code').value`), "the square fills the form")
 	require.Empty(h.t, eval[string](h.b, `location.hash`), "and the code leaves the address")
 	h.b.keys(name + kb.Enter)
+	require.NotEqual(h.t, "/pair", eval[string](h.b, `location.pathname`), "let in")
+	h.awake()
+}
+
+// awake waits until the page of photos, if it is that, takes photos: it has looked at its shelf.
+func (h *phoneHut) awake() {
+	h.t.Helper()
+	h.eventually("the page is awake", func() bool { return eval[bool](h.b, `document.getElementById('asleep')?.hidden ?? true`) })
 }
 
 func (h *phoneHut) shots() []string {
@@ -343,10 +352,27 @@ func TestPhone_InChromium_PhotosSurviveTheHill(t *testing.T) {
 	laptop.send("/phones", formOf("do", "revoke", "id", id[1]))
 	h.b.do(chromedp.SetUploadFiles(`input[name=one]`, []string{photoOf(t, dir, "IMG_7.jpg", "card 10 front", 100_000)}))
 	h.eventually("shut out", func() bool { return eval[bool](h.b, `document.getElementById('unpaired').checkVisibility()`) })
+	h.eventually("on the shelf", func() bool { return len(h.shots()) == 7 })
 	require.Equal(t, before+6, h.originals())
 	h.letIn("Ida", "photos")
 	h.eventually("let in again", func() bool { return h.all(7, "good", "flawed", "refused") })
 	require.Equal(t, before+7, h.originals())
+}
+
+// A browser that neither opens its database nor says why: the page wakes up, says that it forgets, and sends all the same.
+func TestPhone_InChromium_ShelfStaysShut_PhotosGoFromMemory(t *testing.T) {
+	h := openPhoneHut(t, afternoon(t))
+	before := h.originals()
+	h.b.do(chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
+		_, err := cdp.Call(ctx, target, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `indexedDB.open = () => ({})`})
+		return err
+	}))
+	h.letIn("Ida", "photos")
+	assert.True(t, eval[bool](h.b, `document.getElementById('forgetful').checkVisibility()`))
+	h.b.do(chromedp.SetUploadFiles(`input[name=one]`, []string{photoOf(t, t.TempDir(), "IMG_1.jpg", "card 7 front", 100_000)}))
+	h.eventually("read", func() bool { return h.all(1, "good") })
+	require.Equal(t, before+1, h.originals())
+	h.b.noFaults()
 }
 
 // Forms sent from a page that may name no referrer carry "Origin: null": a real browser must get through.

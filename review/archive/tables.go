@@ -33,7 +33,7 @@ var (
 		{"text", "what was read; empty for drawings, remarks, and where a name or phone number is left out"},
 		{"state", "clear: certain enough to be one look; doubtful: waits for a person"},
 		{"certainty", "0 to 1, the calibrated probability that the text is what its writer meant"},
-		{"rivals", "other texts that the same ink may be, each with its probability"},
+		{"rivals", "other texts that the same ink may be, each with its probability; one without a text: that nothing stands there"},
 		{"doubts", "why it is doubtful"},
 		{"reader", "version of the reader, its nets and thresholds"},
 		{"curve", "calibration curve that made the certainty"},

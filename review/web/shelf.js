@@ -21,7 +21,15 @@ const done = (request) => new Promise((yes, no) => {
   request.onerror = () => no(request.error);
 });
 
+// A page that was left in the middle of making the database can leave it shut for the next one, with no error said. Then
+// photos lie in memory, which the page says, until it opens after all.
+const patienceMs = 5000;
+
 export async function openShelf() {
+  /** @type {Map<number, Shot>} */
+  const all = new Map();
+  /** @type {Map<number, ArrayBuffer>} */
+  const inMemory = new Map();
   /** @type {IDBDatabase | null} */
   let db = null;
   try {
@@ -30,12 +38,12 @@ export async function openShelf() {
       opening.result.createObjectStore('shots', { keyPath: 'key', autoIncrement: true });
       opening.result.createObjectStore('pictures');
     };
-    db = await done(opening);
+    const opened = done(opening);
+    db = await Promise.race([opened, new Promise((late) => setTimeout(late, patienceMs, null))]);
+    if (!db) opened.then(() => { if (inMemory.size === 0) location.reload(); }, () => {});
+    addEventListener('pagehide', () => { db?.close(); });
+    addEventListener('pageshow', (e) => { if (e.persisted) location.reload(); });
   } catch { /* memory it is */ }
-  /** @type {Map<number, Shot>} */
-  const all = new Map();
-  /** @type {Map<number, ArrayBuffer>} */
-  const inMemory = new Map();
   if (db) for (const shot of await done(db.transaction('shots').objectStore('shots').getAll())) all.set(shot.key, shot);
 
   /** Resolves once the change is kept. @param {(shots: IDBObjectStore, pictures: IDBObjectStore) => void} change */

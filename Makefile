@@ -68,10 +68,11 @@ train: ## make the reader's weights anew: make train TRAIN="..."; without TRAIN 
 release: ## make the release of this commit into out/release: tar, Debian package, programs without pictures
 	@.ci/release
 
-release-check: ## look at that release part by part, and prove its tar on the next Debian
+release-check: ## look at that release part by part, prove its tar on the next Debian and its package on Debian 12
 	@.ci/packages release
 	@.ci/release-check
 	@.ci/prove-tar || { [ $$? = 77 ] && echo "the tar was not tried: see above"; }
+	@.ci/prove-deb || { [ $$? = 77 ] && echo "the package was not tried: see above"; }
 
 clean: ## remove what was built
 	rm -rf bin demo

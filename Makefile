@@ -27,7 +27,8 @@ demo: build ## read the bundled stack of photos into demo/ and say where to look
 test: ## set up what the tests need and run them all
 	@.ci/packages test
 	@.ci/axe
-	$(GO) vet ./...
+	# With the tag of the tests below, so that OpenCV's binding is compiled once for both.
+	$(GO) vet -tags matprofile ./...
 	@echo "without cgo: the nouns, the rules, the page, the archive"
 	CGO_ENABLED=0 $(GO) build -o /dev/null ./cmd/gatefold
 	# ./... leaves folders named testdata out, so the split is named.

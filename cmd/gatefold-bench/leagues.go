@@ -472,7 +472,8 @@ func (p *leaguePhoto) passages(side *sheetmodel.Side, card *reading.Card, truth 
 		if row.HasInk {
 			rows = append(rows, rules.Row{Ref: sheetmodel.RowRef{CardKey: key, Row: row.Number}, Bib: row.Printed, BibState: sheetmodel.BibTwoLooks})
 		}
-		if !marked && !noted && !asked {
+		// Ink where nothing was written makes a row that is asked about.
+		if !marked && !noted && !asked && !row.HasInk {
 			missing = append(missing, row.Printed)
 		}
 	}

@@ -187,7 +187,7 @@ func (k *leaguer) photo(ctx context.Context, level string, seed uint64) (*league
 	if err != nil {
 		return nil, err
 	}
-	card := out.found(&c, view, got)
+	card := out.found(&c, view, got, shot.Second != nil)
 	if card == nil {
 		return out, nil
 	}
@@ -253,8 +253,9 @@ func hasPrintedBib(side *sheetmodel.Side, row int) bool {
 	return slices.ContainsFunc(side.RowFields(row), func(f sheetmodel.Field) bool { _, ok := f.PrintedBib(); return ok })
 }
 
-// found returns the card that was photographed if it was found as what it is; anything else is counted.
-func (p *leaguePhoto) found(c *leagueCard, view *camera.View, got reading.Photo) *reading.Card {
+// found returns the card that was photographed if it was found as what it is; anything else is counted. second: another
+// card of the same make lies beside it, and may be found too.
+func (p *leaguePhoto) found(c *leagueCard, view *camera.View, got reading.Photo, second bool) *reading.Card {
 	var card *reading.Card
 	for i := range got.Cards {
 		o := &got.Cards[i]
@@ -264,6 +265,7 @@ func (p *leaguePhoto) found(c *leagueCard, view *camera.View, got reading.Photo)
 			p.Wrong = append(p.Wrong, "taken for "+o.Layout.Name)
 		case near(o.Map(sheetmodel.SheetPoint{X: c.side.W / 2, Y: c.side.H / 2}), view, c.side):
 			card = o
+		case second:
 		default:
 			p.Wrong = append(p.Wrong, "found where it does not lie")
 		}

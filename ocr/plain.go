@@ -46,7 +46,7 @@ func (t *troubleNet) Weights() string { return weights.TroubleHash() }
 func (t *troubleNet) Close() error { return t.net.Close() }
 
 // What the trouble net must say for its word to count. Rules of thumb about ink (trouble.go, layers.go, query.go) find
-// nearly all trouble and call one plain bib in twelve trouble too; the net takes such a doubt away where it sees next to
+// nearly all trouble and call one plain bib in twenty trouble too; the net takes such a doubt away where it sees next to
 // nothing of its kind, and adds one where it is all but sure. Chosen on combs of calibration writers, looked at once on
 // combs of threshold writers: ocr/train/trouble.md has both. Taken away wrongly, of all combs of that kind: overwritten
 // 1.4 %, outside 0.5 %, question marks 0.3 %; most of those have another doubt.

@@ -21,6 +21,7 @@ import (
 
 	"gatefold/cmd/internal/hands"
 	"gatefold/cmd/internal/reading"
+	"gatefold/cmd/internal/resident"
 	"gatefold/scan/camera"
 	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
@@ -244,7 +245,7 @@ func collectStack(ctx context.Context, dir string, photos []string, n int) (done
 		return done, fmt.Errorf("collect: %w", err)
 	}
 	stop := make(chan struct{})
-	peak := peakOf(c.Process.Pid, stop)
+	peak := resident.Peak(c.Process.Pid, stop)
 	err = c.Wait()
 	close(stop)
 	if mb := <-peak; mb > 0 {

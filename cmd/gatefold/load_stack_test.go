@@ -12,7 +12,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -21,6 +20,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/cmd/internal/resident"
 	"gatefold/review/store"
 )
 
@@ -57,20 +57,7 @@ func TestLoad_StackFromPhones_NeitherBlocksThePageNorSwaps(t *testing.T) {
 	d.phones, d.here = at[1], at[2]
 
 	stop := make(chan struct{})
-	peak := make(chan float64, 1)
-	go func() {
-		most := 0.0
-		for {
-			select {
-			case <-stop:
-				peak <- most
-				return
-			case <-time.After(10 * time.Millisecond):
-				own, files := residentMB(c.Process.Pid)
-				most = max(most, own+files)
-			}
-		}
-	}()
+	peak := resident.Peak(c.Process.Pid, stop)
 
 	const phones = 4 // as many as the desk takes at once
 	start := time.Now()
@@ -164,36 +151,4 @@ func TestLoad_StackFromPhones_NeitherBlocksThePageNorSwaps(t *testing.T) {
 		len(ids), sent.Round(time.Second), turnedAway, strings.Join(reached, ", "), len(took), p(0.5), p(0.95), p(0.99), took[len(took)-1].Round(time.Millisecond), mb)
 	assert.LessOrEqual(t, mb, float64(stackPeakMB))
 	assert.LessOrEqual(t, p(0.99), stackP99)
-}
-
-// residentMB is what a process and its children have in memory of their own, and the most that one of them has of files.
-func residentMB(pid int) (own, files float64) {
-	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
-	if err != nil {
-		return 0, 0 // it has ended
-	}
-	for line := range strings.Lines(string(status)) {
-		f := strings.Fields(line)
-		if len(f) < 2 {
-			continue
-		}
-		kb, _ := strconv.ParseFloat(f[1], 64) // 0 of lines that tell no number
-		switch f[0] {
-		case "RssAnon:", "RssShmem:":
-			own += kb / 1024
-		case "RssFile:":
-			files = kb / 1024
-		}
-	}
-	tasks, _ := os.ReadDir(fmt.Sprintf("/proc/%d/task", pid)) // it has ended: no children either
-	for _, task := range tasks {
-		children, _ := os.ReadFile(fmt.Sprintf("/proc/%d/task/%s/children", pid, task.Name())) // as above
-		for _, child := range strings.Fields(string(children)) {
-			if n, err := strconv.Atoi(child); err == nil {
-				more, theirs := residentMB(n)
-				own, files = own+more, max(files, theirs)
-			}
-		}
-	}
-	return own, files
 }

@@ -22,7 +22,7 @@ type Comb [CombW * CombH]byte
 
 // TakeComb cuts a comb of boxes boxes out of p, with its surroundings.
 //
-// comb lies on the page as straightened; it may be off by about half a millimetre. About 0.3 ms.
+// comb lies on the page as straightened; it may be off by about half a millimetre.
 func TakeComb(p Page, comb sheetmodel.Rect, boxes int) Comb {
 	s := combBoxPx * float64(max(boxes, 1)) / math.Max(1, float64(comb.W))
 	r := p.window(comb, CombW, CombH, s)

@@ -1,11 +1,8 @@
 package net_test
 
 import (
-	"compress/gzip"
 	"encoding/binary"
-	"io"
 	"math"
-	"os"
 	"strings"
 	"testing"
 
@@ -15,6 +12,7 @@ import (
 	"gatefold/ocr/crop"
 	"gatefold/ocr/ctc"
 	"gatefold/ocr/net"
+	"gatefold/scan/camera/hand"
 )
 
 // cellAnswer is one strip with what the trained cell net answered in PyTorch, see ocr/train/cellanswers.py.
@@ -26,12 +24,7 @@ type cellAnswer struct {
 
 func readCellAnswers(t testing.TB) []cellAnswer {
 	t.Helper()
-	f, err := os.Open("testdata/cellanswers.bin.gz")
-	require.NoError(t, err)
-	defer f.Close() //nolint:errcheck // only read
-	z, err := gzip.NewReader(f)
-	require.NoError(t, err)
-	data, err := io.ReadAll(z)
+	data, err := hand.ReadGzip("testdata/cellanswers.bin.gz")
 	require.NoError(t, err)
 	const text, odds = 16, len(net.CellSymbols) * net.CellPlaces
 	const record = text + crop.StripW*crop.StripH + 4*odds

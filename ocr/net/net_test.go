@@ -1,11 +1,8 @@
 package net_test
 
 import (
-	"compress/gzip"
 	"encoding/binary"
-	"io"
 	"math"
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -13,6 +10,7 @@ import (
 
 	"gatefold/ocr/crop"
 	"gatefold/ocr/net"
+	"gatefold/scan/camera/hand"
 )
 
 // answer is one box with what the trained nets answered in PyTorch, see ocr/train/answers.py.
@@ -24,12 +22,7 @@ type answer struct {
 
 func readAnswers(t testing.TB) []answer {
 	t.Helper()
-	f, err := os.Open("testdata/answers.bin.gz")
-	require.NoError(t, err)
-	defer f.Close() //nolint:errcheck // only read
-	z, err := gzip.NewReader(f)
-	require.NoError(t, err)
-	data, err := io.ReadAll(z)
+	data, err := hand.ReadGzip("testdata/answers.bin.gz")
 	require.NoError(t, err)
 	const pix, probs = 2 + crop.CellW*crop.CellH + crop.GlyphSide*crop.GlyphSide, net.Classes * 4
 	const record = pix + 2*probs

@@ -1,11 +1,8 @@
 package net_test
 
 import (
-	"compress/gzip"
 	"encoding/binary"
-	"io"
 	"math"
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -13,6 +10,7 @@ import (
 
 	"gatefold/ocr/crop"
 	"gatefold/ocr/net"
+	"gatefold/scan/camera/hand"
 )
 
 // troubleAnswer is one comb with what the trained trouble net answered in PyTorch, see ocr/train/troubleanswers.py.
@@ -24,12 +22,7 @@ type troubleAnswer struct {
 
 func readTroubleAnswers(t testing.TB) []troubleAnswer {
 	t.Helper()
-	f, err := os.Open("testdata/troubleanswers.bin.gz")
-	require.NoError(t, err)
-	defer f.Close() //nolint:errcheck // only read
-	z, err := gzip.NewReader(f)
-	require.NoError(t, err)
-	data, err := io.ReadAll(z)
+	data, err := hand.ReadGzip("testdata/troubleanswers.bin.gz")
 	require.NoError(t, err)
 	const record = 1 + crop.CombW*crop.CombH + 4*net.Kinds
 	require.Zero(t, len(data)%record)

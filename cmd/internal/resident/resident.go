@@ -1,4 +1,5 @@
-package main
+// Package resident counts the memory of a running process and of all that it started, from /proc.
+package resident
 
 import (
 	"fmt"
@@ -8,10 +9,10 @@ import (
 	"time"
 )
 
-// peakOf watches a process and those that it starts until stop is closed, and sends the most memory, in MB, that all
+// Peak watches a process and those that it starts until stop is closed, and sends the most memory, in MB, that all
 // of them held at once. Pages of files, which are the program and its libraries, are in memory once for all of them and are
 // counted once. What wait4 tells of a process is no use here: it begins with the peak of whoever started it.
-func peakOf(pid int, stop <-chan struct{}) <-chan float64 {
+func Peak(pid int, stop <-chan struct{}) <-chan float64 {
 	out := make(chan float64, 1)
 	go func() {
 		peak := 0.0
@@ -23,7 +24,7 @@ func peakOf(pid int, stop <-chan struct{}) <-chan float64 {
 				out <- peak
 				return
 			case <-tick.C:
-				own, files := residentOf(pid)
+				own, files := of(pid)
 				peak = max(peak, own+files)
 			}
 		}
@@ -31,9 +32,9 @@ func peakOf(pid int, stop <-chan struct{}) <-chan float64 {
 	return out
 }
 
-// residentOf returns the MB that a process and its children have in memory of their own, and the most that one of them
+// of returns the MB that a process and its children have in memory of their own, and the most that one of them
 // has of files; 0 where the system doesn't say.
-func residentOf(pid int) (own, files float64) {
+func of(pid int) (own, files float64) {
 	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	if err != nil {
 		return 0, 0
@@ -59,7 +60,7 @@ func residentOf(pid int) (own, files float64) {
 		}
 		for _, c := range strings.Fields(string(children)) {
 			if n, err := strconv.Atoi(c); err == nil {
-				more, theirs := residentOf(n)
+				more, theirs := of(n)
 				own, files = own+more, max(files, theirs)
 			}
 		}

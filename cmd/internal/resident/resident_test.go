@@ -1,4 +1,4 @@
-package main
+package resident_test
 
 import (
 	"os/exec"
@@ -6,14 +6,16 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"gatefold/cmd/internal/resident"
 )
 
 // A shell's child counts with the shell: dd holds the 64 MB that it is asked to copy at once (from memory).
-func TestPeakOf_CountsChildren(t *testing.T) {
+func TestPeak_CountsChildren(t *testing.T) {
 	c := exec.CommandContext(t.Context(), "sh", "-c", "dd if=/dev/zero of=/dev/null bs=64M count=40; true")
 	require.NoError(t, c.Start())
 	stop := make(chan struct{})
-	peak := peakOf(c.Process.Pid, stop)
+	peak := resident.Peak(c.Process.Pid, stop)
 	require.NoError(t, c.Wait())
 	close(stop)
 	assert.Greater(t, <-peak, 60.0)

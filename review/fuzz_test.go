@@ -73,6 +73,9 @@ func FuzzUploads(f *testing.F) {
 		r.Header.Set("Gatefold-Name", name)
 		q := &person{t: t, base: p.base, http: p.http, origin: p.origin}
 		a := q.do(r)
+		if a.status == http.StatusServiceUnavailable && a.header.Get("Retry-After") != "" {
+			t.Skip("one phone has sent more than is taken at once: it is told to come again")
+		}
 		assert.Less(t, a.status, http.StatusInternalServerError, a.body)
 	})
 }

@@ -58,6 +58,8 @@ type settings struct {
 	race   string // folder of a race that has admitted them
 	mnist  string // folder of MNIST's files, empty: where the go command has it
 	level  string
+	why    string // file for why bibs written twice are asked
+	tries  sizes
 	number int
 	// Of dense sheets of ticks.
 	marks    int
@@ -97,6 +99,8 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&s.race, "race", "", "leagues: folder of a race that has admitted the cards")
 	f.StringVar(&s.mnist, "mnist", "", "leagues: folder of MNIST's files, where there is no go command to find them")
 	f.StringVar(&s.level, "level", camera.Ordinary, "leagues: level of the camera, ordinary or hard")
+	f.StringVar(&s.why, "why", "", "try: file that tells why bibs written twice are asked")
+	f.IntVar(&s.tries.hard, "try-hard", 0, "try: hard cards, in place of a few of each level")
 	f.IntVar(&s.number, "number", 0, "leagues: photos of each card, all shards together")
 	f.IntVar(&s.marks, "marks", 0, "ticks: boxes to count on dense sheets")
 	f.StringVar(&s.crops, "crops", "", "ticks: folder for pictures of what was read wrongly")

@@ -90,6 +90,7 @@ type bencher struct {
 	layouts [2]*sheetmodel.Layout // plain, with the second box
 	hands   []*hands.Hand
 	reader  reading.Reader
+	explain func(string) // told of each bib written twice that is asked, why; may be nil
 }
 
 // card measures one card: both sides at one level. The seed is all that it depends on.
@@ -140,7 +141,7 @@ func (b *bencher) card(ctx context.Context, level string, seed uint64) (*tally, 
 		t.fields(level, name, side, plan, h.Writer, card, written.Truth)
 	}
 	if level != camera.Impossible && truths[0] != nil {
-		t.pairs(level, seed, plan, h.Writer, reads, truths, b.reader.Judge())
+		t.pairs(level, seed, plan, h.Writer, reads, truths, b.reader.Judge(), b.explain)
 	}
 	return t, nil
 }
@@ -291,7 +292,7 @@ func (t *tally) tick(name string, f reading.Field, want fill.Wrote, struck bool)
 const noSecond sheetmodel.DoubtKind = "no-second-writing"
 
 // pairs compares bibs read from two writings: the second box, or the panel's strip.
-func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, reads [2]sheetmodel.SheetReading, truths [2]fill.Truth, judge joint.Judge) {
+func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, reads [2]sheetmodel.SheetReading, truths [2]fill.Truth, judge joint.Judge, explain func(string)) {
 	front, back := reads[0], reads[1]
 	best := map[int]joint.Pair{}
 	for _, p := range joint.Card(front, back, judge) {
@@ -330,6 +331,9 @@ func (t *tally) pairs(level string, seed uint64, plan fill.Plan, writer int, rea
 			}
 		} else {
 			s.Why = []sheetmodel.DoubtKind{noSecond}
+		}
+		if explain != nil && !s.Clear {
+			explain(fmt.Sprintf("%s %d row %d: %v; %s", level, seed, r.Number, s.Why, whyUntied(r, p, front, back)))
 		}
 		t.add("bib2", level, s)
 		if s.Clear && !s.Right {
@@ -370,4 +374,31 @@ func secondGlyphs(r fill.Row, plan fill.Plan, truths [2]fill.Truth) []int {
 	}
 	name := fmt.Sprintf("panel-%s.entry-%d.bib", strings.ToLower(r.Panel), entry)
 	return append(all, truths[1][name].Glyphs...)
+}
+
+// whyUntied says what the paper's ties of a row were read from.
+func whyUntied(r fill.Row, p joint.Pair, front, back sheetmodel.SheetReading) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "meant %s on panel %q, tie %s %s", r.Bib, r.Panel, p.Kind, p.Detail)
+	show := func(name string, x sheetmodel.Reading) {
+		fmt.Fprintf(&b, "; %s %q %s", name, x.Text, x.State)
+		for _, d := range x.Doubts {
+			fmt.Fprintf(&b, " (%s %s)", d.Kind, d.Detail)
+		}
+	}
+	for _, o := range front.Rows {
+		if o.Number == r.Number {
+			show("bib", o.Bib)
+			show("panel", o.Panel)
+		}
+	}
+	if back.Side == "" {
+		b.WriteString("; no back")
+	}
+	for _, e := range back.Strips {
+		if e.Panel == r.Panel && e.Bib.State != sheetmodel.Empty {
+			show(fmt.Sprintf("strip %s%d", e.Panel, e.Entry), e.Bib)
+		}
+	}
+	return b.String()
 }

@@ -99,6 +99,13 @@ func matOf(t testing.TB, img *image.Gray) gocv.Mat {
 // open returns a reader whose texts are clear from a score of 1 on: these tests are about ink, not about
 // where the frozen thresholds lie.
 func open(t testing.TB) *ocr.Reader {
+	r, err := ocr.Open(ocr.Options{Curves: everyScore(t)})
+	require.NoError(t, err)
+	return r
+}
+
+// everyScore are curves by which a score of 1, of a mark any, is enough.
+func everyScore(t testing.TB) *calib.Set {
 	file := calib.File{Format: 1, Weights: weights.Combs(), Kinds: map[calib.Kind]calib.Judgement{}}
 	for _, k := range calib.Kinds {
 		file.Kinds[k] = calib.Judgement{
@@ -114,7 +121,5 @@ func open(t testing.TB) *ocr.Reader {
 	require.NoError(t, err)
 	curves, err := calib.Parse(b, weights.Combs())
 	require.NoError(t, err)
-	r, err := ocr.Open(ocr.Options{Curves: curves})
-	require.NoError(t, err)
-	return r
+	return curves
 }

@@ -11,45 +11,57 @@ import (
 )
 
 // readTick reads one tick box: "x" or nothing.
-func (r *Reader) readTick(pg *page, f sheetmodel.Field) sheetmodel.Reading {
+func (r *Reader) readTick(pg *page, f sheetmodel.Field) (sheetmodel.Reading, error) {
 	out := blankReading(f, pg.side.Name)
-	s := pg.ink.tick(f.Rect, pg.faint)
+	s, err := r.tick(pg, f, f.Rect, "")
+	if err != nil {
+		return out, err
+	}
 	out.Region = s.region
 	pg.hints[f.Name] = s.hint
 	switch s.mark {
 	case unmarked:
-		return out
+		return out, nil
 	case marked:
 		out.Text = "x"
-		r.judgeMark(&out, calib.Tick, pg.markScore(f.Rect, s.area))
+		r.judgeMark(&out, calib.Tick, pg.markScore(f.Rect, s))
 	case unsure:
 		out.State, out.Text = sheetmodel.Doubtful, "x"
 		out.Doubt(s.why.Kind, s.why.Detail)
 	}
-	return out
+	return out, nil
 }
 
 // readChoice reads a choice: the one option that is marked, by a tick in its box or a ring around its word.
 //
 // Two marks, an unsure one, or ink beside the options is doubtful. The text is then the likeliest option,
 // the others that may be meant are rivals.
-func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
+func (r *Reader) readChoice(pg *page, f sheetmodel.Field) (sheetmodel.Reading, error) {
 	out := blankReading(f, pg.side.Name)
 	kind := calib.Tick
-	look := func(box sheetmodel.Rect) sight { return pg.ink.tick(box, pg.faint) }
 	if f.Rings {
-		look, kind = pg.ink.ring, calib.Ring
+		kind = calib.Ring
 	}
 	var plain, maybe []int
+	var err error
 	sights := make([]sight, len(f.Options))
 	for i, o := range f.Options {
-		sights[i] = look(o.Rect)
+		if f.Rings {
+			sights[i] = pg.ink.ring(o.Rect)
+		} else if sights[i], err = r.tick(pg, f, o.Rect, o.Value); err != nil {
+			return out, err
+		}
 		switch sights[i].mark {
 		case marked:
 			plain = append(plain, i)
 		case unsure:
 			maybe = append(maybe, i)
 		case unmarked:
+		}
+	}
+	if f.Part == sheetmodel.PartCode && len(plain) == 1 {
+		if maybe, err = r.withoutShade(pg, f, sights, maybe); err != nil {
+			return out, err
 		}
 	}
 	if i, ok := pg.standsOut(f, sights); ok && len(plain) == 0 && len(maybe) == 1 && maybe[0] == i {
@@ -64,13 +76,13 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 			out.State = sheetmodel.Doubtful
 			out.Doubt(sheetmodel.DoubtOutsideBox, "ink beside the boxes, none of them is marked")
 		}
-		return out
+		return out, nil
 	}
 	pg.hints[f.Name] = len(plain) == 0 && stray == 0 && !slices.ContainsFunc(maybe, func(i int) bool { return !sights[i].hint })
 	best := heaviest(sights, plain, maybe)
 	out.Text, out.Region = f.Options[best].Value, sights[best].region
 	if len(plain) == 1 && len(maybe) == 0 {
-		r.judgeMark(&out, kind, pg.markScore(f.Options[best].Rect, sights[best].area))
+		r.judgeMark(&out, kind, pg.markScore(f.Options[best].Rect, sights[best]))
 	} else {
 		out.State = sheetmodel.Doubtful
 	}
@@ -94,7 +106,7 @@ func (r *Reader) readChoice(pg *page, f sheetmodel.Field) sheetmodel.Reading {
 		out.Rivals = append(out.Rivals, sheetmodel.Rival{Prob: 0.2})
 	}
 	scaleRivals(out.Rivals)
-	return out
+	return out, nil
 }
 
 // standsOut returns the option that is as dark as a marked one while no other is darker than print has it,
@@ -148,12 +160,16 @@ func (pg *page) aloneInRow(f sheetmodel.Field, sights []sight) (int, bool) {
 }
 
 // markScore is the score of a mark: the binary logarithm of how much darker it makes its box over the
-// least that it must; where that isn't known, of its ink over the least that a mark needs.
-func (pg *page) markScore(box sheetmodel.Rect, area float64) float64 {
+// least that it must; where that isn't known, of its ink over the least that a mark needs. One that only the mark net
+// sees has a score of its own.
+func (pg *page) markScore(box sheetmodel.Rect, s sight) float64 {
+	if s.seen {
+		return markedScore
+	}
 	if d, ok := pg.faint.of[box]; ok && pg.faint.n >= sureOf {
 		return math.Log2(max(d/(seenShare*pg.faint.mark), 0.1))
 	}
-	return math.Log2(max(area, dustMM2) / tickMM2)
+	return math.Log2(max(s.area, dustMM2) / tickMM2)
 }
 
 // judgeMark makes a marked field clear if its certainty allows.

@@ -7,12 +7,13 @@ import (
 	"gocv.io/x/gocv"
 
 	"gatefold/ocr/calib"
+	"gatefold/ocr/crop"
 	"gatefold/ocr/weights"
 	"gatefold/sheetmodel"
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 10
+const inkVersion = 11
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -25,6 +26,9 @@ type Options struct {
 	CellCurves *calib.Set
 	// Trouble tells plain writing in combs from trouble; nil opens the embedded net. Close closes it either way.
 	Trouble Watcher
+	// Marks tells marks in tick boxes from shade where the rules can't; nil opens the embedded net. Close closes it
+	// either way.
+	Marks Marker
 	// Mute leaves Cells out of combs: to measure what it adds.
 	Mute bool
 	// Curves judge scores of combs and marks; nil takes the embedded ones, which fit the embedded Nets and Cells only.
@@ -39,6 +43,8 @@ type Options struct {
 	Judges func() []string
 	// Scores, if not nil, is told the score that each certainty was made from: for making curves.
 	Scores func(field string, kind calib.Kind, score float64)
+	// Boxes, if not nil, is shown every tick box that the mark net knows: for teaching it.
+	Boxes func(Box)
 }
 
 // Reader reads the sides of cards. It serves one goroutine at a time; open one for each.
@@ -46,6 +52,8 @@ type Reader struct {
 	nets    Classifier
 	cells   Sequencer
 	trouble Watcher
+	marker  Marker
+	boxes   func(Box)
 	mute    bool
 	header  bool
 	judges  func() []string
@@ -67,7 +75,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, cells: opt.Cells, trouble: opt.Trouble, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, trouble: opt.Trouble, marker: opt.Marks, boxes: opt.Boxes, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores}
 	if err := r.open(opt); err != nil {
 		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}
@@ -91,8 +99,13 @@ func (r *Reader) open(opt Options) (err error) {
 			return err
 		}
 	}
+	if r.marker == nil {
+		if r.marker, err = OpenMarkNet(); err != nil {
+			return err
+		}
+	}
 	if r.curves == nil {
-		if r.curves, err = calib.Default(weights.Together(r.nets.Weights(), r.cells.Weights(), r.trouble.Weights())); err != nil {
+		if r.curves, err = calib.Default(weights.Together(r.nets.Weights(), r.cells.Weights(), r.trouble.Weights(), r.marker.Weights())); err != nil {
 			return err
 		}
 	}
@@ -121,6 +134,9 @@ func (r *Reader) Close() error {
 	if r.trouble != nil {
 		err = errors.Join(err, r.trouble.Close())
 	}
+	if r.marker != nil {
+		err = errors.Join(err, r.marker.Close())
+	}
 	if r.text != nil {
 		err = errors.Join(err, r.text.Close())
 	}
@@ -143,7 +159,7 @@ func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel
 
 // Version names the reader with its weights and thresholds. Readings of two versions may differ.
 func (r *Reader) Version() string {
-	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s trouble-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash(), r.trouble.Weights())
+	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s trouble-%.12s marks-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash(), r.trouble.Weights(), r.marker.Weights())
 	if r.mute {
 		v += " mute"
 	}
@@ -167,7 +183,8 @@ type page struct {
 	below   float64         // how far below the middles of their combs the writings stand, mm
 	hints   map[string]bool // fields that hold no more than a hint of a mark
 	hidden  func(sheetmodel.Rect) bool
-	views   map[string]view // what the trouble net said of combs, by name
+	views   map[string]view                // what the trouble net said of combs, by name
+	marks   map[sheetmodel.Rect]*crop.Mark // see marksOf; nil until asked for
 }
 
 // Read reads one straightened side.
@@ -220,9 +237,17 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 		case sheetmodel.Comb:
 			combs = append(combs, pg.openComb(f))
 		case sheetmodel.Tick:
-			read[f.Name] = r.readTick(pg, f)
+			x, err := r.readTick(pg, f)
+			if err != nil {
+				return nil, err
+			}
+			read[f.Name] = x
 		case sheetmodel.Choice:
-			read[f.Name] = r.readChoice(pg, f)
+			x, err := r.readChoice(pg, f)
+			if err != nil {
+				return nil, err
+			}
+			read[f.Name] = x
 		case sheetmodel.Cell:
 			c, err := r.readCell(pg, f)
 			if err != nil {

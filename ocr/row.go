@@ -66,7 +66,7 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 			row.Printed = bib
 		}
 	}
-	stray := lookAtBand(pg.ink, &row, band, fields)
+	stray := lookAtBand(pg, &row, band, fields)
 	if !row.HasInk {
 		blankRow(pg, all)
 	}
@@ -131,7 +131,8 @@ func blankRow(pg *page, all map[sheetmodel.Part]*sheetmodel.Reading) {
 }
 
 // lookAtBand sets HasInk and Struck and reports whether the row has ink that belongs to no field.
-func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []sheetmodel.Field) (stray bool) {
+func lookAtBand(pg *page, row *sheetmodel.Row, band sheetmodel.Rect, fields []sheetmodel.Field) (stray bool) {
+	m := pg.ink
 	wide := sheetmodel.Rect{X: band.X - besideRowMM, Y: band.Y, W: band.W + 2*besideRowMM, H: band.H}
 	look := wide
 	look.Y, look.H = look.Y-1.5, look.H+3
@@ -151,7 +152,7 @@ func lookAtBand(m *inkMap, row *sheetmodel.Row, band sheetmodel.Rect, fields []s
 		if row.Printed != "" && passage >= ownShare*p.area {
 			continue // a mark by itself says that a racer came by, and makes no row of faults
 		}
-		if inFields == 0 && m.comesIn(p, look) {
+		if inFields == 0 && (m.comesIn(p, look) || pg.rimOfCover(p)) {
 			continue
 		}
 		row.HasInk = true
@@ -192,6 +193,53 @@ func (m *inkMap) comesIn(p piece, look sheetmodel.Rect) bool {
 	}
 	x0, y0, x1, y1 := pxSpan(look, m.w, m.h)
 	return (p.x0 <= x0 || p.x1 >= x1) && (p.y0 <= y0 || p.y1 >= y1)
+}
+
+// What lies on a card from its edge on is darker than the paper beside it, all the way to the edge; a stroke has paper on
+// both sides.
+const (
+	coverNear  = 9.0  // mm from the card's edge: farther in, nothing is taken for a cover's rim
+	coverRoom  = 1.2  // mm that must be left between a rim and the edge, for its far side to be seen
+	coverDark  = 0.90 // of the near side's grey, and less
+	coverShare = 0.85 // of a rim's height along which it must be so
+)
+
+// rimOfCover reports whether a piece of ink beside the fields is the rim of something that lies on the card from its left or
+// right edge on, such as a fingertip or a clip.
+func (pg *page) rimOfCover(p piece) bool {
+	r := p.rect()
+	var near, far [2]sheetmodel.MM // the paper on the fields' side, and what lies between the rim and the edge
+	switch right := pg.side.W - (r.X + r.W); {
+	case right >= coverRoom && right+r.W <= coverNear:
+		near, far = [2]sheetmodel.MM{r.X - 2.5, r.X - 0.7}, [2]sheetmodel.MM{r.X + r.W, pg.side.W - 0.4}
+	case r.X >= coverRoom && r.X+r.W <= coverNear:
+		near, far = [2]sheetmodel.MM{r.X + r.W + 0.7, r.X + r.W + 2.5}, [2]sheetmodel.MM{0.4, r.X}
+	default:
+		return false
+	}
+	dark, n := 0, 0
+	for y := int(float64(r.Y) * pg.pxPerMM); y <= int(float64(r.Y+r.H)*pg.pxPerMM); y++ {
+		paper, ok := pg.greyAcross(y, near)
+		beyond, also := pg.greyAcross(y, far)
+		if !ok || !also {
+			continue
+		}
+		n++
+		if beyond <= coverDark*paper {
+			dark++
+		}
+	}
+	return n > 0 && float64(dark) >= coverShare*float64(n)
+}
+
+// greyAcross returns the middle grey of one row of px between two places, in mm.
+func (pg *page) greyAcross(y int, span [2]sheetmodel.MM) (float64, bool) {
+	x0, x1 := max(int(float64(span[0])*pg.pxPerMM), 0), min(int(float64(span[1])*pg.pxPerMM), pg.w-1)
+	if y < 0 || (y+1)*pg.w > len(pg.pix) || x1-x0 < 3 {
+		return 0, false
+	}
+	v := slices.Sorted(slices.Values(pg.pix[y*pg.w+x0 : y*pg.w+x1+1]))
+	return float64(v[len(v)/2]), true
 }
 
 // struckAcross reports whether a nearly level line of ink runs through a good part of a row. Its parts

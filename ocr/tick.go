@@ -33,6 +33,7 @@ type sight struct {
 	region sheetmodel.Rect
 	why    sheetmodel.Doubt // for unsure
 	hint   bool             // no stroke is seen, only spots or shade: nothing by itself, see blankRow
+	seen   bool             // marked, by the mark net's word
 }
 
 // tick looks at one printed box. A missed mark is as bad as a wrong one, so everything between nothing

@@ -21,7 +21,7 @@ func main() {
 
 func run(ctx context.Context, args []string) error {
 	if len(args) == 0 {
-		return fmt.Errorf("say render, read, fit, report, cells, header, header-weights, voice, layouts, layouts-report or layouts-picture")
+		return fmt.Errorf("say render, read, fit, report, cells, header, header-weights, marks, voice, layouts, layouts-report or layouts-picture")
 	}
 	flags := flag.NewFlagSet(args[0], flag.ContinueOnError)
 	var (
@@ -61,6 +61,8 @@ func run(ctx context.Context, args []string) error {
 		return layoutsReport(flags.Args(), *out)
 	case "layouts-picture":
 		return layoutsPicture(ctx, *out)
+	case "marks":
+		return marks(ctx, *which, *cards, *first, *out, *workers)
 	case "voice":
 		return voice(*curves)
 	case "cells":

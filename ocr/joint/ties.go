@@ -92,7 +92,7 @@ func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) [
 	var entries []sheetmodel.StripEntry
 	doubt := ""
 	for _, r := range all {
-		if r.Struck {
+		if r.Struck || blankButCovered(r) {
 			continue
 		}
 		switch named := names(r.Panel, panel); {
@@ -128,6 +128,23 @@ func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) [
 		}
 	}
 	return ties
+}
+
+// blankButCovered reports whether nothing is written in a row as far as it can be seen, its bib's boxes among it, and all
+// that may name a panel there lies under a finger or outside the picture. Without a bib and with no other ink, what may be
+// below it says nothing of any racer.
+func blankButCovered(r sheetmodel.Row) bool {
+	for _, x := range []sheetmodel.Reading{r.Bib, r.BibAgain, r.Code, r.CodeOther, r.Gate, r.Rerun} {
+		if x.State != sheetmodel.Empty && x.State != "" && !onlyCovered(x) {
+			return false
+		}
+	}
+	return r.Bib.State == sheetmodel.Empty && onlyCovered(r.Panel)
+}
+
+// onlyCovered reports whether a reading is nothing but a place that can't be seen.
+func onlyCovered(x sheetmodel.Reading) bool {
+	return x.State == sheetmodel.Doubtful && x.Text == "" && len(x.Rivals) == 0 && len(x.Doubts) == 1 && x.HasDoubt(sheetmodel.DoubtHidden)
 }
 
 func count(n int, noun string) string {

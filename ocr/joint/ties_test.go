@@ -36,6 +36,7 @@ func TestTies(t *testing.T) {
 // parseCard reads lines such as
 //
 //	row 2: bib 42|12:0.01 again 42 panel B struck
+//	row 3: covered             nothing written, its panel letters can't be seen
 //	strip B 1: 42 question-mark
 //
 // A bib is text, then rivals with their claims; "-" is a rival that is none of these. A word of
@@ -86,6 +87,9 @@ func parseRow(t *testing.T, n int, words []string) sheetmodel.Row {
 			}
 		case "struck":
 			row.Struck = true
+		case "covered":
+			row.Panel = sheetmodel.Reading{State: sheetmodel.Doubtful}
+			row.Panel.Doubt(sheetmodel.DoubtHidden, "covered")
 		default:
 			last.Doubt(sheetmodel.DoubtKind(words[i]), words[i])
 		}

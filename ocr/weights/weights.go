@@ -4,6 +4,7 @@
 //	b.onnx        glyph 1x1x28x28, bytes/255  -->  12 probabilities
 //	cell.onnx     strip 1x1x48x160, bytes/255 -->  log-odds of 44 symbols at 80 places
 //	trouble.onnx  comb 1x1x72x160, bytes/255  -->  probabilities of 9 kinds of ink
+//	marks.onnx    tick box 1x1x32x64, bytes/255 -->  probabilities of no mark and of a mark
 //
 // The files are part of the program; their SHA-256 stand in this package's source, so weights can't be
 // exchanged without a change that is seen, and figures, curves and thresholds can name the weights they
@@ -34,6 +35,8 @@ var (
 	netCell []byte
 	//go:embed trouble.onnx
 	netTrouble []byte
+	//go:embed marks.onnx
+	netMarks []byte
 )
 
 // Hash returns the hash that names this pair of nets: SHA-256 of both files' hashes, as hex.
@@ -56,15 +59,29 @@ const hashTrouble = "bb0fb9680216e384bb8ef485d6e58fa40ba943599e755630693449f3b3b
 // TroubleHash returns the hash that names the trouble net.
 func TroubleHash() string { return hashTrouble }
 
-// Together names some nets as one reader of combs, by the hash of their hashes, in the order digit nets, cell net, trouble
-// net: its curves and thresholds hold for these nets and no others.
+// hashMarks is the SHA-256 of marks.onnx, set by ocr/train/keepmarks.sh.
+const hashMarks = "86cfbcddfa2334c0a7c1cf49f30ca2f584a96e043f9081613a5804ac5e0cb172"
+
+// MarksHash returns the hash that names the mark net.
+func MarksHash() string { return hashMarks }
+
+// Together names some nets as one reader of combs and marks, by the hash of their hashes, in the order digit nets, cell
+// net, trouble net, mark net: its curves and thresholds hold for these nets and no others.
 func Together(hashes ...string) string {
 	sum := sha256.Sum256([]byte(strings.Join(hashes, " ") + "\n"))
 	return hex.EncodeToString(sum[:])
 }
 
-// Combs names the embedded nets that read a comb.
-func Combs() string { return Together(Hash(), CellHash(), TroubleHash()) }
+// Combs names the embedded nets that read combs and marks.
+func Combs() string { return Together(Hash(), CellHash(), TroubleHash(), MarksHash()) }
+
+// MarksFile returns the mark net as ONNX, as Files does the others.
+func MarksFile() ([]byte, error) {
+	if err := check("marks.onnx", hashMarks, netMarks); err != nil {
+		return nil, err
+	}
+	return netMarks, nil
+}
 
 // TroubleFile returns the trouble net as ONNX, as Files does the others.
 func TroubleFile() ([]byte, error) {

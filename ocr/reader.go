@@ -168,6 +168,7 @@ type page struct {
 	hints   map[string]bool // fields that hold no more than a hint of a mark
 	hidden  func(sheetmodel.Rect) bool
 	views   map[string]view // what the trouble net said of combs, by name
+	onLine  map[string]bool // combs on whose upright lines a stroke may lie, by name
 }
 
 // Read reads one straightened side.
@@ -246,6 +247,7 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 		digits, places = append(digits, c.strokes...), append(places, c.place)
 	}
 	pg.habit, pg.below = habitOf(digits), usualBelow(places)
+	pg.onLine = pg.ink.onLines(combs)
 	numbers, err := r.readCombs(pg, combs)
 	if err != nil {
 		return nil, err

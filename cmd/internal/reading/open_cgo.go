@@ -320,7 +320,7 @@ func (r *photoReader) alone(read sheetmodel.SheetReading) []string {
 		if bibs[one.Field] && one.Text != "" {
 			_, ok = r.ocr.Curves().Judge(calib.Bib1P, joint.ScoreOf(joint.FromReading(one)))
 		}
-		if ok && one.Text != "" {
+		if ok && one.Text != "" && !one.HasDoubt(sheetmodel.DoubtOnPrint) { // what a line hides, it hides from a person too
 			fields = append(fields, one.Field)
 		}
 	}

@@ -148,6 +148,10 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) (sheetmodel.Reading, e
 	if err := r.doubtInk(pg, c, pg.layered(c, a, b), &out); err != nil {
 		return out, err
 	}
+	if pg.onLine[c.field.Name] {
+		out.Doubt(sheetmodel.DoubtOnPrint, "a stroke may lie on one of the lines of its boxes, which hides it")
+	}
+	c.doubtShort(&out)
 	if pg.ink.ditto(c) {
 		out.Doubt(sheetmodel.DoubtDitto, "two short strokes side by side: ditto marks, perhaps")
 	}

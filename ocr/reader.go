@@ -183,8 +183,9 @@ type page struct {
 	below   float64         // how far below the middles of their combs the writings stand, mm
 	hints   map[string]bool // fields that hold no more than a hint of a mark
 	hidden  func(sheetmodel.Rect) bool
-	views   map[string]view                // what the trouble net said of combs, by name
 	marks   map[sheetmodel.Rect]*crop.Mark // see marksOf; nil until asked for
+	views   map[string]view                // what the trouble net said of combs, by name
+	onLine  map[string]bool                // combs on whose upright lines a stroke may lie, by name
 }
 
 // Read reads one straightened side.
@@ -271,6 +272,7 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 		digits, places = append(digits, c.strokes...), append(places, c.place)
 	}
 	pg.habit, pg.below = habitOf(digits), usualBelow(places)
+	pg.onLine = pg.ink.onLines(combs)
 	numbers, err := r.readCombs(pg, combs)
 	if err != nil {
 		return nil, err

@@ -13,6 +13,7 @@ type writing struct {
 	area   float64 // mm² of ink that belongs to the field
 	peak   int16   // its darkest px, thousandths
 	own    []piece // what stands in the comb, not what only reaches into it
+	around []piece // all that is seen in it and around it
 	doubts []sheetmodel.Doubt
 }
 
@@ -56,7 +57,8 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 	w := writing{boxes: make([]bool, max(f.Boxes, 1))}
 	comb := f.Rect
 	boxW := comb.W / sheetmodel.MM(len(w.boxes))
-	for _, p := range m.pieces(comb.Grow(lookAround)) {
+	w.around = m.pieces(comb.Grow(lookAround))
+	for _, p := range w.around {
 		inside := m.within(p, comb)
 		if inside == 0 {
 			continue
@@ -83,7 +85,7 @@ func (m *inkMap) examine(f sheetmodel.Field) writing {
 		m.examinePiece(&w, p, comb, boxW)
 	}
 	if w.area < speckMM2 && len(w.doubts) == 0 {
-		return writing{boxes: make([]bool, len(w.boxes))}
+		return writing{boxes: make([]bool, len(w.boxes)), around: w.around}
 	}
 	if w.area > 0 && w.peak < faintDark {
 		w.doubt(sheetmodel.DoubtFaintInk, "hardly darker than the paper")

@@ -26,6 +26,7 @@ const (
 	DoubtStruckOut    DoubtKind = "struck-out"
 	DoubtOverwritten  DoubtKind = "overwritten"
 	DoubtOutsideBox   DoubtKind = "outside-box"
+	DoubtOnPrint      DoubtKind = "on-print" // a stroke may lie along a printed line, which hides it
 	DoubtQuestionMark DoubtKind = "question-mark"
 	DoubtDitto        DoubtKind = "ditto"          // as above: which bib, its judge must say
 	DoubtNotInGrammar DoubtKind = "not-in-grammar" // ink that is no bib, gate or code: a dash, a name

@@ -116,6 +116,7 @@ var onlyJudge = map[sheetmodel.DoubtKind]string{
 	sheetmodel.DoubtStruckOut:    "it looks struck out",
 	sheetmodel.DoubtDitto:        "it looks like ditto marks",
 	sheetmodel.DoubtHidden:       "part of it seems covered or outside the picture",
+	sheetmodel.DoubtOnPrint:      "a stroke may lie on a printed line, which hides it",
 	sheetmodel.DoubtWritings:     "the second writing looks like another bib",
 }
 

@@ -10,14 +10,13 @@ const traceSteps = 4 // of darkness between paper and black
 
 // Trace returns print items that RasterBlank draws as img shows them: filled boxes, one for each piece of one darkness.
 //
-// img is a blank side upright at pxPerMM, paper white; it stays the caller's. So a card that nobody drew here has print
-// like any other, as good as its picture. Differences below an eighth of black are lost.
+// img is a blank side upright at pxPerMM, paper white but for its grain; it stays the caller's. So a card that nobody
+// drew here has print like any other, as good as its picture. Differences below an eighth of black are lost, and what
+// does not stand out of the grain.
 func Trace(img *image.Gray, pxPerMM float64) []sheetmodel.PrintItem {
 	w, h := img.Rect.Dx(), img.Rect.Dy()
-	step := func(x, y int) int {
-		v := int(img.Pix[y*img.Stride+x])
-		return (traceSteps*(255-v) + 127) / 255
-	}
+	dark := printOf(img, pxPerMM)
+	step := func(x, y int) int { return (traceSteps*int(dark[y*w+x]) + 127) / 255 }
 	type run struct{ x0, x1, dark, top int }
 	var items []sheetmodel.PrintItem
 	mm := func(v int) sheetmodel.MM { return sheetmodel.MM(float64(v) / pxPerMM) }

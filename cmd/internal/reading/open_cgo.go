@@ -73,7 +73,17 @@ func prepareSide(l *sheetmodel.Layout, side *sheetmodel.Side, blank *image.Gray)
 		return nil, err
 	}
 	defer m.Close()
-	page, err := byprint.Flatten(m, nil, side.W, side.H, tracePxPerMM)
+	// The reader must know what is printed: the layout of a card of another make says only where one writes.
+	printed, err := printedOn(m, side)
+	if err != nil {
+		return nil, err
+	}
+	return scan.PrepareBlank(m, l, side.Name, scan.BlankOptions{Print: printed})
+}
+
+// printedOn returns what a picture of a blank side shows as print; blank stays the caller's.
+func printedOn(blank gocv.Mat, side *sheetmodel.Side) ([]sheetmodel.PrintItem, error) {
+	page, err := byprint.Flatten(blank, nil, side.W, side.H, tracePxPerMM)
 	if err != nil {
 		return nil, err
 	}
@@ -82,9 +92,8 @@ func prepareSide(l *sheetmodel.Layout, side *sheetmodel.Side, blank *image.Gray)
 	if err != nil {
 		return nil, err
 	}
-	// The reader must know what is printed: the layout of a card of another make says only where one writes.
-	printed := print.Trace(&image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}, tracePxPerMM)
-	return scan.PrepareBlank(m, l, side.Name, scan.BlankOptions{Print: printed})
+	seen := &image.Gray{Pix: slices.Clone(pix), Stride: page.Cols(), Rect: image.Rect(0, 0, page.Cols(), page.Rows())}
+	return print.Trace(seen, tracePxPerMM), nil
 }
 
 // matOf copies a picture; the caller closes it.
@@ -311,7 +320,7 @@ func (r *photoReader) alone(read sheetmodel.SheetReading) []string {
 		if bibs[one.Field] && one.Text != "" {
 			_, ok = r.ocr.Curves().Judge(calib.Bib1P, joint.ScoreOf(joint.FromReading(one)))
 		}
-		if ok && one.Text != "" {
+		if ok && one.Text != "" && !one.HasDoubt(sheetmodel.DoubtOnPrint) { // what a line hides, it hides from a person too
 			fields = append(fields, one.Field)
 		}
 	}

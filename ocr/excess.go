@@ -243,11 +243,14 @@ func (m *inkMap) lookForPale(boxes []sheetmodel.Rect, empty []int, e *excess) {
 	}
 	usual := quantilePatch(patches, passedLow) // of marks that lie a little differently, hardly any px is in so many
 	figures := [2][]float64{}
+	var darks, lights []float64
 	for _, i := range empty {
 		for k := range patches[i] {
 			patches[i][k] -= usual[k]
 		}
 		spot, top := oddness(patches[i], w)
+		dark, light := streaks(patches[i], w)
+		darks, lights = append(darks, dark), append(lights, light)
 		figures[0], figures[1] = append(figures[0], spot), append(figures[1], top)
 	}
 	sums := make([]float64, len(empty))
@@ -259,7 +262,7 @@ func (m *inkMap) lookForPale(boxes []sheetmodel.Rect, empty []int, e *excess) {
 		}
 	}
 	for k, i := range empty {
-		if sums[k] > passedOdd {
+		if sums[k] > passedOdd || darks[k] > max(streakLeast, streakOver*median(lights)) {
 			e.pale[boxes[i]] = true
 		}
 	}

@@ -281,6 +281,7 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 		read[c.field.Name] = numbers[i]
 	}
 	doubtPaths(pg, read)
+	pg.doubtSigns(read)
 	for name, x := range read {
 		if f := pg.side.Field(name); pg.hidden(f.Rect) {
 			if x.State == sheetmodel.Empty {

@@ -62,8 +62,8 @@ func TestRead_ShadedBoxes_ByTheMarkNet(t *testing.T) {
 		page := drawn(t, sheetmodel.Front, camera.Levels()["ordinary"].Pens(), plan, 71, nil)
 		shaded(page, optionOf(side, "row-03.panel", "C"), 7) // no panel is marked there
 		shaded(page, optionOf(side, "row-04.panel", "F"), 7) // D is
-		shaded(page, optionOf(side, "row-04.code", "P"), 10)  // K is
-		shaded(page, optionOf(side, "row-05.code", "H"), 10)  // no code is
+		shaded(page, optionOf(side, "row-04.code", "P"), 10) // K is
+		shaded(page, optionOf(side, "row-05.code", "H"), 10) // no code is
 		return page
 	}
 	read := func(claim float32) (sheetmodel.SheetReading, int) {

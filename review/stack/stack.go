@@ -178,7 +178,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 		if err != nil {
 			return nil, err
 		}
-		l.follow(inks)
+		store.Follow(l.Decisions, l.sheets, inks)
 	}
 	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
 	for _, a := range answers {

@@ -3,6 +3,7 @@ package store
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -39,8 +40,53 @@ type Dispute struct {
 // Disputes returns those that nobody has settled since, in order.
 //
 // A reading is settled by somebody who types it unseen, by the judge's word, or by setting it aside: whoever
-// typed it before can't outvote the other by typing it again. The rest is settled by saying it again.
+// typed it before can't outvote the other by typing it again. The rest is settled by saying it again. A dispute about
+// a side without an identity goes with its ink: its subject is the reading's name as it is now.
 func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
+	all, err := s.disputesBut(ctx, "")
+	if err != nil || !slices.ContainsFunc(all, func(d Dispute) bool { return d.Kind == DisputeReading }) {
+		return all, err
+	}
+	decisions, err1 := s.Decisions(ctx)
+	sheets, err2 := s.Sheets(ctx)
+	inks, err3 := s.Inks(ctx)
+	if err = errors.Join(err1, err2, err3); err != nil {
+		return nil, err
+	}
+	now := slices.Clone(decisions)
+	Follow(now, sheets, inks)
+	last := map[string]int64{} // number of what was said last, by the reading's name now
+	for _, d := range now {
+		if d.Undone == nil && (d.Blind || d.ReadBack || d.Basis == sheetmodel.BasisSetAside || d.Basis == sheetmodel.BasisJudgeAsked) {
+			last[d.Reading] = d.ID
+		}
+	}
+	var open []Dispute
+	for _, d := range all {
+		if d.Kind != DisputeReading {
+			open = append(open, d)
+			continue
+		}
+		var subjects []string
+		for i, was := range decisions {
+			if was.Reading == d.Subject && was.ID < d.ID && !slices.Contains(subjects, now[i].Reading) {
+				subjects = append(subjects, now[i].Reading)
+			}
+		}
+		if len(subjects) == 0 {
+			subjects = []string{d.Subject}
+		}
+		for _, d.Subject = range subjects {
+			if last[d.Subject] <= d.ID {
+				open = append(open, d)
+			}
+		}
+	}
+	return open, nil
+}
+
+// disputesBut returns those that nobody has settled since, but for one kind; of readings all that ever were.
+func (s *Store) disputesBut(ctx context.Context, but DisputeKind) ([]Dispute, error) {
 	all, err := collect(ctx, s.db, func(scan func(...any) error) (Dispute, error) {
 		var d Dispute
 		var at stamp
@@ -49,20 +95,11 @@ func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
 			d.At, err = at.time()
 		}
 		return d, err
-	}, `SELECT id, kind, subject, ours, theirs, at_utc, at_offset_s FROM disputes ORDER BY id`)
+	}, `SELECT id, kind, subject, ours, theirs, at_utc, at_offset_s FROM disputes WHERE kind <> $1 ORDER BY id`, string(but))
 	if err != nil || len(all) == 0 {
 		return nil, err
 	}
 	last := map[string]int64{} // number of what was said last, by kind and subject
-	decisions, err := s.Decisions(ctx)
-	if err != nil {
-		return nil, err
-	}
-	for _, d := range decisions {
-		if d.Undone == nil && (d.Blind || d.ReadBack || d.Basis == sheetmodel.BasisSetAside || d.Basis == sheetmodel.BasisJudgeAsked) {
-			last[string(DisputeReading)+" "+d.Reading] = d.ID
-		}
-	}
 	type saying struct {
 		id      int64
 		subject string
@@ -94,7 +131,7 @@ func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
 	for _, v := range said {
 		last[string(DisputeAnswer)+" "+v.subject] = v.id
 	}
-	return slices.DeleteFunc(all, func(d Dispute) bool { return last[string(d.Kind)+" "+d.Subject] > d.ID }), nil
+	return slices.DeleteFunc(all, func(d Dispute) bool { return d.Kind != DisputeReading && last[string(d.Kind)+" "+d.Subject] > d.ID }), nil
 }
 
 // disputes finds what both copies said since they parted, and not alike, in the order of kinds and subjects.
@@ -113,8 +150,19 @@ func (w *join) disputes() []Dispute {
 	for kind, said := range kinds {
 		ours, theirs := said(w.ours, w.theirs), said(w.theirs, w.ours)
 		for subject, our := range ours {
-			if their, both := theirs[subject]; both && our != their {
-				all = append(all, Dispute{Kind: kind, Subject: subject, Ours: our, Theirs: their})
+			names := []string{subject}
+			if kind == DisputeReading {
+				names = w.called.names(subject) // one copy may have given the side another card's number
+			}
+			for _, name := range names {
+				their, both := theirs[name]
+				if !both || our == their {
+					continue
+				}
+				d := Dispute{Kind: kind, Subject: min(subject, name), Ours: our, Theirs: their}
+				if !slices.ContainsFunc(all, func(o Dispute) bool { return o.Kind == d.Kind && o.Subject == d.Subject }) {
+					all = append(all, d)
+				}
 			}
 		}
 	}

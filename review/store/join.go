@@ -213,6 +213,7 @@ type join struct {
 	done         *Joined
 	moved        map[string]int64 // numbers here, by what is said
 	fresh        []*kin           // theirs that are to be added, in their order
+	called       called
 }
 
 func (w *join) run() error {
@@ -237,6 +238,7 @@ func (w *join) run() error {
 	if len(w.fresh) == 0 {
 		return nil
 	}
+	w.called = calledIn(w.ours, w.theirs)
 	disputes, sighted := w.disputes(), w.sighted()
 	for _, r := range w.fresh {
 		if err := w.add(r); err != nil {
@@ -348,11 +350,17 @@ func (w *join) number(r *kin, column, table string) int64 {
 			return s.id
 		}
 	}
+	// The same ink, taken for another card.
+	for _, s := range slices.Backward(w.ours.rows[table]) {
+		if s.side != "" && s.text("photo") == to.text("photo") && s.number("part") == to.number("part") && s.text("side") == to.text("side") {
+			return s.id
+		}
+	}
 	return elsewhere
 }
 
 // sighted lists the entries, by what they say, whose typist the other copy had shown the text to, or who
-// took an entry about the same reading back there.
+// took an entry about the same reading back there: under whatever name its ink has in either copy.
 func (w *join) sighted() []string {
 	var all []string
 	for _, two := range [][2]*snapshot{{w.ours, w.theirs}, {w.theirs, w.ours}} {
@@ -360,12 +368,16 @@ func (w *join) sighted() []string {
 		told := map[string]bool{}
 		for _, r := range shown.rows["served"] {
 			if !typed.holds(r.said) && r.row["reveals"] == int64(1) {
-				told[look.Person(r.text("person"))+"\x00"+r.text("reading")] = true
+				for _, key := range w.called.names(r.text("reading")) {
+					told[look.Person(r.text("person"))+"\x00"+key] = true
+				}
 			}
 		}
 		for _, r := range shown.rows["undone"] {
 			if d := shown.byID["decisions"][r.number("decision")]; d != nil && !typed.holds(r.said) {
-				told[look.Person(r.text("person"))+"\x00"+d.text("reading")] = true
+				for _, key := range w.called.names(d.text("reading")) {
+					told[look.Person(r.text("person"))+"\x00"+key] = true
+				}
 			}
 		}
 		for _, r := range typed.rows["decisions"] {

@@ -75,7 +75,7 @@ func (s *Store) name(ctx context.Context, sheets []Sheet) error {
 			for _, a := range answers {
 				last[a.Question] = a.Value
 			}
-			disputes, err := s.Disputes(ctx)
+			disputes, err := s.disputesBut(ctx, DisputeReading)
 			if err != nil {
 				return err
 			}

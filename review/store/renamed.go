@@ -97,6 +97,98 @@ type Ink struct {
 	Part  int
 }
 
+// Follow gives the decisions about sides without an identity the names that their sides have now, in place: what was typed
+// of such a side was typed of its ink. It goes with the ink when the side gets another name, and never counts for another
+// sheet of paper that has the old name now, for nobody has typed that. Decisions of a side of which nobody knows the card
+// get a name that is no reading's, so that they count nowhere and stay in the log. sheets and inks are the store's.
+func Follow(decisions []Decision, sheets []Sheet, inks map[int64]Ink) {
+	plain := map[Ink]*Sheet{}
+	for i := range sheets {
+		if s := &sheets[i]; s.Read.Plain != nil {
+			plain[Ink{Photo: s.Photo, Part: s.Part}] = s
+		}
+	}
+	for i := range decisions {
+		d := &decisions[i]
+		s := plain[inks[d.Sheet]]
+		card, side, field, err := ParseKey(d.Reading)
+		switch {
+		case s == nil, err != nil, side != s.Side, s.Named() && card == s.Card:
+		case s.Named():
+			d.Reading = s.Key(field)
+		default:
+			d.Reading = WhichCard(s.Photo, s.Part) + "/" + string(side) + "/" + field
+		}
+	}
+}
+
+// called says by which names the ink of two copies of a race was ever known, in either.
+type called struct {
+	inks  map[sideAt][]inkAt
+	cards map[inkAt][]sheetmodel.CardKey
+}
+
+type sideAt struct {
+	card sheetmodel.CardKey
+	side string
+}
+
+type inkAt struct {
+	photo string
+	part  int64
+	side  string
+}
+
+func calledIn(copies ...*snapshot) called {
+	c := called{inks: map[sideAt][]inkAt{}, cards: map[inkAt][]sheetmodel.CardKey{}}
+	call := func(ink inkAt, card sheetmodel.CardKey) {
+		if card.Card > 0 && !slices.Contains(c.cards[ink], card) {
+			c.cards[ink] = append(c.cards[ink], card)
+			at := sideAt{card, ink.side}
+			c.inks[at] = append(c.inks[at], ink)
+		}
+	}
+	found := map[string][]inkAt{} // by the question which card they are of
+	for _, s := range copies {
+		for _, r := range s.rows["sheets"] {
+			ink := inkAt{r.text("photo"), r.number("part"), r.text("side")}
+			call(ink, sheetmodel.CardKey{Run: int(r.number("run")), Course: r.text("course"), Card: int(r.number("card"))})
+			which := WhichCard(ink.photo, int(ink.part))
+			if !slices.Contains(found[which], ink) {
+				found[which] = append(found[which], ink)
+			}
+		}
+	}
+	for _, s := range copies {
+		for _, r := range s.rows["answers"] {
+			card, ok := ParseCardName(r.text("answer"))
+			for _, ink := range found[r.text("question")] {
+				if ok {
+					call(ink, card)
+				}
+			}
+		}
+	}
+	return c
+}
+
+// names does for two copies what journal.names does for one.
+func (c called) names(key string) []string {
+	keys := []string{key}
+	card, side, field, err := ParseKey(key)
+	if err != nil {
+		return keys
+	}
+	for _, ink := range c.inks[sideAt{card, string(side)}] {
+		for _, k := range c.cards[ink] {
+			if name := Key(k, side, field); !slices.Contains(keys, name) {
+				keys = append(keys, name)
+			}
+		}
+	}
+	return keys
+}
+
 // Inks returns where every sheet was found, also those that a later reader replaced.
 func (s *Store) Inks(ctx context.Context) (map[int64]Ink, error) {
 	all := map[int64]Ink{}

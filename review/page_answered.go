@@ -145,7 +145,7 @@ func labelOf(q sheetmodel.Question, value string) string {
 
 // askAgain takes the answer to a question back, whoever gave it; it stays in the log.
 func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *moment, key string) error {
-	if m.full.Answers[key] == "" {
+	if m.full.Answers[key] == "" || jury.IsKey(key) { // what referee and jury did is changed on the page of its bib, with who says so
 		return &pageError{http.StatusConflict, "This has no answer any more", "Nothing was changed. Look at the questions again."}
 	}
 	again := []store.Answer{{Question: key, By: s.person}}
@@ -156,9 +156,31 @@ func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *m
 			words = fmt.Sprintf("Taken back; it stays in the log. Row %d of card %d is a row like any other again.", row.Ref.Row, row.Ref.Card)
 		}
 	}
+	if sheet := m.calledBy(key); sheet != nil {
+		again, words = m.takeName(s, sheet, "")
+		switch read, _ := d.headerName(r.Context(), sheet); {
+		case read == sheet.Card:
+			again, words = again[:1], "Taken back; it stays in the log. Its head says the same, so the photo stays that card's."
+		case read.Card > 0:
+			words = strings.Replace(words, "is nobody's card again, and waits under Questions", fmt.Sprintf("is of card %d again, as its head says", read.Card), 1)
+		}
+	}
 	if err := d.opt.Store.Answer(r.Context(), again...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: words, Class: "noted"})
 	return see(w, r, "/questions")
+}
+
+// calledBy is the side of a card that has its number by the answer to a question, nil if there is none.
+func (m *moment) calledBy(question string) *store.Sheet {
+	for i := range m.full.Cards {
+		c := &m.full.Cards[i]
+		for _, sheet := range append([]*store.Sheet{c.Front, c.Back}, c.Other...) {
+			if sheet != nil && sheet.Read.Plain != nil && store.WhichCard(sheet.Photo, sheet.Part) == question {
+				return sheet
+			}
+		}
+	}
+	return nil
 }

@@ -82,21 +82,13 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	if sheet.Read.Plain == nil {
 		return &pageError{http.StatusConflict, "This card says itself which one it is", "Nothing was kept."}
 	}
-	key := store.WhichCard(sheet.Photo, sheet.Part)
 	if r.PostFormValue("do") == "not" {
 		if !sheet.Named() {
 			return see(w, r, "/questions")
 		}
-		away, marks := []store.Answer{{Question: key, Value: notCard, By: s.person}}, m.marksOn(&sheet)
-		for _, mark := range marks {
-			away = append(away, store.Answer{Question: mark, By: s.person})
-		}
+		away, words := m.takeName(s, &sheet, notCard)
 		if err := d.opt.Store.Answer(r.Context(), away...); err != nil {
 			return err
-		}
-		words := "The photo is nobody's card again, and waits under Questions."
-		if len(marks) > 0 {
-			words += " What was marked in its rows by hand, struck out or added, is taken back: mark it again once the card has its number."
 		}
 		d.say(s, notice{Words: words, Class: "noted"})
 		return see(w, r, "/questions")
@@ -116,6 +108,7 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	if err := d.passOn(r.Context(), &sheet, card); err != nil {
 		return err
 	}
+	key := store.WhichCard(sheet.Photo, sheet.Part)
 	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: store.CardName(card), By: s.person}); err != nil {
 		return err
 	}
@@ -126,8 +119,22 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	return see(w, r, "/questions")
 }
 
-// marksOn are the answers by which people marked rows of a front as struck out or added. They hang on its card's number, and
-// once no photo of this paper has that number they would be about whatever paper gets it next.
+// takeName are the answers that take the name from a side, and what to say of it; value is what is said of the side instead.
+func (m *moment) takeName(s *session, sheet *store.Sheet, value string) (away []store.Answer, words string) {
+	away = []store.Answer{{Question: store.WhichCard(sheet.Photo, sheet.Part), Value: value, By: s.person}}
+	for _, mark := range m.marksOn(sheet) {
+		away = append(away, store.Answer{Question: mark, By: s.person})
+	}
+	words = "The photo is nobody's card again, and waits under Questions."
+	if len(away) > 1 {
+		words += " What was marked or answered by hand about its rows, such as struck out or added, is taken back: mark it again once the card has its number."
+	}
+	return away, words
+}
+
+// marksOn are the answers by which people said something of a front's rows, or of its back, by the card's number: that a row
+// is struck out or added, that one counts. Once no photo of this paper has that number they would be about whatever
+// paper gets it next.
 func (m *moment) marksOn(sheet *store.Sheet) []string {
 	i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed == sheet.Card })
 	if i < 0 || sheet.Side != sheetmodel.Front {
@@ -140,16 +147,12 @@ func (m *moment) marksOn(sheet *store.Sheet) []string {
 		}
 	}
 	var marks []string
-	for row := 1; row <= maxPaperRows; row++ {
-		struck := stack.StruckKey(c.Printed, row)
-		if m.full.Answers[struck] != "" {
-			question, _ := rules.StruckAnswer(sheetmodel.RowRef{CardKey: c.Key, Row: row})
-			marks = append(marks, struck, question)
-		}
-		if added := stack.AddedKey(c.Printed, row); m.full.Answers[added] != "" {
-			marks = append(marks, added)
+	for key := range m.full.Answers {
+		if stack.MarkOn(key, c.Printed) || rules.AboutCard(key, c.Key) || key == backKey(c) {
+			marks = append(marks, key)
 		}
 	}
+	slices.Sort(marks)
 	return marks
 }
 

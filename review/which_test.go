@@ -13,6 +13,7 @@ import (
 
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -188,4 +189,35 @@ func TestWhich_Renamed_WhoSawTheTextStaysOneWhoSawIt(t *testing.T) {
 		told = told || v.Reveals && v.Person == "Ada" && v.Readings[0] == stacktest.Key("Blue", 2, 1, sheetmodel.PartBib)
 	}
 	assert.True(t, told)
+}
+
+// However the number is taken from a side, what people said of its rows by hand and of its back goes with it: by the answer
+// under Questions as by the button beside the picture. Source: our own logic.
+func TestWhich_AnswerTakenBack_MarksGoWithTheName(t *testing.T) {
+	for _, how := range []string{"not this card", "answer taken back"} {
+		b := stacktest.New(t)
+		plain := func(name string) store.Sheet {
+			return plainCard(t, b, name, sheetmodel.CardKey{}, stacktest.Row{Bib: "14", Code: "F", Gate: "3"}, stacktest.Row{Bib: "17", Code: "F", Gate: "3", Struck: true})
+		}
+		s := plain("league.jpg")
+		ada := sit(t, open(t, b), "Ada")
+		require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "1")).status)
+		require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+		struck, word := rules.StruckAnswer(ref(1, 2))
+		require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: struck, Value: word, By: "Ada", Note: "the judge"}))
+		words := ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}}).body
+		if how == "answer taken back" {
+			require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "1")).status)
+			require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+			require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: struck, Value: word, By: "Ada", Note: "the judge"}))
+			words = ada.send("/questions", url.Values{"question": {store.WhichCard(s.Photo, s.Part)}, "do": {"again"}}).body
+		}
+		assert.Contains(t, words, "mark it again", how)
+		other := plain("other.jpg")
+		require.Equal(t, http.StatusOK, ada.send("/which", whichForm(other, "1")).status)
+		st, _ := b.Load()
+		require.NotNil(t, st.Row(ref(1, 1)), how)
+		assert.False(t, st.Row(ref(1, 1)).Struck, how)
+		assert.Empty(t, st.Answers[struck], how+": nobody has looked at this paper's line")
+	}
 }

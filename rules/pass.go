@@ -60,6 +60,15 @@ func (p *pass) key(about ...any) string {
 	return strings.Join(parts, "/")
 }
 
+// AboutCard reports whether a question's key is that of one about a card or its rows by their number, and not by what
+// they say. An answer to it was given about one sheet of paper, and says nothing of another that gets the number.
+func AboutCard(key string, card sheetmodel.CardKey) bool {
+	_, rest, _ := strings.Cut(key, "/")
+	rest, found := strings.CutPrefix(rest, fmt.Sprintf("%d/%s/", card.Run, card.Course))
+	about, _, _ := strings.Cut(rest, "/")
+	return found && slices.Contains(strings.Split(about, "+"), fmt.Sprint(card.Card))
+}
+
 // ask records the finding with its question and holds the rows, or, if a person has answered,
 // records what was answered. It returns the answer, empty while open.
 func (p *pass) ask(q question) string {

@@ -25,6 +25,12 @@ func AddedKey(card sheetmodel.CardKey, row int) string { return rowKey(addedWord
 // StruckKey is the key of the answer that a row is struck out though no reader saw a line through it.
 func StruckKey(card sheetmodel.CardKey, row int) string { return rowKey(struckWord, card, row) }
 
+// MarkOn reports whether a key is that of an answer by which a row of a card was marked as struck out or added.
+func MarkOn(key string, card sheetmodel.CardKey) bool {
+	word, rest, _ := strings.Cut(key, "/")
+	return (word == addedWord || word == struckWord) && strings.HasPrefix(rest, store.CardName(card)+"/")
+}
+
 func rowKey(word string, card sheetmodel.CardKey, row int) string {
 	return fmt.Sprintf("%s/%s/row-%02d", word, store.CardName(card), row)
 }

@@ -55,6 +55,7 @@ type pairCode struct {
 	ID    string // names it in forms; not secret
 	code  string
 	Roles role
+	made  time.Time
 	Ends  time.Time
 }
 
@@ -90,7 +91,8 @@ func (p *pairing) offer(roles role) (*pairCode, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &pairCode{ID: id, code: code, Roles: roles, Ends: p.now().Add(codeLife)}
+	now := p.now()
+	c := &pairCode{ID: id, code: code, Roles: roles, made: now, Ends: now.Add(codeLife)}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.tidy()
@@ -127,13 +129,19 @@ func (p *pairing) name() (string, error) {
 // tidy forgets what has run out. The lock is held.
 func (p *pairing) tidy() {
 	now := p.now()
-	p.codes = slices.DeleteFunc(p.codes, func(c *pairCode) bool { return !now.Before(c.Ends) })
+	p.codes = slices.DeleteFunc(p.codes, func(c *pairCode) bool { return gone(now, c.made) >= codeLife })
 	p.phones = slices.DeleteFunc(p.phones, func(h *phone) bool { return h.over(now) })
 	p.guesses = slices.DeleteFunc(p.guesses, func(g guess) bool { return now.Sub(g.at) >= guessWindow })
 }
 
 func (h *phone) over(now time.Time) bool {
-	return h.revoked || now.Sub(h.Since) >= sessionLife || now.Sub(h.Seen) >= sessionIdle
+	return h.revoked || gone(now, h.Since) >= sessionLife || gone(now, h.Seen) >= sessionIdle
+}
+
+// gone is how long ago a moment was, by whichever of the computer's two clocks says more: the steady one stands still
+// while a laptop is asleep, and the one on the wall may be set back.
+func gone(now, then time.Time) time.Duration {
+	return max(now.Sub(then), now.Round(0).Sub(then.Round(0)))
 }
 
 // join lets a phone in for a code. The error is errNoSuchCode or errTooManyGuesses, or that of drawing a

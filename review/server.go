@@ -385,6 +385,10 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err erro
 	default:
 		known = &pageError{http.StatusInternalServerError, sentence(err.Error()), "Nothing was lost that was settled before. Try again; if it stays, close gatefold and open it anew."}
 	}
+	if known.status == http.StatusInternalServerError && s != nil && s.roles().Nameless() {
+		// What is wrong with a file or the disk is told with a line of it or its place, which may name somebody.
+		known = &pageError{known.status, "The laptop can't do that just now", "Whoever sits at the laptop opens this page there and is told what is wrong. Nothing is lost that was kept before."}
+	}
 	view := failView{frame: frame{Title: "Not possible"}, What: known.what, Remedy: known.remedy}
 	if s != nil {
 		if m, err := d.now(r.Context()); err == nil {

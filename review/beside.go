@@ -20,7 +20,7 @@ import (
 func (m *moment) called(s *session) map[string]bool {
 	called := map[string]bool{}
 	for _, h := range m.full.Heard {
-		if h.Bib.Number == "" || h.Strikes != 0 || look.Person(h.By) != look.Person(s.person) {
+		if !h.NamesBib() || look.Person(h.By) != look.Person(s.person) {
 			continue
 		}
 		for i := range m.full.Rows {
@@ -36,7 +36,7 @@ func (m *moment) called(s *session) map[string]bool {
 // calledOn reports whether a person has written down a call that names a bib at a gate of a card.
 func (m *moment) calledOn(s *session, c *stack.Card) bool {
 	return slices.ContainsFunc(m.full.Heard, func(h store.HeardEntry) bool {
-		return h.Bib.Number != "" && h.Strikes == 0 && look.Person(h.By) == look.Person(s.person) && h.Run == c.Key.Run && h.Course == c.Key.Course &&
+		return h.NamesBib() && look.Person(h.By) == look.Person(s.person) && h.Run == c.Key.Run && h.Course == c.Key.Course &&
 			(h.Gate == "" || len(c.Gates) == 0 || slices.Contains(c.Gates, h.Gate))
 	})
 }

@@ -116,13 +116,17 @@ func TestAsked_AnotherPersonIsHere_TypesTheOtherLostSki(t *testing.T) {
 // Whoever wrote down that a bib was called at a gate types no row there unseen, whatever its ink says and whichever
 // bib was called; rows at other gates they do, and so does anybody else type these. Source: our own logic.
 func TestHeard_WhoeverWritesABib_TypesNoRowAtThatGateUnseen(t *testing.T) {
-	for _, called := range []string{"4871", "14"} {
+	for _, called := range []string{"4871", "14", "in words"} {
 		b := stacktest.New(t)
 		b.Card("Blue", 2, stacktest.Row{Bib: "4871", Code: "F", Gate: "9"}, stacktest.Row{Bib: "30", Code: "F", Gate: "11"})
 		b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: "4871", Group: "girls"}, Course: "Blue"})
 		server := open(t, b)
 		cleo, dora := sit(t, server, "Cleo"), sit(t, server, "Dora")
-		a := cleo.send("/heard", heardForm(called, "9", ""))
+		form := heardForm(called, "9", "")
+		if called == "in words" {
+			form = heardForm("", "9", "gate 9: number 4871 is out")
+		}
+		a := cleo.send("/heard", form)
 		assert.Contains(t, a.body, "somebody else types the rows at that gate")
 		assert.Equal(t, bibPage(2, 2), cleo.get("/next").path, "the row at gate 9 isn't given")
 		page := cleo.get(bibPage(2, 1))

@@ -146,7 +146,7 @@ func (d *Desk) postHeard(w http.ResponseWriter, r *http.Request, s *session) err
 	if h.Bib.Number == "" || h.Gate == "" {
 		words = "It is in the log. Without bib and gate it asks nobody."
 	}
-	if h.Bib.Number != "" {
+	if h.NamesBib() {
 		words += " As you know the bib, somebody else types the rows at that gate."
 		if h.Gate == "" {
 			words = strings.Replace(words, "the rows at that gate", "what waits in that run", 1)

@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"fmt"
+	"regexp"
+	"strings"
 	"time"
 
 	"gatefold/sheetmodel"
@@ -24,6 +26,28 @@ type HeardEntry struct {
 	Strikes int64     `json:"strikes,omitempty"`
 	By      string    `json:"by"`
 	At      time.Time `json:"at"`
+}
+
+// NamesBib reports whether a line tells whoever wrote it a bib: in its own field, or by a number in its words.
+func (h HeardEntry) NamesBib() bool {
+	return h.Strikes == 0 && (h.Bib.Number != "" || numberIn(h.Words, h.Gate))
+}
+
+// aNumber is a number with the word before it and the signs around it.
+var aNumber = regexp.MustCompile(`(\pL*)[\s.#]*?([:.]?)([0-9]+)((?:[:.][0-9]+)*)`)
+
+// notBibs are the words after which a number is no bib.
+var notBibs = map[string]bool{"gate": true, "gates": true, "card": true, "row": true, "run": true, "panel": true}
+
+// numberIn reports whether words hold a number that may be a bib: no time of day, and none that is said to be a gate's.
+func numberIn(words, gate string) bool {
+	for _, m := range aNumber.FindAllStringSubmatch(words, -1) {
+		time := m[2] == ":" || m[4] != ""
+		if !time && len(m[3]) <= 4 && m[3] != gate && !notBibs[strings.ToLower(m[1])] {
+			return true
+		}
+	}
+	return false
 }
 
 // Hear adds a line to the log; its ID and At are the store's. Nothing in the log is changed: a line that was

@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"gatefold/review/look"
+	"gatefold/sheetmodel"
 )
 
 // Joined says what Join took over from another copy of the race.
@@ -360,7 +361,8 @@ func (w *join) number(r *kin, column, table string) int64 {
 }
 
 // sighted lists the entries, by what they say, whose typist the other copy had shown the text to, or who
-// took an entry about the same reading back there: under whatever name its ink has in either copy.
+// took an entry about the same reading back there: under whatever name its ink has in either copy. Nor is anything unseen
+// that somebody typed on a course of which they wrote down a call in the other copy.
 func (w *join) sighted() []string {
 	var all []string
 	for _, two := range [][2]*snapshot{{w.ours, w.theirs}, {w.theirs, w.ours}} {
@@ -380,14 +382,39 @@ func (w *join) sighted() []string {
 				}
 			}
 		}
+		for _, r := range shown.rows["heard"] {
+			h := HeardEntry{Bib: sheetmodel.Bib{Number: r.text("bib")}, Gate: r.text("gate"), Words: r.text("words"), Strikes: r.number("strikes")}
+			if !typed.holds(r.said) && h.NamesBib() {
+				told[look.Person(r.text("person"))+"\x00"+ofCourse(int(r.number("run")), r.text("course"))] = true
+			}
+		}
 		for _, r := range typed.rows["decisions"] {
 			by := look.Person(r.text("person")) + "\x00"
-			if (r.row["blind"] == int64(1) || r.row["read_back"] == int64(1)) && !shown.holds(r.said) && (told[by+r.text("reading")] || told[by+AllReadings]) {
+			if (r.row["blind"] == int64(1) || r.row["read_back"] == int64(1)) && !shown.holds(r.said) && (told[by+r.text("reading")] || told[by+AllReadings] || calledAt(told, by, r.text("reading"))) {
 				all = append(all, r.said)
 			}
 		}
 	}
 	return all
+}
+
+func ofCourse(run int, course string) string { return fmt.Sprintf("course %d %s", run, course) }
+
+// calledAt reports whether somebody wrote down a call where a bib may stand. A spare may have been used anywhere.
+func calledAt(told map[string]bool, by, reading string) bool {
+	card, _, field, err := ParseKey(reading)
+	if err != nil || !strings.HasSuffix(field, "."+string(sheetmodel.PartBib)) {
+		return false
+	}
+	if card.Run > 0 {
+		return told[by+ofCourse(card.Run, card.Course)]
+	}
+	for key := range told {
+		if strings.HasPrefix(key, by+"course ") {
+			return true
+		}
+	}
+	return false
 }
 
 // snapshot reads a store as it is at one moment.

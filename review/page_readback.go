@@ -2,6 +2,7 @@ package review
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -274,7 +275,13 @@ func (d *Desk) postReadBack(w http.ResponseWriter, r *http.Request, s *session) 
 	case len(entries) == 0:
 		return d.readBack(w, r, s, http.StatusUnprocessableEntity, "Nothing was typed. Type the bibs that the judge reads.", nil)
 	}
+	for i := range entries {
+		entries[i].Head = m.full.Head
+	}
 	kept, err := d.opt.Store.Settle(r.Context(), entries...)
+	if errors.Is(err, store.ErrSetAside) {
+		return d.readBack(w, r, s, http.StatusConflict, "A row was set aside while you typed. Nothing is kept yet: see which rows are left, and keep it once more.", nil)
+	}
 	if err != nil {
 		return err
 	}

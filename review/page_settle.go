@@ -1,6 +1,7 @@
 package review
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -41,13 +42,13 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	if row.BibState == sheetmodel.BibSetAside && len(row.Nothing) == 0 {
 		// A page that was open before would make the row stand again without anybody meaning to.
-		return &pageError{http.StatusConflict, "Somebody has set this row aside", "Nothing was kept" + typedWords(r) + ". If it should stand after all, take that back on the draft page; then it can be typed."}
+		return setAside(r)
 	}
 	// What others did meanwhile may have settled it. A look that is given all the same is given knowingly.
 	if seen := r.PostFormValue("seen"); seen != "" && seen != m.marked(s, key) && r.PostFormValue("do") != "later" {
 		return d.stale(w, r, s, overtook)
 	}
-	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: cleanReason(r.PostFormValue("note"))}
+	e := store.Entry{Reading: key, By: s.person, Session: s.id, Sheet: sheet, Note: cleanReason(r.PostFormValue("note")), Head: m.full.Head}
 	card := store.CardName(m.full.Cards[row.Card].Printed)
 	switch r.PostFormValue("do") {
 	case "later":
@@ -125,6 +126,10 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 	return d.settle(w, r, s, row, e)
 }
 
+func setAside(r *http.Request) error {
+	return &pageError{http.StatusConflict, "Somebody has set this row aside", "Nothing was kept" + typedWords(r) + ". If it should stand after all, take that back on the draft page; then it can be typed."}
+}
+
 // typedWords repeats what the person has typed themselves, where it couldn't be kept.
 func typedWords(r *http.Request) string {
 	typed := strings.TrimSpace(r.PostFormValue("text"))
@@ -146,6 +151,9 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 		}
 	}
 	kept, err := d.opt.Store.Settle(r.Context(), entries...)
+	if errors.Is(err, store.ErrSetAside) { // while the form was on its way
+		return setAside(r)
+	}
 	if err != nil {
 		return err
 	}

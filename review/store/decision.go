@@ -21,7 +21,13 @@ type Entry struct {
 	Session  string // the browser's session; one session serves one person
 	Sheet    int64  // the sheet whose ink was shown; 0: typed from the paper
 	Note     string
+	// Head is that of the store when the row was looked at, to keep what was said; 0: nobody looked. A reading that was
+	// set aside since then isn't made to stand again by it: ErrSetAside.
+	Head int64
 }
+
+// ErrSetAside is returned for an entry about a reading that somebody has set aside since it was looked at.
+var ErrSetAside = errors.New("set aside meanwhile")
 
 // Decision is a kept Entry. Blind is the store's own finding, not the page's claim.
 type Decision struct {
@@ -162,8 +168,12 @@ func settle(j *journal, e Entry) (Decision, error) {
 	default:
 		return Decision{}, fmt.Errorf("reading %s: basis %q is none of as-on-the-paper, judge-asked, set-aside, no-writing", e.Reading, e.Basis)
 	}
-	if standing, ok, err := repeated(j, e); err != nil || ok {
+	standing, ok, err := repeated(j, e)
+	if err != nil || ok {
 		return standing, err
+	}
+	if e.Head > 0 && e.Basis != sheetmodel.BasisSetAside && standing.Basis == sheetmodel.BasisSetAside && standing.ID > e.Head {
+		return Decision{}, fmt.Errorf("reading %s: %w", e.Reading, ErrSetAside)
 	}
 	blind := false
 	if e.Basis == sheetmodel.BasisOnPaper || e.Basis == sheetmodel.BasisNoWriting {

@@ -100,7 +100,7 @@ func dissented(ink Ink, reader string, decisions []sheetmodel.Decision, s Seen) 
 		if !isWord(d) || wordOf(ink.Grammar, d) == s.Text {
 			continue
 		}
-		before := counted(ink, reader, decisions[:i])
+		before := counted(ink, reader, standing(decisions[:i]))
 		if before.State == sheetmodel.BibTwoLooks && before.Text == s.Text && slices.ContainsFunc(before.Looks, byPerson) {
 			last = i
 		}
@@ -118,6 +118,11 @@ func dissented(ink Ink, reader string, decisions []sheetmodel.Decision, s Seen) 
 		}
 	}
 	return Seen{State: sheetmodel.BibWaiting, Text: s.Text, Next: NeedSecondPerson, Reason: "somebody read it otherwise after two looks had agreed", Rivals: s.Rivals, Typed: s.Typed}
+}
+
+// standing leaves out that a field was set aside: what had been said of it before stands again with the next entry.
+func standing(decisions []sheetmodel.Decision) []sheetmodel.Decision {
+	return slices.DeleteFunc(slices.Clone(decisions), func(d sheetmodel.Decision) bool { return d.Basis == sheetmodel.BasisSetAside })
 }
 
 // isWord reports whether a decision is what a person read off the ink themselves.

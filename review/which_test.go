@@ -221,3 +221,33 @@ func TestWhich_AnswerTakenBack_MarksGoWithTheName(t *testing.T) {
 		assert.Empty(t, st.Answers[struck], how+": nobody has looked at this paper's line")
 	}
 }
+
+// A side that gets another number by another reader, or in another copy of the race, doesn't leave what people marked in its
+// rows behind without a word: a row that they had struck out would stand. Source: our own logic.
+func TestWhich_RenamedByAReader_MarksLeftBehindAreAskedAbout(t *testing.T) {
+	b := stacktest.New(t)
+	row := stacktest.Row{Bib: "14", Code: "F", Gate: "3"}
+	s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, row)
+	ada := sit(t, open(t, b), "Ada")
+	require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+	assert.NotContains(t, ada.get("/questions").body, "marked by hand")
+	front := b.Sheets("Blue", 77, row)[0]
+	front.Read.Plain = &store.PlainCard{OneSided: true}
+	require.NoError(t, b.Store.AddSheets(t.Context(), s.Photo, "another reader", []store.NewSheet{front}))
+	const asks = "Row 1 of card 1 was marked by hand as struck out or added, and no photo has that number any more."
+	assert.Contains(t, ada.get("/questions").body, asks)
+	assert.Contains(t, ada.get("/draft").body, asks, "the list is open")
+	st, _ := b.Load()
+	key := "marks-left/run1/Blue/card-1/1"
+	require.NotEmpty(t, st.Facts().Open)
+	require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-77", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+	assert.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {key}, "answer": {"seen"}, "note": {"Ada, from the paper"}}).status)
+	st, _ = b.Load()
+	assert.Empty(t, st.Facts().Open)
+	assert.True(t, st.Row(ref(77, 1)).Struck)
+	page := ada.get("/questions").body
+	assert.Contains(t, page, asks, "among the answered ones")
+	ada.send("/questions", url.Values{"question": {key}, "do": {"again"}})
+	st, _ = b.Load()
+	assert.NotEmpty(t, st.Facts().Open)
+}

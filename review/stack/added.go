@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"gatefold/review/store"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -29,6 +30,59 @@ func StruckKey(card sheetmodel.CardKey, row int) string { return rowKey(struckWo
 func MarkOn(key string, card sheetmodel.CardKey) bool {
 	word, rest, _ := strings.Cut(key, "/")
 	return (word == addedWord || word == struckWord) && strings.HasPrefix(rest, store.CardName(card)+"/")
+}
+
+// leftMark is the question what becomes of marks on a card that no photo or paper is any more.
+const leftMark = "marks-left"
+
+// AnswerSeen says that a person has looked at it.
+const AnswerSeen = "seen"
+
+// leftMarks asks about marks whose card is in no more under its number: another reader, or another copy of the race, gave its
+// side another one. What a mark took from the list, or put on it, is not lost without a word.
+func (l *loader) leftMarks() {
+	rows := map[sheetmodel.CardKey][]int{}
+	for key, value := range l.Answers {
+		word, rest, _ := strings.Cut(key, "/")
+		at := strings.LastIndex(rest, "/row-")
+		if value == "" || word != addedWord && word != struckWord || at < 0 {
+			continue
+		}
+		card, ok := store.ParseCardName(rest[:at])
+		n, err := strconv.Atoi(rest[at+len("/row-"):])
+		in := slices.ContainsFunc(l.Cards, func(c Card) bool { return c.Printed == card && (c.Front != nil || c.Paper != nil) })
+		if ok && err == nil && !in && !slices.Contains(rows[card], n) {
+			rows[card] = append(rows[card], n)
+		}
+	}
+	for card, marked := range rows {
+		slices.Sort(marked)
+		var words []string
+		for _, n := range marked {
+			words = append(words, strconv.Itoa(n))
+		}
+		all := strings.Join(words, ", ")
+		ask := fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark it there; was that done?", all, card.Card)
+		if len(words) > 1 {
+			ask = fmt.Sprintf("Rows %s of card %d were marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark them there; was that done?", all, card.Card)
+		}
+		q := PhotoQuestion{Card: card, Side: sheetmodel.Front, Rows: marked, Question: sheetmodel.Question{
+			Key: fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
+			Ask: ask,
+			Answers: []sheetmodel.Answer{{Value: AnswerSeen, Label: "yes, or there is nothing to mark"}},
+		}}
+		q.Answered = l.Answers[q.Key] == AnswerSeen
+		l.Questions = append(l.Questions, q)
+		if known := slices.ContainsFunc(l.Cards, func(c Card) bool { return c.Printed == card }); !q.Answered && !known { // else its question does that
+			l.open = append(l.open, rules.Gap{Run: card.Run, Course: card.Course, Why: q.Ask})
+		}
+	}
+	slices.SortStableFunc(l.Questions, func(a, b PhotoQuestion) int {
+		if left := func(q PhotoQuestion) bool { return strings.HasPrefix(q.Key, leftMark) }; !left(a) || !left(b) {
+			return 0
+		}
+		return strings.Compare(a.Key, b.Key)
+	})
 }
 
 func rowKey(word string, card sheetmodel.CardKey, row int) string {

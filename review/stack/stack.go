@@ -189,6 +189,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	}
 	l.openDisputes()
 	l.lay()
+	l.leftMarks()
 	l.settleNothing()
 	l.footHints()
 	return &l.Stack, nil

@@ -159,7 +159,7 @@ func (d *Desk) postHeard(w http.ResponseWriter, r *http.Request, s *session) err
 // heardOf reads the form. The second result says what is wrong, for whoever typed it.
 func heardOf(race *sheetmodel.Race, r *http.Request) (store.HeardEntry, string) {
 	post := func(name string) string { return strings.Join(strings.Fields(r.PostFormValue(name)), " ") }
-	h := store.HeardEntry{From: cleanName(post("from")), Words: post("words")}
+	h := store.HeardEntry{From: cleanName(post("from")), Words: cleanText(r.PostFormValue("words"), maxForm)}
 	var course *sheetmodel.CourseRun
 	for i := range race.Runs {
 		for j := range race.Runs[i].Courses {

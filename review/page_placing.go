@@ -1,6 +1,8 @@
 package review
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -24,7 +26,8 @@ type placingView struct {
 	Gates   []string // of the course, from the start; empty: not known
 	Places  []placingPlace
 	Form    placingForm
-	Placed  bool // the card of the form has a place already
+	Placed  bool   // the card of the form has a place already
+	Was     string // that place, as a name that tells only whether it is still the same; empty: none
 	Wrong   string
 }
 
@@ -50,6 +53,11 @@ func (d *Desk) showPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 }
 
 func (d *Desk) placing(w http.ResponseWriter, r *http.Request, s *session, status int, wrong string) error {
+	return d.placingWith(w, r, s, status, wrong, "")
+}
+
+// placingWith shows the page; was is the place that the form takes the stead of if it is sent once more.
+func (d *Desk) placingWith(w http.ResponseWriter, r *http.Request, s *session, status int, wrong, was string) error {
 	m, f, err := d.view(r.Context(), s, "Placing", "placing")
 	if err != nil {
 		return err
@@ -72,7 +80,7 @@ func (d *Desk) placing(w http.ResponseWriter, r *http.Request, s *session, statu
 	for _, p := range at.course.Places {
 		v.Places = append(v.Places, placingPlace{p, gateWords(p.Gates), placingPath(v.Run, v.Course) + "&card=" + strconv.Itoa(p.Card)})
 		if r.FormValue("card") == strconv.Itoa(p.Card) {
-			v.Placed = true
+			v.Placed, v.Was = true, placeMark(&p)
 			v.Form = placingForm{Card: strconv.Itoa(p.Card), Gates: racefolder.SpellGates(p.Gates, v.Gates), Name: p.Name, Judge: p.Judge, Phone: p.Phone}
 			if len(v.Gates) > 0 && len(p.Gates) > 0 {
 				v.Form.From, v.Form.To = p.Gates[0], p.Gates[len(p.Gates)-1]
@@ -83,12 +91,21 @@ func (d *Desk) placing(w http.ResponseWriter, r *http.Request, s *session, statu
 		}
 	}
 	if wrong != "" { // what was typed stays
+		if v.Was = r.PostFormValue("was"); was != "" {
+			v.Was = was
+		}
 		v.Form = placingForm{
 			r.PostFormValue("card"), r.PostFormValue("from"), r.PostFormValue("to"), r.PostFormValue("gates"),
 			r.PostFormValue("name"), r.PostFormValue("judge"), r.PostFormValue("phone"),
 		}
 	}
 	return d.render(w, "placing", status, v)
+}
+
+// placeMark names a place as it is.
+func placeMark(p *sheetmodel.Place) string {
+	sum := sha256.Sum256(fmt.Appendf(nil, "%d %q %q %q %q", p.Card, p.Gates, p.Name, p.Judge, p.Phone))
+	return hex.EncodeToString(sum[:8])
 }
 
 // courseAt is a course in one run.
@@ -147,6 +164,8 @@ func nextPlace(c *sheetmodel.CourseRun) placingForm {
 }
 
 func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) error {
+	d.places.Lock() // two people place judges at once
+	defer d.places.Unlock()
 	race, err := d.opt.Race()
 	if err != nil {
 		return err
@@ -161,6 +180,9 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 		return refuse("Type the card's number as it is printed on the card. Spares, 201 and up, are bound when they are in.")
 	}
 	if gone := r.PostFormValue("do") == "remove"; gone {
+		if other := otherwisePlaced(r, at, nil, p.Card); other != nil {
+			return d.placeMeanwhile(w, r, s, other)
+		}
 		if err := d.opt.SavePlace(at.run, at.course.Course, p, true); err != nil {
 			return refuse(sentence(err.Error()))
 		}
@@ -180,6 +202,9 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 	if len(p.Gates) == 0 {
 		return refuse("Say which gates the card watches.")
 	}
+	if other := otherwisePlaced(r, at, &p, p.Card); other != nil {
+		return d.placeMeanwhile(w, r, s, other)
+	}
 	if err := d.opt.SavePlace(at.run, at.course.Course, p, false); err != nil {
 		if has := otherPlace(race, at, p.Card); has != "" { // in words for a hill, where nobody has the file
 			return refuse(fmt.Sprintf("Card %d stands in %s already; each card has one place, and numbers run on from course to course. Take it away there, or type another number.", p.Card, has))
@@ -188,4 +213,27 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 	}
 	d.say(s, notice{Words: fmt.Sprintf("Card %d watches gates %s.", p.Card, gateWords(p.Gates)), Class: "settled"})
 	return see(w, r, placingPath(at.run, at.course.Course))
+}
+
+// otherwisePlaced is the place that a card has, if it is neither the one that the form was made for nor what is to be kept;
+// nil: there is none. Two phones are offered the same number, and what the one has kept isn't replaced unawares.
+func otherwisePlaced(r *http.Request, at courseAt, keep *sheetmodel.Place, card int) *sheetmodel.Place {
+	i := slices.IndexFunc(at.course.Places, func(o sheetmodel.Place) bool { return o.Card == card })
+	if i < 0 {
+		return nil
+	}
+	has := &at.course.Places[i]
+	if mark := placeMark(has); r.PostFormValue("was") == mark || keep != nil && placeMark(keep) == mark {
+		return nil
+	}
+	return has
+}
+
+// placeMeanwhile brings a form back that would replace a place which its sender has not seen.
+func (d *Desk) placeMeanwhile(w http.ResponseWriter, r *http.Request, s *session, has *sheetmodel.Place) error {
+	words := fmt.Sprintf("Not kept yet: card %d stands at gates %s already. Send it once more if this is to take its place, or type another number.", has.Card, gateWords(has.Gates))
+	if has.Judge != "" {
+		words = fmt.Sprintf("Not kept yet: card %d stands at gates %s already, with %s. Send it once more if this is to take its place, or type another number.", has.Card, gateWords(has.Gates), has.Judge)
+	}
+	return d.placingWith(w, r, s, http.StatusConflict, words, placeMark(has))
 }

@@ -238,7 +238,7 @@ func (d *Desk) postReadBack(w http.ResponseWriter, r *http.Request, s *session) 
 	var again []store.Entry // what this person has sent before, word for word
 	var refused []string
 	for name := range r.PostForm {
-		text := strings.TrimSpace(r.PostFormValue(name))
+		text := cleanText(r.PostFormValue(name), maxForm)
 		if !strings.HasPrefix(name, "row-") || text == "" || take(name, text, open) {
 			continue
 		}
@@ -253,7 +253,7 @@ func (d *Desk) postReadBack(w http.ResponseWriter, r *http.Request, s *session) 
 		slices.Sort(refused)
 		return &pageError{http.StatusConflict, "Not kept: rows " + strings.Join(refused, ", ") + " can't be heard by you", "The judge has read it already, or you were shown what was read there, or the row was set aside. Open the card again: it says which rows are left."}
 	}
-	if more := strings.TrimSpace(r.PostFormValue("more")); more != "" && !take(r.PostFormValue("more-row"), more, unseen) {
+	if more := cleanText(r.PostFormValue("more"), maxForm); more != "" && !take(r.PostFormValue("more-row"), more, unseen) {
 		return d.readBack(w, r, s, http.StatusUnprocessableEntity, "Choose the row that the judge read and that isn't listed, or empty its line.", nil)
 	}
 	var entries []store.Entry

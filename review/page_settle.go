@@ -112,7 +112,7 @@ func (d *Desk) postEntry(w http.ResponseWriter, r *http.Request, s *session) err
 		s.aloud = ""
 	}
 	d.mu.Unlock()
-	e.Text = tidy(entry.Part, r.PostFormValue("text"))
+	e.Text = tidy(entry.Part, cleanText(r.PostFormValue("text"), maxForm)) // what doesn't show would make another text of it
 	if e.Text == "" {
 		return d.entry(w, r, s, http.StatusUnprocessableEntity, "", "Type what is written, or leave it for later, or set it aside.")
 	}

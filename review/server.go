@@ -53,6 +53,7 @@ type Desk struct {
 
 	looking sync.Mutex // held by the one who makes a new moment
 	logging sync.Mutex // held while the log of what is sent grows
+	places  sync.Mutex // held while a place is kept
 
 	mu       sync.Mutex
 	sessions map[string]*session

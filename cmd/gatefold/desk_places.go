@@ -32,6 +32,7 @@ func savePlaceIn(dir string) review.SavePlace {
 			places = slices.Delete(places, at, at+1)
 		case gone:
 		case at >= 0:
+			place.Relief = places[at].Relief // who took over stands in the file only
 			places[at] = place
 		default:
 			places = append(places, place)

@@ -45,3 +45,23 @@ func TestSavePlaceIn_KeepsAllAndTheComments(t *testing.T) {
 	require.ErrorIs(t, save(9, "Blue", sheetmodel.Place{Card: 7}, false), racefolder.ErrNoSuchPart)
 	assert.Equal(t, before, fileOf(t, file))
 }
+
+// A place that is changed on the page keeps who took over there, which is written by hand only. Source: our own logic.
+func TestSavePlaceIn_ReliefWrittenByHand_Stays(t *testing.T) {
+	race := raceCopy(t)
+	f, err := racefolder.Open(race)
+	require.NoError(t, err)
+	was := f.Race().Run(1).Course("Blue").Places[0]
+	file := filepath.Join(race, "race.yaml")
+	text := string(fileOf(t, file))
+	at := strings.Index(text, "judge: "+was.Judge)
+	require.Positive(t, at)
+	text = text[:at] + "relief: [{at: \"10:42\", judge: Bo Larch}], " + text[at:]
+	require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+	require.NoError(t, savePlaceIn(race)(1, "Blue", sheetmodel.Place{Card: was.Card, Gates: was.Gates, Judge: "Ada Fir"}, false))
+	f, err = racefolder.Open(race)
+	require.NoError(t, err)
+	place := f.Race().Run(1).Course("Blue").Places[0]
+	assert.Equal(t, "Ada Fir", place.Judge)
+	assert.Equal(t, []sheetmodel.Relief{{At: "10:42", Judge: "Bo Larch"}}, place.Relief)
+}

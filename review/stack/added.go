@@ -67,8 +67,8 @@ func (l *loader) leftMarks() {
 			ask = fmt.Sprintf("Rows %s of card %d were marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark them there; was that done?", all, card.Card)
 		}
 		q := PhotoQuestion{Card: card, Side: sheetmodel.Front, Rows: marked, Question: sheetmodel.Question{
-			Key: fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
-			Ask: ask,
+			Key:     fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
+			Ask:     ask,
 			Answers: []sheetmodel.Answer{{Value: AnswerSeen, Label: "yes, or there is nothing to mark"}},
 		}}
 		q.Answered = l.Answers[q.Key] == AnswerSeen

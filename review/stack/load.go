@@ -23,6 +23,8 @@ type loader struct {
 	decisions map[string][]sheetmodel.Decision // those that stand, by reading
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
 	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
+	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
+	typedOf   map[int64]int64                  // the sheet that a decision was made at
 }
 
 type sideKey struct {
@@ -32,7 +34,9 @@ type sideKey struct {
 
 func (l *loader) lay() {
 	l.decisions = map[string][]sheetmodel.Decision{}
+	l.typedOf = map[int64]int64{}
 	for _, d := range l.Decisions {
+		l.typedOf[d.ID] = d.Sheet
 		if d.Undone == nil {
 			l.decisions[d.Reading] = append(l.decisions[d.Reading], d.Decision)
 		}
@@ -221,7 +225,7 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 	e := Entry{Part: partOf(r.Field), Reading: r}
 	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part]}
 	e.Key = s.Key(r.Field)
-	e.Seen = l.count(e.ink, s.Read.Reading.Reader, e.Key)
+	e.Seen = l.countOn(s, e.ink, e.Key)
 	return e
 }
 

@@ -9,3 +9,16 @@ func (l *loader) anyPlain() bool {
 	}
 	return false
 }
+
+// anyTwice reports whether a side is in more than one photo.
+func (l *loader) anyTwice() bool {
+	seen := map[sideKey]bool{}
+	for _, s := range l.sheets {
+		k := sideKey{s.Card, s.Side}
+		if seen[k] {
+			return true
+		}
+		seen[k] = true
+	}
+	return false
+}

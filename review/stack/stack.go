@@ -173,12 +173,12 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
-	if l.anyPlain() {
-		inks, err := s.Inks(ctx)
-		if err != nil {
+	if l.anyPlain() || l.anyTwice() {
+		var err error
+		if l.inks, err = s.Inks(ctx); err != nil {
 			return nil, err
 		}
-		store.Follow(l.Decisions, l.sheets, inks)
+		store.Follow(l.Decisions, l.sheets, l.inks)
 	}
 	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
 	for _, a := range answers {

@@ -1,0 +1,83 @@
+package stack
+
+import (
+	"cmp"
+	"slices"
+
+	"gatefold/review/look"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// Judges mend their cards on paper, and the card is photographed again. What was typed or heard of a box before it was
+// mended is no look at what stands there now, though it still speaks against it.
+
+// newerInk is why a field waits whose looks were at ink that has changed since.
+const newerInk = "another photo shows other ink than was typed or heard"
+
+// looksAt returns the decisions about a field as they count for its ink on a sheet, and whether some were about other ink.
+func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all []sheetmodel.Decision, other bool) {
+	all = l.decisions[key]
+	for i := range all {
+		d := &all[i]
+		if !d.Blind && !d.ReadBack || !l.changedSince(s, r, l.typedOf[d.ID]) {
+			continue
+		}
+		if !other {
+			all, other = slices.Clone(all), true // the decisions themselves stay as they are
+			d = &all[i]
+		}
+		// What was read aloud stays so without being unseen, what the judge named when asked is no longer named unprompted:
+		// a word that was only agreed to.
+		d.Blind, d.ReadBack = false, d.ReadBack && d.Basis == sheetmodel.BasisOnPaper
+	}
+	return all, other
+}
+
+// changedSince reports whether the sheet that an entry was made at shows other ink in a field than s does. A sheet of
+// the same photo, or one that isn't known, shows the same; so does one that only shows it worse.
+func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, sheet int64) bool {
+	at, known := l.inks[sheet]
+	if !known || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
+		return false
+	}
+	i := slices.IndexFunc(l.sheets, func(o store.Sheet) bool {
+		return o.Photo == at.Photo && o.Part == at.Part && o.Side == s.Side && o.Card == s.Card && o.Layout == s.Layout
+	})
+	if i < 0 {
+		return false
+	}
+	readings := l.sheets[i].Read.Reading.Readings()
+	k := slices.IndexFunc(readings, func(o sheetmodel.Reading) bool { return o.Field == r.Field })
+	return k >= 0 && otherInk(readings[k], r)
+}
+
+// mended are the doubts that tell of something a hand has done to ink, as far as a reader sees it.
+var mended = map[sheetmodel.DoubtKind]bool{
+	sheetmodel.DoubtStruckOut: true, sheetmodel.DoubtOverwritten: true, sheetmodel.DoubtOutsideBox: true,
+	sheetmodel.DoubtQuestionMark: true, sheetmodel.DoubtDitto: true, sheetmodel.DoubtTwoMarks: true,
+}
+
+// otherInk reports whether a box was mended between two photos: it shows what a hand has done to it, or it is read as another
+// text, unless each of them may be either text.
+func otherInk(was, now sheetmodel.Reading) bool {
+	for _, d := range now.Doubts {
+		if mended[d.Kind] && !was.HasDoubt(d.Kind) {
+			return true
+		}
+	}
+	either := was.State != sheetmodel.Clear && now.State != sheetmodel.Clear && mayBe(was, now.Text) && mayBe(now, was.Text)
+	return was.Text != "" && now.Text != "" && was.Text != now.Text && !either
+}
+
+func mayBe(r sheetmodel.Reading, text string) bool {
+	return slices.ContainsFunc(r.Rivals, func(o sheetmodel.Rival) bool { return o.Text == text })
+}
+
+// overtaken says of a field that waits why what was said of it doesn't settle it.
+func overtaken(s look.Seen) look.Seen {
+	if s.State == sheetmodel.BibWaiting {
+		s.Reason, s.Next = newerInk, cmp.Or(s.Next, look.NeedJudge)
+	}
+	return s
+}

@@ -1,0 +1,102 @@
+package stack_test
+
+import (
+	"bytes"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/look"
+	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// photograph adds a further photo of card 1.
+func photograph(t *testing.T, b *stacktest.Table, row stacktest.Row) {
+	t.Helper()
+	sheets := b.Sheets("Blue", 1, row)
+	photo, _, err := b.Store.AddPhoto(t.Context(), "again.png", bytes.NewReader(append(slices.Clone(sheets[0].Page), "again"...)), -1, time.Time{})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", sheets))
+}
+
+// says lets somebody type a bib of card 1 unseen, from the newest photo, or enter the judge's word on it.
+func says(t *testing.T, b *stacktest.Table, by, text, how string) {
+	t.Helper()
+	key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+	sheets, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	newest := sheets[len(sheets)-2].ID // its front
+	require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: newest, What: "test"}))
+	e := store.Entry{Reading: key, Text: text, Basis: sheetmodel.BasisOnPaper, ReadBack: how != "typed", By: by, Session: by, Sheet: newest}
+	if how == "asked" {
+		e.Basis = sheetmodel.BasisJudgeAsked
+	}
+	_, err = b.Store.Settle(t.Context(), e)
+	require.NoError(t, err)
+}
+
+// The judge reads a row aloud, or somebody types it; then the judge changes the bib on the paper, and the card is
+// photographed again. What was said of the ink as it was is no look at the ink as it is, and a further photo that only
+// shows the same ink worse takes no look away. Source: our own logic.
+func TestLooks_PaperMendedSince_AreNoLooksAtTheNewInk(t *testing.T) {
+	first := stacktest.Row{Bib: "14", Code: "F", Gate: "6"}
+	doubtful := func(bib string, doubt sheetmodel.DoubtKind, rivals ...string) stacktest.Row {
+		return stacktest.Row{Bib: bib, Code: "F", Gate: "6", State: sheetmodel.Doubtful, Doubt: doubt, Rivals: rivals}
+	}
+	for name, c := range map[string]struct {
+		first, again stacktest.Row
+		stands       bool
+	}{
+		"the same":                  {first, doubtful("14", sheetmodel.DoubtLowCertainty), true},
+		"blurred":                   {first, doubtful("14", sheetmodel.DoubtPhoto), true},
+		"faint":                     {first, doubtful("14", sheetmodel.DoubtFaintInk), true},
+		"overwritten":               {first, doubtful("14", sheetmodel.DoubtOverwritten), false},
+		"beside its box":            {first, doubtful("14", sheetmodel.DoubtOutsideBox), false},
+		"another bib, the old seen": {first, doubtful("19", sheetmodel.DoubtLowCertainty, "14"), false},
+		"overwritten by another":    {first, doubtful("19", sheetmodel.DoubtOverwritten, "14"), false},
+		"overwritten before too":    {doubtful("14", sheetmodel.DoubtOverwritten), doubtful("14", sheetmodel.DoubtOverwritten), true},
+	} {
+		for _, how := range []string{"typed", "aloud", "asked"} {
+			b := stacktest.New(t)
+			b.Card("Blue", 1, c.first)
+			says(t, b, "Ada", "14", how)
+			st, _ := b.Load()
+			require.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState, "%s, %s", name, how)
+			photograph(t, b, c.again)
+			st, result := b.Load()
+			assert.Equal(t, c.stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, "%s, %s: %+v", name, how, st.Rows[0].BibSeen.Seen)
+			if c.stands {
+				continue
+			}
+			for _, call := range result.Calls {
+				assert.True(t, call.Waiting, "%s, %s", name, how)
+			}
+			assert.NotEqual(t, look.NeedNothing, st.Rows[0].BibSeen.Seen.Next)
+			assert.Equal(t, "another photo shows other ink than was typed or heard", st.Rows[0].Reason)
+			// Somebody else asks the judge, who has seen what stands there now.
+			says(t, b, "Bo", c.again.Bib, "asked")
+			st, _ = b.Load()
+			assert.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState, "%s, %s", name, how)
+			assert.Equal(t, c.again.Bib, st.Rows[0].Bib)
+			for _, d := range st.Decisions {
+				assert.True(t, d.Blind || d.ReadBack, "the log is not changed")
+			}
+		}
+	}
+}
+
+// Ink that may be either of two bibs is the same in a second photo that has them the other way round.
+func TestLooks_SameDoubtInTwoPhotos_StayLooks(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful, Rivals: []string{"19"}})
+	says(t, b, "Ada", "14", "aloud")
+	photograph(t, b, stacktest.Row{Bib: "19", Code: "F", Gate: "6", State: sheetmodel.Doubtful, Rivals: []string{"14"}})
+	st, _ := b.Load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState)
+	assert.Equal(t, "14", st.Rows[0].Bib)
+}

@@ -20,7 +20,7 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 	all = l.decisions[key]
 	for i := range all {
 		d := &all[i]
-		if !d.Blind && !d.ReadBack || !l.changedSince(s, r, l.typedOf[d.ID]) {
+		if !d.Blind && !d.ReadBack || !l.changedSince(s, r, d) {
 			continue
 		}
 		if !other {
@@ -34,10 +34,10 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 	return all, other
 }
 
-// changedSince reports whether the sheet that an entry was made at shows other ink in a field than s does. A sheet of
+// changedSince reports whether the sheet that a decision was made at shows other ink in a field than s does. A sheet of
 // the same photo, or one that isn't known, shows the same; so does one that only shows it worse.
-func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, sheet int64) bool {
-	at, known := l.inks[sheet]
+func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmodel.Decision) bool {
+	at, known := l.inks[l.typedOf[d.ID]]
 	if !known || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 		return false
 	}
@@ -49,7 +49,14 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, sheet int64)
 	}
 	readings := l.sheets[i].Read.Reading.Readings()
 	k := slices.IndexFunc(readings, func(o sheetmodel.Reading) bool { return o.Field == r.Field })
-	return k >= 0 && otherInk(readings[k], r)
+	if k < 0 {
+		return false
+	}
+	was := readings[k]
+	if d.Basis == sheetmodel.BasisNoWriting { // said where nothing could be read
+		return r.Text != "" && was.Text != r.Text && !mayBe(was, r.Text)
+	}
+	return otherInk(was, r)
 }
 
 // mended are the doubts that tell of something a hand has done to ink, as far as a reader sees it.

@@ -100,3 +100,37 @@ func TestLooks_SameDoubtInTwoPhotos_StayLooks(t *testing.T) {
 	assert.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState)
 	assert.Equal(t, "14", st.Rows[0].Bib)
 }
+
+// Two people saw no writing in a box, then the judge writes into it: the row doesn't stay dropped on their word.
+// Source: our own logic.
+func TestLooks_WrittenSinceNothingWasSeen_TheRowWaits(t *testing.T) {
+	for text, dropped := range map[string]bool{"19": false, "": true} {
+		b := stacktest.New(t)
+		specks := func(text string) []store.NewSheet {
+			sheets := b.Sheets("Blue", 1, stacktest.Row{Bib: "14", State: sheetmodel.Doubtful, Doubt: sheetmodel.DoubtFaintInk})
+			row := &sheets[0].Read.Reading.Rows[0]
+			row.Bib.Text, row.Code, row.Gate, row.Panel = text, sheetmodel.Reading{Field: row.Code.Field, Side: sheetmodel.Front, State: sheetmodel.Empty}, sheetmodel.Reading{Field: row.Gate.Field, Side: sheetmodel.Front, State: sheetmodel.Empty}, sheetmodel.Reading{}
+			return sheets
+		}
+		add := func(name string, sheets []store.NewSheet) {
+			photo, _, err := b.Store.AddPhoto(t.Context(), name, bytes.NewReader(append(slices.Clone(sheets[0].Page), name...)), -1, time.Time{})
+			require.NoError(t, err)
+			require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", sheets))
+		}
+		add("first.png", specks(""))
+		key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+		all, err := b.Store.Sheets(t.Context())
+		require.NoError(t, err)
+		for _, by := range []string{"Ada", "Bo"} {
+			require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: all[0].ID, What: "test"}))
+			_, err = b.Store.Settle(t.Context(), store.Entry{Reading: key, Basis: sheetmodel.BasisNoWriting, By: by, Session: by, Sheet: all[0].ID})
+			require.NoError(t, err)
+		}
+		st, _ := b.Load()
+		require.NotEmpty(t, st.Rows[0].Nothing)
+		add("again.png", specks(text))
+		st, _ = b.Load()
+		require.Len(t, st.Rows, 1)
+		assert.Equal(t, dropped, len(st.Rows[0].Nothing) > 0, "%q: %+v", text, st.Rows[0].BibSeen.Seen)
+	}
+}

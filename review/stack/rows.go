@@ -166,7 +166,7 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 		}
 		e := Entry{Part: sheetmodel.PartCode, Reading: r, Key: s.Key(r.Field)}
 		e.ink = look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode}
-		e.Seen = l.count(e.ink, s.Read.Reading.Reader, e.Key)
+		e.Seen = l.countOn(s, e.ink, e.Key)
 		return e
 	case free:
 		r.Doubts = slices.Clone(r.Doubts)

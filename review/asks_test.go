@@ -141,3 +141,22 @@ func TestSecrecy_PhonesPages_HoldNoTextThatMayStillBeTyped(t *testing.T) {
 		assert.NotEqual(t, "Ida", v.Person, "nothing was given away, so nothing had to be logged")
 	}
 }
+
+// The judge reads a bib aloud, writes another one over it, and the card is photographed again: the row waits, and somebody
+// who hasn't heard it yet hears it read once more. Source: our own logic.
+func TestReadBack_MendedAfterIt_IsHeardOnceMore(t *testing.T) {
+	b := stacktest.New(t)
+	h := openHut(t, b)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	require.Contains(t, h.pair("Ida", "hear").hears(1, "row-01", "14").body, "Row 1: two looks agree.")
+	b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6", Panel: "B", State: sheetmodel.Doubtful, Doubt: sheetmodel.DoubtOverwritten, Rivals: []string{"14"}})
+	st, result := b.Load()
+	require.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 1)).BibState)
+	for _, c := range result.Calls {
+		assert.True(t, c.Waiting, "a call stands: %+v", c)
+	}
+	assert.Contains(t, sit(t, h.here, "Lou").get(bibPage(1, 1)).body, "another photo shows other ink than was typed or heard")
+	require.Contains(t, h.pair("Olli", "hear").hears(1, "row-01", "19").body, "Row 1: two looks agree.")
+	st, _ = b.Load()
+	assert.Equal(t, "19", st.Row(ref(1, 1)).Bib)
+}

@@ -2,6 +2,7 @@ package review
 
 import (
 	"gatefold/review/look"
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -138,8 +139,11 @@ func mine(dec store.Decision, s *session) bool {
 	return dec.Session == s.id || look.Person(dec.By) == look.Person(s.person)
 }
 
-// heard reports whether the judge's newest word about a field was unprompted.
+// heard reports whether the judge's newest word about a field was unprompted, and is about the ink as it is.
 func (m *moment) heard(key string) bool {
+	if _, e := m.row(key); e != nil && e.Seen.Reason == stack.NewerInk {
+		return false // the judge has mended the card since
+	}
 	heard := false
 	for _, dec := range m.full.Decisions {
 		if dec.Reading == key && dec.Undone == nil && (dec.ReadBack || dec.Basis == sheetmodel.BasisJudgeAsked) {

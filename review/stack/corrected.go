@@ -12,8 +12,8 @@ import (
 // Judges mend their cards on paper, and the card is photographed again. What was typed or heard of a box before it was
 // mended is no look at what stands there now, though it still speaks against it.
 
-// newerInk is why a field waits whose looks were at ink that has changed since.
-const newerInk = "another photo shows other ink than was typed or heard"
+// NewerInk is why a field waits whose looks were at ink that has changed since.
+const NewerInk = "another photo shows other ink than was typed or heard"
 
 // looksAt returns the decisions about a field as they count for its ink on a sheet, and whether some were about other ink.
 func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all []sheetmodel.Decision, other bool) {
@@ -84,7 +84,7 @@ func mayBe(r sheetmodel.Reading, text string) bool {
 // overtaken says of a field that waits why what was said of it doesn't settle it.
 func overtaken(s look.Seen) look.Seen {
 	if s.State == sheetmodel.BibWaiting {
-		s.Reason, s.Next = newerInk, cmp.Or(s.Next, look.NeedJudge)
+		s.Reason, s.Next = NewerInk, cmp.Or(s.Next, look.NeedJudge)
 	}
 	return s
 }

@@ -160,3 +160,14 @@ func TestReadBack_MendedAfterIt_IsHeardOnceMore(t *testing.T) {
 	st, _ = b.Load()
 	assert.Equal(t, "19", st.Row(ref(1, 1)).Bib)
 }
+
+// An entry that waits for a word about its card's photos isn't called settled. Source: our own logic.
+func TestEntry_PhotosDiffer_LeadsToTheQuestion(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6"})
+	a := sit(t, open(t, b), "Ada").get(bibPage(1, 1))
+	assert.Equal(t, "/questions", a.path)
+	assert.Contains(t, a.body, "Say first which one counts")
+	assert.NotContains(t, a.body, "settled or can&#39;t change")
+}

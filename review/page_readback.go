@@ -80,7 +80,7 @@ func (d *Desk) hearing(m *moment, s *session, c *stack.Card) (open []heardRow, c
 		row := heardRow{Name: fmt.Sprintf("row-%02d", r.Ref.Row), Words: fmt.Sprintf("Row %d", r.Ref.Row), key: r.BibSeen.Key}
 		why := ""
 		switch {
-		case m.heard(row.key):
+		case m.heard(&r.BibSeen):
 			why, heard = heardBefore, heard+1
 		case r.Struck && !rules.SaidToStand(m.full.Answers, r.Ref):
 			why = heardStruck

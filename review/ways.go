@@ -41,7 +41,7 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 	d.mu.Unlock()
 	called := m.called(s)[key]
 	spent := m.spent(s)[key]
-	heard := t.Need != look.NeedJudge && m.heard(key)
+	heard := t.Need != look.NeedJudge && m.heard(&t.Entry)
 	row, _ := m.row(key)
 	empty := row != nil && len(row.Nothing) > 0
 	fresh := !spent && !told
@@ -140,13 +140,13 @@ func mine(dec store.Decision, s *session) bool {
 }
 
 // heard reports whether the judge's newest word about a field was unprompted, and is about the ink as it is.
-func (m *moment) heard(key string) bool {
-	if _, e := m.row(key); e != nil && e.Seen.Reason == stack.NewerInk {
+func (m *moment) heard(e *stack.Entry) bool {
+	if e.Seen.Reason == stack.NewerInk {
 		return false // the judge has mended the card since
 	}
 	heard := false
 	for _, dec := range m.full.Decisions {
-		if dec.Reading == key && dec.Undone == nil && (dec.ReadBack || dec.Basis == sheetmodel.BasisJudgeAsked) {
+		if dec.Reading == e.Key && dec.Undone == nil && (dec.ReadBack || dec.Basis == sheetmodel.BasisJudgeAsked) {
 			heard = dec.ReadBack && (dec.Blind || dec.Basis == sheetmodel.BasisJudgeAsked)
 		}
 	}

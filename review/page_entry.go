@@ -160,7 +160,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		it = m.spot(key)
 		spot = it != nil
 	}
-	if row, _ := m.row(key); it == nil && f.Notice == nil && m.photosDiffer(row.Row.Ref) {
+	if row, _ := m.row(key); it == nil && f.Notice == nil && m.photosDiffer(row.Ref) {
 		d.say(s, notice{Words: "Two photos of that card differ. Say first which one counts; then the entry can be typed.", Class: "noted"})
 		return see(w, r, "/questions")
 	}

@@ -42,8 +42,8 @@ var notBibs = map[string]bool{"gate": true, "gates": true, "card": true, "row": 
 // numberIn reports whether words hold a number that may be a bib: no time of day, and none that is said to be a gate's.
 func numberIn(words, gate string) bool {
 	for _, m := range aNumber.FindAllStringSubmatch(words, -1) {
-		time := m[2] == ":" || m[4] != ""
-		if !time && len(m[3]) <= 4 && m[3] != gate && !notBibs[strings.ToLower(m[1])] {
+		clock := m[2] == ":" || m[4] != ""
+		if !clock && len(m[3]) <= 4 && m[3] != gate && !notBibs[strings.ToLower(m[1])] {
 			return true
 		}
 	}

@@ -251,3 +251,37 @@ func TestWhich_RenamedByAReader_MarksLeftBehindAreAskedAbout(t *testing.T) {
 	st, _ = b.Load()
 	assert.NotEmpty(t, st.Facts().Open)
 }
+
+// One paper photographed twice under two numbers: whoever was shown its text under the one has typed nothing unseen under the
+// other, once both are known to be one card. Shown only afterwards, it was unseen. Source: our own logic.
+func TestWhich_OnePaperUnderTwoNumbers_WhoSawItUnderTheOneIsNotBlind(t *testing.T) {
+	for _, when := range []string{"before", "after", "to another"} {
+		b := stacktest.New(t)
+		row := stacktest.Row{Bib: "14", Code: "F", Gate: "3"}
+		plainCard(t, b, "first.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, row)
+		second := plainCard(t, b, "second.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 2}, row)
+		ada := sit(t, open(t, b), "Ada")
+		shown := func(to string) {
+			require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: "x", Person: to, Readings: []string{stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)}, Reveals: true, What: "test"}))
+		}
+		switch when {
+		case "before":
+			shown("ada")
+		case "to another":
+			shown("Bo")
+		}
+		ada.typed(ada.get(bibPage(2, 1)), "14", "paper")
+		if when == "after" {
+			shown("Ada")
+		}
+		st, _ := b.Load()
+		require.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(2, 1)).BibState, "two cards, as far as anybody knows")
+		ada.send("/which", url.Values{"sheet": {fmt.Sprint(second.ID)}, "do": {"not"}})
+		form := whichForm(second, "1")
+		form.Set("same", "yes")
+		require.Equal(t, http.StatusOK, ada.send("/which", form).status)
+		st, _ = b.Load()
+		require.NotNil(t, st.Row(ref(1, 1)))
+		assert.Equal(t, when != "before", st.Row(ref(1, 1)).BibState == sheetmodel.BibTwoLooks, when)
+	}
+}

@@ -37,6 +37,9 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 // changedSince reports whether the sheet that a decision was made at shows other ink in a field than s does. A sheet of
 // the same photo, or one that isn't known, shows the same; so does one that only shows it worse.
 func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmodel.Decision) bool {
+	if l.typedOf[d.ID] == 0 { // from the paper as it was then, if it was typed without a photo
+		return otherInk(sheetmodel.Reading{}, r) && slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card })
+	}
 	at, known := l.inks[l.typedOf[d.ID]]
 	if !known || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 		return false

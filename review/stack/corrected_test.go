@@ -134,3 +134,16 @@ func TestLooks_WrittenSinceNothingWasSeen_TheRowWaits(t *testing.T) {
 		assert.Equal(t, dropped, len(st.Rows[0].Nothing) > 0, "%q: %+v", text, st.Rows[0].BibSeen.Seen)
 	}
 }
+
+// So it is with what was said of the paper before there was a photo: ink that a hand has gone over may have been gone over since.
+func TestLooks_PaperThenAPhotoOfMendedInk_AreNoLooks(t *testing.T) {
+	for doubt, stands := range map[sheetmodel.DoubtKind]bool{sheetmodel.DoubtLowCertainty: true, sheetmodel.DoubtOverwritten: false} {
+		b := stacktest.New(t)
+		card := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+		require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: card, Rows: 1, By: "Ada"}))
+		b.Ask("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+		b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6", State: sheetmodel.Doubtful, Doubt: doubt, Rivals: []string{"14"}})
+		st, _ := b.Load()
+		assert.Equal(t, stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, doubt)
+	}
+}

@@ -33,6 +33,7 @@
 //
 // Whatever the table gives: a field that stood on two looks, one of them a person's, waits again when somebody reads
 // it otherwise after that (second-person): the judge's newer word settles it, or the newer entry of a further person.
+// That it was set aside in between changes nothing of that.
 //
 // (1) Struck out, a question mark beside it, partly hidden, or another bib where the paper ties a
 // second writing to it: a person sees the same ink, so agreement proves nothing. (2) The reader's

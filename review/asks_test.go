@@ -162,7 +162,7 @@ func TestReadBack_MendedAfterIt_IsHeardOnceMore(t *testing.T) {
 }
 
 // An entry that waits for a word about its card's photos isn't called settled. Source: our own logic.
-func TestEntry_PhotosDiffer_LeadsToTheQuestion(t *testing.T) {
+func TestEntry_TwoPicturesDiffer_LeadsToTheQuestion(t *testing.T) {
 	b := stacktest.New(t)
 	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
 	b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6"})

@@ -28,7 +28,7 @@ func slept(t *testing.T, from time.Time, d time.Duration) time.Time {
 
 // A laptop that sleeps with its lid closed lengthens no session and no code: Go's steady clock doesn't run meanwhile.
 // Source: Go, package time, "Monotonic Clocks".
-func TestPhones_LaptopWasAsleep_SessionsAndCodesEndByTheWall(t *testing.T) {
+func TestSession_LaptopWasAsleep_EndsByTheWall(t *testing.T) {
 	for _, c := range []struct {
 		slept time.Duration
 		in    bool

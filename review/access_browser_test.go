@@ -2,6 +2,7 @@ package review_test
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -101,4 +102,32 @@ func TestDesk_InChromium_PhoneWide_NoPageRunsOut(t *testing.T) {
 		assert.LessOrEqual(t, eval[int](b, `document.documentElement.scrollWidth`), 390, "%s: %s", path,
 			strings.Join(eval[[]string](b, `[...document.querySelectorAll('main *, header *')].filter((el) => !el.closest('.scroll') && el.getBoundingClientRect().right > 391).map((el) => el.outerHTML.slice(0, 90))`), "\n"))
 	}
+}
+
+// What was refused is seen without scrolling, also where its form stands far down the page; and the ink stays in view
+// while somebody writes why a row is set aside. Source: our own logic.
+func TestDesk_InChromium_SmallLaptop_RefusalAndInkAreInView(t *testing.T) {
+	b := startBrowser(t)
+	address := open(t, afternoon(t)).URL
+	b.do(chromedp.EmulateViewport(1366, 650), chromedp.Navigate(address+"/who"))
+	b.settle()
+	b.keys("Cleo" + kb.Enter)
+	seen := func(selector string) bool {
+		return eval[bool](b, fmt.Sprintf(`(() => { const r = document.querySelector(%q).getBoundingClientRect(); return r.top >= 0 && r.bottom <= innerHeight })()`, selector))
+	}
+	b.do(chromedp.Navigate(address + "/posting"))
+	b.settle()
+	b.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll('button[value=posted]')].at(-1).click()`))
+	b.settle()
+	assert.Contains(t, eval[string](b, `document.querySelector('main .wrong').innerText`), "Not kept: mark the lines")
+	assert.True(t, seen("main .wrong"))
+	b.do(chromedp.Navigate(address + "/next"))
+	b.settle()
+	assert.True(t, seen(".loupe svg"))
+	assert.True(t, seen("#type button[value=settle]"))
+	b.keys("/")
+	assert.Equal(t, "note", eval[string](b, `document.activeElement.id`))
+	assert.True(t, seen("#note"))
+	assert.True(t, seen(".loupe svg"))
+	b.noFaultsBut("422")
 }

@@ -181,7 +181,7 @@ func TestPosting_IncompleteList_NeedsTheRefereesWord(t *testing.T) {
 	form = postingForm("posted", "12:04", "all", "1", "shown", postedForm("14", "6", "F"), "shown", postedForm("30", "25", "F"))
 	a = p.send("/posting", form)
 	assert.Contains(t, a.body, "Made public at 12:04:00: 2 lines.")
-	assert.Equal(t, 2, strings.Count(a.body, "made public on the referee's word while incomplete: 4 entries wait, no card is in for gates 30-34;"))
+	assert.Equal(t, 1, strings.Count(a.body, "14 girls, 30 girls: made public on the referee's word while the list was incomplete: 4 entries wait, no card is in for gates 30-34;"), "once, with the bibs it is said of")
 }
 
 // Where the clock is on another day than the race, minutes left mean nothing. Source: our own logic.
@@ -207,7 +207,7 @@ func TestPosting_OnAnotherDay_SaysSoAndCountsNoMinutes(t *testing.T) {
 		if c.today == "" {
 			assert.NotContains(t, page, "By this computer", c.now)
 		} else {
-			assert.Contains(t, page, "today is "+c.today+", and the race is on 2027-01-23", c.now)
+			assert.Contains(t, page, `today is <span class="whole">`+c.today+`</span>, and the race is on <span class="whole">2027-01-23</span>`, c.now)
 		}
 	}
 }

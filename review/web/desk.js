@@ -13,3 +13,6 @@ loupe();
 fetchEarly();
 rowBox();
 live();
+
+// What was refused may stand far down the page, beside the form that it is said of.
+document.querySelector('main .wrong:not([hidden])')?.scrollIntoView({ block: 'center' });

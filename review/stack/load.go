@@ -59,6 +59,10 @@ func (l *loader) lay() {
 		l.passages(&l.Cards[i])
 		l.rows(i)
 	}
+	l.rowAt = make(map[sheetmodel.RowRef]int, len(l.Rows))
+	for i := range slices.Backward(l.Rows) { // the first of a place is the one that counts
+		l.rowAt[l.Rows[i].Ref] = i
+	}
 }
 
 // cards lists every card that is expected, photographed or typed, in the order of runs, courses and numbers.

@@ -12,6 +12,7 @@ import (
 
 	"gatefold/review/look"
 	"gatefold/review/stack"
+	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/review/store/storetest"
 	"gatefold/rules"

@@ -311,7 +311,7 @@ func (d *Desk) letIn(w http.ResponseWriter, r *http.Request, in door, to route, 
 		return errSentOn
 	case s == nil:
 		if r.Method != http.MethodGet {
-			return &pageError{http.StatusUnauthorized, "Nobody is named at this desk", "Your last step was not kept. Enter your name and do it again."}
+			return &pageError{http.StatusUnauthorized, nobodyNamed, "Your last step was not kept. Enter your name and do it again."}
 		}
 		http.Redirect(w, r, in.start+"?to="+url.QueryEscape(r.URL.EscapedPath()), http.StatusSeeOther)
 		return errSentOn
@@ -369,7 +369,11 @@ func (e *pageError) Error() string { return e.what + "; " + e.remedy }
 type failView struct {
 	frame
 	What, Remedy string
+	Name         string // page that asks for a name; empty: a name is not what is missing
 }
+
+// nobodyNamed is what somebody is told whose session is over, or was never begun.
+const nobodyNamed = "Nobody is named at this desk"
 
 func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err error) {
 	var known *pageError
@@ -385,7 +389,13 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err erro
 	default:
 		known = &pageError{http.StatusInternalServerError, sentence(err.Error()), "Nothing was lost that was settled before. Try again; if it stays, close gatefold and open it anew."}
 	}
-	view := failView{frame: frame{Title: "Not possible"}, What: known.what, Remedy: known.remedy}
+	view := failView{frame: frame{Title: "Not possible", Race: "gatefold"}, What: known.what, Remedy: known.remedy}
+	if known.what == nobodyNamed {
+		view.Name = "/who"
+		if strings.HasPrefix(r.URL.Path, "/entry/") { // it can be looked at too: back to what was being typed
+			view.Name += "?to=" + url.QueryEscape(r.URL.EscapedPath())
+		}
+	}
 	if s != nil {
 		if m, err := d.now(r.Context()); err == nil {
 			view.frame = d.framed(s, m, "Not possible", "")

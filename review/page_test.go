@@ -36,7 +36,7 @@ func TestPages_FullAndEmpty_AllAnswer(t *testing.T) {
 	}
 	race := stacktest.New(t)
 	race.Race.Runs = nil
-	assert.Contains(t, sit(t, open(t, race), "Cleo").get("/").body, "No card is expected and none is in.")
+	assert.Contains(t, sit(t, open(t, race), "Cleo").get("/").body, "No card is expected and none is in. To begin:")
 }
 
 // typed fills the form of an entry's page.

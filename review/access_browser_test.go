@@ -15,6 +15,9 @@ import (
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
 )
 
 // axeScript is the accessibility checker that .ci/axe fetched, or the one that -axe names; empty without one.
@@ -88,7 +91,9 @@ func TestDesk_InChromium_PagesFitHandsAndEyes(t *testing.T) {
 // Source: WCAG 2.2, 1.4.10, for the width of a common phone.
 func TestDesk_InChromium_PhoneWide_NoPageRunsOut(t *testing.T) {
 	b := startBrowser(t)
-	server := open(t, afternoon(t))
+	table := afternoon(t)
+	plainCard(t, table, "league.jpg", sheetmodel.CardKey{}, stacktest.Row{Bib: "14", Code: "F", Gate: "6"}) // which card is it?
+	server := open(t, table)
 	dee := sit(t, server, "Dee")
 	dee.send("/heard", heardForm("9", "31", "nine-missed-the-red-and-went-on-to-the-finish-all-the-same"))
 	dee.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
@@ -98,7 +103,8 @@ func TestDesk_InChromium_PhoneWide_NoPageRunsOut(t *testing.T) {
 	b.keys("Cleo" + kb.Enter)
 	for _, path := range deskPages {
 		b.do(chromedp.Navigate(server.URL + path))
-		b.do(chromedp.WaitReady("main"))
+		b.do(chromedp.WaitReady("main"), chromedp.Evaluate[chromedp.Void](`document.querySelectorAll('img').forEach((i) => { i.loading = 'eager' })`))
+		require.Eventually(t, func() bool { return eval[bool](b, `[...document.images].every((i) => i.complete)`) }, 30*time.Second, 50*time.Millisecond)
 		assert.LessOrEqual(t, eval[int](b, `document.documentElement.scrollWidth`), 390, "%s: %s", path,
 			strings.Join(eval[[]string](b, `[...document.querySelectorAll('main *, header *')].filter((el) => !el.closest('.scroll') && el.getBoundingClientRect().right > 391).map((el) => el.outerHTML.slice(0, 90))`), "\n"))
 	}

@@ -207,7 +207,7 @@ func TestPosting_OnAnotherDay_SaysSoAndCountsNoMinutes(t *testing.T) {
 		if c.today == "" {
 			assert.NotContains(t, page, "By this computer", c.now)
 		} else {
-			assert.Contains(t, page, `today is <span class="whole">`+c.today+`</span>, and the race is on <span class="whole">2027-01-23</span>`, c.now)
+			assert.Contains(t, page, `today is <span class="unbroken">`+c.today+`</span>, and the race is on <span class="unbroken">2027-01-23</span>`, c.now)
 		}
 	}
 }

@@ -127,6 +127,12 @@ func TestDesk_InChromium_SmallLaptop_RefusalAndInkAreInView(t *testing.T) {
 	b.settle()
 	assert.Contains(t, eval[string](b, `document.querySelector('main .wrong').innerText`), "Not kept: mark the lines")
 	assert.True(t, seen("main .wrong"))
+	b.do(chromedp.Navigate(address + "/posting"))
+	b.settle()
+	b.do(chromedp.Navigate(address + "/nowhere"))
+	b.settle()
+	b.do(chromedp.Click(`#back button`))
+	b.on("/posting")
 	b.do(chromedp.Navigate(address + "/next"))
 	b.settle()
 	assert.True(t, seen(".loupe svg"))
@@ -135,5 +141,5 @@ func TestDesk_InChromium_SmallLaptop_RefusalAndInkAreInView(t *testing.T) {
 	assert.Equal(t, "note", eval[string](b, `document.activeElement.id`))
 	assert.True(t, seen("#note"))
 	assert.True(t, seen(".loupe svg"))
-	b.noFaultsBut("422")
+	b.noFaultsBut("4") // what was refused, and what isn't there
 }

@@ -44,6 +44,7 @@ type postingSection struct {
 	Gaps   []postedGap
 	Hidden int // lines that the draft no longer holds, while a row still has to be typed unseen
 	New    []newLine
+	Fresh  int // of the new lines, those that were never struck
 	Groups []sheetmodel.Group
 	Open   string // what is open in this list; empty: nothing
 	Wrong  string // why the form came back
@@ -67,7 +68,8 @@ type postedGap struct{ Bibs, Open string }
 type newLine struct {
 	sheetmodel.Call
 	Form   string
-	Marked bool // in a form that came back
+	Marked bool   // in a form that came back
+	Struck string // it hung there and was struck: how, in words. It goes out again only if it is marked by itself.
 }
 
 // judgeView is a judge by their card. Name and phone are empty for somebody who is only to look.
@@ -282,6 +284,7 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 				sec.Lines = append(sec.Lines, m.posted(b, firm, now, s))
 			}
 			sec.order()
+			sec.wasStruck()
 			if len(sec.Lines)+len(sec.New)+sec.Hidden > 0 {
 				v.Sections = append(v.Sections, sec)
 			}
@@ -328,6 +331,21 @@ func (sec *postingSection) order() {
 		sec.Gaps[n].Bibs += l.Bib
 		if l.Group != "" {
 			sec.Gaps[n].Bibs += " " + l.Group
+		}
+	}
+}
+
+// wasStruck says of new lines that they hung there and were struck: the draft may propose what the referee withdrew.
+func (sec *postingSection) wasStruck() {
+	for i := range sec.New {
+		n := &sec.New[i]
+		for _, l := range sec.Lines {
+			if l.Struck != nil && lineAt(l.BoardLine) == callAt(n.Call) && l.Gate == n.Gate && l.Code == n.Code {
+				n.Struck = "struck " + l.StruckAt + ": " + l.Why
+			}
+		}
+		if n.Struck == "" {
+			sec.Fresh++
 		}
 	}
 }

@@ -61,6 +61,10 @@ func TestPosting_PublicWithdrawnRestored(t *testing.T) {
 	assert.Contains(t, page, "struck 12:10:00: wrong gate read out")
 	assert.Contains(t, page, "Back in.")
 	assert.Contains(t, page, "To be made public", "the draft still has the line")
+	assert.Equal(t, 2, strings.Count(page, "struck 12:10:00: wrong gate read out"), "on the board, and beside the line that could go out again")
+	again := `value="` + html.EscapeString(postedForm("14", "6", "F")) + `"`
+	assert.Contains(t, page, `name="line" `+again)
+	assert.NotContains(t, page, `name="shown" `+again, "all doesn't put up again what was withdrawn")
 	page = p.send("/posting", postingForm("posted", "12:30", "line", postedForm("14", "6", "F"))).body
 	assert.Contains(t, page, "<s>14</s>")
 	assert.Contains(t, page, clockCells("12:30:00", "12:45:00"))

@@ -2,6 +2,7 @@ package review_test
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,6 +15,9 @@ import (
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
 )
 
 // axeScript is the accessibility checker that .ci/axe fetched, or the one that -axe names; empty without one.
@@ -87,7 +91,9 @@ func TestDesk_InChromium_PagesFitHandsAndEyes(t *testing.T) {
 // Source: WCAG 2.2, 1.4.10, for the width of a common phone.
 func TestDesk_InChromium_PhoneWide_NoPageRunsOut(t *testing.T) {
 	b := startBrowser(t)
-	server := open(t, afternoon(t))
+	table := afternoon(t)
+	plainCard(t, table, "league.jpg", sheetmodel.CardKey{}, stacktest.Row{Bib: "14", Code: "F", Gate: "6"}) // which card is it?
+	server := open(t, table)
 	dee := sit(t, server, "Dee")
 	dee.send("/heard", heardForm("9", "31", "nine-missed-the-red-and-went-on-to-the-finish-all-the-same"))
 	dee.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
@@ -97,8 +103,43 @@ func TestDesk_InChromium_PhoneWide_NoPageRunsOut(t *testing.T) {
 	b.keys("Cleo" + kb.Enter)
 	for _, path := range deskPages {
 		b.do(chromedp.Navigate(server.URL + path))
-		b.do(chromedp.WaitReady("main"))
+		b.do(chromedp.WaitReady("main"), chromedp.Evaluate[chromedp.Void](`document.querySelectorAll('img').forEach((i) => { i.loading = 'eager' })`))
+		require.Eventually(t, func() bool { return eval[bool](b, `[...document.images].every((i) => i.complete)`) }, 30*time.Second, 50*time.Millisecond)
 		assert.LessOrEqual(t, eval[int](b, `document.documentElement.scrollWidth`), 390, "%s: %s", path,
 			strings.Join(eval[[]string](b, `[...document.querySelectorAll('main *, header *')].filter((el) => !el.closest('.scroll') && el.getBoundingClientRect().right > 391).map((el) => el.outerHTML.slice(0, 90))`), "\n"))
 	}
+}
+
+// What was refused is seen without scrolling, also where its form stands far down the page; and the ink stays in view
+// while somebody writes why a row is set aside. Source: our own logic.
+func TestDesk_InChromium_SmallLaptop_RefusalAndInkAreInView(t *testing.T) {
+	b := startBrowser(t)
+	address := open(t, afternoon(t)).URL
+	b.do(chromedp.EmulateViewport(1366, 650), chromedp.Navigate(address+"/who"))
+	b.settle()
+	b.keys("Cleo" + kb.Enter)
+	seen := func(selector string) bool {
+		return eval[bool](b, fmt.Sprintf(`(() => { const r = document.querySelector(%q).getBoundingClientRect(); return r.top >= 0 && r.bottom <= innerHeight })()`, selector))
+	}
+	b.do(chromedp.Navigate(address + "/posting"))
+	b.settle()
+	b.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll('button[value=posted]')].at(-1).click()`))
+	b.settle()
+	assert.Contains(t, eval[string](b, `document.querySelector('main .wrong').innerText`), "Not kept: mark the lines")
+	assert.True(t, seen("main .wrong"))
+	b.do(chromedp.Navigate(address + "/posting"))
+	b.settle()
+	b.do(chromedp.Navigate(address + "/nowhere"))
+	b.settle()
+	b.do(chromedp.Click(`#back button`))
+	b.on("/posting")
+	b.do(chromedp.Navigate(address + "/next"))
+	b.settle()
+	assert.True(t, seen(".loupe svg"))
+	assert.True(t, seen("#type button[value=settle]"))
+	b.keys("/")
+	assert.Equal(t, "note", eval[string](b, `document.activeElement.id`))
+	assert.True(t, seen("#note"))
+	assert.True(t, seen(".loupe svg"))
+	b.noFaultsBut("4") // what was refused, and what isn't there
 }

@@ -77,9 +77,13 @@ func (m *moment) typedBeside(spent map[string]bool, ref sheetmodel.RowRef) bool 
 	if row == nil || m.race.Rules.LostSki != sheetmodel.LostSkiFrom || !lostSki(m.race.Codes, row) {
 		return false
 	}
-	return slices.ContainsFunc(m.full.Rows, func(o stack.Row) bool {
-		return o.Ref != ref && o.Ref.Run == ref.Run && o.Ref.Course == ref.Course && lostSki(m.race.Codes, &o) && spent[o.BibSeen.Key]
-	})
+	for i := range m.full.Rows {
+		o := &m.full.Rows[i]
+		if spent[o.BibSeen.Key] && o.Ref != ref && o.Ref.Run == ref.Run && o.Ref.Course == ref.Course && lostSki(m.race.Codes, o) {
+			return true
+		}
+	}
+	return false
 }
 
 // othersFor reports whether a row's bib is better typed by somebody else who is here: this person has typed another

@@ -182,6 +182,7 @@ type todo struct {
 	task  task
 	later int  // in which order it was left for later; 0: it wasn't
 	held  bool // somebody else is at it now
+	ranks int  // what it can do to the draft, most first
 	kept  bool // another lost ski of the run was typed by this person, and somebody else is here who has typed none
 }
 
@@ -216,6 +217,9 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 			}
 			t.kept = t.task == taskType && w.Entry.Part == sheetmodel.PartBib && d.othersFor(m, s, spent, w.Row)
 		}
+		if t.task == taskType {
+			t.ranks = m.consequence(w.Row)
+		}
 		all = append(all, t)
 	}
 	rank := map[task]int{taskType: 0, taskJudge: 1, taskOther: 2}
@@ -224,7 +228,7 @@ func (d *Desk) todos(m *moment, s *session) []todo {
 			return a.later - b.later // what was left first comes back first: each is seen once a round
 		}
 		if a.task == taskType && b.task == taskType {
-			return m.consequence(a.Row) - m.consequence(b.Row)
+			return a.ranks - b.ranks
 		}
 		return rank[a.task] - rank[b.task] // a judge is asked once, for all of a card
 	})

@@ -188,7 +188,7 @@ func TestNothing_OneBox_LeavesTheRow(t *testing.T) {
 	})
 	p := sit(t, open(t, b), "Cleo")
 	page := p.get("/entry/" + stacktest.Key("Blue", 1, 1, sheetmodel.PartGate))
-	require.Contains(t, page.body, "only this box is empty")
+	require.Contains(t, page.body, "Only this box is empty")
 	a := p.filled(page, url.Values{"do": {"nothing-here"}})
 	assert.Contains(t, a.body, "no writing in that box")
 	s, _ := b.Load()

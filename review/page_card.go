@@ -32,6 +32,7 @@ type cardPageView struct {
 	MayBind    bool
 	MayPaper   bool
 	PaperRows  int
+	GapReasons []sheetmodel.Answer
 	Rows       []cardRow
 	Wrong      string
 	Form       map[string]string // what was typed before a fault
@@ -74,9 +75,9 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	}
 	v := cardPageView{
 		frame: f, CoursePage: courseWords(c.Key.Run, c.Key.Course), Path: cardPath(c.Printed), Spare: c.Spare,
-		Courses: m.race.Courses, Run: c.Key.Run, Course: c.Key.Course, Wrong: wrong, Form: map[string]string{},
+		Courses: m.race.Courses, Run: c.Key.Run, Course: c.Key.Course, Wrong: wrong, Form: map[string]string{}, GapReasons: gapReasons,
 	}
-	for _, name := range []string{"run", "course", "gates", "judge", "reason", "rows"} {
+	for _, name := range []string{"run", "course", "gates", "judge", "why", "reason", "rows"} {
 		v.Form[name] = r.PostFormValue(name)
 	}
 	v.Card = cardView{
@@ -241,7 +242,7 @@ func (d *Desk) postGap(w http.ResponseWriter, r *http.Request, s *session) error
 	if err != nil {
 		return err
 	}
-	reason := cleanReason(r.PostFormValue("reason"))
+	reason := gapReason(r.PostFormValue("why"), r.PostFormValue("reason"))
 	if reason == "" && r.PostFormValue("do") != "open" {
 		return d.card(w, r, s, http.StatusUnprocessableEntity, "Give the reason: the referee reads it beside the gap.")
 	}
@@ -257,6 +258,26 @@ func (d *Desk) postGap(w http.ResponseWriter, r *http.Request, s *session) error
 	}
 	d.say(s, notice{Words: words, Class: "settled"})
 	return see(w, r, "/")
+}
+
+// gapReasons are those that come up at a race; any other is written. Source: common practice, no source.
+var gapReasons = []sheetmodel.Answer{
+	{Value: "lost", Label: "the card is lost"},
+	{Value: "nobody", Label: "nobody stood there"},
+	{Value: "neighbour", Label: "a neighbour watched its gates"},
+	{Value: "orally", Label: "its judge told the referee by word of mouth; that is a remark, never a call"},
+}
+
+// gapReason puts together what was chosen and what was written.
+func gapReason(chosen, written string) string {
+	var words []string
+	if i := slices.IndexFunc(gapReasons, func(a sheetmodel.Answer) bool { return a.Value == chosen }); i >= 0 {
+		words = append(words, gapReasons[i].Label)
+	}
+	if written = strings.TrimSpace(written); written != "" {
+		words = append(words, written)
+	}
+	return cleanReason(strings.Join(words, ": "))
 }
 
 // maxPaperRows is more than any card has.

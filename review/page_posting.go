@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
@@ -40,8 +41,10 @@ type postingSection struct {
 	Course string
 	Name   string
 	Lines  []postedView
+	Gaps   []postedGap
 	Hidden int // lines that the draft no longer holds, while a row still has to be typed unseen
 	New    []newLine
+	Fresh  int // of the new lines, those that were never struck
 	Groups []sheetmodel.Group
 	Open   string // what is open in this list; empty: nothing
 	Wrong  string // why the form came back
@@ -58,11 +61,15 @@ type postedView struct {
 	Note                    string // how the draft differs now
 }
 
+// postedGap says of lines what was open in the list when they were made public.
+type postedGap struct{ Bibs, Open string }
+
 // newLine is a line of the draft that is not public, or not as it is now.
 type newLine struct {
 	sheetmodel.Call
 	Form   string
-	Marked bool // in a form that came back
+	Marked bool   // in a form that came back
+	Struck string // it hung there and was struck: how, in words. It goes out again only if it is marked by itself.
 }
 
 // judgeView is a judge by their card. Name and phone are empty for somebody who is only to look.
@@ -276,6 +283,8 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 				}
 				sec.Lines = append(sec.Lines, m.posted(b, firm, now, s))
 			}
+			sec.order()
+			sec.wasStruck()
 			if len(sec.Lines)+len(sec.New)+sec.Hidden > 0 {
 				v.Sections = append(v.Sections, sec)
 			}
@@ -298,6 +307,47 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 		return err
 	}
 	return d.render(w, "posting", status, v)
+}
+
+// order puts the lines in the order of the draft, so that a racer is found by number, and gathers what was open when
+// they were made public: lines that went out together share it.
+func (sec *postingSection) order() {
+	slices.SortStableFunc(sec.Lines, func(a, b postedView) int {
+		return cmp.Or(strings.Compare(a.Group, b.Group), len(a.Bib)-len(b.Bib), strings.Compare(a.Bib, b.Bib))
+	})
+	at := map[string]int{}
+	for _, l := range sec.Lines {
+		if l.Open == "" {
+			continue
+		}
+		n, known := at[l.Open]
+		if !known {
+			n = len(sec.Gaps)
+			at[l.Open] = n
+			sec.Gaps = append(sec.Gaps, postedGap{Open: l.Open})
+		} else {
+			sec.Gaps[n].Bibs += ", "
+		}
+		sec.Gaps[n].Bibs += l.Bib
+		if l.Group != "" {
+			sec.Gaps[n].Bibs += " " + l.Group
+		}
+	}
+}
+
+// wasStruck says of new lines that they hung there and were struck: the draft may propose what the referee withdrew.
+func (sec *postingSection) wasStruck() {
+	for i := range sec.New {
+		n := &sec.New[i]
+		for _, l := range sec.Lines {
+			if l.Struck != nil && lineAt(l.BoardLine) == callAt(n.Call) && l.Gate == n.Gate && l.Code == n.Code {
+				n.Struck = "struck " + l.StruckAt + ": " + l.Why
+			}
+		}
+		if n.Struck == "" {
+			sec.Fresh++
+		}
+	}
 }
 
 func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, now time.Time, s *session) postedView {

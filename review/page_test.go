@@ -1,12 +1,14 @@
 package review_test
 
 import (
+	"bytes"
 	"net/http"
 	"net/url"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -34,7 +36,7 @@ func TestPages_FullAndEmpty_AllAnswer(t *testing.T) {
 	}
 	race := stacktest.New(t)
 	race.Race.Runs = nil
-	assert.Contains(t, sit(t, open(t, race), "Cleo").get("/").body, "No card is expected and none is in.")
+	assert.Contains(t, sit(t, open(t, race), "Cleo").get("/").body, "No card is expected and none is in. To begin:")
 }
 
 // typed fills the form of an entry's page.
@@ -240,6 +242,45 @@ func TestCard_GapClosedWithAReason_AndOpenedAgain(t *testing.T) {
 	assert.Contains(t, p.get("/").body, "not coming: blown away, judge saw nothing")
 	p.send("/gap/run1/Blue/card-6", url.Values{"do": {"open"}})
 	assert.NotContains(t, p.get("/").body, "blown away")
+
+	// The reasons that come up are there to choose; words may follow. Source of the reasons: common practice, no source.
+	for _, r := range []string{"the card is lost", "nobody stood there", "a neighbour watched its gates", "its judge told the referee by word of mouth; that is a remark, never a call"} {
+		assert.Contains(t, p.get("/card/run1/Blue/card-6").body, "> "+r+"</label>")
+	}
+	p.send("/gap/run1/Blue/card-6", url.Values{"do": {"close"}, "why": {"nobody"}})
+	assert.Contains(t, p.get("/").body, "not coming: nobody stood there<")
+	p.send("/gap/run1/Blue/card-6", url.Values{"do": {"close"}, "why": {"lost"}, "reason": {"blown away"}})
+	assert.Contains(t, p.get("/").body, "not coming: the card is lost: blown away")
+	assert.Contains(t, p.get("/draft").body, "the card is lost: blown away", "the referee reads it")
+	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/gap/run1/Blue/card-6", url.Values{"do": {"close"}, "why": {"other"}}).status)
+}
+
+// A photo of the back alone brings in no rows: the card stays missing, its gates stay open, nobody is asked whether its
+// rows are all there are, and its gap can be closed. Source: our own logic.
+func TestCard_BackAlone_IsMissingUntilItsFrontIsIn(t *testing.T) {
+	b := stacktest.New(t)
+	back := b.Sheets("Blue", 5)[1]
+	photo, _, err := b.Store.AddPhoto(t.Context(), "back.png", bytes.NewReader(back.Page), int64(len(back.Page)), time.Time{})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", []store.NewSheet{back}))
+	p := sit(t, open(t, b), "Cleo")
+	stack := p.get("/").body
+	assert.Contains(t, stack, "front missing")
+	assert.Contains(t, stack, "12 cards missing")
+	assert.NotContains(t, stack, ">none")
+	assert.NotContains(t, p.get("/questions").body, "Are the rows on this card all there are?")
+	assert.Contains(t, p.get("/draft").body, "Card 5 (B5, gates 24-29): no photo of its front, where the rows are.")
+	assert.Contains(t, p.get("/card/run1/Blue/card-5").body, "back; the front is missing")
+	p.send("/gap/run1/Blue/card-5", url.Values{"do": {"close"}, "why": {"lost"}})
+	assert.Contains(t, p.get("/draft").body, "the card is lost")
+	assert.NotContains(t, p.get("/draft").body, "no photo of its front")
+
+	// Its front comes all the same.
+	front := b.Sheets("Blue", 5, stacktest.Row{Bib: "14", Code: "F", Gate: "25", Panel: "B"})[0]
+	photo, _, err = b.Store.AddPhoto(t.Context(), "front.png", bytes.NewReader(front.Page), int64(len(front.Page)), time.Time{})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", []store.NewSheet{front}))
+	assert.Contains(t, p.get("/").body, "11 cards missing")
 }
 
 func TestCard_TypedFromPaper_TwoPeopleTypeEachBib(t *testing.T) {
@@ -249,11 +290,13 @@ func TestCard_TypedFromPaper_TwoPeopleTypeEachBib(t *testing.T) {
 	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/paper/run1/Blue/card-6", url.Values{"rows": {"many"}}).status)
 	p.send("/paper/run1/Blue/card-6", url.Values{"rows": {"1"}})
 	for _, who := range []*person{p, sit(t, server, "Dora")} {
-		for part, text := range map[sheetmodel.Part]string{sheetmodel.PartBib: "19", sheetmodel.PartCode: "F", sheetmodel.PartGate: "31"} {
-			path := "/entry/" + stacktest.Key("Blue", 6, 1, part)
-			page := who.get(path)
-			if page.path == path && strings.Contains(page.body, "type from the card itself") { // what is settled leads to the next
-				who.typed(page, text, "paper")
+		for _, box := range []struct {
+			part sheetmodel.Part
+			text string
+		}{{sheetmodel.PartBib, "19"}, {sheetmodel.PartCode, "F"}, {sheetmodel.PartGate, "31"}} {
+			page := who.get("/entry/" + stacktest.Key("Blue", 6, 1, box.part))
+			if strings.HasSuffix(page.path, "."+string(box.part)) && strings.Contains(page.body, "type from the card itself") { // what is settled leads on
+				who.typed(page, box.text, "paper")
 			}
 		}
 	}

@@ -90,5 +90,5 @@ func (d *Desk) undoneWords(s *session, dec store.Decision) string {
 	case dec.Basis == sheetmodel.BasisJudgeAsked || dec.ReadBack:
 		return words + "The same word of the judge's can be typed again. Another one counts only through another person: you may have been told that the first doesn't fit."
 	}
-	return words + "Type it again if it was mistyped: it is then kept as your word, but as no look, for only what is typed the first time counts as unseen. Another person, or the judge, gives the look."
+	return words + "Mistyped? Type it again: it is kept as your word, but is no look, for only what is typed first counts as unseen. Another person, or the judge, gives the look."
 }

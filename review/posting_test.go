@@ -61,6 +61,10 @@ func TestPosting_PublicWithdrawnRestored(t *testing.T) {
 	assert.Contains(t, page, "struck 12:10:00: wrong gate read out")
 	assert.Contains(t, page, "Back in.")
 	assert.Contains(t, page, "To be made public", "the draft still has the line")
+	assert.Equal(t, 2, strings.Count(page, "struck 12:10:00: wrong gate read out"), "on the board, and beside the line that could go out again")
+	again := `value="` + html.EscapeString(postedForm("14", "6", "F")) + `"`
+	assert.Contains(t, page, `name="line" `+again)
+	assert.NotContains(t, page, `name="shown" `+again, "all doesn't put up again what was withdrawn")
 	page = p.send("/posting", postingForm("posted", "12:30", "line", postedForm("14", "6", "F"))).body
 	assert.Contains(t, page, "<s>14</s>")
 	assert.Contains(t, page, clockCells("12:30:00", "12:45:00"))
@@ -181,7 +185,7 @@ func TestPosting_IncompleteList_NeedsTheRefereesWord(t *testing.T) {
 	form = postingForm("posted", "12:04", "all", "1", "shown", postedForm("14", "6", "F"), "shown", postedForm("30", "25", "F"))
 	a = p.send("/posting", form)
 	assert.Contains(t, a.body, "Made public at 12:04:00: 2 lines.")
-	assert.Equal(t, 2, strings.Count(a.body, "made public on the referee's word while incomplete: 4 entries wait, no card is in for gates 30-34;"))
+	assert.Equal(t, 1, strings.Count(a.body, "14 girls, 30 girls: made public on the referee's word while the list was incomplete: 4 entries wait, no card is in for gates 30-34;"), "once, with the bibs it is said of")
 }
 
 // Where the clock is on another day than the race, minutes left mean nothing. Source: our own logic.
@@ -207,7 +211,7 @@ func TestPosting_OnAnotherDay_SaysSoAndCountsNoMinutes(t *testing.T) {
 		if c.today == "" {
 			assert.NotContains(t, page, "By this computer", c.now)
 		} else {
-			assert.Contains(t, page, "today is "+c.today+", and the race is on 2027-01-23", c.now)
+			assert.Contains(t, page, `today is <span class="unbroken">`+c.today+`</span>, and the race is on <span class="unbroken">2027-01-23</span>`, c.now)
 		}
 	}
 }

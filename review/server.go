@@ -312,7 +312,7 @@ func (d *Desk) letIn(w http.ResponseWriter, r *http.Request, in door, to route, 
 		return errSentOn
 	case s == nil:
 		if r.Method != http.MethodGet {
-			return &pageError{http.StatusUnauthorized, "Nobody is named at this desk", "Your last step was not kept. Enter your name and do it again."}
+			return &pageError{http.StatusUnauthorized, nobodyNamed, "Your last step was not kept. Enter your name and do it again."}
 		}
 		http.Redirect(w, r, in.start+"?to="+url.QueryEscape(r.URL.EscapedPath()), http.StatusSeeOther)
 		return errSentOn
@@ -370,7 +370,11 @@ func (e *pageError) Error() string { return e.what + "; " + e.remedy }
 type failView struct {
 	frame
 	What, Remedy string
+	Name         string // page that asks for a name; empty: a name is not what is missing
 }
+
+// nobodyNamed is what somebody is told whose session is over, or was never begun.
+const nobodyNamed = "Nobody is named at this desk"
 
 func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err error) {
 	var known *pageError
@@ -390,7 +394,13 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err erro
 		// What is wrong with a file or the disk is told with a line of it or its place, which may name somebody.
 		known = &pageError{known.status, "The laptop can't do that just now", "Whoever sits at the laptop opens this page there and is told what is wrong. Nothing is lost that was kept before."}
 	}
-	view := failView{frame: frame{Title: "Not possible"}, What: known.what, Remedy: known.remedy}
+	view := failView{frame: frame{Title: "Not possible", Race: "gatefold"}, What: known.what, Remedy: known.remedy}
+	if known.what == nobodyNamed {
+		view.Name = "/who"
+		if strings.HasPrefix(r.URL.Path, "/entry/") { // it can be looked at too: back to what was being typed
+			view.Name += "?to=" + url.QueryEscape(r.URL.EscapedPath())
+		}
+	}
 	if s != nil {
 		if m, err := d.now(r.Context()); err == nil {
 			view.frame = d.framed(s, m, "Not possible", "")

@@ -80,7 +80,7 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 			w.Words = "Only the judge's own word counts."
 		}
 	case w.Judge:
-		w.Words = "Only the judge's own word counts, or that nothing is written there."
+		w.Words = "Only the judge's own word counts, unless nothing is written there at all."
 	default:
 		w.Words = "What you read off the ink counts. So does the judge's own word: " + askOpenly
 	}

@@ -103,7 +103,7 @@ func TestUndo_OfAnOwnSlip_SaysWhatIsTrueAndLetsTypeAgain(t *testing.T) {
 	assert.Equal(t, bibPage(1, 2), page.path)
 	assert.NotContains(t, page.body, "seen it now")
 	assert.NotContains(t, page.body, "been shown")
-	assert.Contains(t, page.body, "Type it again if it was mistyped")
+	assert.Contains(t, page.body, "Mistyped? Type it again")
 	assert.Equal(t, []string{"paper", "asked"}, hows(page))
 
 	// Typed again it is no look, but no word against the ink any more: one other person is enough.

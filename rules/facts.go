@@ -42,7 +42,7 @@ type JuryLine struct {
 type Card struct {
 	Key    sheetmodel.CardKey
 	Spare  bool     // a numbered spare, bound to its run and course by a person
-	In     bool     // photographed or typed from paper
+	In     bool     // its rows are here: photographed or typed from paper
 	Gates  []string // labels the judge watched: from the placing list or the confirmed header; empty: not known
 	Judge  string
 	Group  string // ringed on the card; empty: nothing ringed
@@ -64,6 +64,7 @@ type Card struct {
 	// Untold are those whose mark can't be told: perhaps a mark, perhaps one taken back.
 	Untold    []sheetmodel.Bib
 	GapReason string // a person closed the gap of a missing card with this reason
+	BackOnly  bool   // it isn't in, yet its back is
 }
 
 // Strip is how many bibs stand under one drawing.

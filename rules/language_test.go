@@ -244,6 +244,8 @@ func (s *script) card(words []string) error {
 		switch k {
 		case "missing":
 			c.In = false
+		case "back-only":
+			c.In, c.BackOnly = false, true
 		case "spare":
 			c.Spare = true
 		case "gates":

@@ -18,12 +18,16 @@ var ruleMissingCard = Rule{
 			} else {
 				name += "gates not known)"
 			}
+			lacks := ": no card."
+			if c.BackOnly {
+				lacks = ": no photo of its front, where the rows are."
+			}
 			if c.GapReason != "" {
-				p.say(p.onCard(sheetmodel.Informs, name+": no card. Closed by a person: "+c.GapReason+".", c))
+				p.say(p.onCard(sheetmodel.Informs, name+lacks+" Closed by a person: "+c.GapReason+".", c))
 				continue
 			}
-			p.say(p.onCard(sheetmodel.Warns, name+": no card.", c))
-			p.gap(name + ": no card.")
+			p.say(p.onCard(sheetmodel.Warns, name+lacks, c))
+			p.gap(name + lacks)
 		}
 	},
 }

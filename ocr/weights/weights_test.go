@@ -22,6 +22,9 @@ func TestFiles_AreTheOnesTheSourceNames(t *testing.T) {
 	trouble, err := weights.TroubleFile()
 	require.NoError(t, err)
 	assert.NotEmpty(t, trouble)
+	marks, err := weights.MarksFile()
+	require.NoError(t, err)
+	assert.NotEmpty(t, marks)
 }
 
 // Weights without a card that says what they were made of, or with the card of others, are found things.
@@ -31,6 +34,7 @@ func TestWeights_HaveTheirModelCard(t *testing.T) {
 	assert.Contains(t, string(card), weights.Hash()[:12], "MODEL.md describes other weights")
 	assert.Contains(t, string(card), weights.CellHash()[:12], "MODEL.md describes another cell net")
 	assert.Contains(t, string(card), weights.TroubleHash()[:12], "MODEL.md describes another trouble net")
+	assert.Contains(t, string(card), weights.MarksHash()[:12], "MODEL.md describes another mark net")
 	data, err := os.ReadFile("../train/DATA.md")
 	require.NoError(t, err)
 	assert.Contains(t, string(data), "testdata/split/train.txt")

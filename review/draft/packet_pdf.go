@@ -156,7 +156,7 @@ func (f Fault) Words() []string {
 		words = append(words, "Read: "+readWords(r)+".")
 	}
 	for _, l := range f.Row.Looks {
-		words = append(words, "Look at the bib: "+lookWords(l)+".")
+		words = append(words, "A look at the bib: "+lookWords(l)+".")
 	}
 	for _, s := range f.Row.Settled {
 		words = append(words, "Settled: "+settledWords(s)+".")

@@ -63,6 +63,10 @@ func (l *loader) lay() {
 		l.passages(&l.Cards[i])
 		l.rows(i)
 	}
+	l.rowAt = make(map[sheetmodel.RowRef]int, len(l.Rows))
+	for i := range slices.Backward(l.Rows) { // the first of a place is the one that counts
+		l.rowAt[l.Rows[i].Ref] = i
+	}
 }
 
 // cards lists every card that is expected, photographed or typed, in the order of runs, courses and numbers.
@@ -83,7 +87,7 @@ func (l *loader) cards() []Card {
 		}
 	}
 	for k := range l.sides {
-		at(k.card).In = true
+		at(k.card)
 	}
 	for k := range l.entered {
 		at(k) // also when no photo shows it any more: a better reader found another card in it
@@ -93,9 +97,16 @@ func (l *loader) cards() []Card {
 		if c.Paper != nil && l.disputed(store.DisputePaper, p.Card) && c.Paper.Rows > p.Rows {
 			continue // two copies of the race count otherwise: no row is dropped
 		}
-		c.In, c.Paper = true, &l.paper[i]
+		c.Paper = &l.paper[i]
 	}
 	l.bind(byKey, at)
+	for _, c := range byKey {
+		front, back := len(l.sides[sideKey{c.Printed, sheetmodel.Front}]) > 0, len(l.sides[sideKey{c.Printed, sheetmodel.Back}]) > 0
+		// Rows are on the front. A back alone brings in a card only where nobody waits for that card: it is then told that
+		// it carries nothing yet.
+		c.In = front || c.Paper != nil || back && !l.expected(c.Key)
+		c.BackOnly = back && !c.In
+	}
 	for _, g := range l.gaps {
 		at(g.Card).GapReason = g.Reason
 		if l.disputed(store.DisputeGap, g.Card) {
@@ -111,6 +122,12 @@ func (l *loader) cards() []Card {
 			strings.Compare(a.Key.Course, b.Key.Course), a.Key.Card-b.Key.Card, a.Printed.Run-b.Printed.Run)
 	})
 	return all
+}
+
+// expected reports whether a card is of a run and course that the race has.
+func (l *loader) expected(k sheetmodel.CardKey) bool {
+	run := l.Race.Run(k.Run)
+	return run != nil && run.Course(k.Course) != nil
 }
 
 // bind gives the cards the places that they were used at. Where another card has that run, course and

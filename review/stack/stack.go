@@ -31,9 +31,10 @@ type Stack struct {
 	Answers   map[string]string // all answers that stand, by question key
 	Answerers map[string]string // who gave them
 	Decisions []store.Decision
-	open      []rules.Gap        // cards that were bound to another card's place
-	disputes  []store.Dispute    // that nobody has settled since
-	Heard     []store.HeardEntry // the log of what came by radio or voice, all of it
+	rowAt     map[sheetmodel.RowRef]int // where each row stands in Rows; nil while they are laid
+	open      []rules.Gap               // cards that were bound to another card's place
+	disputes  []store.Dispute           // that nobody has settled since
+	Heard     []store.HeardEntry        // the log of what came by radio or voice, all of it
 }
 
 // PhotoQuestion asks what the paper shows: which of two photos of one side counts, or whether a row
@@ -242,8 +243,12 @@ func clockOf(at time.Time, zone string) string {
 	return at.Format("15:04")
 }
 
-// Row returns the row with the given place, or nil.
+// Row returns the row with the given place, or nil. Pages ask for each row that waits, many times over: where it stands
+// is looked up once. In a copy whose rows were put elsewhere it is searched for.
 func (s *Stack) Row(ref sheetmodel.RowRef) *Row {
+	if i, ok := s.rowAt[ref]; ok && i < len(s.Rows) && s.Rows[i].Ref == ref {
+		return &s.Rows[i]
+	}
 	i := slices.IndexFunc(s.Rows, func(r Row) bool { return r.Ref == ref })
 	if i < 0 {
 		return nil

@@ -3,6 +3,7 @@ package stack_test
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 
 	"gatefold/review/look"
 	"gatefold/review/stack"
+	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/review/store/storetest"
 	"gatefold/rules"
@@ -279,4 +281,32 @@ func TestStack_ExpectedCards_AreThereBeforeTheyComeIn(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 11, missing)
+}
+
+// A row is found wherever it stands, also in a copy whose rows were put elsewhere. Source: our own logic.
+func TestStack_Row_IsTheFirstOfItsPlace(t *testing.T) {
+	b := stacktest.New(t)
+	for card := 1; card <= 3; card++ {
+		b.Card("Blue", card, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "30", Code: "K", Gate: "7"})
+	}
+	s, _ := b.Load()
+	require.Len(t, s.Rows, 6)
+	shuffled := *s
+	shuffled.Rows = slices.Clone(s.Rows)
+	slices.Reverse(shuffled.Rows)
+	shorter := *s
+	shorter.Rows = slices.Clone(s.Rows[3:])
+	for i := range s.Rows {
+		ref := s.Rows[i].Ref
+		assert.Same(t, &s.Rows[i], s.Row(ref))
+		assert.Same(t, &shuffled.Rows[5-i], shuffled.Row(ref))
+		if i < 3 {
+			assert.Nil(t, shorter.Row(ref))
+		} else {
+			assert.Same(t, &shorter.Rows[i-3], shorter.Row(ref))
+		}
+	}
+	none := s.Rows[0].Ref
+	none.Row = 9
+	assert.Nil(t, s.Row(none))
 }

@@ -13,3 +13,13 @@ loupe();
 fetchEarly();
 rowBox();
 live();
+
+// A page that says what was not possible leads back to the form that was sent.
+const back = document.getElementById('back');
+if (back && history.length > 1) {
+  back.hidden = false;
+  back.addEventListener('click', () => history.back());
+}
+
+// What was refused may stand far down the page, beside the form that it is said of.
+document.querySelector('main .wrong:not([hidden])')?.scrollIntoView({ block: 'center' });

@@ -20,6 +20,7 @@ export function keep() {
   const path = location.pathname;
   const text = document.getElementById('text');
   const note = document.getElementById('note');
+  if (who === '') return; // a page that asks for a name, or says that none is known: the next one may be the entry again
   const old = kept();
   sessionStorage.removeItem(shelf);
   if (!(text instanceof HTMLInputElement)) return;

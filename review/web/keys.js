@@ -33,7 +33,9 @@ function openAside() {
   const box = document.getElementById('aside');
   if (!(box instanceof HTMLDetailsElement)) return;
   box.open = true;
-  box.querySelector('input[name=note]')?.focus();
+  // No further than needed: the ink that the reason is about stays in view.
+  /** @type {HTMLElement | null} */ (box.querySelector('input[name=note]'))?.focus({ preventScroll: true });
+  box.scrollIntoView({ block: 'nearest' });
 }
 
 export function showKeys() {

@@ -42,6 +42,19 @@ function tell(id, words, link) {
   document.getElementById('main')?.before(p);
 }
 
+/** Says that nobody answers, until somebody does; pages with a sentence of their own for that keep to it. @param {boolean} away */
+function away(away) {
+  const old = document.getElementById('unheard');
+  if (!away) old?.remove();
+  if (!away || old || document.getElementById('away')) return;
+  const p = document.createElement('p');
+  p.id = 'unheard';
+  p.className = 'wrong';
+  p.setAttribute('role', 'alert');
+  p.append(t('The laptop does not answer. What you typed stays here; send it once this line is gone. If it stays, look whether gatefold still runs there.'));
+  document.getElementById('main')?.before(p);
+}
+
 /** Shows the page's matter as it is now. */
 async function again() {
   const answer = await fetch(location.href);
@@ -61,6 +74,7 @@ export function live() {
   let at = start;
   /** @type {EventSource | null} */
   let stream = null;
+  let lost = false; // the line broke, and the browser tries again by itself
 
   /** @param {MessageEvent<string>} e */
   async function hear(e) {
@@ -87,15 +101,31 @@ export function live() {
     stream.addEventListener('news', hear);
     // The browser comes back by itself after a broken line, but not after an answer that was no stream.
     stream.addEventListener('error', () => {
-      if (stream?.readyState !== EventSource.CLOSED) return;
-      close();
-      setTimeout(open, 10_000);
+      if (stream?.readyState === EventSource.CLOSED) {
+        close();
+        setTimeout(open, 10_000);
+        return;
+      }
+      lost = true;
+      setTimeout(() => away(lost), 1000); // a page that is being left breaks its line too
+    });
+    stream.addEventListener('open', () => {
+      lost = false;
+      away(false);
     });
   }
   function close() {
     stream?.close();
     stream = null;
+    lost = false;
+    away(false);
   }
+  // Sent now, it would only change this page for one of the browser's own that says nothing can be reached.
+  document.addEventListener('submit', (e) => {
+    if (!lost || document.getElementById('away')) return;
+    e.preventDefault();
+    away(true);
+  });
   document.addEventListener('visibilitychange', () => (document.hidden ? close() : open()));
   addEventListener('pagehide', close);
   addEventListener('pageshow', open);

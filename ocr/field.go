@@ -60,11 +60,42 @@ const (
 	goodNoise = 6.0  // thousandths
 	goodBlur  = 0.16 // mm
 	goodMark  = 25.0 // thousandths by which a plain mark darkens its box
+	// goodStroke is the same for a card without boxes to tick, in thousandths of the darkest px of its numbers: such
+	// strokes, 0.5 mm wide and 6 mm long, darken a box of 20 mm² by goodMark.
+	goodStroke = 170.0
 )
 
 // poor reports whether pale ink may be overlooked on this page.
 func (pg *page) poor() bool {
-	return pg.ink.noise > goodNoise || pg.blur > goodBlur || pg.faint.mark < goodMark
+	pale := pg.faint.mark < goodMark
+	if pg.faint.n == 0 && pg.strokes > 0 {
+		pale = pg.strokes < goodStroke
+	}
+	return pg.ink.noise > goodNoise || pg.blur > goodBlur || pale
+}
+
+// usualPeak is how dark the numbers in combs are where they are darkest, the middle of all, on a card of another make
+// that has no box to tick; 0 on others, and where there are too few to tell.
+func (pg *page) usualPeak() float64 {
+	if len(pg.side.Marks) > 0 {
+		return 0
+	}
+	var peaks []float64
+	for _, f := range pg.side.Fields {
+		if f.Kind == sheetmodel.Choice {
+			return 0
+		}
+		if f.Kind != sheetmodel.Comb {
+			continue
+		}
+		if w := pg.ink.examine(f); w.area > speckMM2 {
+			peaks = append(peaks, float64(w.peak))
+		}
+	}
+	if len(peaks) < leastDigits {
+		return 0
+	}
+	return median(peaks)
 }
 
 // What both readers together must say of a box, on a page where ink is hard to tell from grain.

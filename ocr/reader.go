@@ -179,6 +179,7 @@ type page struct {
 	ink     *inkMap
 	blur    float64 // standard deviation, mm
 	faint   *excess
+	strokes float64 // how dark the numbers are, thousandths, where no plain mark tells how dark the pen is; else 0
 	habit   habit
 	below   float64         // how far below the middles of their combs the writings stand, mm
 	hints   map[string]bool // fields that hold no more than a hint of a mark
@@ -232,6 +233,7 @@ func (r *Reader) Read(pageMat gocv.Mat, pxPerMM float64, side *sheetmodel.Side, 
 // fields reads every field of the side but the printed ones, by name.
 func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 	read := make(map[string]sheetmodel.Reading, len(pg.side.Fields))
+	pg.strokes = pg.usualPeak()
 	var combs []comb
 	for _, f := range pg.side.Fields {
 		switch f.Kind {

@@ -28,7 +28,7 @@ func TestTrace_GrainyGreyPaper_IsPaper(t *testing.T) {
 	}
 	traced := sheetmodel.Side{Name: side.Name, W: side.W, H: side.H, Print: print.Trace(grainy, pxPerMM)}
 	got := print.RasterBlank(&traced, pxPerMM)
-	print, lost, paper, grain := 0, 0, 0, 0
+	black, lost, paper, grain := 0, 0, 0, 0
 	for y := 2; y < h-2; y++ {
 		for x := 2; x < w-2; x++ {
 			least, most := uint8(255), uint8(0)
@@ -39,7 +39,7 @@ func TestTrace_GrainyGreyPaper_IsPaper(t *testing.T) {
 			}
 			switch g := got.Pix[y*got.Stride+x]; {
 			case clean.Pix[y*clean.Stride+x] < 64:
-				if print++; g > 128 {
+				if black++; g > 128 {
 					lost++
 				}
 			case least == 255:
@@ -49,8 +49,8 @@ func TestTrace_GrainyGreyPaper_IsPaper(t *testing.T) {
 			}
 		}
 	}
-	assert.Greater(t, print, 10000)
+	assert.Greater(t, black, 10000)
 	assert.Greater(t, paper, 100000)
-	assert.Zero(t, lost, "of %d px of print", print)
+	assert.Zero(t, lost, "of %d px of print", black)
 	assert.Less(t, float64(grain)/float64(paper), 0.001, "of %d px of paper", paper)
 }

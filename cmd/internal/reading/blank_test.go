@@ -37,7 +37,7 @@ func TestPrintedOn_GrainyPaper_IsNoPrint(t *testing.T) {
 			draw.Draw(grey, grey.Rect, img, img.Bounds().Min, draw.Src)
 			m, err := matOf(grey)
 			require.NoError(t, err)
-			defer m.Close() //nolint:errcheck // a test
+			defer m.Close()
 			side := l.Sides[0]
 			side.Print, err = printedOn(m, &side)
 			require.NoError(t, err)

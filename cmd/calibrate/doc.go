@@ -8,6 +8,7 @@
 //
 //	strips (ocr/train/makestrips) --cells--> cells.json, cells.md     free cells, by the cell net
 //	lines of a header, drawn --header--> header.md                     phone, date and judge, by the cell net
+//	cards, drawn and read --marks--> tick boxes                        to teach the mark net
 //	parts --read -mute, voice--> what the cell net adds on combs
 //
 // It also holds the layout study, sheetmodel/docs/layout-study.md, which keeps nothing of the program's:

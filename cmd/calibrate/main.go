@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"sync"
 
 	"gatefold/cmd/internal/hands"
 	"gatefold/scan/camera"
@@ -95,12 +96,13 @@ func plan(ctx context.Context, which string, cards int, first uint64) ([]job, er
 		return nil, err
 	}
 	levels := camera.Levels()
+	busy := make([]sync.Mutex, len(all))
 	var jobs []job
 	for i := range cards {
 		for k, name := range []string{"one", "two"} {
 			for n, level := range []string{"ordinary", "hard"} {
 				at := i*4 + k*2 + n
-				jobs = append(jobs, job{form: fs[name], level: levels[level], hand: all[at%len(all)], seed: first + uint64(at)})
+				jobs = append(jobs, job{form: fs[name], level: levels[level], hand: all[at%len(all)], busy: &busy[at%len(all)], seed: first + uint64(at)})
 			}
 		}
 	}

@@ -136,6 +136,8 @@ func newMarkDrawer(parts map[string]*part) (*markDrawer, error) {
 
 // card returns the records of one card; what a fold crosses is left out, as in reading.part.
 func (d *markDrawer) card(j job) ([]byte, error) {
+	j.busy.Lock()
+	defer j.busy.Unlock()
 	rng := rand.New(rand.NewPCG(j.seed, 0x6d61726b))
 	p := d.parts[j.form.name]
 	s := j.level.Draw(fill.SceneOf(p.Side, image.Point{}), rng)
@@ -198,4 +200,3 @@ func (d *markDrawer) card(j job) ([]byte, error) {
 	}
 	return out, nil
 }
-

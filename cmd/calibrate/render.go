@@ -102,6 +102,7 @@ type job struct {
 	form  *form
 	level camera.Level
 	hand  *hands.Hand
+	busy  *sync.Mutex // of the hand: its memory of glyphs serves one card at a time
 	seed  uint64
 }
 
@@ -138,8 +139,10 @@ func render(folder string, jobs []job, workers int) error {
 	}
 }
 
-// run renders one card. A hand is used by one card at a time: its memory of glyphs is no lock.
+// run renders one card.
 func (j job) run(folder string) error {
+	j.busy.Lock()
+	defer j.busy.Unlock()
 	card := fmt.Sprintf("%s-%s-%04d-%06d", j.level.Name, j.form.name, j.hand.Writer, j.seed)
 	rng := rand.New(rand.NewPCG(j.seed, 0xca11b))
 	plan := drawPlan(j.form.layout, rng)

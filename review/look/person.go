@@ -3,6 +3,7 @@ package look
 import (
 	"regexp"
 	"strings"
+	"sync"
 	"unicode"
 
 	"golang.org/x/text/cases"
@@ -24,6 +25,39 @@ import (
 // Sources: Unicode Standard Annex 15 (normalisation), Unicode Technical Standard 39 (letters that look
 // alike; from memory, the commonest only).
 func Person(name string) string {
+	if len(name) > keptNameBytes {
+		return person(name)
+	}
+	keptNames.RLock()
+	key, ok := keptNames.of[name]
+	keptNames.RUnlock()
+	if ok {
+		return key
+	}
+	key = person(name)
+	keptNames.Lock()
+	defer keptNames.Unlock()
+	if len(keptNames.of) >= keptNamesMost {
+		clear(keptNames.of)
+	}
+	keptNames.of[strings.Clone(name)] = key
+	return key
+}
+
+// A race knows few names, and asks about each of them at every entry that it shows. What comes from outside may be any
+// number of names, of any length.
+const (
+	keptNamesMost = 2048
+	keptNameBytes = 256
+)
+
+var keptNames = struct {
+	sync.RWMutex
+	of map[string]string
+}{of: map[string]string{}}
+
+// person is Person, worked out.
+func person(name string) string {
 	// A broken byte would keep the letter behind it from being taken apart.
 	// Folding alone turns small Cherokee letters into large ones and back.
 	folded := strings.ToLower(cases.Fold().String(norm.NFKD.String(strings.ToValidUTF8(name, ""))))

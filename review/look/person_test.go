@@ -1,6 +1,8 @@
 package look_test
 
 import (
+	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -43,4 +45,20 @@ func FuzzPerson(f *testing.F) {
 	f.Fuzz(func(t *testing.T, name string) {
 		assert.Equal(t, look.Person(name), look.Person(look.Person(name)), "a key is its own key")
 	})
+}
+
+// What is kept of names is what would be worked out, however many names come, long ones too. Our own logic.
+func TestPerson_ManyNames_SameAnswersAgain(t *testing.T) {
+	name := func(i int) string { return fmt.Sprintf("Müller %d ", i) + strings.Repeat("é", i%200) }
+	first := map[string]string{}
+	for round := range 2 {
+		for i := range 5000 {
+			got := look.Person(name(i))
+			if round == 0 {
+				first[name(i)] = got
+			}
+			assert.Equal(t, first[name(i)], got)
+		}
+	}
+	assert.Equal(t, look.Person("Müller 7 ééééééé"), look.Person("mueller 7 eeeeeee"))
 }

@@ -55,7 +55,7 @@ func marks(ctx context.Context, which string, cards int, first uint64, file stri
 			d, err := newMarkDrawer(parts)
 			if err != nil {
 				failed <- err
-				for range queue { //nolint:revive // the others go on
+				for range queue { // the others go on
 				}
 				return
 			}
@@ -174,7 +174,7 @@ func (d *markDrawer) card(j job) ([]byte, error) {
 		if want.Text != "" && (b.Option == want.Text || b.Option == "") {
 			head[0] = 1
 		}
-		switch b.Field.Part { //nolint:exhaustive // a lone tick is any other
+		switch b.Field.Part { // a lone tick is any other
 		case sheetmodel.PartCode:
 		case sheetmodel.PartPanel:
 			head[1] = 1

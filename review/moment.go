@@ -19,7 +19,6 @@ type storeDecision = store.Decision
 // moment is the race as one page sees it. full and its result are never given to a template; shown and
 // said are what is left of them behind the veil.
 type moment struct {
-	head    int64 // of the store, when it was looked at; guarded by Desk.mu
 	number  int64 // counts up; who only looks at a page makes no new moment
 	race    *sheetmodel.Race
 	full    *stack.Stack
@@ -58,7 +57,7 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 	if head, err = d.opt.Store.Head(ctx); err != nil {
 		return nil, err
 	}
-	m := &moment{race: race, head: head}
+	m := &moment{race: race}
 	if m.full, err = stack.Load(ctx, race, d.opt.Store); err != nil {
 		return nil, err
 	}
@@ -71,7 +70,7 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 	d.mu.Lock()
 	d.moments++
 	m.number = d.moments
-	d.latest = m
+	d.latest, d.latestHead = m, head
 	d.mu.Unlock()
 	return m, nil
 }
@@ -80,7 +79,7 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 func (d *Desk) lookedAt(head int64, race *sheetmodel.Race) *moment {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.latest != nil && d.latest.head >= head && d.latest.race == race {
+	if d.latest != nil && d.latestHead >= head && d.latest.race == race {
 		return d.latest
 	}
 	return nil

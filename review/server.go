@@ -59,12 +59,15 @@ type Desk struct {
 	sessions map[string]*session
 	told     told
 	latest   *moment
-	moments  int64
-	taking   map[string]int  // photos that are coming in now, by phone
-	took     map[string]int  // photos that came in, by phone
-	holds    map[string]hold // of entries, by the reading's key
-	toLog    []*toServe      // waits for the log
-	live     int             // pages that listen
+	// latestHead is the store's head when latest was looked at. It is no part of the moment: those who hold one read it
+	// without a lock.
+	latestHead int64
+	moments    int64
+	taking     map[string]int  // photos that are coming in now, by phone
+	took       map[string]int  // photos that came in, by phone
+	holds      map[string]hold // of entries, by the reading's key
+	toLog      []*toServe      // waits for the log
+	live       int             // pages that listen
 
 	closing chan struct{} // closed by HangUp
 	hangUp  sync.Once

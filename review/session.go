@@ -202,8 +202,8 @@ func (d *Desk) logAll(ctx context.Context) {
 		}
 		d.told.note(one.Served)
 	}
-	if err == nil && d.latest != nil && head == d.latest.head+added {
-		d.latest.head = head // only the log grew: what was seen still stands
+	if err == nil && d.latest != nil && head == d.latestHead+added {
+		d.latestHead = head // only the log grew: what was seen still stands
 	}
 }
 

@@ -2,6 +2,7 @@ package sheetmodel
 
 import (
 	"fmt"
+	"sync"
 	"time"
 	_ "time/tzdata" // a laptop on the hill may have no zone files
 )
@@ -19,12 +20,20 @@ func LoadZone(name string) (*time.Location, error) {
 	if name == "" || name == "Local" {
 		return nil, fmt.Errorf("time zone %q names no place; write an IANA name such as Europe/Vienna", name)
 	}
+	if loc, ok := zones.Load(name); ok {
+		return loc.(*time.Location), nil //nolint:forcetypeassert // nothing else is kept there
+	}
 	loc, err := time.LoadLocation(name)
 	if err != nil {
 		return nil, fmt.Errorf("time zone %q is not in the IANA list; write a name such as Europe/Vienna", name)
 	}
+	zones.Store(name, loc)
 	return loc, nil
 }
+
+// zones keeps what LoadZone found, by name: reading it takes longer than all else about a moment. It holds no more than
+// the IANA list does.
+var zones sync.Map
 
 // OfficialTime turns a moment of this laptop's clock into official race time, shown in the race's zone.
 // It adds race.ClockOffset, official time minus laptop time. The error is that of LoadZone.

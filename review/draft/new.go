@@ -67,7 +67,10 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 }
 
 func newBuilder(s *stack.Stack, result rules.Result, opt Options) *builder {
-	b := &builder{Stack: s, result: result, opt: opt, standings: map[sheetmodel.RowRef]rules.RowStanding{}, jury: jury.Read(s.Answers, s.Answerers)}
+	b := &builder{Stack: s, result: result, opt: opt, standings: map[sheetmodel.RowRef]rules.RowStanding{}, jury: jury.Read(s.Answers, s.Answerers), of: map[string][]int{}}
+	for i, d := range s.Decisions {
+		b.of[d.Reading] = append(b.of[d.Reading], i)
+	}
 	for _, st := range result.Standings {
 		b.standings[st.Ref] = st
 	}
@@ -87,6 +90,7 @@ type builder struct {
 	opt       Options
 	standings map[sheetmodel.RowRef]rules.RowStanding
 	jury      map[jury.Line]jury.Record
+	of        map[string][]int // places in Decisions, by what they settle
 }
 
 type courseRun struct {
@@ -429,10 +433,11 @@ func (b *builder) row(r *stack.Row) Row {
 
 func (b *builder) settled(e stack.Entry) []Settled {
 	var all []Settled
-	for _, d := range b.Decisions {
-		if d.Reading != e.Key || e.Reading.Field == "" {
-			continue
-		}
+	if e.Reading.Field == "" {
+		return nil
+	}
+	for _, i := range b.of[e.Key] {
+		d := b.Decisions[i]
 		all = append(all, Settled{
 			Field: string(e.Part), Text: d.Text, Basis: d.Basis, Blind: d.Blind, ReadBack: d.ReadBack, By: d.By,
 			At: b.official(d.At), Undone: d.Undone != nil, Note: d.Note,

@@ -24,6 +24,7 @@ type loader struct {
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
 	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
+	gone      map[store.Ink]*store.Sheet       // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 }
 

@@ -1,12 +1,14 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -263,6 +265,27 @@ func (w *join) run() error {
 			return err
 		}
 		w.done.Sighted++
+	}
+	return w.renamed()
+}
+
+// renamed looks at the sides that have ever had more than one number, in either copy: what was typed and shown under two
+// numbers, in one of the copies, may be one ink as the other knows it.
+func (w *join) renamed() error {
+	for _, ink := range slices.SortedFunc(maps.Keys(w.called.cards), func(a, b inkAt) int {
+		return cmp.Or(strings.Compare(a.photo, b.photo), int(a.part-b.part), strings.Compare(a.side, b.side))
+	}) {
+		cards := w.called.cards[ink]
+		for _, card := range cards {
+			if len(cards) < 2 {
+				continue
+			}
+			seen, err := w.j.seenElsewhere(ink.photo, int(ink.part), card)
+			if err != nil {
+				return err
+			}
+			w.done.Sighted += seen
+		}
 	}
 	return nil
 }

@@ -142,6 +142,11 @@ func addSheet(j *journal, outcome int64, photo, reader string, n NewSheet, page 
 	if err != nil {
 		return err
 	}
+	if n.Read.Plain != nil && n.Card.Card > 0 { // its head may be read otherwise than before
+		if _, err = j.seenElsewhere(photo, n.Part, n.Card); err != nil {
+			return err
+		}
+	}
 	read, err := j.add(`INSERT INTO reads (id, sheet, reader, body, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6)`,
 		sheet, reader, string(body), at.utc, at.offset)
 	if err != nil {

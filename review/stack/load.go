@@ -110,7 +110,7 @@ func (l *loader) cards() []Card {
 	}
 	for _, g := range l.gaps {
 		at(g.Card).GapReason = g.Reason
-		if l.disputed(store.DisputeGap, g.Card) {
+		if l.disputed(store.DisputeGap, g.Card) || !at(g.Card).In && l.enteredSince(g) {
 			at(g.Card).GapReason = ""
 		}
 	}
@@ -123,6 +123,15 @@ func (l *loader) cards() []Card {
 			strings.Compare(a.Key.Course, b.Key.Course), a.Key.Card-b.Key.Card, a.Printed.Run-b.Printed.Run)
 	})
 	return all
+}
+
+// enteredSince reports whether rows of a card were entered after the reason why it is missing was given: it came in, and what
+// became of it since, that reason doesn't say.
+func (l *loader) enteredSince(g store.GapReason) bool {
+	return slices.ContainsFunc(l.Decisions, func(d store.Decision) bool {
+		card, side, _, err := store.ParseKey(d.Reading)
+		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && d.At.After(g.At)
+	})
 }
 
 // expected reports whether a card is of a run and course that the race has.

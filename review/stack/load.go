@@ -26,6 +26,7 @@ type loader struct {
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
 	gone      map[store.Ink]*store.Sheet       // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
+	judge     string                           // of the card that is being put together
 }
 
 type sideKey struct {
@@ -60,6 +61,7 @@ func (l *loader) lay() {
 	}
 	l.Cards = l.cards()
 	for i := range l.Cards {
+		l.judge = l.Cards[i].Judge
 		l.fill(&l.Cards[i])
 		l.passages(&l.Cards[i])
 		l.rows(i)
@@ -250,7 +252,7 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 		r.State = sheetmodel.Empty // the layout has no such field
 	}
 	e := Entry{Part: partOf(r.Field), Reading: r}
-	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part]}
+	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part], Judge: l.judge}
 	e.Key = s.Key(r.Field)
 	e.Seen = l.countOn(s, e.ink, e.Key)
 	return e

@@ -102,3 +102,17 @@ func tieAll(t *testing.T, b *stacktest.Table) {
 		require.NoError(t, b.Store.AddTies(t.Context(), store.CardTies{Front: sheets[i].ID, Back: sheets[i+1].ID, Reader: "test reader"}))
 	}
 }
+
+// So it is where only another copy of the race holds the photo at which it was said. Source: our own logic.
+func TestLooks_PhotoHeldElsewhere_AreNoLooksAtMendedInk(t *testing.T) {
+	for doubt, stands := range map[sheetmodel.DoubtKind]bool{sheetmodel.DoubtLowCertainty: true, sheetmodel.DoubtOverwritten: false} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful, Doubt: doubt})
+		_, err := b.Store.Settle(t.Context(), store.Entry{
+			Reading: stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), Text: "14", Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: "Ada", Session: "Ada", Sheet: -1,
+		})
+		require.NoError(t, err)
+		st, _ := b.Load()
+		assert.Equal(t, stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, doubt)
+	}
+}

@@ -3,6 +3,7 @@ package stack
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 
 	"gatefold/review/look"
@@ -105,6 +106,9 @@ func (l *loader) findGone(ctx context.Context, from *store.Store) error {
 			continue
 		}
 		s, err := from.Sheet(ctx, d.Sheet)
+		if errors.Is(err, store.ErrNotFound) { // what was read of it is lost
+			continue
+		}
 		if err != nil {
 			return err
 		}

@@ -53,3 +53,39 @@ func TestWhich_OnePaperUnderTwoNumbers_ShownUnderTheOneThatGoes(t *testing.T) {
 		}
 	}
 }
+
+// Somebody writes down a call on one course, and types a card that is taken for one of the other course; once it is known to be of
+// the first, they have typed nothing unseen. A call that they wrote down only afterwards changes nothing. Source: our own logic.
+func TestWhich_CallOnTheCourseThatItTurnsOutToBeOf_IsKnown(t *testing.T) {
+	for _, when := range []string{"before", "after", "by another", "on its own course, at another gate"} {
+		b := stacktest.New(t)
+		course, number := "Red", 7
+		if when == "on its own course, at another gate" {
+			course, number = "Blue", 2
+		}
+		s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{Run: 1, Course: course, Card: number}, stacktest.Row{Bib: "14", Code: "F", Gate: "3"})
+		ada := sit(t, open(t, b), "Ada")
+		gate := "3"
+		call := func(by string) {
+			require.NoError(t, b.Store.Hear(t.Context(), store.HeardEntry{Run: 1, Course: "Blue", Clock: "11:06", From: "radio", Gate: gate, Words: "14 is out", By: by}))
+		}
+		switch when {
+		case "before":
+			call("ada")
+		case "by another":
+			call("Bo")
+		case "on its own course, at another gate":
+			gate = "20"
+			call("Ada")
+		}
+		ada.typed(ada.get("/entry/"+stacktest.Key(course, number, 1, sheetmodel.PartBib)), "14", "paper")
+		if when == "after" {
+			call("Ada")
+		}
+		ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}})
+		require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "1")).status)
+		st, _ := b.Load()
+		require.NotNil(t, st.Row(ref(1, 1)))
+		assert.Equal(t, when != "before", st.Row(ref(1, 1)).BibState == sheetmodel.BibTwoLooks, "%s: %+v", when, st.Row(ref(1, 1)).BibSeen.Seen)
+	}
+}

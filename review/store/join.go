@@ -426,7 +426,7 @@ func ofCourse(run int, course string) string { return fmt.Sprintf("course %d %s"
 // calledAt reports whether somebody wrote down a call where a bib may stand. A spare may have been used anywhere.
 func calledAt(told map[string]bool, by, reading string) bool {
 	card, _, field, err := ParseKey(reading)
-	if err != nil || !strings.HasSuffix(field, "."+string(sheetmodel.PartBib)) {
+	if err != nil || !ofBib(field) {
 		return false
 	}
 	if card.Run > 0 {

@@ -18,6 +18,8 @@ type Ink struct {
 	Ties []Tied
 	// Grammar says how typed text is brought into its written form.
 	Grammar sheetmodel.Grammar
+	// Judge is who wrote it, if that is known: typed by themselves and named when asked, it is one person's word twice.
+	Judge string
 }
 
 // Need is what could give a field another look.
@@ -67,6 +69,7 @@ func counted(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 		return Seen{State: sheetmodel.BibSetAside, Text: m.text, Reason: p.setAside.Note, Rivals: m.others(against, p.judge), Typed: p.typed}
 	}
 	s := Seen{}
+	p.writer = Person(ink.Judge)
 	if ink.Pictured {
 		s = pictured(machineOf(ink, reader), p)
 	} else {
@@ -205,7 +208,7 @@ func withJudge(m machine, p people, s Seen) Seen {
 	said := p.judge.Text
 	with, _ := p.split(said)
 	// Whoever typed the judge's word is no second person beside it.
-	with = slices.DeleteFunc(with, func(l sheetmodel.Look) bool { return Person(l.By) == Person(p.judge.By) })
+	with = slices.DeleteFunc(with, p.saysTheJudge)
 	var looks []sheetmodel.Look
 	if m.shows(said) {
 		looks = append(looks, sheetmodel.Look{Kind: sheetmodel.LookWriting, Text: said, By: m.reader})
@@ -239,7 +242,7 @@ func unpictured(p people) Seen {
 			}
 		}
 		entries = slices.DeleteFunc(entries, func(l sheetmodel.Look) bool {
-			return l.Text != p.judge.Text || Person(l.By) == Person(p.judge.By)
+			return l.Text != p.judge.Text || p.saysTheJudge(l)
 		})
 		entries = append(entries, *p.judge)
 	} else if len(entries) > 0 {
@@ -273,7 +276,15 @@ type people struct {
 	wavers   bool                 // that nod contradicts an unprompted word
 	setAside *sheetmodel.Decision // set when that is the newest decision
 	typed    []string
-	sighted  bool // somebody typed after a text was shown
+	sighted  bool   // somebody typed after a text was shown
+	writer   string // the judge whose card it is, as Person gives it; empty: not known
+}
+
+// saysTheJudge reports whether an entry is no second person's beside the judge's word: its typist wrote that down, or is the
+// judge.
+func (p people) saysTheJudge(l sheetmodel.Look) bool {
+	by := Person(l.By)
+	return by == Person(p.judge.By) || by == p.writer && p.writer != ""
 }
 
 func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {

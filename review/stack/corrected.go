@@ -2,6 +2,8 @@ package stack
 
 import (
 	"cmp"
+	"context"
+	"errors"
 	"slices"
 
 	"gatefold/review/look"
@@ -37,6 +39,9 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 // changedSince reports whether the sheet that a decision was made at shows other ink in a field than s does. A sheet of
 // the same photo, or one that isn't known, shows the same; so does one that only shows it worse.
 func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmodel.Decision) bool {
+	if l.typedOf[d.ID] < 0 { // from a photo that only another copy of the race holds
+		return otherInk(sheetmodel.Reading{}, r)
+	}
 	if l.typedOf[d.ID] == 0 { // from the paper as it was then, if it was typed without a photo
 		return otherInk(sheetmodel.Reading{}, r) && slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card })
 	}
@@ -44,13 +49,11 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	if !known || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 		return false
 	}
-	i := slices.IndexFunc(l.sheets, func(o store.Sheet) bool {
-		return o.Photo == at.Photo && o.Part == at.Part && o.Side == s.Side && o.Card == s.Card && o.Layout == s.Layout
-	})
-	if i < 0 {
+	o := l.shownAt(at, s)
+	if o == nil {
 		return false
 	}
-	readings := l.sheets[i].Read.Reading.Readings()
+	readings := o.Read.Reading.Readings()
 	k := slices.IndexFunc(readings, func(o sheetmodel.Reading) bool { return o.Field == r.Field })
 	if k < 0 {
 		return false
@@ -59,13 +62,66 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	if d.Basis == sheetmodel.BasisNoWriting { // said where nothing could be read
 		return r.Text != "" && was.Text != r.Text && !mayBe(was, r.Text)
 	}
-	return otherInk(was, r)
+	return otherInk(was, r) || otherInk(secondOf(o, r.Field), secondOf(s, r.Field))
+}
+
+// shownAt is the sheet that shows the side of s as it is in another photo, nil if none does. Where no reader finds the side in
+// that photo any more, it is the sheet that was found there before: people have looked at that.
+func (l *loader) shownAt(at store.Ink, s *store.Sheet) *store.Sheet {
+	i := slices.IndexFunc(l.sheets, func(o store.Sheet) bool {
+		return o.Photo == at.Photo && o.Part == at.Part && o.Side == s.Side && o.Card == s.Card && o.Layout == s.Layout
+	})
+	if i >= 0 {
+		return &l.sheets[i]
+	}
+	if o := l.gone[at]; o != nil && o.Side == s.Side && o.Layout == s.Layout {
+		return o
+	}
+	return nil
+}
+
+// secondOf is the second writing in the row of a bib, zero if the field is none of a bib.
+func secondOf(s *store.Sheet, bib string) sheetmodel.Reading {
+	rows := s.Read.Reading.Rows
+	i := slices.IndexFunc(rows, func(r sheetmodel.Row) bool { return r.Bib.Field == bib })
+	if i < 0 {
+		return sheetmodel.Reading{}
+	}
+	return rows[i].BibAgain
+}
+
+// findGone finds the sheets that people have looked at, in photos in which no reader finds that side any more.
+func (l *loader) findGone(ctx context.Context, from *store.Store) error {
+	found := map[store.Ink]bool{}
+	for _, s := range l.sheets {
+		found[store.Ink{Photo: s.Photo, Part: s.Part}] = true
+	}
+	l.gone = map[store.Ink]*store.Sheet{}
+	for _, d := range l.Decisions {
+		at, known := l.inks[d.Sheet]
+		if !known || found[at] || d.Undone != nil || !d.Blind && !d.ReadBack {
+			continue
+		}
+		if l.gone[at] != nil && l.gone[at].ID >= d.Sheet {
+			continue
+		}
+		s, err := from.Sheet(ctx, d.Sheet)
+		if errors.Is(err, store.ErrNotFound) { // what was read of it is lost
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		l.gone[at] = &s
+	}
+	return nil
 }
 
 // mended are the doubts that tell of something a hand has done to ink, as far as a reader sees it.
 var mended = map[sheetmodel.DoubtKind]bool{
 	sheetmodel.DoubtStruckOut: true, sheetmodel.DoubtOverwritten: true, sheetmodel.DoubtOutsideBox: true,
 	sheetmodel.DoubtQuestionMark: true, sheetmodel.DoubtDitto: true, sheetmodel.DoubtTwoMarks: true,
+	sheetmodel.DoubtOnPrint: true, // a further stroke where the print hides it; a poor photo may look so too, and is asked about then
 }
 
 // otherInk reports whether a box was mended between two photos: it shows what a hand has done to it, or it is read as another

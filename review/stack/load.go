@@ -24,7 +24,9 @@ type loader struct {
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
 	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
+	gone      map[store.Ink]*store.Sheet       // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
+	judge     string                           // of the card that is being put together
 }
 
 type sideKey struct {
@@ -59,6 +61,7 @@ func (l *loader) lay() {
 	}
 	l.Cards = l.cards()
 	for i := range l.Cards {
+		l.judge = l.Cards[i].Judge
 		l.fill(&l.Cards[i])
 		l.passages(&l.Cards[i])
 		l.rows(i)
@@ -109,7 +112,7 @@ func (l *loader) cards() []Card {
 	}
 	for _, g := range l.gaps {
 		at(g.Card).GapReason = g.Reason
-		if l.disputed(store.DisputeGap, g.Card) {
+		if l.disputed(store.DisputeGap, g.Card) || !at(g.Card).In && l.enteredSince(g) {
 			at(g.Card).GapReason = ""
 		}
 	}
@@ -122,6 +125,15 @@ func (l *loader) cards() []Card {
 			strings.Compare(a.Key.Course, b.Key.Course), a.Key.Card-b.Key.Card, a.Printed.Run-b.Printed.Run)
 	})
 	return all
+}
+
+// enteredSince reports whether rows of a card were entered after the reason why it is missing was given: it came in, and what
+// became of it since, that reason doesn't say.
+func (l *loader) enteredSince(g store.GapReason) bool {
+	return slices.ContainsFunc(l.Decisions, func(d store.Decision) bool {
+		card, side, _, err := store.ParseKey(d.Reading)
+		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && d.At.After(g.At)
+	})
 }
 
 // expected reports whether a card is of a run and course that the race has.
@@ -240,7 +252,7 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 		r.State = sheetmodel.Empty // the layout has no such field
 	}
 	e := Entry{Part: partOf(r.Field), Reading: r}
-	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part]}
+	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part], Judge: l.judge}
 	e.Key = s.Key(r.Field)
 	e.Seen = l.countOn(s, e.ink, e.Key)
 	return e

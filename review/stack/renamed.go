@@ -22,3 +22,17 @@ func (l *loader) anyTwice() bool {
 	}
 	return false
 }
+
+// anyReplaced reports whether somebody has looked at a sheet that is in no more as it was.
+func (l *loader) anyReplaced() bool {
+	in := map[int64]bool{0: true}
+	for _, s := range l.sheets {
+		in[s.ID] = true
+	}
+	for _, d := range l.Decisions {
+		if !in[d.Sheet] {
+			return true
+		}
+	}
+	return false
+}

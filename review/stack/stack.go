@@ -174,12 +174,15 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
-	if l.anyPlain() || l.anyTwice() {
+	if l.anyPlain() || l.anyTwice() || l.anyReplaced() {
 		var err error
 		if l.inks, err = s.Inks(ctx); err != nil {
 			return nil, err
 		}
 		store.Follow(l.Decisions, l.sheets, l.inks)
+		if err = l.findGone(ctx, s); err != nil {
+			return nil, err
+		}
 	}
 	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
 	for _, a := range answers {

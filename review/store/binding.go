@@ -157,7 +157,7 @@ func (s *Store) Answer(ctx context.Context, answers ...Answer) error {
 				a.Question, a.Value, a.By, a.Note, at.utc, at.offset); err != nil {
 				return err
 			}
-			if err := j.seenElsewhere(a); err != nil {
+			if _, err := j.called(a); err != nil {
 				return err
 			}
 		}

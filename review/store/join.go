@@ -1,12 +1,14 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -264,6 +266,27 @@ func (w *join) run() error {
 		}
 		w.done.Sighted++
 	}
+	return w.renamed()
+}
+
+// renamed looks at the sides that have ever had more than one number, in either copy: what was typed and shown under two
+// numbers, in one of the copies, may be one ink as the other knows it.
+func (w *join) renamed() error {
+	for _, ink := range slices.SortedFunc(maps.Keys(w.called.cards), func(a, b inkAt) int {
+		return cmp.Or(strings.Compare(a.photo, b.photo), int(a.part-b.part), strings.Compare(a.side, b.side))
+	}) {
+		cards := w.called.cards[ink]
+		for _, card := range cards {
+			if len(cards) < 2 {
+				continue
+			}
+			seen, err := w.j.seenElsewhere(ink.photo, int(ink.part), card)
+			if err != nil {
+				return err
+			}
+			w.done.Sighted += seen
+		}
+	}
 	return nil
 }
 
@@ -403,7 +426,7 @@ func ofCourse(run int, course string) string { return fmt.Sprintf("course %d %s"
 // calledAt reports whether somebody wrote down a call where a bib may stand. A spare may have been used anywhere.
 func calledAt(told map[string]bool, by, reading string) bool {
 	card, _, field, err := ParseKey(reading)
-	if err != nil || !strings.HasSuffix(field, "."+string(sheetmodel.PartBib)) {
+	if err != nil || !ofBib(field) {
 		return false
 	}
 	if card.Run > 0 {

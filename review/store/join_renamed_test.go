@@ -150,3 +150,38 @@ func TestJoin_DisputedThenRenamed_StillWaits(t *testing.T) {
 	a.typesOn("Ed", card6, "46", a.sheet())
 	assert.Empty(t, a.open())
 }
+
+// One laptop holds one paper under two numbers, and somebody who was shown its text under the one has typed it under the
+// other; only the other laptop knows that both are one card. Source: our own logic.
+func TestJoin_NamedOnTheOtherLaptop_WhatWasShownHereUnderTheOtherNumberWasSeen(t *testing.T) {
+	for _, c := range []struct{ typed, shown string }{{card4, card5}, {card5, card4}} {
+		for _, direction := range []string{"named there", "named here"} {
+			for _, by := range []string{"ada", "Bo"} {
+				types := laptopAt(t, t.TempDir(), 0)
+				types.plain(1, 4)
+				types.plain(2, 5)
+				dir := filepath.Join(t.TempDir(), "copy")
+				require.NoError(t, os.CopyFS(dir, os.DirFS(types.Dir())))
+				names := laptopAt(t, dir, -time.Hour)
+				names.names(2, card4)
+				sheets, err := types.Sheets(t.Context())
+				require.NoError(t, err)
+				at := sheets[0].ID
+				if c.typed == card5 {
+					at = sheets[1].ID
+				}
+				require.NoError(t, types.Serve(t.Context(), store.Served{Session: "x", Person: by, Readings: []string{c.shown + "/front/row-01.bib"}, Reveals: true, What: "card"}))
+				require.True(t, types.typesOn("Ada", c.typed, "46", at).Blind, "two cards, as far as this laptop knows")
+				in, other := types, names
+				if direction == "named here" {
+					in, other = names, types
+				}
+				in.joins(other)
+				all, err := in.Decisions(t.Context())
+				require.NoError(t, err)
+				require.Len(t, all, 1)
+				assert.Equal(t, by == "Bo", all[0].Blind, "%+v, %s, %s", c, direction, by)
+			}
+		}
+	}
+}

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
+	"gatefold/review/look"
 	"gatefold/sheetmodel"
 )
 
@@ -73,47 +75,89 @@ func (j *journal) names(key string) ([]string, error) {
 	return keys, nil
 }
 
-// seenElsewhere takes the blindness from entries about a side that gets the number of another photo of the same paper, where
-// their typist had been shown the text on that one: typed of one photo and shown on the other, it was one ink all along.
-func (j *journal) seenElsewhere(a Answer) error {
-	photo, part, ok := ParseWhichCard(a.Question)
-	if _, named := ParseCardName(a.Value); !ok || !named {
-		return nil
-	}
+// seenElsewhere takes the blindness from entries about a side that gets the number of another photo of the same paper, and from
+// those about that other photo, where their typist had been shown the text on the other of the two: typed of one photo
+// and shown on the other, it was one ink all along. So it is where they had written down a call on the course that the card
+// turns out to be of. photo may be the beginning of its name. It returns how many there are.
+func (j *journal) seenElsewhere(photo string, part int, card sheetmodel.CardKey) (found int, err error) {
 	type typed struct {
 		id int64
 		e  Entry
 	}
 	var all []typed
-	err := j.each(func(scan func(...any) error) error {
+	err = j.each(func(scan func(...any) error) error {
 		var t typed
 		err := scan(&t.id, &t.e.Reading, &t.e.By, &t.e.Session)
 		all = append(all, t)
 		return err
-	}, `SELECT d.id, d.reading, d.person, d.session FROM decisions d JOIN sheets s ON s.id = d.sheet
-		WHERE s.photo LIKE $1 AND s.part = $2 AND (d.blind = 1 OR d.read_back = 1) ORDER BY d.id`, photo+"%", part)
+	}, `SELECT d.id, d.reading, d.person, d.session FROM decisions d LEFT JOIN sheets s ON s.id = d.sheet
+		WHERE (s.photo LIKE $1 AND s.part = $2 OR d.reading LIKE $3) AND (d.blind = 1 OR d.read_back = 1) ORDER BY d.id`, photo+"%", part, CardName(card)+"/%")
 	if err != nil {
-		return err
+		return 0, err
+	}
+	calls, err := j.callsOn(card)
+	if err != nil {
+		return 0, err
 	}
 	at := stampOf(j.at)
 	for _, t := range all {
 		told, err := j.didAny(t.e, `SELECT session, person FROM served WHERE reading = $1 AND reveals = 1 AND id < $2`, t.id)
 		if err != nil {
-			return err
+			return found, err
 		}
+		told = told || calls[look.Person(t.e.By)] > 0 && calls[look.Person(t.e.By)] < t.id && bibElsewhere(t.e.Reading, card)
 		var known int
 		if err = j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM sighted WHERE decision = $1`, t.id).Scan(&known); err != nil {
-			return fmt.Errorf("store: %w", err)
+			return found, fmt.Errorf("store: %w", err)
 		}
 		if !told || known > 0 {
 			continue
 		}
 		if _, err = j.add(`INSERT INTO sighted (id, decision, why, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5)`,
-			t.id, "shown to the same person under another number of its card", at.utc, at.offset); err != nil {
-			return err
+			t.id, "known to the same person under another number of its card", at.utc, at.offset); err != nil {
+			return found, err
 		}
+		found++
 	}
-	return nil
+	return found, nil
+}
+
+// callsOn returns who wrote down a call that names a bib where a card was used, by person, with the number of the first one. A
+// spare may have been used anywhere.
+func (j *journal) callsOn(card sheetmodel.CardKey) (map[string]int64, error) {
+	calls := map[string]int64{}
+	err := j.each(func(scan func(...any) error) error {
+		var id int64
+		var h HeardEntry
+		err := scan(&id, &h.Run, &h.Course, &h.Gate, &h.Bib.Number, &h.Words, &h.Strikes, &h.By)
+		here := card.Run == 0 || h.Run == card.Run && h.Course == card.Course
+		if by := look.Person(h.By); err == nil && here && h.NamesBib() && calls[by] == 0 {
+			calls[by] = id
+		}
+		return err
+	}, `SELECT id, run, course, gate, bib, words, strikes, person FROM heard ORDER BY id`)
+	return calls, err
+}
+
+// bibElsewhere reports whether a reading was a bib's on another course than a card's: on the same one, whether a call was known was
+// looked at gate by gate when it was typed.
+func bibElsewhere(reading string, card sheetmodel.CardKey) bool {
+	k, _, _, err := ParseKey(reading)
+	return err == nil && ofBib(reading) && (k.Run != card.Run || k.Course != card.Course)
+}
+
+func ofBib(reading string) bool {
+	return strings.HasSuffix(reading, "."+string(sheetmodel.PartBib))
+}
+
+// called does what follows from an answer to the question which card a side is of; of any other answer nothing does.
+func (j *journal) called(a Answer) (seen int, err error) {
+	photo, part, ok := ParseWhichCard(a.Question)
+	card, named := ParseCardName(a.Value)
+	if !ok || !named {
+		return 0, nil
+	}
+	return j.seenElsewhere(photo, part, card)
 }
 
 // each hands out the rows of a query.

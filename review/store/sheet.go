@@ -50,7 +50,7 @@ type SideRead struct {
 // NewSheet is one side of one card found in a photo. The store keeps Page, the straightened image
 // as PNG or JPEG, durably; Page may be empty.
 type NewSheet struct {
-	Part        int // which of the photo's sides, from 1
+	Part        int // which of the photo's sides, from 1; a side without an identity keeps the one that an earlier reader gave it
 	Identity    sheetmodel.Identity
 	Card        sheetmodel.CardKey // as printed, the course by name; run 0 for a spare; zero: nobody knows yet, see SideRead.Plain
 	Layout      string             // content hash, all of it
@@ -112,7 +112,12 @@ func (s *Store) addSheets(ctx context.Context, guards []Guard, photo, reader str
 		if err != nil {
 			return err
 		}
+		parts, err := j.keptParts(photo, sheets)
+		if err != nil {
+			return err
+		}
 		for i, n := range sheets {
+			n.Part = parts[i]
 			if err = addSheet(j, outcome, photo, reader, n, pages[i]); err != nil {
 				return err
 			}
@@ -141,6 +146,11 @@ func addSheet(j *journal, outcome int64, photo, reader string, n NewSheet, page 
 		string(corners), string(grid), string(quality), page.file, page.sha, n.PagePxPerMM, at.utc, at.offset)
 	if err != nil {
 		return err
+	}
+	if n.Read.Plain != nil && n.Card.Card > 0 { // its head may be read otherwise than before
+		if _, err = j.seenElsewhere(photo, n.Part, n.Card); err != nil {
+			return err
+		}
 	}
 	read, err := j.add(`INSERT INTO reads (id, sheet, reader, body, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6)`,
 		sheet, reader, string(body), at.utc, at.offset)

@@ -1,0 +1,44 @@
+package stack_test
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// A card was called lost, then it was found, photographed and typed; a newer reader refuses the photo. Its rows are gone from
+// the draft, and the older reason doesn't close the gap: it is asked again, and can be answered. Source: our own logic.
+func TestGap_CardCameInAfterTheReason_IsAskedAgain(t *testing.T) {
+	for _, typed := range []bool{true, false} {
+		b := stacktest.New(t)
+		card := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+		lost := func() {
+			require.NoError(t, b.Store.CloseGap(t.Context(), store.GapReason{Card: card, Reason: "card lost", By: "Ada"}))
+		}
+		reason := func() string {
+			st, _ := b.Load()
+			i := slices.IndexFunc(st.Facts().Cards, func(c rules.Card) bool { return c.Key == card })
+			require.GreaterOrEqual(t, i, 0)
+			require.False(t, st.Facts().Cards[i].In)
+			return st.Facts().Cards[i].GapReason
+		}
+		lost()
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+		if typed {
+			b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+		}
+		photos, err := b.Store.Photos(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, b.Store.Refuse(t.Context(), photos[0].ID, "newer reader", store.Refusal{Fault: "blurred", Detail: "not sharp", Remedy: "again"}))
+		assert.Equal(t, !typed, reason() == "card lost", "nothing was entered of it: %v", !typed)
+		lost()
+		assert.Equal(t, "card lost", reason())
+	}
+}

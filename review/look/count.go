@@ -273,7 +273,7 @@ type people struct {
 	words    []sheetmodel.Look    // everything typed from the ink, blind or not, oldest first
 	judge    *sheetmodel.Look     // the judge's newest unprompted word
 	nod      string               // what the judge last agreed to when it was shown; never a look
-	wavers   bool                 // that nod contradicts an unprompted word
+	wavers   bool                 // that nod contradicts an unprompted word, or an older nod
 	setAside *sheetmodel.Decision // set when that is the newest decision
 	typed    []string
 	sighted  bool   // somebody typed after a text was shown
@@ -313,6 +313,7 @@ func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {
 			l.Kind = sheetmodel.LookReadBack
 			p.judge, p.nod, p.wavers = &l, "", false
 		case d.Basis == sheetmodel.BasisJudgeAsked || d.ReadBack:
+			p.wavers = p.wavers || p.nod != "" && p.nod != l.Text // the older one may have been unprompted, of ink that was mended since
 			p.nod = l.Text
 			if p.judge != nil && p.judge.Text != l.Text {
 				p.judge, p.wavers = nil, true

@@ -14,7 +14,7 @@
 //	two (ink that may be none) see no writing (3)      set-aside "no writing"
 //	nobody typed a text, one sees no writing           waiting   second-person
 //	ink only the judge can explain (1)                 waiting   judge
-//	judge only nodded, and at another bib              waiting   judge
+//	judge only nodded, at another bib or at two        waiting   judge
 //	two people against the machine                     waiting   judge
 //	one against one writing with a plausible rival     waiting   judge
 //	one against it, none with it                       waiting   second-person

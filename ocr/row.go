@@ -202,6 +202,7 @@ const (
 	coverRoom  = 1.2  // mm that must be left between a rim and the edge, for its far side to be seen
 	coverDark  = 0.90 // of the near side's grey, and less
 	coverShare = 0.85 // of a rim's height along which it must be so
+	coverCore  = 0.80 // of the far side's grey: a stroke at the rim of a shadow is darker than what lies behind it
 )
 
 // rimOfCover reports whether a piece of ink beside the fields is the rim of something that lies on the card from its left or
@@ -225,7 +226,8 @@ func (pg *page) rimOfCover(p piece) bool {
 			continue
 		}
 		n++
-		if beyond <= coverDark*paper {
+		own, _ := pg.greyAt(y, [2]sheetmodel.MM{r.X, r.X + r.W}, 0.1) // of a slanted stroke there is little in a row of px
+		if beyond <= coverDark*paper && own > coverCore*beyond {
 			dark++
 		}
 	}
@@ -234,12 +236,17 @@ func (pg *page) rimOfCover(p piece) bool {
 
 // greyAcross returns the middle grey of one row of px between two places, in mm.
 func (pg *page) greyAcross(y int, span [2]sheetmodel.MM) (float64, bool) {
+	return pg.greyAt(y, span, 0.5)
+}
+
+// greyAt returns the grey than which a share of such a row is darker.
+func (pg *page) greyAt(y int, span [2]sheetmodel.MM, share float64) (float64, bool) {
 	x0, x1 := max(int(float64(span[0])*pg.pxPerMM), 0), min(int(float64(span[1])*pg.pxPerMM), pg.w-1)
 	if y < 0 || (y+1)*pg.w > len(pg.pix) || x1-x0 < 3 {
 		return 0, false
 	}
 	v := slices.Sorted(slices.Values(pg.pix[y*pg.w+x0 : y*pg.w+x1+1]))
-	return float64(v[len(v)/2]), true
+	return float64(v[int(float64(len(v))*share)]), true
 }
 
 // struckAcross reports whether a nearly level line of ink runs through a good part of a row. Its parts

@@ -59,10 +59,9 @@ func Read(first, second sheetmodel.Reading, t Tie, judge Judge) sheetmodel.Readi
 	b.Fill(&both, keep)
 	var enough bool
 	both.Certainty, enough = judge.Judge(calib.Bib2, ScoreOf(b))
-	for i, r := range []sheetmodel.Reading{first, second} {
-		other := []sheetmodel.Reading{second, first}[i]
+	for _, r := range []sheetmodel.Reading{first, second} {
 		for _, d := range r.Doubts {
-			if !dispelled(d.Kind, other) && !both.HasDoubt(d.Kind) {
+			if !dispelled(d.Kind) && !both.HasDoubt(d.Kind) {
 				both.Doubt(d.Kind, d.Detail)
 			}
 		}
@@ -95,12 +94,10 @@ func mix(a, b Belief) Belief {
 }
 
 // dispelled says which doubts of one writing the other can answer: those that only mean "not certain
-// enough by itself", which the joint certainty takes over. A stroke that a printed line may hide is one of them, for a
-// number that lacks a digit agrees with no whole one; but not if the other writing may lack one too.
-func dispelled(k sheetmodel.DoubtKind, other sheetmodel.Reading) bool {
+// enough by itself", which the joint certainty takes over. A stroke that a printed line may hide is none of them: one hand
+// may put its 1 on the line both times.
+func dispelled(k sheetmodel.DoubtKind) bool {
 	switch k {
-	case sheetmodel.DoubtOnPrint:
-		return !other.HasDoubt(sheetmodel.DoubtOnPrint)
 	case sheetmodel.DoubtLowCertainty, sheetmodel.DoubtReaders, sheetmodel.DoubtFaintInk:
 		return true
 	default: // also those added later

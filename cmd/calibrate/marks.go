@@ -47,46 +47,24 @@ func marks(ctx context.Context, which string, cards int, first uint64, file stri
 	}
 	w := bufio.NewWriterSize(out, 1<<20)
 	defer func() { err = errors.Join(err, w.Flush(), out.Close()) }()
-	queue, failed := make(chan job), make(chan error, workers)
-	var wg sync.WaitGroup
+	drawers := make([]*markDrawer, workers)
+	for i := range drawers {
+		if drawers[i], err = newMarkDrawer(parts); err != nil {
+			return err
+		}
+		defer drawers[i].reader.Close() //nolint:errcheck // its nets were only read
+	}
 	var mu sync.Mutex
-	for range workers {
-		wg.Go(func() {
-			d, err := newMarkDrawer(parts)
-			if err != nil {
-				failed <- err
-				for range queue { // the others go on
-				}
-				return
-			}
-			defer d.reader.Close() //nolint:errcheck // its nets were only read
-			for j := range queue {
-				records, err := d.card(j)
-				mu.Lock()
-				if err == nil {
-					_, err = w.Write(records)
-				}
-				mu.Unlock()
-				if err != nil {
-					select {
-					case failed <- err:
-					default:
-					}
-				}
-			}
-		})
-	}
-	for _, j := range jobs {
-		queue <- j
-	}
-	close(queue)
-	wg.Wait()
-	select {
-	case err := <-failed:
+	return share(jobs, workers, func(worker int, j job) error {
+		records, err := drawers[worker].card(j)
+		if err != nil {
+			return err
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		_, err = w.Write(records)
 		return err
-	default:
-		return nil
-	}
+	})
 }
 
 // columnsOfTicks cuts codes, gate and panels out of both forms.

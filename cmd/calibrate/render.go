@@ -111,15 +111,20 @@ func render(folder string, jobs []job, workers int) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return err
 	}
+	return share(jobs, workers, func(_ int, j job) error { return j.run(folder) })
+}
+
+// share gives jobs to workers, which are counted from 0, until all are done; it returns the first error that comes.
+func share(jobs []job, workers int, do func(worker int, j job) error) error {
 	queue := make(chan job)
-	errs := make(chan error, workers)
+	failed := make(chan error, 1)
 	var wg sync.WaitGroup
-	for range workers {
+	for worker := range workers {
 		wg.Go(func() {
 			for j := range queue {
-				if err := j.run(folder); err != nil {
+				if err := do(worker, j); err != nil {
 					select {
-					case errs <- err:
+					case failed <- err:
 					default:
 					}
 				}
@@ -132,7 +137,7 @@ func render(folder string, jobs []job, workers int) error {
 	close(queue)
 	wg.Wait()
 	select {
-	case err := <-errs:
+	case err := <-failed:
 		return err
 	default:
 		return nil

@@ -1,7 +1,6 @@
 package net_test
 
 import (
-	"encoding/binary"
 	"math"
 	"strings"
 	"testing"
@@ -12,7 +11,6 @@ import (
 	"gatefold/ocr/crop"
 	"gatefold/ocr/ctc"
 	"gatefold/ocr/net"
-	"gatefold/scan/camera/hand"
 )
 
 // cellAnswer is one strip with what the trained cell net answered in PyTorch, see ocr/train/cellanswers.py.
@@ -24,22 +22,20 @@ type cellAnswer struct {
 
 func readCellAnswers(t testing.TB) []cellAnswer {
 	t.Helper()
-	data, err := hand.ReadGzip("testdata/cellanswers.bin.gz")
-	require.NoError(t, err)
 	const text, odds = 16, len(net.CellSymbols) * net.CellPlaces
 	const record = text + crop.StripW*crop.StripH + 4*odds
-	require.Zero(t, len(data)%record)
-	out := make([]cellAnswer, len(data)/record)
-	for i := range out {
-		r := data[i*record:]
+	records := recordsOf(t, "cellanswers", record)
+	out := make([]cellAnswer, len(records))
+	for i, r := range records {
 		out[i].says = strings.TrimRight(string(r[:text]), "\x00")
 		copy(out[i].strip[:], r[text:])
 		v := make([]float32, odds)
 		for k := range v {
-			v[k] = math.Float32frombits(binary.LittleEndian.Uint32(r[text+len(out[i].strip)+4*k:]))
+			v[k] = float32At(r[text+len(out[i].strip)+4*k:])
 		}
-		out[i].line, err = ctc.New(v, len(net.CellSymbols), net.CellPlaces)
+		line, err := ctc.New(v, len(net.CellSymbols), net.CellPlaces)
 		require.NoError(t, err)
+		out[i].line = line
 	}
 	return out
 }

@@ -1,8 +1,6 @@
 package net_test
 
 import (
-	"encoding/binary"
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,7 +8,6 @@ import (
 
 	"gatefold/ocr/crop"
 	"gatefold/ocr/net"
-	"gatefold/scan/camera/hand"
 )
 
 // markAnswer is one tick box with what the trained mark net answered in PyTorch, see ocr/train/markanswers.py.
@@ -22,16 +19,13 @@ type markAnswer struct {
 
 func readMarkAnswers(t testing.TB) []markAnswer {
 	t.Helper()
-	data, err := hand.ReadGzip("testdata/markanswers.bin.gz")
-	require.NoError(t, err)
 	const record = 1 + crop.MarkW*crop.MarkH + 4
-	require.Zero(t, len(data)%record)
-	out := make([]markAnswer, len(data)/record)
-	for i := range out {
-		r := data[i*record:]
+	records := recordsOf(t, "markanswers", record)
+	out := make([]markAnswer, len(records))
+	for i, r := range records {
 		out[i].marked = r[0] == 1
 		copy(out[i].box[:], r[1:])
-		out[i].claim = math.Float32frombits(binary.LittleEndian.Uint32(r[1+len(out[i].box):]))
+		out[i].claim = float32At(r[1+len(out[i].box):])
 	}
 	return out
 }

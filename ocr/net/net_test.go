@@ -1,8 +1,6 @@
 package net_test
 
 import (
-	"encoding/binary"
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,7 +8,6 @@ import (
 
 	"gatefold/ocr/crop"
 	"gatefold/ocr/net"
-	"gatefold/scan/camera/hand"
 )
 
 // answer is one box with what the trained nets answered in PyTorch, see ocr/train/answers.py.
@@ -22,20 +19,17 @@ type answer struct {
 
 func readAnswers(t testing.TB) []answer {
 	t.Helper()
-	data, err := hand.ReadGzip("testdata/answers.bin.gz")
-	require.NoError(t, err)
 	const pix, probs = 2 + crop.CellW*crop.CellH + crop.GlyphSide*crop.GlyphSide, net.Classes * 4
 	const record = pix + 2*probs
-	require.Zero(t, len(data)%record)
-	out := make([]answer, len(data)/record)
-	for i := range out {
-		r := data[i*record:]
+	records := recordsOf(t, "answers", record)
+	out := make([]answer, len(records))
+	for i, r := range records {
 		out[i].label = r[0]
 		copy(out[i].box.Cell[:], r[2:])
 		copy(out[i].box.Glyph[:], r[2+len(out[i].box.Cell):])
 		for c := range net.Classes {
-			out[i].a[c] = math.Float32frombits(binary.LittleEndian.Uint32(r[pix+4*c:]))
-			out[i].b[c] = math.Float32frombits(binary.LittleEndian.Uint32(r[pix+probs+4*c:]))
+			out[i].a[c] = float32At(r[pix+4*c:])
+			out[i].b[c] = float32At(r[pix+probs+4*c:])
 		}
 	}
 	return out

@@ -1,8 +1,6 @@
 package net_test
 
 import (
-	"encoding/binary"
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,7 +8,6 @@ import (
 
 	"gatefold/ocr/crop"
 	"gatefold/ocr/net"
-	"gatefold/scan/camera/hand"
 )
 
 // troubleAnswer is one comb with what the trained trouble net answered in PyTorch, see ocr/train/troubleanswers.py.
@@ -22,17 +19,14 @@ type troubleAnswer struct {
 
 func readTroubleAnswers(t testing.TB) []troubleAnswer {
 	t.Helper()
-	data, err := hand.ReadGzip("testdata/troubleanswers.bin.gz")
-	require.NoError(t, err)
 	const record = 1 + crop.CombW*crop.CombH + 4*net.Kinds
-	require.Zero(t, len(data)%record)
-	out := make([]troubleAnswer, len(data)/record)
-	for i := range out {
-		r := data[i*record:]
+	records := recordsOf(t, "troubleanswers", record)
+	out := make([]troubleAnswer, len(records))
+	for i, r := range records {
 		out[i].kind = int(r[0])
 		copy(out[i].comb[:], r[1:])
 		for k := range out[i].says {
-			out[i].says[k] = math.Float32frombits(binary.LittleEndian.Uint32(r[1+len(out[i].comb)+4*k:]))
+			out[i].says[k] = float32At(r[1+len(out[i].comb)+4*k:])
 		}
 	}
 	return out

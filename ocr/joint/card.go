@@ -36,9 +36,26 @@ func Card(front, back sheetmodel.SheetReading, judge Judge) []Pair {
 		if t.Kind == sheetmodel.LookStrip {
 			second = entryOf(back.Strips, t.Panel, t.Entry)
 		}
-		pairs = append(pairs, Pair{Tie: t, Both: Read(row.Bib, second, t, judge)})
+		both := Read(row.Bib, second, t, judge)
+		for _, e := range t.Alike {
+			both = lesser(both, Read(row.Bib, entryOf(back.Strips, t.Panel, e), t, judge))
+		}
+		pairs = append(pairs, Pair{Tie: t, Both: both})
 	}
 	return pairs
+}
+
+// lesser returns the less certain of two joint readings: where either may be the true one, that is what they are worth.
+func lesser(a, b sheetmodel.Reading) sheetmodel.Reading {
+	switch {
+	case a.State != b.State && a.State == sheetmodel.Clear:
+		return b
+	case a.State != b.State && b.State == sheetmodel.Clear:
+		return a
+	case b.Certainty.Value() < a.Certainty.Value():
+		return b
+	}
+	return a
 }
 
 // Read reads two writings together under a tie. Field, side and region are the first one's.

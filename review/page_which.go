@@ -40,7 +40,7 @@ type formView struct {
 	Sheet int64
 	Name  string // of its layout
 	Side  sheetmodel.SideName
-	Blank string  // path of the blank form's picture, empty: it is not here
+	Blank string // path of the blank form's picture, empty: it is not here
 	Said  bool
 }
 

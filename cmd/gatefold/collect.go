@@ -39,7 +39,7 @@ type collectedFile struct {
 	// Flaws are what the photo lacks for some entries; it is kept, and they are asked.
 	Flaws []collectedFlaw `json:"flaws,omitempty"`
 	// SameAs is an earlier photo with the same pixels in other bytes.
-	SameAs string `json:"same_picture_as,omitempty"`
+	SameAs string   `json:"same_picture_as,omitempty"`
 	forks  []string // of Cards: those that were read as several forms
 }
 

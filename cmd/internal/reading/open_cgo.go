@@ -159,7 +159,7 @@ func Open(forms *Forms, opt Options) (Reader, error) {
 
 func (r *photoReader) Version() string { return fmt.Sprintf("scan%d %s", scanVersion, r.ocr.Version()) }
 
-func (r *photoReader) Judge() joint.Judge { return r.ocr.Curves() }
+func (r *photoReader) Judge() joint.Judge { return r.ocr.Judge() }
 
 func (r *photoReader) Close() error { return errors.Join(r.ocr.Close(), r.decoder.Close()) }
 

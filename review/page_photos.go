@@ -420,6 +420,12 @@ func (d *Desk) verdict(p store.Photo, sheets []store.Sheet) verdict {
 			continue
 		}
 		words := sideWords(s)
+		if s.Undecided() {
+			if !slices.Contains(v.Words, words) { // once for all the forms that it may be
+				v.Words = append(v.Words, words)
+			}
+			continue
+		}
 		if len(s.Quality.Flaws) == 0 {
 			v.Words = append(v.Words, words+": good")
 			continue
@@ -442,6 +448,9 @@ func (d *Desk) verdict(p store.Photo, sheets []store.Sheet) verdict {
 
 // sideWords names a side of a card as people call it across a table.
 func sideWords(s store.Sheet) string {
+	if s.Undecided() {
+		return "a card whose print fits several forms (the desk asks which)"
+	}
 	if !s.Named() {
 		return fmt.Sprintf("%s of a card that carries no number a machine reads (the desk asks which)", s.Side)
 	}

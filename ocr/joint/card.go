@@ -1,6 +1,8 @@
 package joint
 
 import (
+	"strings"
+
 	"gatefold/ocr/calib"
 	"gatefold/sheetmodel"
 )
@@ -75,7 +77,7 @@ func Read(first, second sheetmodel.Reading, t Tie, judge Judge) sheetmodel.Readi
 	b := Combine(FromReading(first), FromReading(second), DefaultPrior)
 	b.Fill(&both, keep)
 	var enough bool
-	both.Certainty, enough = judge.Judge(calib.Bib2, ScoreOf(b))
+	both.Certainty, enough = judge.Judge(kindOf(first, second), ScoreOf(b))
 	for _, r := range []sheetmodel.Reading{first, second} {
 		for _, d := range r.Doubts {
 			if !dispelled(d.Kind) && !both.HasDoubt(d.Kind) {
@@ -87,6 +89,17 @@ func Read(first, second sheetmodel.Reading, t Tie, judge Judge) sheetmodel.Readi
 		both.Doubt(sheetmodel.DoubtLowCertainty, "both writings together are not certain enough")
 	}
 	return both
+}
+
+// kindOf says by which curve two writings are judged together. What a net claims of a number in a free cell is not what the
+// nets of combs claim of one in boxes.
+func kindOf(first, second sheetmodel.Reading) calib.Kind {
+	for _, r := range []sheetmodel.Reading{first, second} {
+		if strings.HasPrefix(r.Certainty.Curve(), string(calib.CellBib)+"-") {
+			return calib.CellBib2
+		}
+	}
+	return calib.Bib2
 }
 
 // ScoreOf is the score of a Belief's top outcome.

@@ -69,10 +69,10 @@ func secondBox(r sheetmodel.Row) Tie {
 	return t
 }
 
-// leastOverlap is the least claim that two writings show the same text with which they still agree. One
+// LeastOverlap is the least claim that two writings show the same text with which they still agree. One
 // misread digit leaves far less: then both are sure of different texts. A writing that may be read two
 // ways keeps its second text, and the joint certainty says what the two are worth together.
-const leastOverlap = 0.02
+const LeastOverlap = 0.02
 
 // agree reports whether both writings may well be the same bib. Ink that is more likely no bib at all
 // agrees with nothing.
@@ -80,7 +80,7 @@ func agree(a, b sheetmodel.Reading) bool {
 	x, y := FromReading(a), FromReading(b)
 	textX, _ := x.Top()
 	textY, _ := y.Top()
-	return textX != "" && textY != "" && Overlap(x, y) >= leastOverlap
+	return textX != "" && textY != "" && Overlap(x, y) >= LeastOverlap
 }
 
 func panels(strips []sheetmodel.StripEntry) []string {

@@ -86,13 +86,26 @@ func (c *Card) PanelSheet() *store.Sheet {
 	return nil
 }
 
+// UnnamedSides counts the sides of paper of which nobody has said which card they are. One that was read as several forms
+// is one side.
+func (s *Stack) UnnamedSides() int {
+	n := 0
+	for i, u := range s.Unnamed {
+		if !slices.ContainsFunc(s.Unnamed[:i], func(o store.Sheet) bool { return o.Photo == u.Photo && slices.Contains(u.Read.Plain.Or, o.Part) }) {
+			n++
+		}
+	}
+	return n
+}
+
 // unnamedGaps leaves every list open while a side may be of any card.
 func (s *Stack) unnamedGaps() []rules.Gap {
-	if len(s.Unnamed) == 0 {
+	n := s.UnnamedSides()
+	if n == 0 {
 		return nil
 	}
 	why := "Nobody has said which card a photographed side is: see Questions."
-	if n := len(s.Unnamed); n > 1 {
+	if n > 1 {
 		why = fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
 	}
 	var all []rules.Gap

@@ -43,6 +43,7 @@ type settings struct {
 	out   string // testdata/bench
 	shard int
 	of    int
+	hands int // cards drawn and read at once
 	note  string
 
 	// Of the comparison with other methods.
@@ -87,6 +88,7 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&s.out, "out", "testdata/bench", "folder of the scoreboard")
 	f.IntVar(&s.shard, "shard", 1, "number of this shard, from 1")
 	f.IntVar(&s.of, "of", 1, "number of shards")
+	f.IntVar(&s.hands, "at-once", 2, "draw: cards drawn and read at once")
 	f.StringVar(&s.note, "note", "", "why report writers are looked at, for LOOKS.md")
 	f.StringVar(&s.photos, "photos", "out/rivals", "folder for photos of the comparison with other methods")
 	f.StringVar(&s.only, "only", "", "compare only methods, or photograph only cards, whose name begins so")

@@ -131,10 +131,7 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 		}
 		v.Photos = append(v.Photos, view)
 	}
-	answered, more, err := d.answered(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	answered, more := m.answered()
 	v.Answered, told = answered, append(told, more...)
 	if err := d.serve(r.Context(), s, "questions", 0, true, told...); err != nil {
 		return err
@@ -279,7 +276,7 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if note == "" {
 		return &pageError{http.StatusUnprocessableEntity, "It isn't said whose word this is", "Nothing was kept. Go back and write who says so: the judge of a card, the finish referee, or you yourself from the paper."}
 	}
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: value, By: s.person, Note: note}); err != nil {
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: key, Value: value, By: s.person, Note: note})...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Answer kept, under your name.", Class: "settled", Again: key})

@@ -8,9 +8,7 @@ import (
 	"strconv"
 	"strings"
 
-	"gatefold/review/stack"
 	"gatefold/review/store"
-	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -86,7 +84,7 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 		if !sheet.Named() {
 			return see(w, r, "/questions")
 		}
-		away, words := m.takeName(s, &sheet, notCard)
+		away, words := takeName(s, &sheet, notCard)
 		if err := d.opt.Store.Answer(r.Context(), away...); err != nil {
 			return err
 		}
@@ -119,41 +117,11 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	return see(w, r, "/questions")
 }
 
-// takeName are the answers that take the name from a side, and what to say of it; value is what is said of the side instead.
-func (m *moment) takeName(s *session, sheet *store.Sheet, value string) (away []store.Answer, words string) {
+// takeName is the answer that takes the name from a side, and what to say of it; value is what is said of the side instead. What was
+// marked by hand in its rows goes with the paper.
+func takeName(s *session, sheet *store.Sheet, value string) (away []store.Answer, words string) {
 	away = []store.Answer{{Question: store.WhichCard(sheet.Photo, sheet.Part), Value: value, By: s.person}}
-	for _, mark := range m.marksOn(sheet) {
-		away = append(away, store.Answer{Question: mark, By: s.person})
-	}
-	words = "The photo is nobody's card again, and waits under Questions."
-	if len(away) > 1 {
-		words += " What was marked or answered by hand about its rows, such as struck out or added, is taken back: mark it again once the card has its number."
-	}
-	return away, words
-}
-
-// marksOn are the answers by which people said something of a front's rows, or of its back, by the card's number: that a row
-// is struck out or added, that one counts. Once no photo of this paper has that number they would be about whatever
-// paper gets it next.
-func (m *moment) marksOn(sheet *store.Sheet) []string {
-	i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed == sheet.Card })
-	if i < 0 || sheet.Side != sheetmodel.Front {
-		return nil
-	}
-	c := &m.full.Cards[i]
-	for _, o := range append([]*store.Sheet{c.Front}, c.Other...) {
-		if o != nil && o.Side == sheetmodel.Front && o.ID != sheet.ID {
-			return nil
-		}
-	}
-	var marks []string
-	for key := range m.full.Answers {
-		if stack.MarkOn(key, c.Printed) || rules.AboutCard(key, c.Key) || key == backKey(c) {
-			marks = append(marks, key)
-		}
-	}
-	slices.Sort(marks)
-	return marks
+	return away, "The photo is nobody's card again, and waits under Questions. What was marked by hand in its rows goes with it."
 }
 
 // whichAnswer takes the card out of a form. wrong says why it can't be kept; confirm which box would let it.

@@ -30,6 +30,10 @@ type Stack struct {
 	Questions []PhotoQuestion
 	Answers   map[string]string // all answers that stand, by question key
 	Answerers map[string]string // who gave them
+	// AnswerLog are all answers in order, by the keys that their questions have now: what was said of a sheet of paper goes with it
+	// where it gets another number. Answers of which nobody knows any more what they are about aren't in it.
+	AnswerLog []store.Answer
+	papers    map[string][]string       // at which an answer was given, by the key that its question has now
 	Decisions []store.Decision
 	rowAt     map[sheetmodel.RowRef]int // where each row stands in Rows; nil while they are laid
 	open      []rules.Gap               // cards that were bound to another card's place
@@ -174,7 +178,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
-	if l.anyPlain() || l.anyTwice() || l.anyReplaced() {
+	if l.anyNamed() || l.anyTwice() || l.anyReplaced() {
 		var err error
 		if l.inks, err = s.Inks(ctx); err != nil {
 			return nil, err
@@ -184,12 +188,8 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 			return nil, err
 		}
 	}
-	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
-	for _, a := range answers {
-		l.Answers[a.Question], l.Answerers[a.Question] = a.Value, a.By
-		if a.Value == "" {
-			delete(l.Answers, a.Question)
-		}
+	if err := l.followAnswers(ctx, s, answers); err != nil {
+		return nil, err
 	}
 	l.openDisputes()
 	l.lay()

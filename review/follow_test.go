@@ -193,4 +193,3 @@ func TestFollow_TwoCopiesJoined_MarksGoWithTheirPaper(t *testing.T) {
 	assert.False(t, st.Row(ref(card(two), 1)).Struck)
 	assert.Contains(t, ada.get(fmt.Sprintf("/card/run1/Blue/card-%d", card(one))).body, "struck by Bo")
 }
-

@@ -71,6 +71,11 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 			return v, nil, true
 		}
 	}
+	if card, ok := store.ParseTwoPapers(a.Question); ok {
+		v.Course, v.Answer = courseWords(card.Run, card.Course), "two papers; each has a number of its own"
+		v.Sentence = fmt.Sprintf("Two papers carry the number of card %d.", card.Card)
+		return v, nil, true
+	}
 	if photo, part, ok := store.ParseWhichCard(a.Question); ok {
 		return m.answeredWhich(v, photo, part, a.Value)
 	}
@@ -155,6 +160,7 @@ func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *m
 	if sheet := m.calledBy(key); sheet != nil {
 		again, words = takeName(s, sheet, "")
 		switch read, _ := d.headerName(r.Context(), sheet); {
+		case sheet.Code.Card > 0: // its code says which card it is, and another paper's says the same
 		case read == sheet.Card:
 			words = "Taken back; it stays in the log. Its head says the same, so the photo stays that card's."
 		case read.Card > 0:
@@ -173,7 +179,7 @@ func (m *moment) calledBy(question string) *store.Sheet {
 	for i := range m.full.Cards {
 		c := &m.full.Cards[i]
 		for _, sheet := range append([]*store.Sheet{c.Front, c.Back}, c.Other...) {
-			if sheet != nil && sheet.Read.Plain != nil && store.WhichCard(sheet.Photo, sheet.Part) == question {
+			if sheet != nil && sheet.Renamable() && store.WhichCard(sheet.Photo, sheet.Part) == question {
 				return sheet
 			}
 		}

@@ -276,6 +276,9 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if note == "" {
 		return &pageError{http.StatusUnprocessableEntity, "It isn't said whose word this is", "Nothing was kept. Go back and write who says so: the judge of a card, the finish referee, or you yourself from the paper."}
 	}
+	if i := slices.IndexFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key }); i >= 0 && value == stack.AnswerTwo {
+		return d.tellApart(w, r, s, m, m.full.Questions[i].Earlier, m.full.Questions[i].Later, note)
+	}
 	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: key, Value: value, By: s.person, Note: note})...); err != nil {
 		return err
 	}

@@ -20,6 +20,8 @@ import (
 type whichView struct {
 	Sheet   int64
 	Words   string // the photo and the side
+	Code    int    // the number in its code, which two papers carry; 0: it carries none
+	Free    int    // a number that no card has
 	Layout  string
 	Ink     inkView
 	Head    *inkView
@@ -44,7 +46,7 @@ func (d *Desk) whichCards(m *moment) []whichView {
 		}
 		v := whichView{
 			Sheet: s.ID, Layout: name, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses,
-			Ink: inkView{Src: inkPath(s.ID, "side"), Alt: "Photo of a whole side of a card"},
+			Ink: inkView{Src: inkPath(s.ID, "side"), Alt: "Photo of a whole side of a card"}, Code: s.Code.Card, Free: m.freeNumber(),
 		}
 		if k, ok := d.crop(s, "side"); ok {
 			v.Ink.Rect = k.Rect
@@ -58,6 +60,15 @@ func (d *Desk) whichCards(m *moment) []whichView {
 		all = append(all, v)
 	}
 	return all
+}
+
+// freeNumber is above those of all cards, spares too.
+func (m *moment) freeNumber() int {
+	most := 0
+	for _, c := range m.full.Cards {
+		most = max(most, c.Printed.Card, c.Key.Card)
+	}
+	return most + 1
 }
 
 // notCard takes the name of a side away: the question is asked again.
@@ -77,7 +88,10 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	if sheet.Read.Plain == nil {
+	if r.PostFormValue("do") == "apart" {
+		return d.postApart(w, r, s, m, id)
+	}
+	if !sheet.Renamable() {
 		return &pageError{http.StatusConflict, "This card says itself which one it is", "Nothing was kept."}
 	}
 	if r.PostFormValue("do") == "not" {
@@ -114,6 +128,56 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 		t.Tie()
 	}
 	d.say(s, notice{Words: fmt.Sprintf("Kept: it is the %s of card %d, %s, under your name.", sheet.Side, card.Card, courseWords(card.Run, card.Course)), Class: "settled", Again: key})
+	return see(w, r, "/questions")
+}
+
+// postApart keeps that a photo is of another paper than the other photos of its card.
+func (d *Desk) postApart(w http.ResponseWriter, r *http.Request, s *session, m *moment, id int64) error {
+	for i := range m.full.Cards {
+		c := &m.full.Cards[i]
+		all := c.Other
+		for _, used := range []*store.Sheet{c.Front, c.Back} {
+			if used != nil {
+				all = append(slices.Clone(all), used) // that which counts goes before those that don't
+			}
+		}
+		at := slices.IndexFunc(all, func(o *store.Sheet) bool { return o.ID == id })
+		if at < 0 {
+			continue
+		}
+		for _, o := range slices.Backward(all) {
+			if o.Side == all[at].Side && o.ID != id {
+				return d.tellApart(w, r, s, m, o.ID, id, cleanNote(r.PostFormValue("note")))
+			}
+		}
+	}
+	return &pageError{http.StatusConflict, "There is one photo of this side, so one paper", "Nothing was kept. Photograph the other paper with the same number first, or look at the card again."}
+}
+
+// tellApart keeps that two photos of one card are of two papers with one number: the one that keeps it and the one that goes, and
+// is asked about. So is every other photo of that number, fronts and backs: nothing of it is guessed.
+func (d *Desk) tellApart(w http.ResponseWriter, r *http.Request, s *session, m *moment, keeps, goes int64, note string) error {
+	var of [2]*store.Sheet
+	for i, id := range []int64{keeps, goes} {
+		sheet, err := d.opt.Store.Sheet(r.Context(), id)
+		if err != nil {
+			return err
+		}
+		of[i] = &sheet
+	}
+	card := of[1].Card
+	answers := []store.Answer{
+		{Question: store.WhichCard(of[0].Photo, of[0].Part), Value: store.CardName(card), By: s.person, Note: note},
+		{Question: store.WhichCard(of[1].Photo, of[1].Part), Value: notCard, By: s.person, Note: note},
+	}
+	if !of[1].Renamable() {
+		answers = append(answers, store.Answer{Question: store.TwoPapers(card), Value: store.AnswerTwoPapers, By: s.person, Note: note})
+	}
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(answers...)...); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: fmt.Sprintf("Kept: two papers, under your name. Photo %s keeps number %d. Below, give the other paper the number of its own place, or one that no card has, and write it on the paper.",
+		m.sentName(of[0].Photo), card.Card), Class: "settled"})
 	return see(w, r, "/questions")
 }
 

@@ -92,7 +92,7 @@ func (l *loader) askLeft(card sheetmodel.CardKey, paper string, marked []int) {
 		ask = fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark it there; was that done?", all, card.Card)
 	}
 	q := PhotoQuestion{Card: card, Side: sheetmodel.Front, Rows: marked, Question: sheetmodel.Question{
-		Key: fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
+		Key:     fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
 		Ask:     ask,
 		Answers: []sheetmodel.Answer{{Value: AnswerSeen, Label: "yes, or there is nothing to mark"}},
 	}}

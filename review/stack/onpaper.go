@@ -244,7 +244,7 @@ func (n *numbers) about(a store.Answer) (string, bool) {
 func (n *numbers) onItsCode(card sheetmodel.CardKey) bool {
 	found := false
 	for _, s := range n.now {
-		if s.Card == card && (s.Read.Plain != nil || s.Apart) {
+		if s.Card == card && s.Renamable() {
 			return false
 		}
 		found = found || s.Card == card

@@ -3,7 +3,7 @@ package stack
 // anyNamed reports whether a side is in that may have had another number.
 func (l *loader) anyNamed() bool {
 	for _, s := range l.sheets {
-		if s.Read.Plain != nil || s.Apart {
+		if s.Renamable() {
 			return true
 		}
 	}

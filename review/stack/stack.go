@@ -33,7 +33,7 @@ type Stack struct {
 	// AnswerLog are all answers in order, by the keys that their questions have now: what was said of a sheet of paper goes with it
 	// where it gets another number. Answers of which nobody knows any more what they are about aren't in it.
 	AnswerLog []store.Answer
-	papers    map[string][]string       // at which an answer was given, by the key that its question has now
+	papers    map[string][]string // at which an answer was given, by the key that its question has now
 	Decisions []store.Decision
 	rowAt     map[sheetmodel.RowRef]int // where each row stands in Rows; nil while they are laid
 	open      []rules.Gap               // cards that were bound to another card's place
@@ -58,6 +58,8 @@ type PhotoQuestion struct {
 const (
 	AnswerLater   = "later"
 	AnswerEarlier = "earlier"
+	// AnswerTwo says that both photos count: they are of two papers with one number. The earlier keeps it.
+	AnswerTwo = "two-papers"
 )
 
 // Card is one card, in or not. Its rules.Card.Key is what it was used for, Printed what it says.

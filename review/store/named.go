@@ -49,7 +49,10 @@ func ParseCardName(name string) (sheetmodel.CardKey, bool) {
 }
 
 // Named reports whether it is known which card the side is. One that isn't has no rows for anybody.
-func (s Sheet) Named() bool { return s.Read.Plain == nil || s.Card.Card > 0 }
+func (s Sheet) Named() bool { return s.Read.Plain == nil && s.Code.Card == 0 || s.Card.Card > 0 }
+
+// Renamable reports whether people say which card the side is: it carries no identity, or one that two papers carry.
+func (s Sheet) Renamable() bool { return s.Read.Plain != nil || s.Code.Card > 0 }
 
 // CardAsRead returns the card that a side was read as, whatever people said since.
 func (s *Store) CardAsRead(ctx context.Context, id int64) (sheetmodel.CardKey, error) {
@@ -57,35 +60,65 @@ func (s *Store) CardAsRead(ctx context.Context, id int64) (sheetmodel.CardKey, e
 	return sheet.Card, err
 }
 
-// name gives sides without an identity the cards that people say they are. What two copies of the race say differently
-// names nothing until somebody says it again.
+// A card was copied, or a spare was numbered twice: then two papers carry one identity, and a person says so.
+//
+//	two-papers/run1/Blue/card-4    yes
+//
+// From then on no side with that identity is taken for a card by its code. Which one each is, a person says, as of a side without
+// an identity; until then it has no rows for anybody.
+const twoPapers = "two-papers/"
+
+// TwoPapers is the key of the answer that two papers carry a card's identity.
+func TwoPapers(card sheetmodel.CardKey) string { return twoPapers + CardName(card) }
+
+// ParseTwoPapers takes such a key apart.
+func ParseTwoPapers(key string) (sheetmodel.CardKey, bool) {
+	name, found := strings.CutPrefix(key, twoPapers)
+	card, ok := ParseCardName(name)
+	return card, found && ok
+}
+
+// AnswerTwoPapers is its value.
+const AnswerTwoPapers = "yes"
+
+// name gives sides the cards that people say they are: those without an identity, and those whose identity two papers carry. What
+// two copies of the race say differently names nothing until somebody says it again.
 func (s *Store) name(ctx context.Context, sheets []Sheet) error {
+	answers, err := s.whichSaid(ctx)
+	if err != nil || len(answers) == 0 {
+		return err
+	}
 	last := map[string]string{}
+	ever := map[string]bool{} // two papers had it, as somebody said once
+	for _, a := range answers {
+		last[a.Question] = a.Value
+		ever[a.Question] = true
+	}
+	disputes, err := s.disputesBut(ctx, DisputeReading)
+	if err != nil {
+		return err
+	}
+	for _, d := range disputes {
+		if d.Kind == DisputeAnswer {
+			last[d.Subject] = disputed
+		}
+	}
 	for i := range sheets {
 		sheet := &sheets[i]
-		if sheet.Read.Plain == nil {
-			continue
-		}
-		if len(last) == 0 {
-			last[""] = "" // looked up once
-			answers, err := s.Answers(ctx)
-			if err != nil {
-				return err
-			}
-			for _, a := range answers {
-				last[a.Question] = a.Value
-			}
-			disputes, err := s.disputesBut(ctx, DisputeReading)
-			if err != nil {
-				return err
-			}
-			for _, d := range disputes {
-				if d.Kind == DisputeAnswer {
-					last[d.Subject] = disputed
-				}
-			}
-		}
 		said := last[WhichCard(sheet.Photo, sheet.Part)]
+		if sheet.Read.Plain == nil {
+			two := TwoPapers(sheet.Card)
+			if !ever[two] {
+				continue
+			}
+			sheet.Code = sheet.Card
+			if last[two] == "" {
+				continue // one card again; what was typed meanwhile comes back to it
+			}
+			if said == "" {
+				said = disputed
+			}
+		}
 		if k, ok := ParseCardName(said); ok {
 			sheet.Card = k
 		} else if said != "" {

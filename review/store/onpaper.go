@@ -90,9 +90,9 @@ func (s *Store) Namings(ctx context.Context) ([]Naming, error) {
 	return read, nil
 }
 
-// whichSaid are the answers to questions which card a side is, in order.
+// whichSaid are the answers to questions which card a side is, and whether two papers carry one identity, in order.
 func (s *Store) whichSaid(ctx context.Context) ([]Answer, error) {
 	return collect(ctx, s.db, func(scan func(...any) error) (a Answer, err error) {
 		return a, scan(&a.ID, &a.Question, &a.Value)
-	}, `SELECT id, question, answer FROM answers WHERE question LIKE 'which-card/%' ORDER BY id`)
+	}, `SELECT id, question, answer FROM answers WHERE question LIKE 'which-card/%' OR question LIKE 'two-papers/%' ORDER BY id`)
 }

@@ -136,7 +136,15 @@ func ParseBox(text string) (sheetmodel.Rect, bool) {
 // addedRows adds the rows of card i that a person saw and no reader did; from is where the card's rows begin.
 // Once a reader sees ink there too, the row is read like any other.
 func (l *loader) addedRows(i, from int) {
-	c := &l.Cards[i]
+	for _, n := range l.addedOn(&l.Cards[i]) {
+		if !slices.ContainsFunc(l.Rows[from:], func(r Row) bool { return r.Ref.Row == n }) {
+			l.Rows = append(l.Rows, l.addedRow(i, n))
+		}
+	}
+}
+
+// addedOn are the rows of a card that a person has added, in their order.
+func (l *loader) addedOn(c *Card) []int {
 	prefix := addedWord + "/" + store.CardName(c.Printed) + "/row-"
 	var numbers []int
 	for key, box := range l.Answers {
@@ -147,18 +155,25 @@ func (l *loader) addedRows(i, from int) {
 		}
 	}
 	slices.Sort(numbers)
-	for _, n := range numbers {
-		if !slices.ContainsFunc(l.Rows[from:], func(r Row) bool { return r.Ref.Row == n }) {
-			l.Rows = append(l.Rows, l.addedRow(i, n))
-		}
-	}
+	return numbers
 }
 
 // addedRow is a row that only people have seen. Its looks are counted as on a card typed from the paper: two
 // people must type it unseen, for no reader's look stands beside theirs.
 func (l *loader) addedRow(i, n int) Row {
 	r := l.paperRow(i, n)
-	r.Sheet, r.Added, r.Drawn = l.Cards[i].Front, true, false
+	front := l.Cards[i].Front
+	for _, e := range []*Entry{&r.BibSeen, &r.Code, &r.Gate} {
+		e.Seen = l.countOn(front, e.ink, e.Key)
+	}
+	r.Bib, r.BibState, r.Reason = r.BibSeen.Seen.Text, r.BibSeen.Seen.State, r.BibSeen.Seen.Reason
+	r.Row.Code, r.CodeSure, r.Row.Gate, r.GateSure = r.Code.Seen.Text, r.Code.Sure(), r.Gate.Seen.Text, r.Gate.Sure()
+	r.reused = false
+	l.holdReused(&r, "")
+	if q := l.openQuestion(l.Cards[i].Printed, n, ""); q != nil {
+		r.hold(q.why())
+	}
+	r.Sheet, r.Added, r.Drawn = front, true, false
 	for _, e := range []*Entry{&r.BibSeen, &r.Code, &r.Gate} {
 		e.Seen.Looks = slices.Clone(e.Seen.Looks)
 		for k := range e.Seen.Looks {

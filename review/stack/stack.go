@@ -60,6 +60,9 @@ const (
 	AnswerEarlier = "earlier"
 	// AnswerTwo says that both photos count: they are of two papers with one number. The earlier keeps it.
 	AnswerTwo = "two-papers"
+	// AnswerSame and AnswerOther say whether a row looks on two photos alike.
+	AnswerSame  = "same"
+	AnswerOther = "other"
 )
 
 // Card is one card, in or not. Its rules.Card.Key is what it was used for, Printed what it says.

@@ -71,21 +71,24 @@ func CardsAbout(key string, courses []string) []sheetmodel.CardKey {
 	if err != nil {
 		return nil
 	}
-	var cards []sheetmodel.CardKey
 	for _, course := range courses {
 		about, found := strings.CutPrefix(rest, course+"/")
 		if !found {
 			continue
 		}
 		about, _, _ = strings.Cut(about, "/")
+		var cards []sheetmodel.CardKey
 		for _, n := range strings.Split(about, "+") {
 			card, err := strconv.Atoi(n)
 			if err != nil || card < 1 {
-				return nil
+				cards = nil // of a course whose name goes on
+				break
 			}
 			cards = append(cards, sheetmodel.CardKey{Run: run, Course: course, Card: card})
 		}
-		return cards
+		if cards != nil {
+			return cards
+		}
 	}
 	return nil
 }

@@ -95,15 +95,20 @@ func (c *Card) PanelSheet() *store.Sheet {
 	return nil
 }
 
+// UnnamedWords say that a side, or several, may be of any card.
+func (s *Stack) UnnamedWords() string {
+	if n := len(s.Unnamed); n > 1 {
+		return fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
+	}
+	return "Nobody has said which card a photographed side is: see Questions."
+}
+
 // unnamedGaps leaves every list open while a side may be of any card.
 func (s *Stack) unnamedGaps() []rules.Gap {
 	if len(s.Unnamed) == 0 {
 		return nil
 	}
-	why := "Nobody has said which card a photographed side is: see Questions."
-	if n := len(s.Unnamed); n > 1 {
-		why = fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
-	}
+	why := s.UnnamedWords()
 	var all []rules.Gap
 	for _, run := range s.Race.Runs {
 		for _, course := range run.Courses {

@@ -141,7 +141,7 @@ func formOf(pairs ...string) url.Values {
 var doors = map[string][]string{
 	"GET /": {"settle", "view"}, "GET /card/run1/Blue/card-3": {"settle"}, "POST /bind/run1/Blue/card-1": {"settle"}, "POST /gap/run1/Blue/card-6": {"settle"},
 	"POST /paper/run1/Blue/card-6": {"settle"}, "GET /next": {"settle"}, "GET /tour": {"settle"}, "GET /live?once": {"settle", "view"}, "GET /entry/run1/Blue/card-1/front/row-01.bib": {"settle"},
-	"POST /entry/run1/Blue/card-1/front/row-01.bib": {"settle"}, "POST /undo": {"hear", "settle"}, "GET /spot": {"settle"}, "GET /ink/{front}/row-01": {"settle", "view"},
+	"POST /entry/run1/Blue/card-1/front/row-01.bib": {"settle"}, "POST /undo": {"hear", "settle"}, "POST /redo": {"hear", "settle"}, "GET /spot": {"settle"}, "GET /ink/{front}/row-01": {"settle", "view"},
 	"GET /ink/{front}/head": {"settle"}, "GET /ink/{front}/side": {"settle"}, "GET /ink/{front}/foot": {"settle"}, "GET /questions": {"settle"}, "POST /questions": {"settle"}, "POST /head": {"settle"},
 	"GET /draft": {"settle", "view"}, "GET /draft/draft.pdf": {"settle"}, "GET /readback": {"hear", "settle"}, "GET /readback/run1/Blue/card-3": {"hear", "settle"}, "POST /readback/run1/Blue/card-3": {"hear", "settle"},
 	"GET /draft/draft.csv": {"settle"}, "GET /draft/draft.json": {"settle"}, "GET /why": {"settle"}, "GET /packet": {"settle"}, "GET /packet/pdf": {"settle"}, "POST /packet": {"settle"}, "GET /coach": {"settle"}, "GET /coach/coach.pdf": {"settle"},

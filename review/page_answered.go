@@ -170,8 +170,27 @@ func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *m
 	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(again...)...); err != nil {
 		return err
 	}
-	d.say(s, notice{Words: words, Class: "noted"})
+	var amends []store.Answer
+	for _, a := range again {
+		if value := m.full.Answers[a.Question]; value != "" {
+			amends = append(amends, store.Answer{Question: a.Question, Value: value, By: s.person, Note: m.noteOf(a.Question)})
+		}
+	}
+	d.say(s, notice{Words: words, Class: "noted", Redo: amends != nil})
+	d.mu.Lock()
+	s.back, s.forth, s.amends = 0, nil, amends
+	d.mu.Unlock()
 	return see(w, r, "/questions")
+}
+
+// noteOf is whose word the standing answer to a question is.
+func (m *moment) noteOf(question string) string {
+	for _, a := range slices.Backward(m.full.AnswerLog) {
+		if a.Question == question {
+			return a.Note
+		}
+	}
+	return ""
 }
 
 // calledBy is the side of a card that has its number by the answer to a question, nil if there is none.

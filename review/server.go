@@ -132,6 +132,7 @@ func (d *Desk) routes() []route {
 		{"GET /readback/{card...}", roleHear | roleSettle, d.showReadBack},
 		{"POST /readback/{card...}", roleHear | roleSettle, d.postReadBack},
 		{"POST /undo", roleHear | roleSettle, d.postUndo},
+		{"POST /redo", roleHear | roleSettle, d.postRedo},
 		{"GET /spot", roleSettle, d.showSpot}, // what lot gives to a person all the same
 		{"GET /ink/{sheet}/{what}", roleSettle | roleView, d.showInk},
 		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask

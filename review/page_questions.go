@@ -126,7 +126,17 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 			if id == 0 {
 				continue // typed from the paper: there is no picture
 			}
-			view.Ink = append(view.Ink, inkView{Src: inkPath(id, "side"), Alt: fmt.Sprintf("%s, %s, photo %d of 2", q.Words, q.Side, i+1)})
+			ink := inkView{Src: inkPath(id, "side"), Alt: fmt.Sprintf("%s, %s, photo %d of 2", q.Words, q.Side, i+1)}
+			if q.OfAddedRow() {
+				sheet, err := d.opt.Store.Sheet(r.Context(), id)
+				if err != nil {
+					return err
+				}
+				if row := d.rowInk(&sheet, sheetmodel.RowRef{CardKey: q.Card, Row: q.Rows[0]}); row != nil {
+					ink = *row
+				}
+			}
+			view.Ink = append(view.Ink, ink)
 			view.Words = append(view.Words, []string{"the earlier photo", "the later photo"}[i])
 		}
 		v.Photos = append(v.Photos, view)

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -62,13 +63,13 @@ func (d *Desk) whichCards(m *moment) []whichView {
 	return all
 }
 
-// freeNumber is above those of all cards, spares too.
+// freeNumber is one that no card has, far from those of places and spares: who reads it sees at once that the paper was numbered anew.
 func (m *moment) freeNumber() int {
-	most := 0
-	for _, c := range m.full.Cards {
-		most = max(most, c.Printed.Card, c.Key.Card)
+	n := 901
+	for slices.ContainsFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed.Card == n || c.Key.Card == n }) {
+		n++
 	}
-	return most + 1
+	return n
 }
 
 // notCard takes the name of a side away: the question is asked again.

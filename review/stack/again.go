@@ -78,9 +78,12 @@ func (l *loader) typedElsewhere(s *store.Sheet, key string, d *sheetmodel.Decisi
 	return asked && answer != AnswerSame
 }
 
+// OfAddedRow reports whether the question is whether a row that was added by hand looks alike on two photos.
+func (q *PhotoQuestion) OfAddedRow() bool { return strings.HasPrefix(q.Key, againWord+"/") }
+
 // why is why a row waits for the answer.
 func (q *PhotoQuestion) why() string {
-	if strings.HasPrefix(q.Key, againWord+"/") {
+	if q.OfAddedRow() {
 		return "it was added by hand and typed from another photo of its card"
 	}
 	return fmt.Sprintf("two photos of the %s of its card differ", q.Side)

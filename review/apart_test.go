@@ -100,6 +100,7 @@ func TestApart_TwoPapersWithOneNumber_BothAreInTheCheck(t *testing.T) {
 	assert.Contains(t, said, store.WhichCard(two.Photo, two.Part)+" run1/Blue/card-102 Ada")
 	page = ada.get("/questions").body
 	assert.Contains(t, page, "Two papers carry the number of card 2.")
+	assert.Contains(t, ada.get("/draft").body, "Card 102 carries the code of card 2: two papers have that number, as Ada said.")
 
 	// One more photo with that number is of either paper: nobody guesses which.
 	again := coded(t, b, "again.jpg", front, stacktest.Row{Bib: "31", Code: "F", Gate: "7"}, stacktest.Row{Bib: "37", Code: "F", Gate: "9"}, stacktest.Row{Bib: "23", Code: "F", Gate: "9"})[0]
@@ -205,4 +206,37 @@ func TestApart_OnePhoto_IsRefused(t *testing.T) {
 	one := coded(t, b, "one.jpg", front, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})[0]
 	ada := sit(t, open(t, b), "Ada")
 	assert.Equal(t, http.StatusConflict, ada.send("/which", url.Values{"sheet": {fmt.Sprint(one.ID)}, "do": {"apart"}}).status)
+}
+
+// One laptop says that the two photos are of two papers, the other that the later counts: once both are known nothing of either paper is
+// lost, in whichever the other is taken in.
+func TestApart_SaidOnOneOfTwoLaptops_BothPapersAreInTheCheck(t *testing.T) {
+	for _, into := range []string{"the one that said so", "the other"} {
+		a := stacktest.New(t)
+		coded(t, a, "one.jpg", front, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+		two := coded(t, a, "two.jpg", front, stacktest.Row{Bib: "31", Code: "F", Gate: "7"})[0]
+		o := copyOf(t, a)
+		ada, bo := sit(t, open(t, a), "Ada"), sit(t, open(t, o), "Bo")
+		st, _ := a.Load()
+		key := open2(st).Key
+		require.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {key}, "answer": {stack.AnswerTwo}, "note": {"I, from the papers"}}).status)
+		form := whichForm(two, "102")
+		form.Set("further", "yes")
+		require.Equal(t, http.StatusOK, ada.send("/which", form).status)
+		require.Equal(t, http.StatusOK, bo.send("/questions", url.Values{"question": {key}, "answer": {stack.AnswerLater}, "note": {"I"}}).status)
+		require.Equal(t, http.StatusOK, bo.send("/strike/run1/Blue/card-2", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+		in, from := a, o
+		if into == "the other" {
+			in, from = o, a
+		}
+		_, err := in.Store.Join(t.Context(), from.Store)
+		require.NoError(t, err)
+		st, _ = in.Load()
+		require.NotNil(t, st.Row(ref(2, 1)), into)
+		require.NotNil(t, st.Row(ref(102, 1)), into)
+		assert.Equal(t, "14", st.Row(ref(2, 1)).Bib, into)
+		assert.False(t, st.Row(ref(2, 1)).Struck, into)
+		assert.Equal(t, "31", st.Row(ref(102, 1)).BibSeen.Reading.Text, into)
+		assert.True(t, st.Row(ref(102, 1)).Struck, "%s: it was struck on the photo that counted there", into)
+	}
 }

@@ -228,6 +228,9 @@ func (b *builder) sectionCards(s *Section) {
 			if c.Front == nil && c.Paper != nil {
 				s.Notes = append(s.Notes, b.noPicture(c))
 			}
+			if c.Front != nil && c.Front.Code.Card > 0 && c.Front.Code != c.Printed {
+				s.Notes = append(s.Notes, b.twoPapers(c))
+			}
 			continue
 		}
 		m := MissingCard{Card: c.Key.Card, Place: b.place(c.Key), Gates: c.Gates, Reason: c.GapReason}

@@ -22,7 +22,7 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 	all = l.decisions[key]
 	for i := range all {
 		d := &all[i]
-		if !d.Blind && !d.ReadBack || !l.changedSince(s, r, d) {
+		if !d.Blind && !d.ReadBack || !l.changedSince(s, r, d) && !l.typedElsewhere(s, key, d) {
 			continue
 		}
 		if !other {

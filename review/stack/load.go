@@ -26,6 +26,8 @@ type loader struct {
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
 	gone      map[store.Ink]*store.Sheet       // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
+	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
+	left      []leftBehind                     // marks whose paper no photo shows any more
 	judge     string                           // of the card that is being put together
 }
 

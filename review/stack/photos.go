@@ -35,11 +35,12 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 				continue
 			}
 			fields := differing(sheets[earlier].Read.Reading, sheets[later].Read.Reading)
-			if len(fields) == 0 {
+			twice := sheets[earlier].Photo == sheets[later].Photo // two papers, or a picture of the card beside it
+			if len(fields) == 0 && !twice {
 				continue
 			}
 			answer := ""
-			if at := slices.IndexFunc(asked, func(p pair) bool { return p.covers(sheets, earlier, later, fields) }); at >= 0 {
+			if at := slices.IndexFunc(asked, func(p pair) bool { return p.covers(sheets, earlier, later, fields) }); at >= 0 && !twice {
 				answer = asked[at].answer // the same difference, asked about two other photos
 			} else {
 				answer = l.askPhotos(card, side, sheets[earlier], sheets[later], fields)
@@ -89,15 +90,24 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 		answer = ""
 	}
 	rows, head := fields.places()
-	l.Questions = append(l.Questions, PhotoQuestion{
-		Question: sheetmodel.Question{
-			Key: key,
-			Ask: fmt.Sprintf("Two photos of the %s of card %d differ in %s. Which one shows the card as it was handed in?", side, card.Card, placeWords(rows, head)),
-			Answers: []sheetmodel.Answer{
-				{Value: AnswerLater, Label: "the later photo"}, {Value: AnswerEarlier, Label: "the earlier photo"},
-			},
+	ask := sheetmodel.Question{
+		Key: key,
+		Ask: fmt.Sprintf("Two photos of the %s of card %d differ in %s. Which one shows the card as it was handed in?", side, card.Card, placeWords(rows, head)),
+		Answers: []sheetmodel.Answer{
+			{Value: AnswerLater, Label: "the later photo"}, {Value: AnswerEarlier, Label: "the earlier photo"},
+			{Value: AnswerTwo, Label: "both: they are two papers with one number; the later gets a number of its own"},
 		},
-		Card: card, Side: side, Earlier: earlier.ID, Later: later.ID, Rows: rows, Head: head, Answered: answer != "",
+	}
+	if earlier.Photo == later.Photo {
+		ask.Ask = fmt.Sprintf("One photo shows the %s of card %d twice. Is it one sheet of paper?", side, card.Card)
+		ask.Answers = []sheetmodel.Answer{
+			{Value: AnswerTwo, Label: "no: two papers with one number; the second gets a number of its own"},
+			{Value: AnswerLater, Label: "yes, and the second picture of it counts"}, {Value: AnswerEarlier, Label: "yes, and the first picture of it counts"},
+		}
+	}
+	l.Questions = append(l.Questions, PhotoQuestion{
+		Question: ask,
+		Card:     card, Side: side, Earlier: earlier.ID, Later: later.ID, Rows: rows, Head: head, Answered: answer != "",
 	})
 	return answer
 }

@@ -17,6 +17,7 @@ func (l *loader) rows(i int) {
 	from := len(l.Rows)
 	switch {
 	case c.Front != nil:
+		l.askAgain(c)
 		l.inkRows(i)
 		l.addedRows(i, from)
 	case c.Paper != nil:
@@ -90,7 +91,7 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 	r.Unsure = !slices.Contains(l.entered[c.Printed], ink.Number) && specks(ink, ties)
 	l.holdReused(&r, s.Layout)
 	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil {
-		r.hold(fmt.Sprintf("two photos of the %s of its card differ", q.Side))
+		r.hold(q.why())
 	}
 	return r
 }

@@ -137,7 +137,7 @@ func wordOf(g sheetmodel.Grammar, d *sheetmodel.Decision) string {
 	if d.Basis == sheetmodel.BasisNoWriting {
 		return NoWriting
 	}
-	return canonical(g, d.Text)
+	return Canonical(g, d.Text)
 }
 
 func byPerson(l sheetmodel.Look) bool {
@@ -292,7 +292,7 @@ func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {
 	for i := range decisions {
 		d := &decisions[i]
 		p.setAside = nil
-		l := sheetmodel.Look{Text: canonical(g, d.Text), By: d.By, At: d.At}
+		l := sheetmodel.Look{Text: Canonical(g, d.Text), By: d.By, At: d.At}
 		if d.Basis != sheetmodel.BasisSetAside {
 			p.typed = insert(p.typed, d.By)
 		}
@@ -355,7 +355,8 @@ func (p people) split(text string) (with, against []sheetmodel.Look) {
 	return with, against
 }
 
-func canonical(g sheetmodel.Grammar, text string) string {
+// Canonical brings a text into the written form in which texts of a grammar are compared.
+func Canonical(g sheetmodel.Grammar, text string) string {
 	switch g {
 	case sheetmodel.GrammarBib:
 		return sheetmodel.CanonicalBib(text)

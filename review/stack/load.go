@@ -24,7 +24,7 @@ type loader struct {
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
 	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
-	gone      map[store.Ink]*store.Sheet       // sheets that people have looked at and no reader finds any more
+	gone      map[int64]*store.Sheet           // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	judge     string                           // of the card that is being put together
 }
@@ -267,7 +267,7 @@ func (l *loader) header(c *Card) {
 	}
 	for _, e := range c.Header {
 		if !e.Sure() && HeldAgainst[e.Part] {
-			e.Seen.Text = l.typed(e.Key)
+			e.Seen.Text = l.typed(c.Front, e)
 		} else if !e.Sure() {
 			continue
 		}
@@ -307,14 +307,16 @@ var HeldAgainst = map[sheetmodel.Part]bool{
 	sheetmodel.PartGateFrom: true, sheetmodel.PartGateTo: true, sheetmodel.PartCourse: true, sheetmodel.PartRowCount: true,
 }
 
-// typed is what was last typed of a reading and stands, empty if nothing was.
-func (l *loader) typed(key string) string {
+// typed is what was last typed of an entry on a sheet and stands, empty if nothing was. What was typed of ink that was mended
+// since says nothing of it.
+func (l *loader) typed(s *store.Sheet, e Entry) string {
 	text := ""
-	if l.disputeOf(store.DisputeReading, key) != nil {
+	if l.disputeOf(store.DisputeReading, e.Key) != nil {
 		return text
 	}
-	for _, d := range l.decisions[key] {
-		if d.Basis == sheetmodel.BasisOnPaper || d.Basis == sheetmodel.BasisJudgeAsked {
+	for i := range l.decisions[e.Key] {
+		d := &l.decisions[e.Key][i]
+		if (d.Basis == sheetmodel.BasisOnPaper || d.Basis == sheetmodel.BasisJudgeAsked) && !l.changedSince(s, e.Reading, d) {
 			text = d.Text
 		}
 	}

@@ -154,7 +154,7 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 	free := ink.CodeOther.Field != "" && ink.CodeOther.State != sheetmodel.Empty
 	r := ink.Code
 	switch {
-	case free && r.State == sheetmodel.Empty:
+	case inFreeCell(ink):
 		field := r.Field
 		r = ink.CodeOther
 		if field != "" {
@@ -173,6 +173,11 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 		r.Doubt(sheetmodel.DoubtTwoMarks, "a box is ticked and the free cell holds ink too")
 	}
 	return l.entry(s, r, nil)
+}
+
+// inFreeCell reports whether what happened stands in the free cell of a row alone.
+func inFreeCell(r sheetmodel.Row) bool {
+	return r.CodeOther.Field != "" && r.CodeOther.State != sheetmodel.Empty && r.Code.State == sheetmodel.Empty
 }
 
 // drawn reports whether a panel holds ink on the back.

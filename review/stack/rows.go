@@ -27,6 +27,7 @@ func (l *loader) rows(i int) {
 		return
 	}
 	l.enteredRows(i, from)
+	l.askCounted(i, from)
 	slices.SortFunc(l.Rows[from:], func(a, b Row) int { return a.Ref.Row - b.Ref.Row })
 }
 

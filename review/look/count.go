@@ -20,6 +20,8 @@ type Ink struct {
 	Grammar sheetmodel.Grammar
 	// Judge is who wrote it, if that is known: typed by themselves and named when asked, it is one person's word twice.
 	Judge string
+	// Relief are further people who may have written it: those who took over from the judge, or from whom the judge did.
+	Relief []string
 }
 
 // Need is what could give a field another look.
@@ -69,7 +71,11 @@ func counted(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 		return Seen{State: sheetmodel.BibSetAside, Text: m.text, Reason: p.setAside.Note, Rivals: m.others(against, p.judge), Typed: p.typed}
 	}
 	s := Seen{}
-	p.writer = Person(ink.Judge)
+	p.writers = map[string]bool{Person(ink.Judge): true}
+	for _, name := range ink.Relief {
+		p.writers[Person(name)] = true
+	}
+	delete(p.writers, "") // not known
 	if ink.Pictured {
 		s = pictured(machineOf(ink, reader), p)
 	} else {
@@ -276,15 +282,15 @@ type people struct {
 	wavers   bool                 // that nod contradicts an unprompted word, or an older nod
 	setAside *sheetmodel.Decision // set when that is the newest decision
 	typed    []string
-	sighted  bool   // somebody typed after a text was shown
-	writer   string // the judge whose card it is, as Person gives it; empty: not known
+	sighted  bool            // somebody typed after a text was shown
+	writers  map[string]bool // who may have written it, as Person gives them
 }
 
 // saysTheJudge reports whether an entry is no second person's beside the judge's word: its typist wrote that down, or is the
 // judge.
 func (p people) saysTheJudge(l sheetmodel.Look) bool {
 	by := Person(l.By)
-	return by == Person(p.judge.By) || by == p.writer && p.writer != ""
+	return by == Person(p.judge.By) || p.writers[by]
 }
 
 func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {

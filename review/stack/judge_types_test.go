@@ -36,3 +36,32 @@ func TestLooks_JudgeAtTheDesk_IsNoSecondPersonBesideTheirOwnWord(t *testing.T) {
 		}
 	}
 }
+
+// So it is for whoever took over from the judge during the run, for it may be they who wrote the row; and a card whose gates
+// were bound without a name is still its judge's. Source: our own logic.
+func TestLooks_WhoTookOverAtThePlace_IsNoSecondPersonBesideTheJudgesWord(t *testing.T) {
+	for by, stands := range map[string]bool{"Ida Berg": false, "ida  berg": false, "Cy": true} {
+		b := stacktest.New(t)
+		card := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+		place := &b.Race.Run(1).Course("Blue").Places[0]
+		require.Equal(t, 1, place.Card)
+		place.Relief = []sheetmodel.Relief{{At: "10:20", Judge: "Ida Berg"}}
+		require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: card, Rows: 1, By: "Ada"}))
+		key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+		b.Type(by, key, "14")
+		b.Ask("Bo", key, "14")
+		st, _ := b.Load()
+		assert.Equal(t, stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, "%s: %+v", by, st.Rows[0].BibSeen.Seen)
+	}
+	b := stacktest.New(t)
+	card := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+	judge := b.Race.Run(1).Course("Blue").Places[0].Judge
+	require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: card, Rows: 1, By: "Ada"}))
+	require.NoError(t, b.Store.Bind(t.Context(), store.Binding{Card: card, Run: 1, Course: "Blue", Gates: []string{"3", "4"}, Source: "header", By: "Ada"}))
+	key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+	b.Type(judge, key, "14")
+	b.Ask("Bo", key, "14")
+	st, _ := b.Load()
+	assert.Equal(t, judge, st.Cards[0].Judge)
+	assert.Equal(t, sheetmodel.BibOneLook, st.Rows[0].BibState)
+}

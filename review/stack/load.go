@@ -27,6 +27,7 @@ type loader struct {
 	gone      map[int64]*store.Sheet           // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	judge     string                           // of the card that is being put together
+	relief    []string                         // others who may have written on it
 }
 
 type sideKey struct {
@@ -61,7 +62,7 @@ func (l *loader) lay() {
 	}
 	l.Cards = l.cards()
 	for i := range l.Cards {
-		l.judge = l.Cards[i].Judge
+		l.judge, l.relief = l.judgesOf(&l.Cards[i])
 		l.fill(&l.Cards[i])
 		l.passages(&l.Cards[i])
 		l.rows(i)
@@ -168,9 +169,30 @@ func (l *loader) bind(byKey map[sheetmodel.CardKey]*Card, at func(sheetmodel.Car
 			l.open = append(l.open, rules.Gap{Run: b.Run, Course: b.Course, Why: strings.ToUpper(why[:1]) + why[1:] + "."})
 			continue
 		}
-		c.Key, c.Gates, c.Judge, c.Group = b.Used(), b.Gates, b.Judge, b.Group
+		if b.Judge != "" || b.Used() != printed { // else whom the placing list names is the judge
+			c.Judge = b.Judge
+		}
+		c.Key, c.Gates, c.Group = b.Used(), b.Gates, b.Group
 	}
 	slices.SortFunc(l.open, func(a, b rules.Gap) int { return strings.Compare(a.Why, b.Why) })
+}
+
+// judgesOf says who may have written on a card: its judge, and whoever else the placing list names where it was used.
+func (l *loader) judgesOf(c *Card) (judge string, others []string) {
+	if run := l.Race.Run(c.Key.Run); run != nil {
+		if course := run.Course(c.Key.Course); course != nil {
+			for _, p := range course.Places {
+				if p.Card != c.Key.Card {
+					continue
+				}
+				others = append(others, p.Judge)
+				for _, r := range p.Relief {
+					others = append(others, r.Judge)
+				}
+			}
+		}
+	}
+	return c.Judge, others
 }
 
 // fill puts a card's sheets and its header in place.
@@ -252,7 +274,7 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 		r.State = sheetmodel.Empty // the layout has no such field
 	}
 	e := Entry{Part: partOf(r.Field), Reading: r}
-	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part], Judge: l.judge}
+	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part], Judge: l.judge, Relief: l.relief}
 	e.Key = s.Key(r.Field)
 	e.Seen = l.countOn(s, e.ink, e.Key)
 	return e

@@ -166,7 +166,7 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 			r.State = sheetmodel.Doubtful // words are never used unseen
 		}
 		e := Entry{Part: sheetmodel.PartCode, Reading: r, Key: s.Key(r.Field)}
-		e.ink = look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode, Judge: l.judge}
+		e.ink = look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode, Judge: l.judge, Relief: l.relief}
 		e.Seen = l.countOn(s, e.ink, e.Key)
 		return e
 	case free:
@@ -223,7 +223,7 @@ func (l *loader) paperRow(i, n int) Row {
 	typed := func(part sheetmodel.Part) Entry {
 		e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
 		e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
-		e.ink = look.Ink{Grammar: grammarOf[part], Judge: l.judge}
+		e.ink = look.Ink{Grammar: grammarOf[part], Judge: l.judge, Relief: l.relief}
 		e.Seen = l.count(e.ink, "", e.Key)
 		return e
 	}

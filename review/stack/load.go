@@ -129,11 +129,11 @@ func (l *loader) cards() []Card {
 }
 
 // enteredSince reports whether rows of a card were entered after the reason why it is missing was given: it came in, and what
-// became of it since, that reason doesn't say.
+// became of it since, that reason doesn't say. The laptop's clock may have been set meanwhile, and a copy that was joined has its own.
 func (l *loader) enteredSince(g store.GapReason) bool {
 	return slices.ContainsFunc(l.Decisions, func(d store.Decision) bool {
 		card, side, _, err := store.ParseKey(d.Reading)
-		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && d.At.After(g.At)
+		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && (d.ID > g.ID || d.At.After(g.At))
 	})
 }
 

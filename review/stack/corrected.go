@@ -185,7 +185,8 @@ func otherInk(was, now sheetmodel.Reading) bool {
 
 // otherText reports whether two photos of a box are read as two texts, and neither may be the other.
 func otherText(was, now sheetmodel.Reading) bool {
-	either := was.State != sheetmodel.Clear && now.State != sheetmodel.Clear && mayBe(was, now.Text) && mayBe(now, was.Text)
+	over := slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return byHand[d.Kind] }) // perhaps once more since
+	either := !over && was.State != sheetmodel.Clear && now.State != sheetmodel.Clear && mayBe(was, now.Text) && mayBe(now, was.Text)
 	return was.Text != "" && now.Text != "" && was.Text != now.Text && !either
 }
 

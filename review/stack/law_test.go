@@ -571,7 +571,7 @@ func (d *day) looksAt(l *daysLaptop, b box, mend int, row *stack.Row) []string {
 	}
 	stands := func(w *word) bool { return w.at == b && w.known[l] && !w.goneOn[l] && w.mend >= 0 }
 	_, now, _ := d.shown(l, d.load(l), b)
-	at := func(w *word) bool { return w.mend == mend && (mend == now || w.sheet == 0 || w.judge) }
+	at := func(w *word) bool { return w.mend == mend && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil) }
 	judgeBy := ""
 	for _, w := range slices.Backward(d.words) {
 		if stands(w) && w.judge && w.text == text && at(w) {

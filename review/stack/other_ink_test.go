@@ -217,3 +217,27 @@ func TestHeader_TypedOfAFootThatWasMendedSince_IsNotHeldAgainstTheRows(t *testin
 	st, _ = b.Load()
 	assert.Nil(t, st.Cards[0].RowCount)
 }
+
+// Two people typed a bib from a photo that no reader can use any more, and then the card is typed from the paper: what they did
+// isn't called typed from the paper. Source: our own logic.
+func TestLooks_TypedFromAPhotoThatIsRefusedSince_AreNotCalledTypedFromThePaper(t *testing.T) {
+	b := stacktest.New(t)
+	keep(t, b, "first.jpg", "reader", b.Sheets("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful})...)
+	all, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+	require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: "Ada", Person: "Ada", Readings: []string{key}, Sheet: all[0].ID, What: "test"}))
+	_, err = b.Store.Settle(t.Context(), store.Entry{Reading: key, Text: "14", Basis: sheetmodel.BasisOnPaper, By: "Ada", Session: "Ada", Sheet: all[0].ID})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.Refuse(t.Context(), all[0].Photo, "newer reader", store.Refusal{Fault: "blurred", Detail: "not sharp", Remedy: "again"}))
+	require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, Rows: 1, By: "Cy"}))
+	b.Type("Bo", key, "14")
+	st, _ := b.Load()
+	require.Len(t, st.Rows, 1)
+	require.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState)
+	var kinds []sheetmodel.LookKind
+	for _, k := range st.Rows[0].BibSeen.Seen.Looks {
+		kinds = append(kinds, k.Kind)
+	}
+	assert.Equal(t, []sheetmodel.LookKind{sheetmodel.LookBlind, sheetmodel.LookPaper}, kinds)
+}

@@ -217,6 +217,21 @@ func RowField(row int, part sheetmodel.Part) string {
 	return fmt.Sprintf("row-%02d.%s", row, part)
 }
 
+// fromPictures calls those looks at a row without a photo what they were that were at a photo: one that no reader finds the row in
+// any more.
+func (l *loader) fromPictures(seen look.Seen, key string) look.Seen {
+	seen.Looks = slices.Clone(seen.Looks)
+	for i := range seen.Looks {
+		k := &seen.Looks[i]
+		if k.Kind == sheetmodel.LookPaper && slices.ContainsFunc(l.decisions[key], func(d sheetmodel.Decision) bool {
+			return l.typedOf[d.ID] != 0 && d.By == k.By && d.At.Equal(k.At)
+		}) {
+			k.Kind = sheetmodel.LookBlind
+		}
+	}
+	return seen
+}
+
 // paperRow is a row of a card as it is typed from the paper.
 func (l *loader) paperRow(i, n int) Row {
 	c := &l.Cards[i]
@@ -224,7 +239,7 @@ func (l *loader) paperRow(i, n int) Row {
 		e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
 		e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
 		e.ink = look.Ink{Grammar: grammarOf[part], Judge: l.judge, Relief: l.relief}
-		e.Seen = l.count(e.ink, "", e.Key)
+		e.Seen = l.fromPictures(l.count(e.ink, "", e.Key), e.Key)
 		return e
 	}
 	r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}

@@ -183,11 +183,21 @@ func otherInk(was, now sheetmodel.Reading) bool {
 	return goneOver(was, now) || unread || otherText(was, now)
 }
 
-// otherText reports whether two photos of a box are read as two texts, and neither may be the other.
+// otherText reports whether two photos of a box are read as two texts, and neither may be the other. Ink that a hand has gone over
+// may have been gone over once more: then anything that it may be now, and wasn't, is another text.
 func otherText(was, now sheetmodel.Reading) bool {
-	over := slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return byHand[d.Kind] }) // perhaps once more since
+	if onceMore(was, now) {
+		return true
+	}
+	over := slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return byHand[d.Kind] })
 	either := !over && was.State != sheetmodel.Clear && now.State != sheetmodel.Clear && mayBe(was, now.Text) && mayBe(now, was.Text)
 	return was.Text != "" && now.Text != "" && was.Text != now.Text && !either
+}
+
+// onceMore reports whether a box that a hand has gone over may show what it didn't in another photo.
+func onceMore(was, now sheetmodel.Reading) bool {
+	return was.Text != "" && slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return byHand[d.Kind] }) &&
+		slices.ContainsFunc(now.Rivals, func(o sheetmodel.Rival) bool { return o.Text != "" && o.Text != was.Text && !mayBe(was, o.Text) })
 }
 
 // goneOver reports whether a box shows what a hand has done to it, and didn't before, as far as a reader sees it.

@@ -90,10 +90,11 @@ type word struct {
 	goneOn map[*daysLaptop]bool // taken back, as far as it is known there
 }
 
+// showing is that somebody was shown what is read of an ink.
 type showing struct {
-	by    string
-	at    box
-	known map[*daysLaptop]bool
+	by   string
+	at   box
+	mend int
 }
 
 type daysLaptop struct {
@@ -118,13 +119,14 @@ type day struct {
 	clock   time.Time
 	copies  int
 	truths  int
+	plain   bool // the cards carry no identity: their heads are read, or people say which they are
 }
 
 func newDay(t *testing.T, n uint64) *day {
 	t.Helper()
 	dir, err := os.MkdirTemp("", "day")
 	require.NoError(t, err)
-	d := &day{t: t, r: rand.New(rand.NewPCG(n, 4)), dir: dir, paper: map[box][]ink{}, table: &table{t: t, race: demoRace(t)}, clock: storetest.Clock()(), truths: 10}
+	d := &day{t: t, r: rand.New(rand.NewPCG(n, 4)), dir: dir, paper: map[box][]ink{}, table: &table{t: t, race: demoRace(t)}, clock: storetest.Clock()(), truths: 10, plain: n%3 == 2}
 	for card := 1; card <= 2; card++ {
 		for row := 1; row <= rowsOfADay; row++ {
 			d.write(box{card, row})
@@ -184,8 +186,10 @@ func (d *day) step() {
 		d.setAside(l, b)
 	case n < 88:
 		d.undo(l)
-	case n < 93:
+	case n < 90:
 		d.answer(l)
+	case n < 93 && d.plain:
+		d.which(l)
 	case n < 95:
 		d.typeFromPaper(l, b.card)
 	case n < 97:
@@ -214,7 +218,7 @@ func (d *day) shoot() {
 func (d *day) read(s *shot, reader int) []store.NewSheet {
 	r := rand.New(rand.NewPCG(s.seed, uint64(reader)))
 	var all []store.NewSheet
-	for _, card := range s.cards {
+	for place, card := range s.cards {
 		bibs := make([]string, rowsOfADay)
 		for row := range bibs {
 			b := box{card, row + 1}
@@ -224,6 +228,10 @@ func (d *day) read(s *shot, reader int) []store.NewSheet {
 		for row := range bibs {
 			b := box{card, row + 1}
 			d.readBox(r, &n, row, d.paper[b][:s.shows[b]+1])
+		}
+		n.Quality.BlurMM = float64(card) // which nobody looks at but the day
+		if d.plain {
+			d.unnamed(r, &n, place)
 		}
 		all = append(all, n)
 	}
@@ -237,6 +245,20 @@ func (d *day) read(s *shot, reader int) []store.NewSheet {
 		all[i].Part = i + 1
 	}
 	return all
+}
+
+// unnamed makes a side one that carries no identity, whose head is read rightly, wrongly or not at all. It keeps its place in
+// the photo, whichever reader finds it.
+func (d *day) unnamed(r *rand.Rand, n *store.NewSheet, place int) {
+	n.Read.Plain = &store.PlainCard{OneSided: true}
+	x := float64(1000 * place)
+	n.Corners = [4]sheetmodel.PhotoPoint{{X: x, Y: 0}, {X: x + 800, Y: 0}, {X: x + 800, Y: 600}, {X: x, Y: 600}}
+	switch how := r.IntN(10); {
+	case how < 3:
+		n.Card = sheetmodel.CardKey{}
+	case how < 4:
+		n.Card.Card = 3 - n.Card.Card
+	}
 }
 
 // readBox makes the reading of a bib: clear and right, or doubtful. Ink that was written over shows it unless it is clear.
@@ -327,27 +349,29 @@ func (d *day) load(l *daysLaptop) *stack.Stack {
 
 func (d *day) row(st *stack.Stack, b box) *stack.Row { return st.Row(rowRef(b.card, b.row)) }
 
-// shown is the sheet that a row is read from and which ink it shows; the paper as it is now, if it is typed from that.
-func (d *day) shown(l *daysLaptop, st *stack.Stack, b box) (sheet int64, mend int, ok bool) {
+// shown is the sheet that a row is read from, which box of which card it truly is and which ink that shows; the paper as it is
+// now, if it is typed from that.
+func (d *day) shown(l *daysLaptop, st *stack.Stack, b box) (sheet int64, of box, mend int, ok bool) {
 	row := d.row(st, b)
 	if row == nil {
-		return 0, 0, false
+		return 0, b, 0, false
 	}
 	if row.Sheet == nil {
-		return 0, len(d.paper[b]) - 1, true
+		return 0, b, len(d.paper[b]) - 1, true
 	}
 	s := l.photos[row.Sheet.Photo]
 	require.NotNil(d.t, s)
-	return row.Sheet.ID, s.shows[b], true
+	of = box{int(row.Sheet.Quality.BlurMM), b.row}
+	return row.Sheet.ID, of, s.shows[of], true
 }
 
 func (d *day) typeBib(l *daysLaptop, b box) {
 	st := d.load(l)
-	sheet, mend, ok := d.shown(l, st, b)
+	sheet, of, mend, ok := d.shown(l, st, b)
 	if !ok {
 		return
 	}
-	by, is := d.one("Ada", "Bo", "Cy", "Di"), d.paper[b][mend]
+	by, is := d.one("Ada", "Bo", "Cy", "Di"), d.paper[of][mend]
 	text := is.truth
 	if d.r.IntN(8) == 0 {
 		text = is.alike
@@ -358,14 +382,15 @@ func (d *day) typeBib(l *daysLaptop, b box) {
 	require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Sheet: sheet, What: "entry"}))
 	dec, err := l.Settle(d.t.Context(), store.Entry{Reading: d.key(b), Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: l.name + by, Sheet: sheet})
 	require.NoError(d.t, err)
-	d.heard(l, &word{at: b, mend: mend, text: text, by: by, blind: !d.knows(l, by, b), on: l, id: dec[0].ID, sheet: sheet})
-	d.say("%s: %s types %s at card %d row %d, ink %d, sheet %d", l.name, by, text, b.card, b.row, mend, sheet)
+	d.heard(l, &word{at: of, mend: mend, text: text, by: by, blind: !d.knows(l, by, of, mend), on: l, id: dec[0].ID, sheet: sheet})
+	d.say("%s: %s types %s at card %d row %d, which is %v, ink %d, sheet %d", l.name, by, text, b.card, b.row, of, mend, sheet)
 }
 
-// knows reports whether somebody was shown a box's text before, has typed it or taken a word about it back, as far as a laptop knows.
-func (d *day) knows(l *daysLaptop, by string, b box) bool {
-	return slices.ContainsFunc(l.showing, func(s showing) bool { return s.by == by && s.at == b }) ||
-		slices.ContainsFunc(d.words, func(w *word) bool { return w.by == by && w.at == b && w.known[l] })
+// knows reports whether somebody was shown the text of an ink before, has typed it or taken a word about it back, as far as a
+// laptop knows.
+func (d *day) knows(l *daysLaptop, by string, b box, mend int) bool {
+	return slices.Contains(l.showing, showing{by, b, mend}) ||
+		slices.ContainsFunc(d.words, func(w *word) bool { return w.by == by && w.at == b && w.mend == mend && w.known[l] })
 }
 
 func (d *day) heard(l *daysLaptop, w *word) {
@@ -381,22 +406,22 @@ func (d *day) heard(l *daysLaptop, w *word) {
 // judge is asked, reads aloud, or is shown the text and nods. They speak of the paper in their hand.
 func (d *day) judge(l *daysLaptop, b box) {
 	st := d.load(l)
-	sheet, _, ok := d.shown(l, st, b)
+	sheet, of, _, ok := d.shown(l, st, b)
 	if !ok {
 		return
 	}
-	mend := len(d.paper[b]) - 1
+	mend := len(d.paper[of]) - 1
 	by := d.one("Ada", "Bo", "Cy", "Di")
-	w := &word{at: b, mend: mend, text: d.paper[b][mend].truth, by: by, judge: true, on: l, sheet: sheet}
+	w := &word{at: of, mend: mend, text: d.paper[of][mend].truth, by: by, judge: true, on: l, sheet: sheet}
 	e := store.Entry{Reading: d.key(b), Text: w.text, Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: by, Session: l.name + by, Sheet: sheet}
 	how := d.one("asked", "aloud", "nod")
 	switch how {
 	case "aloud":
 		e.Basis = sheetmodel.BasisOnPaper
 		require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Sheet: sheet, What: "read-back"}))
-		w.judge = !d.knows(l, by, b)
+		w.judge = !d.knows(l, by, of, mend)
 	case "asked":
-		w.judge = !slices.ContainsFunc(l.showing, func(s showing) bool { return s.by == by && s.at == b })
+		w.judge = !slices.Contains(l.showing, showing{by, of, mend})
 	case "nod":
 		e.ReadBack, w.judge = false, false
 	}
@@ -404,13 +429,15 @@ func (d *day) judge(l *daysLaptop, b box) {
 	require.NoError(d.t, err)
 	w.id, w.nod = dec[0].ID, !w.judge
 	d.heard(l, w)
-	d.say("%s: judge, %s by %s, says %s at card %d row %d, ink %d, sheet %d", l.name, how, by, w.text, b.card, b.row, mend, sheet)
+	d.say("%s: judge, %s by %s, says %s at card %d row %d, which is %v, ink %d, sheet %d", l.name, how, by, w.text, b.card, b.row, of, mend, sheet)
 }
 
 func (d *day) reveal(l *daysLaptop, b box) {
 	by := d.one("Ada", "Bo", "Cy", "Di")
 	require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Reveals: true, What: "draft"}))
-	l.showing = append(l.showing, showing{by: by, at: b})
+	if _, of, mend, ok := d.shown(l, d.load(l), b); ok {
+		l.showing = append(l.showing, showing{by, of, mend})
+	}
 	d.say("%s: %s is shown card %d row %d", l.name, by, b.card, b.row)
 }
 
@@ -449,16 +476,36 @@ func (d *day) answer(l *daysLaptop) {
 			later, err2 := l.Sheet(d.t.Context(), q.Later)
 			require.NoError(d.t, err1)
 			require.NoError(d.t, err2)
-			if d.newer(l.photos[earlier.Photo], l.photos[later.Photo], q.Card.Card) {
+			a, b := int(earlier.Quality.BlurMM), int(later.Quality.BlurMM)
+			value = stack.AnswerLater
+			if a == b && d.newer(l.photos[earlier.Photo], l.photos[later.Photo], a) || a != b && a == q.Card.Card {
 				value = stack.AnswerEarlier
-			} else {
-				value = stack.AnswerLater
 			}
 		}
 		require.NoError(d.t, l.Answer(d.t.Context(), store.Answer{Question: q.Key, Value: value, By: "Ada"}))
 		d.say("%s: %s: %s", l.name, q.Key, value)
 		return
 	}
+}
+
+// which says which card a side is, mostly rightly, or that it isn't the one it was taken for.
+func (d *day) which(l *daysLaptop) {
+	sheets, err := l.Sheets(d.t.Context())
+	require.NoError(d.t, err)
+	if len(sheets) == 0 {
+		return
+	}
+	s := sheets[d.r.IntN(len(sheets))]
+	card := rowRef(int(s.Quality.BlurMM), 1).CardKey
+	if d.r.IntN(4) == 0 {
+		card.Card = 3 - card.Card
+	}
+	value := store.CardName(card)
+	if d.r.IntN(6) == 0 {
+		value = "not-known"
+	}
+	require.NoError(d.t, l.Answer(d.t.Context(), store.Answer{Question: store.WhichCard(s.Photo, s.Part), Value: value, By: "Ada"}))
+	d.say("%s: side %d of %s is %s, truly of card %v", l.name, s.Part, l.photos[s.Photo].name, value, s.Quality.BlurMM)
 }
 
 // newer reports whether a shows newer ink of a card than b.
@@ -535,32 +582,32 @@ func (d *day) check(l *daysLaptop) int {
 		}
 		stood++
 		b := box{row.Ref.Card, row.Ref.Row}
-		_, mend, ok := d.shown(l, st, b)
+		_, of, mend, ok := d.shown(l, st, b)
 		require.True(d.t, ok)
 		newest := 0
 		for _, s := range sheets {
-			if s.Card.Card == b.card {
-				newest = max(newest, l.photos[s.Photo].shows[b])
+			if s.Card.Card == b.card && int(s.Quality.BlurMM) == of.card {
+				newest = max(newest, l.photos[s.Photo].shows[of])
 			}
 		}
 		if row.Sheet != nil {
 			assert.GreaterOrEqual(d.t, mend, newest, "%s, %v: %s stands on ink that its judge has written over since, as a photo shows", l.name, b, row.Bib)
 		}
-		who := d.looksAt(l, b, mend, row)
+		who := d.looksAt(l, of, mend, mend, row)
 		if row.Sheet == nil || row.Ink.Bib.Text == "" { // the paper may be mended any time, and no photo says so
-			for m := range d.paper[b] {
-				if w := d.looksAt(l, b, m, row); len(w) > len(who) {
+			for m := range d.paper[of] {
+				if w := d.looksAt(l, of, m, mend, row); len(w) > len(who) {
 					who = w
 				}
 			}
 		}
-		assert.GreaterOrEqual(d.t, len(who), 2, "%s, %v, ink %d: %s stands on %v; %+v", l.name, b, mend, row.Bib, who, row.BibSeen.Seen)
+		assert.GreaterOrEqual(d.t, len(who), 2, "%s, %v which is %v, ink %d: %s stands on %v; %+v", l.name, b, of, mend, row.Bib, who, row.BibSeen.Seen)
 	}
 	return stood
 }
 
 // looksAt names who, independently of each other, has seen a text in ink as it is.
-func (d *day) looksAt(l *daysLaptop, b box, mend int, row *stack.Row) []string {
+func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []string {
 	var who []string
 	text := row.Bib
 	if row.Sheet != nil {
@@ -570,8 +617,9 @@ func (d *day) looksAt(l *daysLaptop, b box, mend int, row *stack.Row) []string {
 		}
 	}
 	stands := func(w *word) bool { return w.at == b && w.known[l] && !w.goneOn[l] && w.mend >= 0 }
-	_, now, _ := d.shown(l, d.load(l), b)
-	at := func(w *word) bool { return w.mend == mend && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil) }
+	at := func(w *word) bool {
+		return w.mend == mend && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil)
+	}
 	judgeBy := ""
 	for _, w := range slices.Backward(d.words) {
 		if stands(w) && w.judge && w.text == text && at(w) {
@@ -584,7 +632,7 @@ func (d *day) looksAt(l *daysLaptop, b box, mend int, row *stack.Row) []string {
 		for _, w := range d.words {
 			if stands(w) && w.by == by && !w.judge && !w.nod {
 				saw = saw || w.text == text && at(w) && w.blind
-				otherwise = otherwise || w.text != text
+				otherwise = otherwise || w.text != text && w.mend == mend
 			}
 		}
 		if saw && !otherwise && by != judgeBy {

@@ -65,3 +65,39 @@ func TestLooks_WhoTookOverAtThePlace_IsNoSecondPersonBesideTheJudgesWord(t *test
 	assert.Equal(t, judge, st.Cards[0].Judge)
 	assert.Equal(t, sheetmodel.BibOneLook, st.Rows[0].BibState)
 }
+
+// A judge typed their own card at the desk, and was asked by somebody else: one person twice. Once their name is forgotten, nobody
+// can say so any more, and forgetting makes no second person of them. What two other people said stands. Source: our own logic.
+func TestLooks_JudgeForgotten_BecomesNoSecondPerson(t *testing.T) {
+	const name = "Ida Berg"
+	b := stacktest.New(t)
+	for card := 1; card <= 3; card++ {
+		b.Race.Run(1).Course("Blue").Places[card-1].Judge = ""
+		key := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}
+		judge := name
+		if card == 3 {
+			judge = "Lou Moss"
+		}
+		require.NoError(t, b.Store.Bind(t.Context(), store.Binding{Card: key, Run: 1, Course: "Blue", Gates: []string{"3"}, Judge: judge, Source: "header", By: "Cy"}))
+		require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: key, Rows: 1, By: "Cy"}))
+	}
+	bib := func(card int) string { return stacktest.Key("Blue", card, 1, sheetmodel.PartBib) }
+	b.Type(name, bib(1), "14")
+	b.Ask("Bo", bib(1), "14")
+	b.Type("Cy", bib(2), "19")
+	b.Ask("Bo", bib(2), "19")
+	b.Type(name, bib(3), "22")
+	b.Ask("Bo", bib(3), "22")
+	stands := func() (all []bool) {
+		st, _ := b.Load()
+		require.Len(t, st.Rows, 3)
+		for _, r := range st.Rows {
+			all = append(all, r.BibState == sheetmodel.BibTwoLooks)
+		}
+		return all
+	}
+	require.Equal(t, []bool{false, true, true}, stands())
+	_, err := b.Store.Forget(t.Context(), store.Forget{Match: func(n string) bool { return n == name }, Words: []string{name}, By: "race secretary"})
+	require.NoError(t, err)
+	assert.Equal(t, []bool{false, true, true}, stands())
+}

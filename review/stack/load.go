@@ -28,6 +28,7 @@ type loader struct {
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	judge     string                           // of the card that is being put together
 	relief    []string                         // others who may have written on it
+	forgotten []string                         // who typed something, was a judge perhaps, and is called by no name any more
 }
 
 type sideKey struct {
@@ -177,7 +178,8 @@ func (l *loader) bind(byKey map[sheetmodel.CardKey]*Card, at func(sheetmodel.Car
 	slices.SortFunc(l.open, func(a, b rules.Gap) int { return strings.Compare(a.Why, b.Why) })
 }
 
-// judgesOf says who may have written on a card: its judge, and whoever else the placing list names where it was used.
+// judgesOf says who may have written on a card: its judge, and whoever else the placing list names where it was used. Where a
+// name is missing it may be that of anybody who is forgotten: forgetting makes no second person.
 func (l *loader) judgesOf(c *Card) (judge string, others []string) {
 	if run := l.Race.Run(c.Key.Run); run != nil {
 		if course := run.Course(c.Key.Course); course != nil {
@@ -185,12 +187,17 @@ func (l *loader) judgesOf(c *Card) (judge string, others []string) {
 				if p.Card != c.Key.Card {
 					continue
 				}
-				others = append(others, p.Judge)
+				if p.Judge != "" {
+					others = append(others, p.Judge)
+				}
 				for _, r := range p.Relief {
 					others = append(others, r.Judge)
 				}
 			}
 		}
+	}
+	if unnamed := c.Judge == "" || slices.Contains(others, ""); unnamed {
+		others = append(others, l.forgotten...)
 	}
 	return c.Judge, others
 }

@@ -208,7 +208,9 @@ func (d differences) healed(first, later sheetmodel.SheetReading) {
 		}
 		b := later.Rows[i]
 		for _, both := range [][2]sheetmodel.Reading{{a.Bib, b.Bib}, {a.BibAgain, b.BibAgain}, {a.Code, b.Code}, {a.CodeOther, b.CodeOther}, {a.Gate, b.Gate}} {
-			heals := slices.ContainsFunc(both[0].Doubts, func(x sheetmodel.Doubt) bool { return byHand[x.Kind] && !both[1].HasDoubt(x.Kind) })
+			heals := slices.ContainsFunc(both[0].Doubts, func(x sheetmodel.Doubt) bool {
+				return byHand[x.Kind] && (!both[1].HasDoubt(x.Kind) || both[0].Text == "" && both[1].Text != "")
+			})
 			if heals = heals || textsApart(both[0], both[1]) || onceMore(both[1], both[0]); heals && both[1].Field != "" && both[1].State != sheetmodel.Empty {
 				d[both[0].Field] = place{row: a.Number}
 			}

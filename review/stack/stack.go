@@ -191,12 +191,30 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 			delete(l.Answers, a.Question)
 		}
 	}
+	forgets, err := s.Forgets(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(forgets) > 0 {
+		l.forgotten = namelessIn(l.Decisions)
+	}
 	l.openDisputes()
 	l.lay()
 	l.leftMarks()
 	l.settleNothing()
 	l.footHints()
 	return &l.Stack, nil
+}
+
+// namelessIn lists the forgotten who have typed something.
+func namelessIn(decisions []store.Decision) []string {
+	var all []string
+	for _, d := range decisions {
+		if store.Nameless(d.By) && !slices.Contains(all, d.By) {
+			all = append(all, d.By)
+		}
+	}
+	return all
 }
 
 // Facts is the stack as the rules look at it.

@@ -620,12 +620,14 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 	at := func(w *word) bool {
 		return w.mend == mend && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil)
 	}
-	judgeBy := ""
-	for _, w := range slices.Backward(d.words) {
-		if stands(w) && w.judge && w.text == text && at(w) {
-			who, judgeBy = append(who, "the judge by "+w.by), w.by
-			break
+	var judgeBy []string // whoever wrote the judge's word down is no second person beside it
+	for _, w := range d.words {
+		if stands(w) && w.judge && w.text == text && at(w) && !slices.Contains(judgeBy, w.by) {
+			judgeBy = append(judgeBy, w.by)
 		}
+	}
+	if len(judgeBy) > 0 {
+		who = append(who, fmt.Sprint("the judge by ", judgeBy))
 	}
 	for _, by := range []string{"Ada", "Bo", "Cy", "Di"} {
 		saw, otherwise := false, false
@@ -635,7 +637,7 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 				otherwise = otherwise || w.text != text && w.mend == mend
 			}
 		}
-		if saw && !otherwise && by != judgeBy {
+		if saw && !otherwise && !(len(judgeBy) == 1 && judgeBy[0] == by) {
 			who = append(who, by)
 		}
 	}

@@ -47,10 +47,14 @@ func TestLaw_DaysThatChanceMakes(t *testing.T) {
 				t.Fatalf("day %d:\n%s", n, strings.Join(d.log, "\n"))
 			}
 		}
+		d.bothWays()
 		for _, l := range d.laptops {
 			require.NoError(t, l.Store.Close())
 		}
 		require.NoError(t, os.RemoveAll(d.dir))
+		if t.Failed() {
+			t.Fatalf("day %d:\n%s", n, strings.Join(d.log, "\n"))
+		}
 	}
 	assert.Greater(t, stood, *daysFlag, "or nothing was put to the test")
 }
@@ -86,15 +90,23 @@ type word struct {
 	on     *daysLaptop
 	id     int64 // there
 	sheet  int64 // there; 0: the paper
+	seen   showing
 	known  map[*daysLaptop]bool
 	goneOn map[*daysLaptop]bool // taken back, as far as it is known there
 }
 
 // showing is that somebody was shown what is read of an ink.
 type showing struct {
-	by   string
-	at   box
-	mend int
+	by    string
+	at    box
+	mend  int
+	named int    // the card that its side was taken for then
+	photo string // empty: typed from the paper
+}
+
+// is reports whether two inks are one as far as anybody here can know: one box of a card by the same name, or in the same photo.
+func (s showing) is(o showing) bool {
+	return s.by == o.by && s.at == o.at && s.mend == o.mend && (s.named == o.named || s.photo != "" && s.photo == o.photo)
 }
 
 type daysLaptop struct {
@@ -382,15 +394,24 @@ func (d *day) typeBib(l *daysLaptop, b box) {
 	require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Sheet: sheet, What: "entry"}))
 	dec, err := l.Settle(d.t.Context(), store.Entry{Reading: d.key(b), Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: l.name + by, Sheet: sheet})
 	require.NoError(d.t, err)
-	d.heard(l, &word{at: of, mend: mend, text: text, by: by, blind: !d.knows(l, by, of, mend), on: l, id: dec[0].ID, sheet: sheet})
+	d.heard(l, &word{at: of, mend: mend, text: text, by: by, blind: !d.knows(l, d.seen(st, by, b, of, mend)), seen: d.seen(st, by, b, of, mend), on: l, id: dec[0].ID, sheet: sheet})
 	d.say("%s: %s types %s at card %d row %d, which is %v, ink %d, sheet %d", l.name, by, text, b.card, b.row, of, mend, sheet)
 }
 
 // knows reports whether somebody was shown the text of an ink before, has typed it or taken a word about it back, as far as a
 // laptop knows.
-func (d *day) knows(l *daysLaptop, by string, b box, mend int) bool {
-	return slices.Contains(l.showing, showing{by, b, mend}) ||
-		slices.ContainsFunc(d.words, func(w *word) bool { return w.by == by && w.at == b && w.mend == mend && w.known[l] })
+func (d *day) knows(l *daysLaptop, now showing) bool {
+	return slices.ContainsFunc(l.showing, now.is) ||
+		slices.ContainsFunc(d.words, func(w *word) bool { return w.seen.is(now) && w.known[l] })
+}
+
+// seen is what somebody sees who looks at a row.
+func (d *day) seen(st *stack.Stack, by string, b, of box, mend int) showing {
+	s := showing{by: by, at: of, mend: mend, named: b.card}
+	if row := d.row(st, b); row != nil && row.Sheet != nil {
+		s.photo = row.Sheet.Photo
+	}
+	return s
 }
 
 func (d *day) heard(l *daysLaptop, w *word) {
@@ -412,16 +433,16 @@ func (d *day) judge(l *daysLaptop, b box) {
 	}
 	mend := len(d.paper[of]) - 1
 	by := d.one("Ada", "Bo", "Cy", "Di")
-	w := &word{at: of, mend: mend, text: d.paper[of][mend].truth, by: by, judge: true, on: l, sheet: sheet}
+	w := &word{at: of, mend: mend, text: d.paper[of][mend].truth, by: by, judge: true, on: l, sheet: sheet, seen: d.seen(st, by, b, of, mend)}
 	e := store.Entry{Reading: d.key(b), Text: w.text, Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: by, Session: l.name + by, Sheet: sheet}
 	how := d.one("asked", "aloud", "nod")
 	switch how {
 	case "aloud":
 		e.Basis = sheetmodel.BasisOnPaper
 		require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Sheet: sheet, What: "read-back"}))
-		w.judge = !d.knows(l, by, of, mend)
+		w.judge = !d.knows(l, w.seen)
 	case "asked":
-		w.judge = !slices.Contains(l.showing, showing{by, of, mend})
+		w.judge = !slices.ContainsFunc(l.showing, w.seen.is)
 	case "nod":
 		e.ReadBack, w.judge = false, false
 	}
@@ -435,8 +456,9 @@ func (d *day) judge(l *daysLaptop, b box) {
 func (d *day) reveal(l *daysLaptop, b box) {
 	by := d.one("Ada", "Bo", "Cy", "Di")
 	require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Reveals: true, What: "draft"}))
-	if _, of, mend, ok := d.shown(l, d.load(l), b); ok {
-		l.showing = append(l.showing, showing{by, of, mend})
+	st := d.load(l)
+	if _, of, mend, ok := d.shown(l, st, b); ok {
+		l.showing = append(l.showing, d.seen(st, by, b, of, mend))
 	}
 	d.say("%s: %s is shown card %d row %d", l.name, by, b.card, b.row)
 }
@@ -567,6 +589,46 @@ func (d *day) joinUp(l *daysLaptop) {
 	}
 	l.showing = append(l.showing, o.showing...)
 	d.say("%s joins %s", l.name, o.name)
+}
+
+// bothWays joins two laptops of the day, the one with the other and the other with the one: no row stands with one bib here and
+// with another there, and joined once more nothing changes.
+func (d *day) bothWays() {
+	if len(d.laptops) < 2 {
+		return
+	}
+	a, b := d.laptops[0], d.laptops[1]
+	ab, ba := d.joined(a, b), d.joined(b, a)
+	for i := range ab.Rows {
+		row := &ab.Rows[i]
+		other := ba.Row(row.Ref)
+		if other != nil && row.BibState == sheetmodel.BibTwoLooks && other.BibState == sheetmodel.BibTwoLooks {
+			assert.Equal(d.t, row.Bib, other.Bib, "%s and %s joined in either order: %v", a.name, b.name, row.Ref)
+		}
+	}
+}
+
+// joined is a copy of a laptop that has joined another.
+func (d *day) joined(l, o *daysLaptop) *stack.Stack {
+	dir, err := os.MkdirTemp(d.dir, "joined")
+	require.NoError(d.t, err)
+	require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.Dir())))
+	s, err := store.Open(d.t.Context(), dir, store.Options{Now: storetest.Clock()})
+	require.NoError(d.t, err)
+	defer func() { assert.NoError(d.t, s.Close()) }()
+	for again := range 2 {
+		scratch, err := os.MkdirTemp(d.dir, "scratch")
+		require.NoError(d.t, err)
+		c, err := store.OpenCopy(d.t.Context(), o.Dir(), scratch, store.Options{Now: storetest.Clock()})
+		require.NoError(d.t, err)
+		done, err := s.Join(d.t.Context(), c)
+		require.NoError(d.t, err)
+		require.NoError(d.t, c.Close())
+		assert.False(d.t, again > 0 && done.Changed(), "joined once more: %+v", done)
+	}
+	st, err := stack.Load(d.t.Context(), d.table.race, s)
+	require.NoError(d.t, err)
+	return st
 }
 
 // check holds what stands on a laptop against what was said, and returns how many bibs stand.

@@ -208,14 +208,28 @@ func (d differences) healed(first, later sheetmodel.SheetReading) {
 		}
 		b := later.Rows[i]
 		for _, both := range [][2]sheetmodel.Reading{{a.Bib, b.Bib}, {a.BibAgain, b.BibAgain}, {a.Code, b.Code}, {a.CodeOther, b.CodeOther}, {a.Gate, b.Gate}} {
-			heals := slices.ContainsFunc(both[0].Doubts, func(x sheetmodel.Doubt) bool {
-				return byHand[x.Kind] && (!both[1].HasDoubt(x.Kind) || both[0].Text == "" && both[1].Text != "")
-			})
-			if heals = heals || textsApart(both[0], both[1]) || onceMore(both[1], both[0]); heals && both[1].Field != "" && both[1].State != sheetmodel.Empty {
+			if heals(both[0], both[1]) {
 				d[both[0].Field] = place{row: a.Number}
 			}
 		}
 	}
+	for _, a := range first.Header {
+		i := slices.IndexFunc(later.Header, func(b sheetmodel.Reading) bool { return b.Field == a.Field })
+		if _, counts := headWords[partOf(a.Field)]; counts && i >= 0 && heals(a, later.Header[i]) {
+			d[a.Field] = place{head: partOf(a.Field)}
+		}
+	}
+}
+
+// heals reports whether ink of a photo that came first would have healed in a later one; ink that is gone differs anyway.
+func heals(first, later sheetmodel.Reading) bool {
+	if later.Field == "" || later.State == sheetmodel.Empty {
+		return false
+	}
+	over := slices.ContainsFunc(first.Doubts, func(x sheetmodel.Doubt) bool {
+		return byHand[x.Kind] && (!later.HasDoubt(x.Kind) || first.Text == "" && later.Text != "")
+	})
+	return over || textsApart(first, later) || onceMore(later, first)
 }
 
 // byHand are the doubts that hardly anything but a hand raises.

@@ -241,3 +241,25 @@ func TestLooks_TypedFromAPhotoThatIsRefusedSince_AreNotCalledTypedFromThePaper(t
 	}
 	assert.Equal(t, []sheetmodel.LookKind{sheetmodel.LookBlind, sheetmodel.LookPaper}, kinds)
 }
+
+// A side without an identity was taken for card 1 and typed; then somebody says that it is card 2, and a newer reader can't use its
+// photo. What was said of it stays said of card 2: card 1, which is typed from the paper, doesn't get it back. Source: our own logic.
+func TestLooks_SideOfAnotherCardIsRefusedSince_DoNotComeBackToTheFirst(t *testing.T) {
+	for said, at := range map[string]int{"run1/Blue/card-2": 2, "not-known": 0} {
+		b := stacktest.New(t)
+		front := b.Sheets("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})[0]
+		front.Read.Plain = &store.PlainCard{OneSided: true}
+		keep(t, b, "first.jpg", "reader", front)
+		all, err := b.Store.Sheets(t.Context())
+		require.NoError(t, err)
+		says14(t, b, all[0].ID)
+		require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: store.WhichCard(all[0].Photo, 1), Value: said, By: "Ada"}))
+		require.NoError(t, b.Store.Refuse(t.Context(), all[0].Photo, "newer reader", store.Refusal{Fault: "blurred", Detail: "not sharp", Remedy: "again"}))
+		require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, Rows: 1, By: "Cy"}))
+		require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 2}, Rows: 1, By: "Cy"}))
+		st, _ := b.Load()
+		for _, r := range st.Rows {
+			assert.Equal(t, r.Ref.Card == at, len(r.BibSeen.Seen.Typed) > 0, "%s, card %d: %+v", said, r.Ref.Card, r.BibSeen.Seen)
+		}
+	}
+}

@@ -179,7 +179,11 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 		if l.inks, err = s.Inks(ctx); err != nil {
 			return nil, err
 		}
-		store.Follow(l.Decisions, l.sheets, l.inks)
+		lost, err := s.Lost(ctx, l.Decisions, l.sheets, l.inks)
+		if err != nil {
+			return nil, err
+		}
+		store.Follow(l.Decisions, append(slices.Clone(l.sheets), lost...), l.inks)
 		if err = l.findGone(ctx, s); err != nil {
 			return nil, err
 		}

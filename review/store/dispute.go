@@ -53,8 +53,12 @@ func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
 	if err = errors.Join(err1, err2, err3); err != nil {
 		return nil, err
 	}
+	lost, err := s.Lost(ctx, decisions, sheets, inks)
+	if err != nil {
+		return nil, err
+	}
 	now := slices.Clone(decisions)
-	Follow(now, sheets, inks)
+	Follow(now, append(slices.Clone(sheets), lost...), inks)
 	last := map[string]int64{} // number of what was said last, by the reading's name now
 	for _, d := range now {
 		if d.Undone == nil && (d.Blind || d.ReadBack || d.Basis == sheetmodel.BasisSetAside || d.Basis == sheetmodel.BasisJudgeAsked) {

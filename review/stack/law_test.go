@@ -639,7 +639,7 @@ func (d *day) check(l *daysLaptop) int {
 	stood := 0
 	for i := range st.Rows {
 		row := &st.Rows[i]
-		if row.BibState != sheetmodel.BibTwoLooks {
+		if row.BibState != sheetmodel.BibTwoLooks || d.plain && row.Sheet == nil { // whose side people once took for this card, and is lost
 			continue
 		}
 		stood++

@@ -49,7 +49,7 @@ func TestLaw_DaysThatChanceMakes(t *testing.T) {
 		}
 		d.bothWays()
 		for _, l := range d.laptops {
-			require.NoError(t, l.Store.Close())
+			require.NoError(t, l.Close())
 		}
 		require.NoError(t, os.RemoveAll(d.dir))
 		if t.Failed() {
@@ -136,14 +136,13 @@ type day struct {
 
 func newDay(t *testing.T, n uint64) *day {
 	t.Helper()
-	dir, err := os.MkdirTemp("", "day")
-	require.NoError(t, err)
-	d := &day{t: t, r: rand.New(rand.NewPCG(n, 4)), dir: dir, paper: map[box][]ink{}, table: &table{t: t, race: demoRace(t)}, clock: storetest.Clock()(), truths: 10, plain: n%3 == 2}
+	d := &day{t: t, r: rand.New(rand.NewPCG(n, 4)), dir: filepath.Join(t.TempDir(), "day"), paper: map[box][]ink{}, table: &table{t: t, race: demoRace(t)}, clock: storetest.Clock()(), truths: 10, plain: n%3 == 2}
 	for card := 1; card <= 2; card++ {
 		for row := 1; row <= rowsOfADay; row++ {
 			d.write(box{card, row})
 		}
 	}
+	require.NoError(t, os.Mkdir(d.dir, 0o700))
 	first := &daysLaptop{name: "A", photos: map[string]*shot{}, paper: map[int]bool{}}
 	d.open(first)
 	d.laptops = []*daysLaptop{first}

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/review/store/storetest"
@@ -29,7 +30,7 @@ import (
 // day itself; it shares no code with what counts the looks. Source: our own logic.
 
 var (
-	daysFlag = flag.Int("days", 40, "how many days chance makes")
+	daysFlag = flag.Int("days", 25, "how many days chance makes")
 	dayFlag  = flag.Uint64("day", 0, "the number of the first of them")
 	stepFlag = flag.Int("day-steps", 40, "how much happens in a day")
 )
@@ -390,8 +391,12 @@ func (d *day) typeBib(l *daysLaptop, b box) {
 	if d.r.IntN(12) == 0 {
 		text = fmt.Sprint(400 + d.r.IntN(2)) // a slip of the keyboard
 	}
+	e := store.Entry{Reading: d.key(b), Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: l.name + by, Sheet: sheet}
+	if d.r.IntN(5) == 0 {
+		e.Basis, e.Text, text = sheetmodel.BasisNoWriting, "", look.NoWriting
+	}
 	require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Sheet: sheet, What: "entry"}))
-	dec, err := l.Settle(d.t.Context(), store.Entry{Reading: d.key(b), Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: l.name + by, Sheet: sheet})
+	dec, err := l.Settle(d.t.Context(), e)
 	require.NoError(d.t, err)
 	d.heard(l, &word{at: of, mend: mend, text: text, by: by, blind: !d.knows(l, d.seen(st, by, b, of, mend)), seen: d.seen(st, by, b, of, mend), on: l, id: dec[0].ID, sheet: sheet})
 	d.say("%s: %s types %s at card %d row %d, which is %v, ink %d, sheet %d", l.name, by, text, b.card, b.row, of, mend, sheet)
@@ -638,6 +643,20 @@ func (d *day) check(l *daysLaptop) int {
 	stood := 0
 	for i := range st.Rows {
 		row := &st.Rows[i]
+		if len(row.Nothing) > 0 && row.Sheet != nil {
+			_, of, mend, _ := d.shown(l, st, box{row.Ref.Card, row.Ref.Row})
+			who := map[string]bool{}
+			for _, w := range d.words {
+				who[w.by] = who[w.by] || w.at == of && w.mend == mend && w.text == look.NoWriting && w.known[l] && !w.goneOn[l]
+			}
+			n := 0
+			for _, says := range who {
+				if says {
+					n++
+				}
+			}
+			assert.GreaterOrEqual(d.t, n, 2, "%s, %v: dropped on the word of %v", l.name, row.Ref, row.Nothing)
+		}
 		if row.BibState != sheetmodel.BibTwoLooks || d.plain && row.Sheet == nil { // whose side people once took for this card, and is lost
 			continue
 		}
@@ -695,7 +714,7 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 		for _, w := range d.words {
 			if stands(w) && w.by == by && !w.judge && !w.nod {
 				saw = saw || w.text == text && at(w) && w.blind
-				otherwise = otherwise || w.text != text && w.mend == mend
+				otherwise = otherwise || w.text != text && w.mend == mend && (w.seen.named == row.Ref.Card || row.Sheet != nil && w.seen.photo == row.Sheet.Photo)
 			}
 		}
 		if saw && !otherwise && !(len(judgeBy) == 1 && judgeBy[0] == by) {

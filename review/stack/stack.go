@@ -205,7 +205,11 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 		if l.inks, err = s.Inks(ctx); err != nil {
 			return nil, err
 		}
-		store.Follow(l.Decisions, l.sheets, l.inks)
+		lost, err := s.Lost(ctx, l.Decisions, l.sheets, l.inks)
+		if err != nil {
+			return nil, err
+		}
+		store.Follow(l.Decisions, append(slices.Clone(l.sheets), lost...), l.inks)
 		if err = l.findGone(ctx, s); err != nil {
 			return nil, err
 		}
@@ -213,12 +217,30 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := l.followAnswers(ctx, s, answers); err != nil {
 		return nil, err
 	}
+	forgets, err := s.Forgets(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(forgets) > 0 {
+		l.forgotten = namelessIn(l.Decisions)
+	}
 	l.openDisputes()
 	l.lay()
 	l.leftMarks()
 	l.settleNothing()
 	l.footHints()
 	return &l.Stack, nil
+}
+
+// namelessIn lists the forgotten who have typed something.
+func namelessIn(decisions []store.Decision) []string {
+	var all []string
+	for _, d := range decisions {
+		if store.Nameless(d.By) && !slices.Contains(all, d.By) {
+			all = append(all, d.By)
+		}
+	}
+	return all
 }
 
 // Facts is the stack as the rules look at it.

@@ -135,7 +135,10 @@ func (v *verifier) manifest(name string) error {
 	lines.Buffer(nil, maxLine)
 	n := 0
 	for lines.Scan() {
-		n++
+		if n++; n > maxEntries {
+			v.add(name, FaultBroken, fmt.Sprintf("more than %d lines; what stands below was not checked", maxEntries))
+			break
+		}
 		line := strings.TrimSuffix(lines.Text(), "\r")
 		if line == "" {
 			continue

@@ -83,7 +83,12 @@ Go to the folder above this one and let a standard tool check every file:
     sha256sum -c tagmanifest-sha256.txt
 
 The folder follows BagIt 1.0 (RFC 8493); any BagIt tool can check it too. The sums find damage and
-careless changes. They are no signature: whoever can change the files can change the sums.
+careless changes. They are no signature: whoever can change the files can change the sums. Against that
+only this helps: whoever packed it may have noted the sum of the last list somewhere else. Compare it with
+
+    sha256sum tagmanifest-sha256.txt
+
+The same sum is the same archive, to the byte.
 
 WHAT IS WHERE
 {originals}

@@ -80,7 +80,7 @@ func TestDesk_FormsOfOthers_AreRefused(t *testing.T) {
 	p := sit(t, server, "Cleo")
 	head, err := b.Store.Head(t.Context())
 	require.NoError(t, err)
-	for _, path := range []string{"/who", "/bind/run1/Blue/card-1", "/gap/run1/Blue/card-6", "/paper/run1/Blue/card-6", bibPage(1, 2), "/undo", "/questions", "/head"} {
+	for _, path := range []string{"/who", "/bind/run1/Blue/card-1", "/gap/run1/Blue/card-6", "/paper/run1/Blue/card-6", bibPage(1, 2), "/undo", "/redo", "/questions", "/head"} {
 		for name, value := range map[string]string{"Sec-Fetch-Site": "cross-site", "Origin": "https://evil.example"} {
 			r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, server.URL+path, strings.NewReader("reason=x&rows=1&name=Eve&decision=1"))
 			require.NoError(t, err)

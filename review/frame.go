@@ -26,6 +26,7 @@ type frame struct {
 	Day     string
 	Left    left
 	Notice  *notice
+	Forth   bool   // what was taken back last can be put back, and the notice doesn't offer it
 	Back    int64  // the last entry, where the notice offers nothing to take back; 0: none
 	Notes   string // the draft's sentence
 	Moment  int64  // that the page was made of
@@ -39,8 +40,11 @@ func (d *Desk) framed(s *session, m *moment, title, here string) frame {
 	f := d.framedQuietly(s, m, title, here)
 	f.Notice = d.takeNotice(s)
 	d.mu.Lock()
-	f.Back = s.back
+	f.Back, f.Forth = s.back, s.forth != nil || s.amends != nil
 	d.mu.Unlock()
+	if f.Notice != nil && f.Notice.Redo {
+		f.Forth = false // the notice offers it
+	}
 	if f.Notice != nil && (f.Notice.Undo > 0 || f.Notice.Again != "") || !f.May.Settle() {
 		f.Back = 0
 	}

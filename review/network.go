@@ -71,14 +71,14 @@ func PhoneHTTP(h http.Handler) *http.Server {
 
 // ownForms refuses what acts unless the browser says that a page of ours sent it. Over plain HTTP browsers
 // leave out Sec-Fetch-Site, and a request without an origin would pass.
-func ownForms(next http.Handler, scheme string, translate func(string) string) http.Handler {
+func (d *Desk) ownForms(next http.Handler, scheme string) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch r.Method {
 		case http.MethodGet, http.MethodHead:
 		default:
 			from, err := url.Parse(r.Header.Get("Origin"))
 			if err != nil || from.Scheme != scheme || from.Host == "" || from.Host != r.Host {
-				http.Error(w, translate("This form was not sent by a page of this desk; open the page and send it again."), http.StatusForbidden)
+				d.foreignForm(w, r)
 				return
 			}
 		}

@@ -141,7 +141,7 @@ func formOf(pairs ...string) url.Values {
 var doors = map[string][]string{
 	"GET /": {"settle", "view"}, "GET /card/run1/Blue/card-3": {"settle"}, "POST /bind/run1/Blue/card-1": {"settle"}, "POST /gap/run1/Blue/card-6": {"settle"},
 	"POST /paper/run1/Blue/card-6": {"settle"}, "GET /next": {"settle"}, "GET /tour": {"settle"}, "GET /live?once": {"settle", "view"}, "GET /entry/run1/Blue/card-1/front/row-01.bib": {"settle"},
-	"POST /entry/run1/Blue/card-1/front/row-01.bib": {"settle"}, "POST /undo": {"hear", "settle"}, "GET /spot": {"settle"}, "GET /ink/{front}/row-01": {"settle", "view"},
+	"POST /entry/run1/Blue/card-1/front/row-01.bib": {"settle"}, "POST /undo": {"hear", "settle"}, "POST /redo": {"hear", "settle"}, "GET /spot": {"settle"}, "GET /ink/{front}/row-01": {"settle", "view"},
 	"GET /ink/{front}/head": {"settle"}, "GET /ink/{front}/side": {"settle"}, "GET /ink/{front}/foot": {"settle"}, "GET /questions": {"settle"}, "POST /questions": {"settle"}, "POST /head": {"settle"},
 	"GET /draft": {"settle", "view"}, "GET /draft/draft.pdf": {"settle"}, "GET /readback": {"hear", "settle"}, "GET /readback/run1/Blue/card-3": {"hear", "settle"}, "POST /readback/run1/Blue/card-3": {"hear", "settle"},
 	"GET /draft/draft.csv": {"settle"}, "GET /draft/draft.json": {"settle"}, "GET /why": {"settle"}, "GET /packet": {"settle"}, "GET /packet/pdf": {"settle"}, "POST /packet": {"settle"}, "GET /coach": {"settle"}, "GET /coach/coach.pdf": {"settle"},
@@ -381,6 +381,39 @@ func TestPhone_WrongNameOrFarAway_IsRefused(t *testing.T) {
 		"203.0.113.9": http.StatusForbidden, "2001:db8::1": http.StatusForbidden,
 	} {
 		assert.Equal(t, want, ask("192.168.7.1:8470", from, own), from)
+	}
+}
+
+// Whoever is turned away reads on a page what to do, also before they were let in; it names no race and nobody.
+func TestPhone_TurnedAway_IsToldWhatToDo(t *testing.T) {
+	h := openHut(t, afternoon(t))
+	for name, c := range map[string]struct {
+		desk               http.Handler
+		method, host, from string
+		local              net.IP
+		want, at           string
+	}{
+		"far away":         {h.desk.PhoneHandler(), http.MethodGet, "192.168.7.1:8470", "203.0.113.9", net.IPv4(192, 168, 7, 1), "Join the hotspot or Wi-Fi that the laptop is in", ""},
+		"another name":     {h.desk.PhoneHandler(), http.MethodGet, "evil.example:8470", "192.168.7.20", net.IPv4(192, 168, 7, 1), "Open it by the address that gatefold printed", "http://192.168.7.1:8470/"},
+		"another's form":   {h.desk.PhoneHandler(), http.MethodPost, "192.168.7.1:8470", "192.168.7.20", net.IPv4(192, 168, 7, 1), "Open the page here and send it again", ""},
+		"the desk by name": {h.desk.Handler(), http.MethodGet, "evil.example", "127.0.0.1", net.IPv4(127, 0, 0, 1), "Open it by the address that gatefold printed", "http://127.0.0.1:8470/"},
+		"form at the desk": {h.desk.Handler(), http.MethodPost, "127.0.0.1:8470", "127.0.0.1", net.IPv4(127, 0, 0, 1), "Open the page here and send it again", ""},
+	} {
+		r := httptest.NewRequest(c.method, "http://x/pair", strings.NewReader("code=x"))
+		r.Host, r.RemoteAddr = c.host, net.JoinHostPort(c.from, "50123")
+		r.Header.Set("Origin", "http://evil.example")
+		w := httptest.NewRecorder()
+		c.desk.ServeHTTP(w, cameInAt(r, c.local))
+		assert.Equal(t, http.StatusForbidden, w.Code, name)
+		assert.Equal(t, "text/html; charset=utf-8", w.Header().Get("Content-Type"), name)
+		assert.NotEmpty(t, w.Header().Get("Content-Security-Policy"), name)
+		page := w.Body.String()
+		assert.Contains(t, page, "<h1", name)
+		assert.Contains(t, page, c.want, name)
+		if c.at != "" {
+			assert.Contains(t, page, `<a href="`+c.at+`">`, name)
+		}
+		assert.NotContains(t, page, h.table.Race.Name, name)
 	}
 }
 

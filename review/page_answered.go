@@ -1,7 +1,6 @@
 package review
 
 import (
-	"context"
 	"fmt"
 	"maps"
 	"net/http"
@@ -30,11 +29,8 @@ type answeredView struct {
 
 // answered lists the answers that stand, the latest first, as far as they rest on nothing that may still
 // be typed unseen. The second result are the readings that the sentences tell of.
-func (d *Desk) answered(ctx context.Context, m *moment) ([]answeredView, []string, error) {
-	answers, err := d.opt.Store.Answers(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
+func (m *moment) answered() ([]answeredView, []string) {
+	answers := m.full.AnswerLog
 	var all []answeredView
 	var told []string
 	seen := map[string]bool{}
@@ -47,15 +43,15 @@ func (d *Desk) answered(ctx context.Context, m *moment) ([]answeredView, []strin
 			continue
 		}
 		seen[a.Question] = true
-		if v, keys, ok := m.answeredWith(answers, a); ok {
+		if v, keys, ok := m.answeredWith(a); ok {
 			all, told = append(all, v), append(told, keys...)
 		}
 	}
-	return all, told, nil
+	return all, told
 }
 
 // answeredWith is a question as it would be asked had it not been answered; false if nothing would ask it.
-func (m *moment) answeredWith(answers []store.Answer, a store.Answer) (answeredView, []string, bool) {
+func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 	v := answeredView{Key: a.Question, By: a.By, Note: a.Note, At: a.At}
 	if at, err := sheetmodel.OfficialTime(a.At, m.race); err == nil {
 		v.At = at
@@ -67,13 +63,18 @@ func (m *moment) answeredWith(answers []store.Answer, a store.Answer) (answeredV
 		}
 	}
 	if row := m.struckRow(a.Question); row != nil {
-		if mark := m.strikeOf(answers, row); mark != nil {
+		if mark := m.strikeOf(row); mark != nil {
 			// No reader saw a line: a person says that there is one.
 			v.Course, v.Answer = courseWords(row.Ref.Run, row.Ref.Course), struckWords(*mark)
 			v.Sentence = fmt.Sprintf("Card %d row %d is struck out by its judge, and no reader saw it.", row.Ref.Card, row.Ref.Row)
 			v.By, v.Note = mark.By, ""
 			return v, nil, true
 		}
+	}
+	if card, ok := store.ParseTwoPapers(a.Question); ok {
+		v.Course, v.Answer = courseWords(card.Run, card.Course), "two papers; each has a number of its own"
+		v.Sentence = fmt.Sprintf("Two papers carry the number of card %d.", card.Card)
+		return v, nil, true
 	}
 	if photo, part, ok := store.ParseWhichCard(a.Question); ok {
 		return m.answeredWhich(v, photo, part, a.Value)
@@ -157,19 +158,39 @@ func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *m
 		}
 	}
 	if sheet := m.calledBy(key); sheet != nil {
-		again, words = m.takeName(s, sheet, "")
+		again, words = takeName(s, sheet, "")
 		switch read, _ := d.headerName(r.Context(), sheet); {
+		case sheet.Code.Card > 0: // its code says which card it is, and another paper's says the same
 		case read == sheet.Card:
-			again, words = again[:1], "Taken back; it stays in the log. Its head says the same, so the photo stays that card's."
+			words = "Taken back; it stays in the log. Its head says the same, so the photo stays that card's."
 		case read.Card > 0:
 			words = strings.Replace(words, "is nobody's card again, and waits under Questions", fmt.Sprintf("is of card %d again, as its head says", read.Card), 1)
 		}
 	}
-	if err := d.opt.Store.Answer(r.Context(), again...); err != nil {
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(again...)...); err != nil {
 		return err
 	}
-	d.say(s, notice{Words: words, Class: "noted"})
+	var amends []store.Answer
+	for _, a := range again {
+		if value := m.full.Answers[a.Question]; value != "" {
+			amends = append(amends, store.Answer{Question: a.Question, Value: value, By: s.person, Note: m.noteOf(a.Question)})
+		}
+	}
+	d.say(s, notice{Words: words, Class: "noted", Redo: amends != nil})
+	d.mu.Lock()
+	s.back, s.forth, s.amends = 0, nil, amends
+	d.mu.Unlock()
 	return see(w, r, "/questions")
+}
+
+// noteOf is whose word the standing answer to a question is.
+func (m *moment) noteOf(question string) string {
+	for _, a := range slices.Backward(m.full.AnswerLog) {
+		if a.Question == question {
+			return a.Note
+		}
+	}
+	return ""
 }
 
 // calledBy is the side of a card that has its number by the answer to a question, nil if there is none.
@@ -177,7 +198,7 @@ func (m *moment) calledBy(question string) *store.Sheet {
 	for i := range m.full.Cards {
 		c := &m.full.Cards[i]
 		for _, sheet := range append([]*store.Sheet{c.Front, c.Back}, c.Other...) {
-			if sheet != nil && sheet.Read.Plain != nil && store.WhichCard(sheet.Photo, sheet.Part) == question {
+			if sheet != nil && sheet.Renamable() && store.WhichCard(sheet.Photo, sheet.Part) == question {
 				return sheet
 			}
 		}

@@ -106,11 +106,7 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	if v.Head != nil {
 		v.MayBe = m.mayBe(c)
 	}
-	answers, err := d.opt.Store.Answers(r.Context())
-	if err != nil {
-		return err
-	}
-	v.Rows = d.cardRows(m, c, answers)
+	v.Rows = d.cardRows(m, c)
 	if c.Front != nil {
 		v.Front = c.Front.ID
 	}
@@ -149,7 +145,7 @@ func isJudge(race *sheetmodel.Race, name string) bool {
 }
 
 // cardRows are the rows of a card as pictures, with what is settled or clear in them.
-func (d *Desk) cardRows(m *moment, c *stack.Card, answers []store.Answer) []cardRow {
+func (d *Desk) cardRows(m *moment, c *stack.Card) []cardRow {
 	var all []cardRow
 	for i := range m.shown.Rows {
 		row := &m.shown.Rows[i]
@@ -160,7 +156,7 @@ func (d *Desk) cardRows(m *moment, c *stack.Card, answers []store.Answer) []card
 			Words: fmt.Sprintf("Row %d", row.Ref.Row), Row: row.Ref.Row, Said: m.laidOf(row), Added: row.Added,
 			Struck: row.Struck,
 		}
-		if a := m.strikeOf(answers, row); a != nil {
+		if a := m.strikeOf(row); a != nil {
 			v.Marked = struckWords(*a)
 		}
 		if row.Sheet != nil {
@@ -206,6 +202,9 @@ func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) erro
 		return err
 	}
 	b := store.Binding{Card: c.Printed, Run: c.Key.Run, Course: c.Key.Course, Judge: cleanName(r.PostFormValue("judge")), Source: "header", By: s.person}
+	if c.Front != nil {
+		b.Paper = c.Front.Paper()
+	}
 	if c.Spare {
 		b.Run, _ = strconv.Atoi(r.PostFormValue("run"))
 		b.Course = r.PostFormValue("course")

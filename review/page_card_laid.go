@@ -16,6 +16,7 @@ type sideView struct {
 	Laid  []laid
 	Spare string // why this photo doesn't count; empty: it does
 	Sheet int64  // of a card that people named; 0: it says itself which one it is
+	Apart int64  // of a card of which there are further photos of this side, which may be of another paper; 0: there are none
 }
 
 // W and H are the drawing's size in sheet mm.
@@ -94,8 +95,10 @@ func (d *Desk) cardSides(m *moment, c *stack.Card) (all []sideView, told []strin
 			return
 		}
 		v := sideView{Name: string(s.Side), Spare: spare}
-		if s.Read.Plain != nil {
+		if s.Renamable() {
 			v.Sheet = s.ID
+		} else if slices.ContainsFunc(c.Other, func(o *store.Sheet) bool { return o.Side == s.Side }) {
+			v.Apart = s.ID
 		}
 		v.inkView = inkView{Src: inkPath(s.ID, "side"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the %s of card %d", s.Side, c.Key.Card)}
 		if s == c.Front {

@@ -65,7 +65,7 @@ func (d *Desk) postAddRow(w http.ResponseWriter, r *http.Request, s *session) er
 		if row == nil || !row.Added {
 			return refuse("Only a row that a person added can be taken out again.")
 		}
-		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: stack.AddedKey(c.Printed, n), By: s.person}); err != nil {
+		if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: stack.AddedKey(c.Printed, n), By: s.person})...); err != nil {
 			return err
 		}
 		d.say(s, notice{Words: fmt.Sprintf("Row %d is taken out again. What was typed of it is kept and asked about.", n), Class: "settled"})
@@ -88,7 +88,7 @@ func (d *Desk) postAddRow(w http.ResponseWriter, r *http.Request, s *session) er
 	case !drawn:
 		box = rows[n]
 	}
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: stack.AddedKey(c.Printed, n), Value: stack.FormatBox(box), By: s.person}); err != nil {
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: stack.AddedKey(c.Printed, n), Value: stack.FormatBox(box), By: s.person})...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: fmt.Sprintf("Row %d is added. Two people type it unseen, like a row that no reader could read.", n), Class: "settled"})
@@ -119,7 +119,7 @@ func (d *Desk) postStrike(w http.ResponseWriter, r *http.Request, s *session) er
 	if off {
 		value, struck, words = "", "", fmt.Sprintf("Row %d is not struck out any more.", n)
 	}
-	err = d.opt.Store.Answer(r.Context(), store.Answer{Question: mark, Value: value, By: s.person, Note: why}, store.Answer{Question: question, Value: struck, By: s.person, Note: why})
+	err = d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: mark, Value: value, By: s.person, Note: why}, store.Answer{Question: question, Value: struck, By: s.person, Note: why})...)
 	if err != nil {
 		return err
 	}
@@ -128,14 +128,14 @@ func (d *Desk) postStrike(w http.ResponseWriter, r *http.Request, s *session) er
 }
 
 // strikeOf is the answer by which somebody marked a row as struck out that no reader saw so; nil: nobody did.
-func (m *moment) strikeOf(answers []store.Answer, row *stack.Row) *store.Answer {
+func (m *moment) strikeOf(row *stack.Row) *store.Answer {
 	mark := stack.StruckKey(m.full.Cards[row.Card].Printed, row.Ref.Row)
 	if m.full.Answers[mark] != stack.Marked {
 		return nil
 	}
-	for i, a := range slices.Backward(answers) {
+	for i, a := range slices.Backward(m.full.AnswerLog) {
 		if a.Question == mark {
-			return &answers[i]
+			return &m.full.AnswerLog[i]
 		}
 	}
 	return nil

@@ -26,6 +26,9 @@ type draftSection struct {
 	Proposed, Waiting, Overruled      []draftLine
 	WaitRows, SetAsides, RecordedRows []draftRow
 	Nothings                          []draftRow // on which nothing is written, as people say
+	Open                              []openThing
+	Asks                              []openFinding
+	Missed                            []missingView
 }
 
 type draftLine struct {
@@ -58,7 +61,7 @@ func (d *Desk) showDraft(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	v := draftView{frame: f, Draft: dr, Spot: m.spotView()}
 	for _, sec := range dr.Sections {
-		v.Sections = append(v.Sections, m.draftSection(sec, s))
+		v.Sections = append(v.Sections, d.draftSection(m, sec, s))
 	}
 	for _, row := range m.shown.Rows {
 		if m.covered[row.BibSeen.Key] {
@@ -85,8 +88,22 @@ func (d *Desk) serveAll(r *http.Request, s *session, m *moment, what string) err
 	return d.serve(r.Context(), s, what, 0, true, keys...)
 }
 
-func (m *moment) draftSection(s draft.Section, sits *session) draftSection {
-	v := draftSection{Section: s, Name: courseWords(s.Run, s.Course)}
+func (d *Desk) draftSection(m *moment, s draft.Section, sits *session) draftSection {
+	v := draftSection{Section: s, Name: courseWords(s.Run, s.Course), Open: d.openThings(m, s)}
+	for _, f := range s.Conflicts {
+		ask := openFinding{Finding: f}
+		if !m.viewer {
+			ask.Path = d.findingPath(m, f)
+		}
+		v.Asks = append(v.Asks, ask)
+	}
+	for _, c := range s.Missing {
+		missing := missingView{MissingCard: c}
+		if at := m.full.Card(sheetmodel.CardKey{Run: s.Run, Course: s.Course, Card: c.Card}); at != nil && !m.viewer {
+			missing.Path = "/card/" + cardPath(at.Printed)
+		}
+		v.Missed = append(v.Missed, missing)
+	}
 	line := func(l draft.Line) draftLine {
 		return draftLine{l, packetPath(l.Bib, l.Group), m.draftRows(l.Rows), m.draftRows(l.Further)}
 	}

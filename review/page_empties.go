@@ -34,7 +34,7 @@ func emptyKey(c *stack.Card) string {
 }
 
 // backKey is the key of the answer about a back that is not photographed.
-func backKey(c *stack.Card) string { return "back-seen/" + store.CardName(c.Printed) }
+func backKey(c *stack.Card) string { return stack.BackKey(c.Printed) }
 
 // withoutRows reports whether no row of a photographed card holds ink and its foot says no other number than none.
 func (m *moment) withoutRows(c *stack.Card) bool {
@@ -97,7 +97,7 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 	if len(all) == 0 {
 		return &pageError{http.StatusUnprocessableEntity, "No card was marked", "Go back and mark the cards on which you see no ink in any row."}
 	}
-	if err := d.opt.Store.Answer(r.Context(), all...); err != nil {
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(all...)...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Kept: " + plural(len(r.PostForm["rows"]), "card", "cards") + " seen without row ink.", Class: "settled"})
@@ -117,7 +117,7 @@ func (d *Desk) postBack(w http.ResponseWriter, r *http.Request, s *session) erro
 		}
 		value = seenNoFault
 	}
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: backKey(c), Value: value, By: s.person}); err != nil {
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: backKey(c), Value: value, By: s.person})...); err != nil {
 		return err
 	}
 	words := cardWords(c.Key, c.Spare) + ": back seen, no fault drawn."

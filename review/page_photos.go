@@ -451,6 +451,9 @@ func sideWords(s store.Sheet) string {
 	if s.Undecided() {
 		return "a card whose print fits several forms (the desk asks which)"
 	}
+	if !s.Named() && s.Code.Card > 0 {
+		return fmt.Sprintf("%s of card %d, which two papers are (the desk asks which this is)", s.Side, s.Code.Card)
+	}
 	if !s.Named() {
 		return fmt.Sprintf("%s of a card that carries no number a machine reads (the desk asks which)", s.Side)
 	}

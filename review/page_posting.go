@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -31,7 +32,9 @@ type postingView struct {
 	Run2     []rules.Run2Line
 	Run2Off  int    // racers not shown while rows wait
 	Run2Free string // a disqualification keeps nobody out, and what says so
-	Stay, Go []judgeView
+	Stay     []stayView
+	Staying  int // judges who stay
+	Go       []judgeView
 	Releases string
 	Release  string // what says so
 }
@@ -72,8 +75,15 @@ type newLine struct {
 	Struck string // it hung there and was struck: how, in words. It goes out again only if it is marked by itself.
 }
 
-// judgeView is a judge by their card. Name and phone are empty for somebody who is only to look.
-type judgeView struct{ Words, Judge, Phone, Why string }
+// judgeView is a judge by their card. Name and phone are empty for somebody who is only to look. Rows are those that may be
+// asked about, Took where others took over at the place.
+type judgeView struct{ Words, Judge, Phone, Rows, Took string }
+
+// stayView are judges who stay for one reason.
+type stayView struct {
+	Words  string
+	Judges []judgeView
+}
 
 // board returns all that was made public, in its order.
 func (d *Desk) board(ctx context.Context, m *moment) ([]rules.BoardLine, error) {
@@ -291,22 +301,56 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 		}
 	}
 	v.run2(m, board, hidden)
-	for _, n := range rules.JudgeNeeds(m.race, m.said) {
-		judge := judgeView{Words: courseWords(n.Card.Run, n.Card.Course), Why: n.Why}
-		if i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Key == n.Card }); i >= 0 {
-			judge.Judge, judge.Phone = m.full.Cards[i].Judge, m.full.Cards[i].Phone
-		}
-		if n.Stay {
-			v.Stay = append(v.Stay, judge)
-			continue
-		}
-		judge.Words = fmt.Sprintf("%s, card %d", judge.Words, n.Card.Card)
-		v.Go = append(v.Go, judge)
-	}
+	v.judges(m)
 	if err := d.serveAll(r, s, m, "posting"); err != nil {
 		return err
 	}
 	return d.render(w, "posting", status, v)
+}
+
+// judges says who must stay, each reason once, and whom no card needs.
+func (v *postingView) judges(m *moment) {
+	asked := stayView{Words: "Until the " + v.Releases + " releases them: rows on their cards may be asked about."}
+	missing := stayView{Words: "Until their card is in."}
+	maybe := stayView{Words: "They may have to stay: what looks like rows on their cards may be writing or grain of the paper. Look at it before they go."}
+	for _, n := range rules.JudgeNeeds(m.race, m.said) {
+		judge := judgeView{Words: fmt.Sprintf("%s, card %d", courseWords(n.Card.Run, n.Card.Course), n.Card.Card)}
+		if i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Key == n.Card }); i >= 0 {
+			judge.Judge, judge.Phone = m.full.Cards[i].Judge, m.full.Cards[i].Phone
+		}
+		if place := m.placeOf(n.Card).Name; place != "" {
+			judge.Words += ", place " + place
+		}
+		for i, row := range n.Rows {
+			if judge.Rows += ", " + strconv.Itoa(row); i == 0 {
+				judge.Rows = "row " + strconv.Itoa(row)
+			}
+		}
+		if len(n.Rows) > 1 {
+			judge.Rows = strings.Replace(judge.Rows, "row ", "rows ", 1)
+		}
+		for _, relief := range n.Relief {
+			judge.Took = strings.TrimPrefix(judge.Took+", "+relief.At, ", ")
+		}
+		var to *[]judgeView
+		switch {
+		case !n.Stay:
+			to = &v.Go
+		case n.Maybe:
+			to = &maybe.Judges
+		case len(n.Rows) == 0:
+			to = &missing.Judges
+		default:
+			to = &asked.Judges
+		}
+		*to = append(*to, judge)
+	}
+	for _, group := range []stayView{asked, missing, maybe} {
+		if len(group.Judges) > 0 {
+			v.Stay = append(v.Stay, group)
+			v.Staying += len(group.Judges)
+		}
+	}
 }
 
 // order puts the lines in the order of the draft, so that a racer is found by number, and gathers what was open when

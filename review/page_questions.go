@@ -126,15 +126,22 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 			if id == 0 {
 				continue // typed from the paper: there is no picture
 			}
-			view.Ink = append(view.Ink, inkView{Src: inkPath(id, "side"), Alt: fmt.Sprintf("%s, %s, photo %d of 2", q.Words, q.Side, i+1)})
+			ink := inkView{Src: inkPath(id, "side"), Alt: fmt.Sprintf("%s, %s, photo %d of 2", q.Words, q.Side, i+1)}
+			if q.OfAddedRow() {
+				sheet, err := d.opt.Store.Sheet(r.Context(), id)
+				if err != nil {
+					return err
+				}
+				if row := d.rowInk(&sheet, sheetmodel.RowRef{CardKey: q.Card, Row: q.Rows[0]}); row != nil {
+					ink = *row
+				}
+			}
+			view.Ink = append(view.Ink, ink)
 			view.Words = append(view.Words, []string{"the earlier photo", "the later photo"}[i])
 		}
 		v.Photos = append(v.Photos, view)
 	}
-	answered, more, err := d.answered(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	answered, more := m.answered()
 	v.Answered, told = answered, append(told, more...)
 	if err := d.serve(r.Context(), s, "questions", 0, true, told...); err != nil {
 		return err
@@ -279,7 +286,10 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if note == "" {
 		return &pageError{http.StatusUnprocessableEntity, "It isn't said whose word this is", "Nothing was kept. Go back and write who says so: the judge of a card, the finish referee, or you yourself from the paper."}
 	}
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: value, By: s.person, Note: note}); err != nil {
+	if i := slices.IndexFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key }); i >= 0 && value == stack.AnswerTwo {
+		return d.tellApart(w, r, s, m, m.full.Questions[i].Earlier, m.full.Questions[i].Later, note)
+	}
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: key, Value: value, By: s.person, Note: note})...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Answer kept, under your name.", Class: "settled", Again: key})

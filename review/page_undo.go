@@ -1,8 +1,10 @@
 package review
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -35,14 +37,18 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		if !s.roles().Settle() && look.Person(dec.By) != look.Person(s.person) {
 			return &pageError{http.StatusForbidden, "Somebody else set this aside", "Whoever settles can take it back, at the desk."}
 		}
-		for _, id := range together(m, dec) {
+		gone := together(m, dec)
+		for _, id := range gone {
 			if err := d.opt.Store.Undo(r.Context(), id, s.person, s.id); err != nil {
 				return err
 			}
 		}
-		d.say(s, notice{Words: d.undoneWords(s, dec), Class: "noted"})
+		d.say(s, notice{Words: d.undoneWords(s, dec), Class: "noted", Redo: dec.Undone == nil})
 		d.mu.Lock()
-		s.back = 0
+		s.back, s.forth, s.amends = 0, nil, nil
+		if dec.Undone == nil {
+			s.forth = gone
+		}
 		d.mu.Unlock()
 		if m, err = d.now(r.Context()); err != nil {
 			return err
@@ -71,7 +77,64 @@ func together(m *moment, dec store.Decision) []int64 {
 			ids = append(ids, o.ID)
 		}
 	}
-	return append(ids, dec.ID) // taking back twice changes nothing
+	if !slices.Contains(ids, dec.ID) {
+		ids = append(ids, dec.ID) // taking back twice changes nothing
+	}
+	return ids
+}
+
+// postRedo puts back what this session took back last: what was typed, as it was typed, or an answer.
+func (d *Desk) postRedo(w http.ResponseWriter, r *http.Request, s *session) error {
+	d.mu.Lock()
+	forth, amends := s.forth, s.amends
+	d.mu.Unlock()
+	switch {
+	case forth != nil:
+		return d.redo(w, r, s, forth)
+	case amends != nil && s.roles().Settle():
+		return d.answerAgain(w, r, s, amends)
+	}
+	return &pageError{http.StatusConflict, "There is nothing to put back", "Nothing was changed: your last step took nothing back, or it is put back already."}
+}
+
+func (d *Desk) redo(w http.ResponseWriter, r *http.Request, s *session, forth []int64) error {
+	again, err := d.opt.Store.Redo(r.Context(), forth, s.person, s.id)
+	if errors.Is(err, store.ErrSince) {
+		return &pageError{http.StatusConflict, "It can't be put back: something was said of it since", "Nothing was changed. Open the entry and look at the ink again; what you type now is kept beside what was typed before."}
+	}
+	if err != nil {
+		return err
+	}
+	d.say(s, notice{Words: "Put back as it was, under your name; the log keeps all three steps.", Class: "settled", Undo: again[0].ID})
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	if card, _, _, err := store.ParseKey(again[0].Reading); err == nil && (again[0].ReadBack && again[0].Basis == sheetmodel.BasisOnPaper && s.phone != nil || !s.roles().Settle()) {
+		return see(w, r, readBackPath(card))
+	}
+	if row, _ := m.row(again[0].Reading); row == nil {
+		return see(w, r, "/questions") // a card's head
+	}
+	return see(w, r, d.nextPath(m, s))
+}
+
+// answerAgain gives answers again that this session took back, unless somebody has answered since.
+func (d *Desk) answerAgain(w http.ResponseWriter, r *http.Request, s *session, amends []store.Answer) error {
+	m, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	for _, a := range amends {
+		if m.full.Answers[a.Question] != "" {
+			return &pageError{http.StatusConflict, "It can't be put back: somebody has answered since", "Nothing was changed. Look at the questions again."}
+		}
+	}
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(amends...)...); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: "Answer put back, under your name; the log keeps all three steps.", Class: "settled", Again: amends[0].Question})
+	return see(w, r, "/questions")
 }
 
 // undoneWords says what a taken back decision means for whoever took it back.

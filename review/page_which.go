@@ -12,7 +12,6 @@ import (
 
 	"gatefold/review/stack"
 	"gatefold/review/store"
-	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -24,6 +23,8 @@ import (
 type whichView struct {
 	Sheet   int64
 	Words   string // the photo and the side
+	Code    int    // the number in its code, which two papers carry; 0: it carries none
+	Free    int    // a number that no card has
 	Layout  string
 	Ink     inkView
 	Head    *inkView
@@ -63,7 +64,7 @@ func (d *Desk) whichCards(m *moment) []whichView {
 		}
 		v := whichView{
 			Sheet: s.ID, Layout: name, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses,
-			Ink: inkView{Src: inkPath(s.ID, "side"), Alt: "Photo of a whole side of a card"},
+			Ink: inkView{Src: inkPath(s.ID, "side"), Alt: "Photo of a whole side of a card"}, Code: s.Code.Card, Free: m.freeNumber(),
 		}
 		if k, ok := d.crop(s, "side"); ok {
 			v.Ink.Rect = k.Rect
@@ -95,7 +96,7 @@ func (d *Desk) layoutName(s *store.Sheet) string {
 // sameFork reports whether s and the unnamed sheet with an id are one paper, read as two forms.
 func (m *moment) sameFork(s *store.Sheet, id int64) bool {
 	i := slices.IndexFunc(m.full.Unnamed, func(o store.Sheet) bool { return o.ID == id })
-	return i >= 0 && m.full.Unnamed[i].Photo == s.Photo && slices.Contains(s.Read.Plain.Or, m.full.Unnamed[i].Part)
+	return i >= 0 && m.full.Unnamed[i].Photo == s.Photo && slices.Contains(s.OtherForms(), m.full.Unnamed[i].Part)
 }
 
 // formOf is one of the forms that a paper may be.
@@ -130,6 +131,15 @@ func (d *Desk) showForm(w http.ResponseWriter, r *http.Request, _ *session) erro
 	return nil
 }
 
+// freeNumber is one that no card has, far from those of places and spares: who reads it sees at once that the paper was numbered anew.
+func (m *moment) freeNumber() int {
+	n := 901
+	for slices.ContainsFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed.Card == n || c.Key.Card == n }) {
+		n++
+	}
+	return n
+}
+
 // notCard takes the name of a side away: the question is asked again.
 const notCard = "not-known"
 
@@ -152,14 +162,17 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	if sheet.Read.Plain == nil {
+	if r.PostFormValue("do") == "apart" {
+		return d.postApart(w, r, s, m, id)
+	}
+	if !sheet.Renamable() {
 		return &pageError{http.StatusConflict, "This card says itself which one it is", "Nothing was kept."}
 	}
 	if r.PostFormValue("do") == "not" {
 		if !sheet.Named() {
 			return see(w, r, "/questions")
 		}
-		away, words := m.takeName(s, &sheet, notCard)
+		away, words := takeName(s, &sheet, notCard)
 		if err := d.opt.Store.Answer(r.Context(), away...); err != nil {
 			return err
 		}
@@ -201,41 +214,61 @@ func (d *Desk) whichAgain(w http.ResponseWriter, r *http.Request, s *session, as
 	})
 }
 
-// takeName are the answers that take the name from a side, and what to say of it; value is what is said of the side instead.
-func (m *moment) takeName(s *session, sheet *store.Sheet, value string) (away []store.Answer, words string) {
-	away = []store.Answer{{Question: store.WhichCard(sheet.Photo, sheet.Part), Value: value, By: s.person}}
-	for _, mark := range m.marksOn(sheet) {
-		away = append(away, store.Answer{Question: mark, By: s.person})
+// postApart keeps that a photo is of another paper than the other photos of its card.
+func (d *Desk) postApart(w http.ResponseWriter, r *http.Request, s *session, m *moment, id int64) error {
+	for i := range m.full.Cards {
+		c := &m.full.Cards[i]
+		all := c.Other
+		for _, used := range []*store.Sheet{c.Front, c.Back} {
+			if used != nil {
+				all = append(slices.Clone(all), used) // that which counts goes before those that don't
+			}
+		}
+		at := slices.IndexFunc(all, func(o *store.Sheet) bool { return o.ID == id })
+		if at < 0 {
+			continue
+		}
+		for _, o := range slices.Backward(all) {
+			if o.Side == all[at].Side && o.ID != id {
+				return d.tellApart(w, r, s, m, o.ID, id, cleanNote(r.PostFormValue("note")))
+			}
+		}
 	}
-	words = "The photo is nobody's card again, and waits under Questions."
-	if len(away) > 1 {
-		words += " What was marked or answered by hand about its rows, such as struck out or added, is taken back: mark it again once the card has its number."
-	}
-	return away, words
+	return &pageError{http.StatusConflict, "There is one photo of this side, so one paper", "Nothing was kept. Photograph the other paper with the same number first, or look at the card again."}
 }
 
-// marksOn are the answers by which people said something of a front's rows, or of its back, by the card's number: that a row
-// is struck out or added, that one counts. Once no photo of this paper has that number they would be about whatever
-// paper gets it next.
-func (m *moment) marksOn(sheet *store.Sheet) []string {
-	i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed == sheet.Card })
-	if i < 0 || sheet.Side != sheetmodel.Front {
-		return nil
-	}
-	c := &m.full.Cards[i]
-	for _, o := range append([]*store.Sheet{c.Front}, c.Other...) {
-		if o != nil && o.Side == sheetmodel.Front && o.ID != sheet.ID {
-			return nil
+// tellApart keeps that two photos of one card are of two papers with one number: the one that keeps it and the one that goes, and
+// is asked about. So is every other photo of that number, fronts and backs: nothing of it is guessed.
+func (d *Desk) tellApart(w http.ResponseWriter, r *http.Request, s *session, m *moment, keeps, goes int64, note string) error {
+	var of [2]*store.Sheet
+	for i, id := range []int64{keeps, goes} {
+		sheet, err := d.opt.Store.Sheet(r.Context(), id)
+		if err != nil {
+			return err
 		}
+		of[i] = &sheet
 	}
-	var marks []string
-	for key := range m.full.Answers {
-		if stack.MarkOn(key, c.Printed) || rules.AboutCard(key, c.Key) || key == backKey(c) {
-			marks = append(marks, key)
-		}
+	card := of[1].Card
+	answers := []store.Answer{
+		{Question: store.WhichCard(of[0].Photo, of[0].Part), Value: store.CardName(card), By: s.person, Note: note},
+		{Question: store.WhichCard(of[1].Photo, of[1].Part), Value: notCard, By: s.person, Note: note},
 	}
-	slices.Sort(marks)
-	return marks
+	if !of[1].Renamable() {
+		answers = append(answers, store.Answer{Question: store.TwoPapers(card), Value: store.AnswerTwoPapers, By: s.person, Note: note})
+	}
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(answers...)...); err != nil {
+		return err
+	}
+	d.say(s, notice{Words: fmt.Sprintf("Kept: two papers, under your name. Photo %s keeps number %d. Below, give the other paper the number of its own place, or one that no card has, and write it on the paper.",
+		m.sentName(of[0].Photo), card.Card), Class: "settled"})
+	return see(w, r, "/questions")
+}
+
+// takeName is the answer that takes the name from a side, and what to say of it; value is what is said of the side instead. What was
+// marked by hand in its rows goes with the paper.
+func takeName(s *session, sheet *store.Sheet, value string) (away []store.Answer, words string) {
+	away = []store.Answer{{Question: store.WhichCard(sheet.Photo, sheet.Part), Value: value, By: s.person}}
+	return away, "The photo is nobody's card again, and waits under Questions. What was marked by hand in its rows goes with it."
 }
 
 // whichAnswer takes the card out of a form. wrong says why it can't be kept; confirm which box would let it.
@@ -275,7 +308,7 @@ func (d *Desk) passOn(ctx context.Context, sheet *store.Sheet, to sheetmodel.Car
 	for _, a := range answers {
 		photo, part, _ := store.ParseWhichCard(a.Question)
 		ofIt := a.Question == store.WhichCard(sheet.Photo, sheet.Part) ||
-			sheet.Read.Plain != nil && photo != "" && strings.HasPrefix(sheet.Photo, photo) && slices.Contains(sheet.Read.Plain.Or, part)
+			photo != "" && strings.HasPrefix(sheet.Photo, photo) && slices.Contains(sheet.OtherForms(), part)
 		if k, ok := store.ParseCardName(a.Value); ok && ofIt && k != to {
 			was[k] = true
 		}

@@ -135,6 +135,7 @@ func (d *Desk) routes() []route {
 		{"GET /readback/{card...}", roleHear | roleSettle, d.showReadBack},
 		{"POST /readback/{card...}", roleHear | roleSettle, d.postReadBack},
 		{"POST /undo", roleHear | roleSettle, d.postUndo},
+		{"POST /redo", roleHear | roleSettle, d.postRedo},
 		{"GET /spot", roleSettle, d.showSpot}, // what lot gives to a person all the same
 		{"GET /ink/{sheet}/{what}", roleSettle | roleView, d.showInk},
 		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask
@@ -192,7 +193,7 @@ func (d *Desk) through(in door) http.Handler {
 	for _, r := range all {
 		mux.Handle(r.pattern, d.wrap(in, r))
 	}
-	return harden(mux, in, d.opt.Language.Text)
+	return d.harden(mux, in)
 }
 
 // HTTP returns a server for the handler with time limits that suit a page on one laptop.
@@ -208,10 +209,12 @@ const maxForm = 64 << 10
 
 // harden adds what every answer has: nothing from elsewhere runs in a page, no other site posts here,
 // and no other name than this laptop's own leads here.
-func harden(next http.Handler, in door, translate func(string) string) http.Handler {
-	guarded := http.NewCrossOriginProtection().Handler(next)
+func (d *Desk) harden(next http.Handler, in door) http.Handler {
+	protection := http.NewCrossOriginProtection()
+	protection.SetDenyHandler(http.HandlerFunc(d.foreignForm))
+	guarded := protection.Handler(next)
 	if in.phones {
-		guarded = ownForms(guarded, in.scheme, translate)
+		guarded = d.ownForms(guarded, in.scheme)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -227,15 +230,50 @@ func harden(next http.Handler, in door, translate func(string) string) http.Hand
 		}
 		h.Set("Cache-Control", "no-store")
 		if in.phones && !nearby(r) {
-			http.Error(w, translate("This page is for phones in the laptop's own network."), http.StatusForbidden)
+			d.away(w, &pageError{http.StatusForbidden, "This page is for phones in the laptop's own network",
+				"Join the hotspot or Wi-Fi that the laptop is in, and open the page by scanning the code that the laptop shows under Phones. Nothing was kept."}, "")
 			return
 		}
 		if !ownHost(r, in.names) {
-			http.Error(w, translate("This page doesn't answer to that name; open it by the address that gatefold printed."), http.StatusForbidden)
+			d.away(w, &pageError{http.StatusForbidden, "This page doesn't answer to that name",
+				"Open it by the address that gatefold printed where it was started, or scan the code that the laptop shows under Phones. Nothing was kept."}, d.addressFor(r, in))
 			return
 		}
 		guarded.ServeHTTP(w, r)
 	})
+}
+
+// addressFor is where the page can be opened that was asked for under a wrong name; empty where it isn't known.
+func (d *Desk) addressFor(r *http.Request, in door) string {
+	if in.phones {
+		if all := d.opt.Network.Addresses(); len(all) > 0 {
+			return all[0] + "/"
+		}
+		return ""
+	}
+	local, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
+	if !ok || !local.IP.IsLoopback() {
+		return ""
+	}
+	return "http://" + local.String() + "/"
+}
+
+// away turns a request away whose sender may be anybody: the page names neither race nor people, and loads nothing.
+func (d *Desk) away(w http.ResponseWriter, why *pageError, address string) {
+	var b bytes.Buffer
+	view := failView{frame: frame{Title: "Not possible"}, What: why.what, Remedy: why.remedy, Address: address}
+	if err := d.pages["fail"].ExecuteTemplate(&b, "away", view); err != nil {
+		http.Error(w, why.Error(), why.status)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(why.status)
+	_, _ = w.Write(b.Bytes()) // the browser has gone: there is nobody left to tell
+}
+
+// foreignForm refuses a form that another site, or another program, has sent through a person's browser.
+func (d *Desk) foreignForm(w http.ResponseWriter, r *http.Request) {
+	d.fail(w, r, nil, &pageError{http.StatusForbidden, "This form was not sent by a page of this desk", "Nothing was kept. Open the page here and send it again."})
 }
 
 // ownHost lets through what this laptop is called by itself: the loopback, the address that the request
@@ -378,6 +416,7 @@ type failView struct {
 	frame
 	What, Remedy string
 	Name         string // page that asks for a name; empty: a name is not what is missing
+	Address      string // where the page answers; empty: where it was asked for, or nobody knows
 }
 
 // nobodyNamed is what somebody is told whose session is over, or was never begun.

@@ -26,6 +26,8 @@ type session struct {
 	aloud  string         // card whose judge is reading rows aloud
 	said   *notice        // shown once, on the next page
 	back   int64          // the last entry of this session, to be taken back by its key; 0: the last step was none
+	forth  []int64        // what this session took back last, to be put back; nil: the last step was none
+	amends []store.Answer // so for answers
 	served map[servedKey]bool
 	live   int // pages that listen
 }
@@ -42,6 +44,7 @@ type notice struct {
 	Class string // settled, noted, wrong
 	Undo  int64  // decision that can be taken back; 0: none
 	Again string // question whose answer can be taken back; empty: none
+	Redo  bool   // what was taken back can be put back
 }
 
 // Browsers send a cookie to all ports of a name, so each door has one of its own.
@@ -239,6 +242,9 @@ func (d *Desk) say(s *session, n notice) {
 	s.said = &n
 	if n.Class == "settled" || n.Undo > 0 {
 		s.back = n.Undo // a step of another kind came after it
+	}
+	if n.Class == "settled" {
+		s.forth, s.amends = nil, nil
 	}
 	d.mu.Unlock()
 }

@@ -151,7 +151,7 @@ func TestWhich_Renamed_MarksGoWithTheName(t *testing.T) {
 	st, _ := b.Load()
 	require.True(t, st.Row(ref(1, 1)).Struck)
 	require.NotNil(t, st.Row(ref(1, 5)))
-	assert.Contains(t, ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}}).body, "is taken back: mark it again")
+	assert.Contains(t, ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}}).body, "What was marked by hand in its rows goes with it.")
 	plainCard(t, b, "other.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, row)
 	st, _ = b.Load()
 	assert.False(t, st.Row(ref(1, 1)).Struck)
@@ -193,7 +193,7 @@ func TestWhich_Renamed_WhoSawTheTextStaysOneWhoSawIt(t *testing.T) {
 
 // However the number is taken from a side, what people said of its rows by hand and of its back goes with it: by the answer
 // under Questions as by the button beside the picture. Source: our own logic.
-func TestWhich_AnswerTakenBack_MarksGoWithTheName(t *testing.T) {
+func TestWhich_AnswerTakenBack_MarksGoWithThePaper(t *testing.T) {
 	for _, how := range []string{"not this card", "answer taken back"} {
 		b := stacktest.New(t)
 		plain := func(name string) store.Sheet {
@@ -204,49 +204,55 @@ func TestWhich_AnswerTakenBack_MarksGoWithTheName(t *testing.T) {
 		require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "1")).status)
 		require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
 		struck, word := rules.StruckAnswer(ref(1, 2))
-		require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: struck, Value: word, By: "Ada", Note: "the judge"}))
-		words := ada.send("/which", url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}}).body
+		require.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {struck}, "answer": {word}, "note": {"the judge"}}).status)
+		form := url.Values{"sheet": {fmt.Sprint(s.ID)}, "do": {"not"}}
+		to := "/which"
 		if how == "answer taken back" {
-			require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "1")).status)
-			require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
-			require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: struck, Value: word, By: "Ada", Note: "the judge"}))
-			words = ada.send("/questions", url.Values{"question": {store.WhichCard(s.Photo, s.Part)}, "do": {"again"}}).body
+			form, to = url.Values{"question": {store.WhichCard(s.Photo, s.Part)}, "do": {"again"}}, "/questions"
 		}
-		assert.Contains(t, words, "mark it again", how)
+		assert.Contains(t, ada.send(to, form).body, "goes with it", how)
 		other := plain("other.jpg")
 		require.Equal(t, http.StatusOK, ada.send("/which", whichForm(other, "1")).status)
 		st, _ := b.Load()
 		require.NotNil(t, st.Row(ref(1, 1)), how)
 		assert.False(t, st.Row(ref(1, 1)).Struck, how)
 		assert.Empty(t, st.Answers[struck], how+": nobody has looked at this paper's line")
+		require.Equal(t, http.StatusOK, ada.send("/which", whichForm(s, "2")).status)
+		st, _ = b.Load()
+		assert.True(t, st.Row(ref(2, 1)).Struck, how)
+		moved, _ := rules.StruckAnswer(ref(2, 2))
+		assert.Equal(t, word, st.Answers[moved], how)
+		assert.False(t, st.Row(ref(1, 1)).Struck, how)
 	}
 }
 
-// A side that gets another number by another reader, or in another copy of the race, doesn't leave what people marked in its
-// rows behind without a word: a row that they had struck out would stand. Source: our own logic.
-func TestWhich_RenamedByAReader_MarksLeftBehindAreAskedAbout(t *testing.T) {
+// A side that gets another number by another reader, or in another copy of the race, takes along what people marked in its rows; if
+// no reader finds it any more, the marks aren't left behind without a word: a row that they had struck out would stand.
+// Source: our own logic.
+func TestWhich_RenamedByAReader_MarksGoAlongOrAreAskedAbout(t *testing.T) {
 	b := stacktest.New(t)
 	row := stacktest.Row{Bib: "14", Code: "F", Gate: "3"}
 	s := plainCard(t, b, "league.jpg", sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, row)
 	ada := sit(t, open(t, b), "Ada")
 	require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
 	assert.NotContains(t, ada.get("/questions").body, "marked by hand")
-	front := b.Sheets("Blue", 77, row)[0]
-	front.Read.Plain = &store.PlainCard{OneSided: true}
-	require.NoError(t, b.Store.AddSheets(t.Context(), s.Photo, "another reader", []store.NewSheet{front}))
+	renumber(t, b, s, 77, row)
+	st, _ := b.Load()
+	assert.True(t, st.Row(ref(77, 1)).Struck)
+	assert.Empty(t, st.Facts().Open)
+	assert.NotContains(t, ada.get("/questions").body, "marked by hand")
+
+	require.NoError(t, b.Store.Refuse(t.Context(), s.Photo, "another reader", store.Refusal{Fault: "blurred", Detail: "not sharp", Remedy: "again"}))
 	const asks = "Row 1 of card 1 was marked by hand as struck out or added, and no photo has that number any more."
 	assert.Contains(t, ada.get("/questions").body, asks)
 	assert.Contains(t, ada.get("/draft").body, asks, "the list is open")
-	st, _ := b.Load()
 	key := "marks-left/run1/Blue/card-1/1"
+	st, _ = b.Load()
 	require.NotEmpty(t, st.Facts().Open)
-	require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-77", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
 	assert.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {key}, "answer": {"seen"}, "note": {"Ada, from the paper"}}).status)
 	st, _ = b.Load()
 	assert.Empty(t, st.Facts().Open)
-	assert.True(t, st.Row(ref(77, 1)).Struck)
-	page := ada.get("/questions").body
-	assert.Contains(t, page, asks, "among the answered ones")
+	assert.Contains(t, ada.get("/questions").body, asks, "among the answered ones")
 	ada.send("/questions", url.Values{"question": {key}, "do": {"again"}})
 	st, _ = b.Load()
 	assert.NotEmpty(t, st.Facts().Open)

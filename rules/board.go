@@ -3,6 +3,7 @@ package rules
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"gatefold/sheetmodel"
 )
@@ -195,6 +196,11 @@ type JudgeNeed struct {
 	Card sheetmodel.CardKey
 	Stay bool
 	Why  string // the finding's sentence, of one who stays
+	// Rows are those that the judge may be asked about; none: the card isn't in. Maybe: they may hold nothing at all.
+	Rows  []int
+	Maybe bool
+	// Relief are the judges who took over at the place, with when: they stay too.
+	Relief []sheetmodel.Relief
 }
 
 // JudgeNeeds lists the cards of the placing list, those whose judge must stay first. Nobody is released by
@@ -202,10 +208,22 @@ type JudgeNeed struct {
 func JudgeNeeds(race *sheetmodel.Race, result Result) []JudgeNeed {
 	var stay, leave []JudgeNeed
 	seen := map[sheetmodel.CardKey]bool{}
+	places := map[sheetmodel.CardKey]sheetmodel.Place{}
+	for _, run := range race.Runs {
+		for _, c := range run.Courses {
+			for _, p := range c.Places {
+				places[sheetmodel.CardKey{Run: run.Number, Course: c.Course, Card: p.Card}] = p
+			}
+		}
+	}
 	for _, f := range result.Findings {
 		if f.Rule == ruleJudgeStays.Name && f.Card != nil && !seen[*f.Card] {
 			seen[*f.Card] = true
-			stay = append(stay, JudgeNeed{*f.Card, true, f.Sentence})
+			need := JudgeNeed{Card: *f.Card, Stay: true, Why: f.Sentence, Maybe: strings.Contains(f.Sentence, mayStay), Relief: places[*f.Card].Relief}
+			for _, ref := range f.Rows {
+				need.Rows = append(need.Rows, ref.Row)
+			}
+			stay = append(stay, need)
 		}
 	}
 	for _, run := range race.Runs {

@@ -133,3 +133,11 @@ type Gap struct {
 	// rows are those it is about, for Hiding; a pointer, so that gaps stay comparable.
 	rows *[]sheetmodel.RowRef
 }
+
+// About are the rows that the gap is about, none if it is about no row.
+func (g Gap) About() []sheetmodel.RowRef {
+	if g.rows == nil {
+		return nil
+	}
+	return *g.rows
+}

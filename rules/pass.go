@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"gatefold/sheetmodel"
@@ -60,13 +61,48 @@ func (p *pass) key(about ...any) string {
 	return strings.Join(parts, "/")
 }
 
-// AboutCard reports whether a question's key is that of one about a card or its rows by their number, and not by what
-// they say. An answer to it was given about one sheet of paper, and says nothing of another that gets the number.
-func AboutCard(key string, card sheetmodel.CardKey) bool {
+// CardsAbout returns the cards, as they were used, that a question's key names by their number: one, two, or none where the question
+// is about what rows say. An answer to it was given about sheets of paper, and says nothing of others that get the numbers.
+// courses are the race's.
+func CardsAbout(key string, courses []string) []sheetmodel.CardKey {
 	_, rest, _ := strings.Cut(key, "/")
-	rest, found := strings.CutPrefix(rest, fmt.Sprintf("%d/%s/", card.Run, card.Course))
-	about, _, _ := strings.Cut(rest, "/")
-	return found && slices.Contains(strings.Split(about, "+"), fmt.Sprint(card.Card))
+	number, rest, _ := strings.Cut(rest, "/")
+	run, err := strconv.Atoi(number)
+	if err != nil {
+		return nil
+	}
+	for _, course := range courses {
+		about, found := strings.CutPrefix(rest, course+"/")
+		if !found {
+			continue
+		}
+		about, _, _ = strings.Cut(about, "/")
+		var cards []sheetmodel.CardKey
+		for _, n := range strings.Split(about, "+") {
+			card, err := strconv.Atoi(n)
+			if err != nil || card < 1 {
+				cards = nil // of a course whose name goes on
+				break
+			}
+			cards = append(cards, sheetmodel.CardKey{Run: run, Course: course, Card: card})
+		}
+		if cards != nil {
+			return cards
+		}
+	}
+	return nil
+}
+
+// Moved is the key of the same question about a row whose card has another number now; false if the question must be asked anew,
+// for it was about more than that row's paper.
+func Moved(key string, from, to sheetmodel.CardKey) (string, bool) {
+	for _, about := range []func(sheetmodel.RowRef) string{struckKey, OtherBibKey} {
+		start := strings.TrimSuffix(about(sheetmodel.RowRef{CardKey: from}), "0")
+		if row, err := strconv.Atoi(strings.TrimPrefix(key, start)); strings.HasPrefix(key, start) && err == nil {
+			return about(sheetmodel.RowRef{CardKey: to, Row: row}), true
+		}
+	}
+	return "", false
 }
 
 // ask records the finding with its question and holds the rows, or, if a person has answered,

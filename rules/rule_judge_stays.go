@@ -21,7 +21,7 @@ var ruleJudgeStays = Rule{
 			written := keep(rows, func(w *row) bool { return !w.Unsure })
 			switch {
 			case len(written) == 0 && len(rows) > 0:
-				f := p.onCard(sheetmodel.Informs, c.judges()+" may have to stay: "+plural(len(rows), "row")+" may hold writing or grain of the paper; look at it before they go.", c)
+				f := p.onCard(sheetmodel.Informs, c.judges()+mayStay+plural(len(rows), "row")+" may hold writing or grain of the paper; look at it before they go.", c)
 				f.Rows = refs(rows)
 				p.say(f)
 			case len(rows) > 0:
@@ -34,6 +34,9 @@ var ruleJudgeStays = Rule{
 		}
 	},
 }
+
+// mayStay is said of a judge of whose rows nobody knows yet whether anything is written there.
+const mayStay = " may have to stay: "
 
 // judges names the judge of a card, or all who stood at its place where one took over from another.
 func (c *card) judges() string {

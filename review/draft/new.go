@@ -55,7 +55,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 	for _, at := range b.places() {
 		section := b.section(at.run, at.course)
 		if d.Photos.Unread > 0 {
-			section.Incomplete = append(section.Incomplete, photosNotRead(d.Photos.Unread))
+			section.Incomplete = append(section.Incomplete, PhotosNotRead(d.Photos.Unread))
 		}
 		d.Incomplete = d.Incomplete || len(section.Incomplete) > 0
 		d.Sections = append(d.Sections, section)
@@ -77,7 +77,8 @@ func newBuilder(s *stack.Stack, result rules.Result, opt Options) *builder {
 	return b
 }
 
-func photosNotRead(n int) string {
+// PhotosNotRead says that a list may lack what nobody has read yet.
+func PhotosNotRead(n int) string {
 	if n == 1 {
 		return "1 photo has not been read yet"
 	}
@@ -227,6 +228,9 @@ func (b *builder) sectionCards(s *Section) {
 			if c.Front == nil && c.Paper != nil {
 				s.Notes = append(s.Notes, b.noPicture(c))
 			}
+			if c.Front != nil && c.Front.Code.Card > 0 && c.Front.Code != c.Printed {
+				s.Notes = append(s.Notes, b.twoPapers(c))
+			}
 			continue
 		}
 		m := MissingCard{Card: c.Key.Card, Place: b.place(c.Key), Gates: c.Gates, Reason: c.GapReason}
@@ -249,15 +253,21 @@ func (b *builder) sectionCards(s *Section) {
 	}
 }
 
+// Why a section is not complete of which no card is expected.
+const (
+	GatesUnknown = "The gates of this course in this run are not known."
+	NobodyPlaced = "No judge is placed, so no card is expected."
+)
+
 // notBegun says why a section without any card is not complete.
 func (s *Section) notBegun(race *sheetmodel.Race) {
 	if s.Counts.CardsExpected > 0 {
 		return
 	}
 	if c := race.Run(s.Run).Course(s.Course); c != nil && len(c.Gates) == 0 {
-		s.Incomplete = append(s.Incomplete, "The gates of this course in this run are not known.")
+		s.Incomplete = append(s.Incomplete, GatesUnknown)
 	}
-	s.Incomplete = append(s.Incomplete, "No judge is placed, so no card is expected.")
+	s.Incomplete = append(s.Incomplete, NobodyPlaced)
 }
 
 func (b *builder) sectionFindings(s *Section) {

@@ -2,7 +2,9 @@ package draft
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -319,9 +321,33 @@ func readWords(r ReadField) string {
 	}
 	words += fmt.Sprintf("%q, %s", r.Text, r.State)
 	if r.Certainty > 0 {
-		words += fmt.Sprintf(" (the reader's own figure for this ink: %.5f)", r.Certainty)
+		words += " (" + claimWords(r.Certainty) + ")"
 	}
 	return words
+}
+
+// claimWords says how often the reader claims to misread ink like this, as a jury would ask it; the figure itself is in the packet's
+// data. Past one in ten thousand no claim was ever checked.
+func claimWords(certainty float64) string {
+	const checked = 10000
+	switch once := 1 / (1 - certainty); {
+	case certainty >= 1 || once > checked:
+		return "by its own claim, the reader misreads such ink less than once in 10,000 times"
+	case once < 2.05: // about two
+		return "by its own claim, the reader misreads such ink every other time, or more often"
+	default:
+		scale := math.Pow(10, math.Floor(math.Log10(once))-1) // two digits tell all that the claim is good for
+		n := int(math.Round(math.Round(once/scale) * scale))
+		return fmt.Sprintf("by its own claim, the reader misreads such ink about once in %s times", thousands(n))
+	}
+}
+
+// thousands writes a number up to 999,999 with a comma.
+func thousands(n int) string {
+	if n < 1000 {
+		return strconv.Itoa(n)
+	}
+	return fmt.Sprintf("%d,%03d", n/1000, n%1000)
 }
 
 // saysWords puts what the rules say of a row in words for a jury.

@@ -26,56 +26,44 @@ func AddedKey(card sheetmodel.CardKey, row int) string { return rowKey(addedWord
 // StruckKey is the key of the answer that a row is struck out though no reader saw a line through it.
 func StruckKey(card sheetmodel.CardKey, row int) string { return rowKey(struckWord, card, row) }
 
-// MarkOn reports whether a key is that of an answer by which a row of a card was marked as struck out or added.
-func MarkOn(key string, card sheetmodel.CardKey) bool {
-	word, rest, _ := strings.Cut(key, "/")
-	return (word == addedWord || word == struckWord) && strings.HasPrefix(rest, store.CardName(card)+"/")
-}
-
 // leftMark is the question what becomes of marks on a card that no photo or paper is any more.
 const leftMark = "marks-left"
 
 // AnswerSeen says that a person has looked at it.
 const AnswerSeen = "seen"
 
-// leftMarks asks about marks whose card is in no more under its number: another reader, or another copy of the race, gave its
-// side another one. What a mark took from the list, or put on it, is not lost without a word.
+// leftMarks asks about marks whose card is in no more under its number, and about those whose paper no photo shows any more while
+// another paper has its number. What a mark took from the list, or put on it, is not lost without a word, and is never left to
+// another paper.
 func (l *loader) leftMarks() {
-	rows := map[sheetmodel.CardKey][]int{}
-	for key, value := range l.Answers {
-		word, rest, _ := strings.Cut(key, "/")
-		at := strings.LastIndex(rest, "/row-")
-		if value == "" || word != addedWord && word != struckWord || at < 0 {
-			continue
-		}
-		card, ok := store.ParseCardName(rest[:at])
-		n, err := strconv.Atoi(rest[at+len("/row-"):])
-		in := slices.ContainsFunc(l.Cards, func(c Card) bool { return c.Printed == card && (c.Front != nil || c.Paper != nil) })
-		if ok && err == nil && !in && !slices.Contains(rows[card], n) {
-			rows[card] = append(rows[card], n)
+	type lost struct {
+		card  sheetmodel.CardKey
+		paper string
+	}
+	rows := map[lost][]int{}
+	in := func(card sheetmodel.CardKey) bool {
+		return slices.ContainsFunc(l.Cards, func(c Card) bool { return c.Printed == card && (c.Front != nil || c.Paper != nil) })
+	}
+	add := func(at lost, row int) {
+		if !slices.Contains(rows[at], row) {
+			rows[at] = append(rows[at], row)
 		}
 	}
-	for card, marked := range rows {
+	for key, value := range l.Answers {
+		if _, card, row, mark := markOf(key); mark && value != "" && !in(card) {
+			add(lost{card: card}, row)
+		}
+	}
+	for _, m := range l.left {
+		if in(m.card) {
+			add(lost{m.card, m.paper}, m.row)
+		} else {
+			add(lost{card: m.card}, m.row)
+		}
+	}
+	for at, marked := range rows {
 		slices.Sort(marked)
-		var words []string
-		for _, n := range marked {
-			words = append(words, strconv.Itoa(n))
-		}
-		all := strings.Join(words, ", ")
-		ask := fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark it there; was that done?", all, card.Card)
-		if len(words) > 1 {
-			ask = fmt.Sprintf("Rows %s of card %d were marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark them there; was that done?", all, card.Card)
-		}
-		q := PhotoQuestion{Card: card, Side: sheetmodel.Front, Rows: marked, Question: sheetmodel.Question{
-			Key:     fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
-			Ask:     ask,
-			Answers: []sheetmodel.Answer{{Value: AnswerSeen, Label: "yes, or there is nothing to mark"}},
-		}}
-		q.Answered = l.Answers[q.Key] == AnswerSeen
-		l.Questions = append(l.Questions, q)
-		if known := slices.ContainsFunc(l.Cards, func(c Card) bool { return c.Printed == card }); !q.Answered && !known { // else its question does that
-			l.open = append(l.open, rules.Gap{Run: card.Run, Course: card.Course, Why: q.Ask})
-		}
+		l.askLeft(at.card, at.paper, marked)
 	}
 	slices.SortStableFunc(l.Questions, func(a, b PhotoQuestion) int {
 		if left := func(q PhotoQuestion) bool { return strings.HasPrefix(q.Key, leftMark) }; !left(a) || !left(b) {
@@ -83,6 +71,40 @@ func (l *loader) leftMarks() {
 		}
 		return strings.Compare(a.Key, b.Key)
 	})
+}
+
+// askLeft asks about the marks on rows of a card; paper is set where another paper has its number.
+func (l *loader) askLeft(card sheetmodel.CardKey, paper string, marked []int) {
+	var words []string
+	for _, n := range marked {
+		words = append(words, strconv.Itoa(n))
+	}
+	all := strings.Join(words, ", ")
+	var ask string
+	switch several := len(words) > 1; {
+	case several && paper != "":
+		ask = fmt.Sprintf("Rows %s of card %d were marked by hand as struck out or added, at a photo that counts no more: another sheet of paper has that number now. Find the paper under its new number and mark them there; was that done?", all, card.Card)
+	case paper != "":
+		ask = fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added, at a photo that counts no more: another sheet of paper has that number now. Find the paper under its new number and mark it there; was that done?", all, card.Card)
+	case several:
+		ask = fmt.Sprintf("Rows %s of card %d were marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark them there; was that done?", all, card.Card)
+	default:
+		ask = fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark it there; was that done?", all, card.Card)
+	}
+	q := PhotoQuestion{Card: card, Side: sheetmodel.Front, Rows: marked, Question: sheetmodel.Question{
+		Key:     fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
+		Ask:     ask,
+		Answers: []sheetmodel.Answer{{Value: AnswerSeen, Label: "yes, or there is nothing to mark"}},
+	}}
+	if paper != "" {
+		q.Key += "/" + paper
+		q.Rows = nil // of another paper: its rows wait for nothing
+	}
+	q.Answered = l.Answers[q.Key] == AnswerSeen
+	l.Questions = append(l.Questions, q)
+	if known := slices.ContainsFunc(l.Cards, func(c Card) bool { return c.Printed == card }); !q.Answered && !known { // else its question does that
+		l.open = append(l.open, rules.Gap{Run: card.Run, Course: card.Course, Why: q.Ask})
+	}
 }
 
 func rowKey(word string, card sheetmodel.CardKey, row int) string {
@@ -114,7 +136,15 @@ func ParseBox(text string) (sheetmodel.Rect, bool) {
 // addedRows adds the rows of card i that a person saw and no reader did; from is where the card's rows begin.
 // Once a reader sees ink there too, the row is read like any other.
 func (l *loader) addedRows(i, from int) {
-	c := &l.Cards[i]
+	for _, n := range l.addedOn(&l.Cards[i]) {
+		if !slices.ContainsFunc(l.Rows[from:], func(r Row) bool { return r.Ref.Row == n }) {
+			l.Rows = append(l.Rows, l.addedRow(i, n))
+		}
+	}
+}
+
+// addedOn are the rows of a card that a person has added, in their order.
+func (l *loader) addedOn(c *Card) []int {
 	prefix := addedWord + "/" + store.CardName(c.Printed) + "/row-"
 	var numbers []int
 	for key, box := range l.Answers {
@@ -125,18 +155,25 @@ func (l *loader) addedRows(i, from int) {
 		}
 	}
 	slices.Sort(numbers)
-	for _, n := range numbers {
-		if !slices.ContainsFunc(l.Rows[from:], func(r Row) bool { return r.Ref.Row == n }) {
-			l.Rows = append(l.Rows, l.addedRow(i, n))
-		}
-	}
+	return numbers
 }
 
 // addedRow is a row that only people have seen. Its looks are counted as on a card typed from the paper: two
 // people must type it unseen, for no reader's look stands beside theirs.
 func (l *loader) addedRow(i, n int) Row {
 	r := l.paperRow(i, n)
-	r.Sheet, r.Added, r.Drawn = l.Cards[i].Front, true, false
+	front := l.Cards[i].Front
+	for _, e := range []*Entry{&r.BibSeen, &r.Code, &r.Gate} {
+		e.Seen = l.countOn(front, e.ink, e.Key)
+	}
+	r.Bib, r.BibState, r.Reason = r.BibSeen.Seen.Text, r.BibSeen.Seen.State, r.BibSeen.Seen.Reason
+	r.Row.Code, r.CodeSure, r.Row.Gate, r.GateSure = r.Code.Seen.Text, r.Code.Sure(), r.Gate.Seen.Text, r.Gate.Sure()
+	r.reused = false
+	l.holdReused(&r, "")
+	if q := l.openQuestion(l.Cards[i].Printed, n, ""); q != nil {
+		r.hold(q.why())
+	}
+	r.Sheet, r.Added, r.Drawn = front, true, false
 	for _, e := range []*Entry{&r.BibSeen, &r.Code, &r.Gate} {
 		e.Seen.Looks = slices.Clone(e.Seen.Looks)
 		for k := range e.Seen.Looks {

@@ -89,18 +89,30 @@ func (l *loader) openDisputes() {
 		case store.DisputeBinding:
 			for _, b := range l.bindings {
 				if store.CardName(b.Card) == d.Subject {
-					open(b.Run, b.Course, fmt.Sprintf("Card %d was placed differently in two copies of this race: say again where it was used.", b.Card.Card))
+					open(b.Run, b.Course, DisputeWords(d, b.Card))
 				}
 			}
 		case store.DisputePaper:
 			for _, p := range l.paper {
 				if store.CardName(p.Card) == d.Subject {
-					open(p.Card.Run, p.Card.Course, fmt.Sprintf("Two copies of this race count the rows of card %d differently: count them again on its page.", p.Card.Card))
+					open(p.Card.Run, p.Card.Course, DisputeWords(d, p.Card))
 				}
 			}
 		case store.DisputeReading, store.DisputeGap: // wait by themselves
 		}
 	}
+}
+
+// DisputeWords say of a card what two copies of the race settled differently; empty if it is nothing that its page settles.
+func DisputeWords(d store.Dispute, card sheetmodel.CardKey) string {
+	switch d.Kind {
+	case store.DisputeBinding:
+		return fmt.Sprintf("Card %d was placed differently in two copies of this race: say again where it was used.", card.Card)
+	case store.DisputePaper:
+		return fmt.Sprintf("Two copies of this race count the rows of card %d differently: count them again on its page.", card.Card)
+	case store.DisputeReading, store.DisputeGap, store.DisputeAnswer:
+	}
+	return ""
 }
 
 // Disputes lists what two copies of the race settled differently and nobody has settled since.

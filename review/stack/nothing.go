@@ -1,7 +1,6 @@
 package stack
 
 import (
-	"fmt"
 	"slices"
 
 	"gatefold/review/look"
@@ -25,7 +24,7 @@ func (l *loader) settleNothing() {
 			// Another photo may show what isn't on this one.
 			if q := l.openQuestion(l.Cards[r.Card].Printed, r.Ref.Row, r.Row.Panel); q != nil {
 				r.Nothing = nil
-				r.BibState, r.Reason = sheetmodel.BibWaiting, fmt.Sprintf("two photos of the %s of its card differ", q.Side)
+				r.BibState, r.Reason = sheetmodel.BibWaiting, q.why()
 			}
 		}
 	}

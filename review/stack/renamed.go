@@ -1,9 +1,9 @@
 package stack
 
-// anyPlain reports whether a side without an identity is in.
-func (l *loader) anyPlain() bool {
+// anyNamed reports whether a side is in that may have had another number.
+func (l *loader) anyNamed() bool {
 	for _, s := range l.sheets {
-		if s.Read.Plain != nil {
+		if s.Renamable() {
 			return true
 		}
 	}

@@ -30,6 +30,10 @@ type Stack struct {
 	Questions []PhotoQuestion
 	Answers   map[string]string // all answers that stand, by question key
 	Answerers map[string]string // who gave them
+	// AnswerLog are all answers in order, by the keys that their questions have now: what was said of a sheet of paper goes with it
+	// where it gets another number. Answers of which nobody knows any more what they are about aren't in it.
+	AnswerLog []store.Answer
+	papers    map[string][]string // at which an answer was given, by the key that its question has now
 	Decisions []store.Decision
 	rowAt     map[sheetmodel.RowRef]int // where each row stands in Rows; nil while they are laid
 	open      []rules.Gap               // cards that were bound to another card's place
@@ -54,6 +58,11 @@ type PhotoQuestion struct {
 const (
 	AnswerLater   = "later"
 	AnswerEarlier = "earlier"
+	// AnswerTwo says that both photos count: they are of two papers with one number. The earlier keeps it.
+	AnswerTwo = "two-papers"
+	// AnswerSame and AnswerOther say whether a row looks on two photos alike.
+	AnswerSame  = "same"
+	AnswerOther = "other"
 )
 
 // Card is one card, in or not. Its rules.Card.Key is what it was used for, Printed what it says.
@@ -91,23 +100,27 @@ func (c *Card) PanelSheet() *store.Sheet {
 func (s *Stack) UnnamedSides() int {
 	n := 0
 	for i, u := range s.Unnamed {
-		if !slices.ContainsFunc(s.Unnamed[:i], func(o store.Sheet) bool { return o.Photo == u.Photo && slices.Contains(u.Read.Plain.Or, o.Part) }) {
+		if !slices.ContainsFunc(s.Unnamed[:i], func(o store.Sheet) bool { return o.Photo == u.Photo && slices.Contains(u.OtherForms(), o.Part) }) {
 			n++
 		}
 	}
 	return n
 }
 
+// UnnamedWords say that a side, or several, may be of any card.
+func (s *Stack) UnnamedWords() string {
+	if n := s.UnnamedSides(); n > 1 {
+		return fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
+	}
+	return "Nobody has said which card a photographed side is: see Questions."
+}
+
 // unnamedGaps leaves every list open while a side may be of any card.
 func (s *Stack) unnamedGaps() []rules.Gap {
-	n := s.UnnamedSides()
-	if n == 0 {
+	if len(s.Unnamed) == 0 {
 		return nil
 	}
-	why := "Nobody has said which card a photographed side is: see Questions."
-	if n > 1 {
-		why = fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
-	}
+	why := s.UnnamedWords()
 	var all []rules.Gap
 	for _, run := range s.Race.Runs {
 		for _, course := range run.Courses {
@@ -187,22 +200,29 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
-	if l.anyPlain() || l.anyTwice() || l.anyReplaced() {
+	if l.anyNamed() || l.anyTwice() || l.anyReplaced() {
 		var err error
 		if l.inks, err = s.Inks(ctx); err != nil {
 			return nil, err
 		}
-		store.Follow(l.Decisions, l.sheets, l.inks)
+		lost, err := s.Lost(ctx, l.Decisions, l.sheets, l.inks)
+		if err != nil {
+			return nil, err
+		}
+		store.Follow(l.Decisions, append(slices.Clone(l.sheets), lost...), l.inks)
 		if err = l.findGone(ctx, s); err != nil {
 			return nil, err
 		}
 	}
-	l.Answers, l.Answerers = map[string]string{}, map[string]string{}
-	for _, a := range answers {
-		l.Answers[a.Question], l.Answerers[a.Question] = a.Value, a.By
-		if a.Value == "" {
-			delete(l.Answers, a.Question)
-		}
+	if err := l.followAnswers(ctx, s, answers); err != nil {
+		return nil, err
+	}
+	forgets, err := s.Forgets(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(forgets) > 0 {
+		l.forgotten = namelessIn(l.Decisions)
 	}
 	l.openDisputes()
 	l.lay()
@@ -210,6 +230,17 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	l.settleNothing()
 	l.footHints()
 	return &l.Stack, nil
+}
+
+// namelessIn lists the forgotten who have typed something.
+func namelessIn(decisions []store.Decision) []string {
+	var all []string
+	for _, d := range decisions {
+		if store.Nameless(d.By) && !slices.Contains(all, d.By) {
+			all = append(all, d.By)
+		}
+	}
+	return all
 }
 
 // Facts is the stack as the rules look at it.

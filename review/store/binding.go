@@ -21,6 +21,8 @@ type Binding struct {
 	Source string             `json:"source"` // "placing list" or "header"
 	By     string             `json:"by"`
 	At     time.Time          `json:"at"`
+	Paper  string             `json:"paper,omitempty"` // whose header it was, see PaperName; empty: not known
+	ID     int64              `json:"-"`
 }
 
 // Used is the card as the rules know it: by the run and course it was used in.
@@ -51,10 +53,13 @@ type Answer struct {
 	By       string    `json:"by"`
 	At       time.Time `json:"at"`
 	Note     string    `json:"note,omitempty"`
+	Paper    string    `json:"paper,omitempty"` // at which it was said, see PaperName, joined by "+"; empty: not known, or about none
+	ID       int64     `json:"-"`
 }
 
 // GapReason closes the gap of a missing card.
 type GapReason struct {
+	ID     int64              `json:"-"` // numbers run on through all that is kept; the store gives it
 	Card   sheetmodel.CardKey `json:"card"`
 	Reason string             `json:"reason"`
 	By     string             `json:"by"`
@@ -87,7 +92,7 @@ func (s *Store) Bind(ctx context.Context, b Binding) error {
 		at := stampOf(j.at)
 		_, err = j.add(`INSERT INTO bindings (id, run, course, card, used_run, used_course, gates, judge, grp, source, person, at_utc, at_offset_s)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
-			b.Card.Run, b.Card.Course, b.Card.Card, b.Run, b.Course, string(gates), b.Judge, b.Group, b.Source, b.By, at.utc, at.offset)
+			b.Card.Run, b.Card.Course, b.Card.Card, b.Run, b.Course, string(gates), b.Judge, b.Group, withPaper(b.Source, b.Paper), b.By, at.utc, at.offset)
 		return err
 	})
 }
@@ -132,15 +137,16 @@ func (s *Store) Bindings(ctx context.Context) ([]Binding, error) {
 		var b Binding
 		var at stamp
 		var gates string
-		err := scan(&b.Card.Run, &b.Card.Course, &b.Card.Card, &b.Run, &b.Course, &gates, &b.Judge, &b.Group, &b.Source, &b.By, &at.utc, &at.offset)
+		err := scan(&b.ID, &b.Card.Run, &b.Card.Course, &b.Card.Card, &b.Run, &b.Course, &gates, &b.Judge, &b.Group, &b.Source, &b.By, &at.utc, &at.offset)
 		if err == nil {
 			err = json.Unmarshal([]byte(gates), &b.Gates)
 		}
 		if err == nil {
 			b.At, err = at.time()
 		}
+		b.Source, b.Paper = cutPaper(b.Source)
 		return b, err
-	}, `SELECT run, course, card, used_run, used_course, gates, judge, grp, source, person, at_utc, at_offset_s FROM bindings ORDER BY id`)
+	}, `SELECT id, run, course, card, used_run, used_course, gates, judge, grp, source, person, at_utc, at_offset_s FROM bindings ORDER BY id`)
 }
 
 // Answer keeps people's answers, all of them or none; their At is the store's clock. An empty Value takes an answer back.
@@ -154,7 +160,7 @@ func (s *Store) Answer(ctx context.Context, answers ...Answer) error {
 		at := stampOf(j.at)
 		for _, a := range answers {
 			if _, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
-				a.Question, a.Value, a.By, a.Note, at.utc, at.offset); err != nil {
+				a.Said(), a.Value, a.By, a.Note, at.utc, at.offset); err != nil {
 				return err
 			}
 			if _, err := j.called(a); err != nil {
@@ -165,17 +171,19 @@ func (s *Store) Answer(ctx context.Context, answers ...Answer) error {
 	})
 }
 
-// Answers returns all answers in order; for each question the last one counts.
+// Answers returns all answers in order; for each question the last one counts; where it names its Paper,
+// for each question about that paper.
 func (s *Store) Answers(ctx context.Context) ([]Answer, error) {
 	return collect(ctx, s.db, func(scan func(...any) error) (Answer, error) {
 		var a Answer
 		var at stamp
-		err := scan(&a.Question, &a.Value, &a.By, &a.Note, &at.utc, &at.offset)
+		err := scan(&a.ID, &a.Question, &a.Value, &a.By, &a.Note, &at.utc, &at.offset)
 		if err == nil {
 			a.At, err = at.time()
 		}
+		a.Question, a.Paper = cutPaper(a.Question)
 		return a, err
-	}, `SELECT question, answer, person, note, at_utc, at_offset_s FROM answers ORDER BY id`)
+	}, `SELECT id, question, answer, person, note, at_utc, at_offset_s FROM answers ORDER BY id`)
 }
 
 // CloseGap keeps the reason why a card is missing; its At is the store's clock. An empty Reason opens
@@ -197,12 +205,12 @@ func (s *Store) GapReasons(ctx context.Context) ([]GapReason, error) {
 	return collect(ctx, s.db, func(scan func(...any) error) (GapReason, error) {
 		var g GapReason
 		var at stamp
-		err := scan(&g.Card.Run, &g.Card.Course, &g.Card.Card, &g.Reason, &g.By, &at.utc, &at.offset)
+		err := scan(&g.ID, &g.Card.Run, &g.Card.Course, &g.Card.Card, &g.Reason, &g.By, &at.utc, &at.offset)
 		if err == nil {
 			g.At, err = at.time()
 		}
 		return g, err
-	}, `SELECT run, course, card, reason, person, at_utc, at_offset_s FROM gap_reasons ORDER BY id`)
+	}, `SELECT id, run, course, card, reason, person, at_utc, at_offset_s FROM gap_reasons ORDER BY id`)
 }
 
 // TypeFromPaper keeps that a card has no photo and how many of its rows hold ink. Its rows are then

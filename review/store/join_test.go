@@ -417,3 +417,17 @@ func TestJoin_HeardOnBoth_IsOneLog(t *testing.T) {
 	assert.Equal(t, log[1].ID, log[2].Strikes, "it strikes the same line under its number here")
 	assert.False(t, a.joins(b).Changed())
 }
+
+// What two copies settled differently waits for a word that was typed since: an older one that was taken back and is put back is
+// none. Source: our own logic.
+func TestRedo_DisputedSince_SettlesNothing(t *testing.T) {
+	ours, theirs := parted(t)
+	d := ours.types("Ada", 1, "46")
+	theirs.types("Bo", 1, "40")
+	require.NoError(t, ours.Undo(t.Context(), d.ID, "Ada", session("Ada")))
+	ours.types("Cy", 1, "46")
+	require.NotEmpty(t, ours.joins(theirs).Disputes)
+	_, err := ours.Redo(t.Context(), []int64{d.ID}, "Ada", session("Ada"))
+	require.ErrorIs(t, err, store.ErrSince)
+	assert.NotEmpty(t, ours.open())
+}

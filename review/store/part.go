@@ -13,7 +13,8 @@ import (
 // What people say of a side without an identity hangs on its place among the sides of its photo. A newer reader may find one more
 // side in the photo, or find them in another order: a side keeps its number by where it lies in the photo.
 
-// keptParts returns the numbers of the sides of a photo that was read before: a side without an identity has the one that it had.
+// keptParts returns the numbers of the sides of a photo that was read before: a side without an identity has the one that it had,
+// and so has one whose identity two papers carry.
 // Where one paper was or is read as several forms, only the same form has it: what somebody said while one was certain is
 // no answer to the question which of two it is, and what they said of one form is not said of another.
 func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
@@ -22,7 +23,11 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 		parts[i] = s.Part
 	}
 	if !slices.ContainsFunc(sheets, func(s NewSheet) bool { return s.Read.Plain != nil }) {
-		return parts, nil
+		var said int // of one of two papers with one identity
+		err := j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM answers WHERE question LIKE $1`, fmt.Sprintf("which-card/%.12s-%%", photo)).Scan(&said)
+		if err != nil || said == 0 {
+			return parts, err
+		}
 	}
 	type earlier struct {
 		part    int

@@ -184,14 +184,14 @@ type Ink struct {
 	Part  int
 }
 
-// Follow gives the decisions about sides without an identity the names that their sides have now, in place: what was typed
+// Follow gives the decisions about sides without an identity, or with one that two papers carry, the names that their sides have now, in place: what was typed
 // of such a side was typed of its ink. It goes with the ink when the side gets another name, and never counts for another
 // sheet of paper that has the old name now, for nobody has typed that. Decisions of a side of which nobody knows the card
 // get a name that is no reading's, so that they count nowhere and stay in the log. sheets and inks are the store's.
 func Follow(decisions []Decision, sheets []Sheet, inks map[int64]Ink) {
 	plain := map[Ink]*Sheet{}
 	for i := range sheets {
-		if s := &sheets[i]; s.Read.Plain != nil {
+		if s := &sheets[i]; s.Renamable() {
 			plain[Ink{Photo: s.Photo, Part: s.Part}] = s
 		}
 	}

@@ -8,7 +8,7 @@ import (
 
 // migrations bring a store from version n to n+1, counted from 0, an empty file. A published one is
 // never changed; a new one is added. Types and clauses are those that PostgreSQL shares.
-var migrations = []string{schema1, schema2, schema3, schema4}
+var migrations = []string{schema1, schema2, schema3, schema4, schema5}
 
 const schema1 = `
 CREATE TABLE sequence (last BIGINT NOT NULL);
@@ -107,6 +107,12 @@ CREATE TABLE heard (
   id BIGINT PRIMARY KEY, run INTEGER NOT NULL, course TEXT NOT NULL, clock TEXT NOT NULL, source TEXT NOT NULL,
   grp TEXT NOT NULL, bib TEXT NOT NULL, gate TEXT NOT NULL, words TEXT NOT NULL, strikes BIGINT NOT NULL,
   person TEXT NOT NULL, at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+`
+
+// schema5 is the first whose answers and bindings may name the paper that they are about (see Answer.Said): an older program
+// would take them for answers to something else, and refuses the race instead.
+const schema5 = `
+CREATE INDEX answers_question ON answers (question);
 `
 
 // migrate brings the schema to version to, all of it or nothing.

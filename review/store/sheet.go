@@ -81,6 +81,8 @@ type Sheet struct {
 	PagePxPerMM float64                  `json:"page_px_per_mm"`
 	At          time.Time                `json:"at"`
 	Read        SideRead                 `json:"read"`
+	// Code is the card that the side's identity says it is, where somebody said that two papers carry it: see TwoPapers.
+	Code sheetmodel.CardKey `json:"-"`
 }
 
 // Key returns the stable name of a field on this sheet.

@@ -21,6 +21,11 @@ function takeBack() {
   if (!press('<')) document.getElementById('no-way-back')?.removeAttribute('hidden');
 }
 
+/** Puts back what was taken back last, or says that there is none. */
+function putBack() {
+  if (!press('>')) document.getElementById('no-way-forth')?.removeAttribute('hidden');
+}
+
 /** Says that nothing is written; with a text typed, the key does nothing. */
 function nothingWritten() {
   const text = document.getElementById('text');
@@ -52,6 +57,7 @@ export const keys = [
   { key: '/', does: 'set the row aside, with a reason', run: openAside, inField: true },
   { key: '+', does: 'loupe: closer, closest, the whole row', run: () => document.dispatchEvent(new Event('loupe')), inField: true },
   { key: '<', does: 'take the last entry back', run: takeBack, inField: true },
+  { key: '>', does: 'put back what was taken back last', run: putBack, inField: true },
   { key: '?', does: 'show the keys', run: showKeys, inField: true },
   { key: 's', does: 'the stack', run: () => press('s') },
   { key: 'e', does: 'the next entry that waits', run: () => press('e') },

@@ -57,6 +57,7 @@ func Run(t *testing.T, open Opener) {
 		{"People_InAnySpelling_AreNamedOnceAsTheyCame", people},
 		{"Entry_SentTwice_IsNoDouble", entryTwice},
 		{"Undo_StaysInTheLogAndEndsBlindness", undo},
+		{"Redo_SaysWhatWasTakenBackOnceMore", redo},
 		{"Entry_WithoutReasonOrName_IsRefused", badEntries},
 		{"Unknown_IsErrNotFound", unknown},
 		{"Files_AlteredOrMissing_AreNamed", verifyFiles},

@@ -1,0 +1,90 @@
+package stack
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// A row that a person added is one that no reader saw. When its card is photographed again, no reader says whether its judge has
+// mended it meanwhile: a person holds the two photos beside each other.
+
+// againWord begins the key of that question.
+const againWord = "row-again"
+
+// rowAt is a row as it was typed from one photo of its card.
+type rowAt struct {
+	card sheetmodel.CardKey // as printed
+	row  int
+	at   store.Ink
+}
+
+// askAgain asks about the rows of a card that were added by hand and typed from another photo than the one that counts.
+func (l *loader) askAgain(c *Card) {
+	now := store.Ink{Photo: c.Front.Photo, Part: c.Front.Part}
+	for _, n := range l.addedOn(c) {
+		var asked []store.Ink
+		start := store.Key(c.Printed, sheetmodel.Front, RowField(n, ""))
+		for _, d := range l.Decisions {
+			at, known := l.inks[d.Sheet]
+			if !known || at == now || d.Undone != nil || !d.Blind && !d.ReadBack || !strings.HasPrefix(d.Reading, start) || slices.Contains(asked, at) {
+				continue
+			}
+			asked = append(asked, at)
+			l.askAgainAt(c, n, at, d.Sheet)
+		}
+	}
+}
+
+func (l *loader) askAgainAt(c *Card, n int, at store.Ink, sheet int64) {
+	q := PhotoQuestion{Card: c.Printed, Side: sheetmodel.Front, Rows: []int{n}, Earlier: sheet, Later: c.Front.ID, Question: sheetmodel.Question{
+		Key: fmt.Sprintf("%s/%s/row-%02d/%s/%s", againWord, store.CardName(c.Printed), n, store.PaperName(at.Photo, at.Part), c.Front.Paper()),
+		Ask: fmt.Sprintf("Row %d of card %d was added by hand and typed from another photo than the one that counts now. Does the row look alike on both?", n, c.Printed.Card),
+		Answers: []sheetmodel.Answer{
+			{Value: AnswerSame, Label: "yes: what was typed counts"},
+			{Value: AnswerOther, Label: "no, or it can't be told: it is typed anew"},
+		},
+	}}
+	answer := l.Answers[q.Key]
+	if q.Answered = answer == AnswerSame || answer == AnswerOther; !q.Answered {
+		answer = ""
+	}
+	if l.again == nil {
+		l.again = map[rowAt]string{}
+	}
+	l.again[rowAt{c.Printed, n, at}] = answer
+	l.Questions = append(l.Questions, q)
+}
+
+// typedElsewhere reports whether a decision about an added row was made at another photo of its card than s, on which nobody has
+// found the row as it was.
+func (l *loader) typedElsewhere(s *store.Sheet, key string, d *sheetmodel.Decision) bool {
+	if len(l.again) == 0 {
+		return false
+	}
+	card, side, field, err := store.ParseKey(key)
+	word, _, _ := strings.Cut(field, ".")
+	row, isRow := strings.CutPrefix(word, "row-")
+	n, errRow := strconv.Atoi(row)
+	at := l.inks[l.typedOf[d.ID]]
+	if err != nil || errRow != nil || !isRow || side != sheetmodel.Front || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
+		return false
+	}
+	answer, asked := l.again[rowAt{card, n, at}]
+	return asked && answer != AnswerSame
+}
+
+// OfAddedRow reports whether the question is whether a row that was added by hand looks alike on two photos.
+func (q *PhotoQuestion) OfAddedRow() bool { return strings.HasPrefix(q.Key, againWord+"/") }
+
+// why is why a row waits for the answer.
+func (q *PhotoQuestion) why() string {
+	if q.OfAddedRow() {
+		return "it was added by hand and typed from another photo of its card"
+	}
+	return fmt.Sprintf("two photos of the %s of its card differ", q.Side)
+}

@@ -59,7 +59,9 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 		return otherThanSaid(d, was, r)
 	}
 	_, now := writings(s, r.Field)
-	return otherInk(was, r) || otherInk(second, now)
+	// What was typed of ink that a hand had gone over isn't what a photo shows that was taken before.
+	before := heals(was, r) && look.Canonical(grammarOf[partOf(r.Field)], d.Text) != r.Text && !mayBe(r, d.Text)
+	return before || otherInk(was, r) || otherInk(second, now)
 }
 
 // otherThanSaid reports whether ink can't be what somebody spoke of who was shown ink of which no reader made a text: was, or

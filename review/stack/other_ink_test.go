@@ -263,3 +263,27 @@ func TestLooks_SideOfAnotherCardIsRefusedSince_DoNotComeBackToTheFirst(t *testin
 		}
 	}
 }
+
+// A bib was typed and named from a photo of the card as it was mended; that photo is refused since, and the older one, in which
+// the old number is clear, counts. It doesn't show what they said. Source: our own logic.
+func TestLooks_OfMendedInk_AreNoLooksAtTheInkBefore(t *testing.T) {
+	for name, c := range map[string]struct {
+		before stacktest.Row
+		stands bool
+	}{
+		"another bib": {stacktest.Row{Bib: "12", Code: "F", Gate: "6"}, false},
+		"the same":    {stacktest.Row{Bib: "14", Code: "F", Gate: "6"}, true},
+	} {
+		b := stacktest.New(t)
+		keep(t, b, "first.jpg", "reader", b.Sheets("Blue", 1, c.before)...)
+		keep(t, b, "again.jpg", "reader", b.Sheets("Blue", 1, stacktest.Row{Bib: c.before.Bib, Code: "F", Gate: "6", State: sheetmodel.Doubtful, Doubt: sheetmodel.DoubtOverwritten, Rivals: []string{"14"}})...)
+		all, err := b.Store.Sheets(t.Context())
+		require.NoError(t, err)
+		says14(t, b, all[2].ID)
+		st, _ := b.Load()
+		require.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState)
+		require.NoError(t, b.Store.Refuse(t.Context(), all[2].Photo, "newer reader", store.Refusal{Fault: "blurred", Detail: "not sharp", Remedy: "again"}))
+		st, _ = b.Load()
+		assert.Equal(t, c.stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, "%s: %+v", name, st.Rows[0].BibSeen.Seen)
+	}
+}

@@ -25,6 +25,7 @@ type place struct {
 	inside  bool    // wholly in the picture
 	seen    bool    // matched
 	witness bool    // kept out of the fit, to judge it
+	aside   bool    // not to be sought now
 	beside  int     // how many neighbours guided the last try
 	boldly  int     // the same of the last try over a fold
 	best    float64 // score of the last try
@@ -142,6 +143,9 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 		w.dropPoor()
 		if i == 0 {
 			w.score, w.shift = 0.6, 1.2
+			if len(f.marks) == 0 {
+				w.hearAgain()
+			}
 			w.walk()
 			w.dropOdd()
 			w.score, w.shift = minScore, math.Inf(1)
@@ -178,7 +182,7 @@ func (w *follower) walk() {
 		found = false
 		for i := range w.places {
 			p := &w.places[i]
-			if p.seen {
+			if p.seen || p.aside {
 				continue
 			}
 			local, beside, ok := w.around(p)
@@ -238,6 +242,51 @@ func (w *follower) dropPoor() {
 			p.seen = false
 		}
 	}
+}
+
+// A match so far below the card's median, beside print that isn't seen, may be why that isn't: it has slid along a line and
+// has pulled the map with it.
+const suspectScore = 0.12
+
+// hearAgain seeks what is not seen once more without the poor matches beside it, and then these, where all others put them.
+// On a card without marks nothing else tells that the corner of an empty frame lies 3 mm along its edge.
+func (w *follower) hearAgain() {
+	var scores []float64
+	for i := range w.places {
+		if w.places[i].seen {
+			scores = append(scores, w.places[i].score)
+		}
+	}
+	if len(scores) == 0 {
+		return
+	}
+	sort.Float64s(scores)
+	least := scores[len(scores)/2] - suspectScore
+	var suspects []*place
+	for i := range w.places {
+		p := &w.places[i]
+		if p.seen && p.score < least && w.hasUnseen(p) {
+			suspects = append(suspects, p)
+		}
+	}
+	for _, p := range suspects {
+		p.seen, p.aside = false, true
+	}
+	w.walk()
+	for _, p := range suspects {
+		p.aside, p.beside = false, 0
+	}
+}
+
+// hasUnseen reports whether print right beside a place is in the picture and isn't seen.
+func (w *follower) hasUnseen(p *place) bool {
+	for i := range w.places {
+		q := &w.places[i]
+		if !q.seen && q.inside && q != p && sheetDistance(p.patch.center, q.patch.center) < stepReach {
+			return true
+		}
+	}
+	return false
 }
 
 // neighbour is an observation beside a place.

@@ -207,10 +207,20 @@ func (l *Layout) weaknesses() []fault {
 		}
 	}
 	if unnamed > 0 {
-		add("", "%d fields are still %s: say what each is for", unnamed, PartUnnamed)
+		are := "fields are"
+		if unnamed == 1 {
+			are = "field is"
+		}
+		add("", "%d %s still %s: say what each is for", unnamed, are, PartUnnamed)
 	}
 	if !parts[PartBib] {
 		add("", "no bib column: no row can name a racer")
+	}
+	if n := rowsWithoutBib(l); parts[PartBib] && n > 0 {
+		add("", "%d of its rows have a gate or a code and no bib: they can name no racer; do they go with the rows beside them? Give them the same row number", n)
+	}
+	if l.Style != EveryRacer && !parts[PartCode] && !parts[PartCodeOther] && !parts[PartPassed] {
+		add("", "no column for what happened (code): no row can say it; round places to tick and words to ring aren't found, draw them")
 	}
 	if !parts[PartGateFrom] || !parts[PartGateTo] {
 		add("", "no gate range in the header: a card without a placing list can't be bound to its gates")
@@ -220,6 +230,28 @@ func (l *Layout) weaknesses() []fault {
 			"if judges put a fault there as another sign, faults would be lost")
 	}
 	return found
+}
+
+// rowsWithoutBib counts the rows in which something is said of nobody.
+func rowsWithoutBib(l *Layout) int {
+	says, named := map[int]bool{}, map[int]bool{}
+	for _, s := range l.Sides {
+		for _, f := range s.Fields {
+			switch f.Part { //nolint:exhaustive // what a row says of a racer
+			case PartGate, PartCode:
+				says[f.Row] = true
+			case PartBib:
+				named[f.Row] = true
+			}
+		}
+	}
+	n := 0
+	for row := range says {
+		if row > 0 && !named[row] {
+			n++
+		}
+	}
+	return n
 }
 
 // tooSmall returns the size of the smallest part that a person must hit, and whether it is too small.

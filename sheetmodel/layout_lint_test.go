@@ -74,8 +74,9 @@ func TestLint_Draft_SaysWhatIsMissing(t *testing.T) {
 		`style "both": write fault-only, or every-racer for a card with a mark for each bib that passes`,
 		"side front: field row-01.column-1: 4.0 × 9.0 mm is too small for a comb; at least 6.0 × 7.0",
 		"side front: field row-01.column-1 and field row-01.gate overlap",
-		"1 fields are still unnamed: say what each is for",
+		"1 field is still unnamed: say what each is for",
 		"no bib column: no row can name a racer",
+		"no column for what happened (code): no row can say it; round places to tick and words to ring aren't found, draw them",
 		"no gate range in the header: a card without a placing list can't be bound to its gates",
 	}, found)
 }
@@ -92,4 +93,17 @@ func TestEncodeDraft_IsReadBackAlsoAfterAnEdit(t *testing.T) {
 	edited, err := sheetmodel.ParseLayout("draft.yaml", bytes.Replace(text, []byte("part: judge"), []byte("part: phone"), 1))
 	require.NoError(t, err)
 	assert.NotEqual(t, l.Hash(), edited.Hash())
+}
+
+// Our own logic.
+func TestLint_GatesInRowsOfTheirOwn_AreSaid(t *testing.T) {
+	l := &sheetmodel.Layout{Format: 1, Name: "apart", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{{Name: sheetmodel.Front, W: 148, H: 210}}}
+	add := func(name string, p sheetmodel.Part, g sheetmodel.Grammar, row int, x, y sheetmodel.MM) {
+		l.Sides[0].Fields = append(l.Sides[0].Fields, sheetmodel.Field{Name: name, Part: p, Kind: sheetmodel.Cell, Row: row, Grammar: g, Rect: sheetmodel.Rect{X: x, Y: y, W: 20, H: 10}})
+	}
+	add("row-01.bib", sheetmodel.PartBib, sheetmodel.GrammarBib, 1, 10, 40)
+	add("row-02.gate", sheetmodel.PartGate, sheetmodel.GrammarGate, 2, 40, 40)
+	assert.Contains(t, strings.Join(sheetmodel.Lint(l), "|"), "1 of its rows have a gate or a code and no bib")
+	l.Sides[0].Fields[1].Row, l.Sides[0].Fields[1].Name = 1, "row-01.gate"
+	assert.NotContains(t, strings.Join(sheetmodel.Lint(l), "|"), "and no bib")
 }

@@ -24,6 +24,7 @@ import (
 	"gatefold/cmd/internal/trial"
 	"gatefold/ocr/joint"
 	"gatefold/rules"
+	"gatefold/scan"
 	"gatefold/scan/camera"
 	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
@@ -274,6 +275,9 @@ func (p *leaguePhoto) found(c *leagueCard, view *camera.View, got reading.Photo,
 		p.Refused = "not found"
 		if got.Refused != nil {
 			p.Refused = got.Refused.Fault
+		}
+		if p.Refused == string(scan.FaultForms) { // where a person can be asked, as at the desk, it is
+			p.Refused, p.TwoFit = "", true
 		}
 		return nil
 	}

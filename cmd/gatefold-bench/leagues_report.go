@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
 	"os"
 	"path/filepath"
@@ -75,6 +76,10 @@ func (g *leagueSum) add(p *leaguePhoto) {
 	g.Marks.plus(p.Marks)
 }
 
+// sinceFile holds what people write about what was measured after the report's photos; the report ends with it. Whoever
+// measures all of it anew empties it.
+const sinceFile = "leagues-since.md"
+
 // leaguesReport puts the work files below -work together. Photos of more than one reader are an error: figures of two
 // readers mean nothing together.
 func leaguesReport(_ context.Context, s settings) error {
@@ -134,7 +139,15 @@ func leaguesReport(_ context.Context, s settings) error {
 	if err := os.WriteFile(filepath.Join(s.out, "leagues.json"), append(data, '\n'), 0o644); err != nil {
 		return err
 	}
-	return os.WriteFile(filepath.Join(s.out, "LEAGUES.md"), []byte(out.markdown()), 0o644)
+	since, err := os.ReadFile(filepath.Join(s.out, sinceFile))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	text := out.markdown()
+	if len(since) > 0 {
+		text += "\n" + string(since)
+	}
+	return os.WriteFile(filepath.Join(s.out, "LEAGUES.md"), []byte(text), 0o644)
 }
 
 // ownCard is the name of the layout that others are compared with.

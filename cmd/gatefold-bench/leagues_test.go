@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -84,10 +85,12 @@ func TestLeaguesReport_TwoReaders_IsRefused(t *testing.T) {
 	}
 	path := filepath.Join(s.work, "leagues-hard-1-1-of-1.jsonl")
 	require.NoError(t, os.WriteFile(path, append(append(line(1, "a"), line(2, "a")...), []byte(`{"seed":3`)...), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(s.out, sinceFile), []byte("## Since then\n\nTwo more.\n"), 0o600))
 	require.NoError(t, leaguesReport(t.Context(), s))
 	text, err := os.ReadFile(filepath.Join(s.out, "LEAGUES.md"))
 	require.NoError(t, err)
 	assert.Contains(t, string(text), "| plain-table | hard | 8 | 6 | 0 (0.00 %) | 0 | 2 |")
+	assert.True(t, strings.HasSuffix(string(text), "\n\n## Since then\n\nTwo more.\n"), "what people wrote stays")
 	require.NoError(t, appendTo(filepath.Join(s.work, "leagues-hard-2-1-of-1.jsonl"), line(9, "b")))
 	require.ErrorContains(t, leaguesReport(t.Context(), s), "with one reader")
 }

@@ -52,7 +52,7 @@ func denseSheet() (*sheetmodel.Layout, error) {
 		}
 	}
 	l.Sides = []sheetmodel.Side{side}
-	if faults := sheetmodel.Lint(l); len(faults) > 2 { // it has no bib and no gates, and says so twice
+	if faults := sheetmodel.Lint(l); len(faults) > 3 { // it has no bib, no code and no gates, and says so
 		return nil, fmt.Errorf("dense sheet: %v", faults)
 	}
 	return l, nil

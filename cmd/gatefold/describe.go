@@ -12,6 +12,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -119,6 +120,7 @@ func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel
 	if err != nil {
 		return nil, err
 	}
+	l.Name = strings.TrimSuffix(filepath.Base(out), ".yaml") // the desk calls the card so
 	text, err := sheetmodel.EncodeDraft(l, head...)
 	if err != nil {
 		return nil, err

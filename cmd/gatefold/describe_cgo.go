@@ -3,6 +3,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -43,7 +44,7 @@ func flatSides(ctx context.Context, name string, data []byte, w, h sheetmodel.MM
 			_ = picture.Grey.Close()
 			return nil, fmt.Errorf("%s: has %d pages, a card has two sides; save the card's own pages by themselves", name, picture.Pages)
 		}
-		side, err := flatSide(picture.Grey, w, h)
+		side, err := flatSide(picture.Grey, w, h, bytes.HasPrefix(data, []byte("%PDF-")))
 		_ = picture.Grey.Close()
 		if err != nil {
 			if picture.Pages > 1 {
@@ -56,8 +57,9 @@ func flatSides(ctx context.Context, name string, data []byte, w, h sheetmodel.MM
 	return sides, nil
 }
 
-func flatSide(grey gocv.Mat, w, h sheetmodel.MM) (*image.Gray, error) {
-	if byprint.FillsIt(grey, w, h) {
+// flatSide returns one side; page: it is one of a document, not a picture.
+func flatSide(grey gocv.Mat, w, h sheetmodel.MM, page bool) (*image.Gray, error) {
+	if byprint.FillsIt(grey, w, h) || page && byprint.FillsPage(grey, w, h) {
 		return grayOf(grey)
 	}
 	corners, err := byprint.Outline(grey, w, h)
@@ -66,14 +68,17 @@ func flatSide(grey gocv.Mat, w, h sheetmodel.MM) (*image.Gray, error) {
 			return nil, fmt.Errorf("%d × %d px is not the shape of a card of %v × %v mm; give the card's size as it is held with --size, or cut the picture to the card's edges",
 				grey.Cols(), grey.Rows(), w, h)
 		}
+		if !page && byprint.HasShape(grey, w, h) {
+			return nil, fmt.Errorf("%w; or is it cut to the card already, and the card is printed dark along its edge? Then give it as PDF", err)
+		}
 		return nil, err
 	}
-	page, err := byprint.Flatten(grey, &corners, w, h, describePxPerMM)
+	straight, err := byprint.Flatten(grey, &corners, w, h, describePxPerMM)
 	if err != nil {
 		return nil, err
 	}
-	defer page.Close()
-	return grayOf(page)
+	defer straight.Close()
+	return grayOf(straight)
 }
 
 func grayOf(m gocv.Mat) (*image.Gray, error) {

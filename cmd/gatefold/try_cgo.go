@@ -197,8 +197,23 @@ func (a *app) printTrial(l *sheetmodel.Layout, r *trial.Report, opt trial.Option
 			}
 			a.printf("  %-32s %-22s %4d written, %4d asked (%.0f in a hundred), %d wrong\n", what, whose, z.Written, z.Asked+z.Lost, 100*float64(z.Asked+z.Lost)/float64(max(1, z.Written)), z.Wrong)
 		}
+		if crowded(r) {
+			a.printf("By themselves the card's boxes do much better. What is printed around them costs the rest, most likely: grey\nground, lines close together, boxes that don't touch. Plain boxes side by side are read best.\n")
+		}
 	}
 	a.printf("\nA simulated camera and few hands: run a real card beside your usual routine before you rely on it.\n")
+}
+
+// crowded reports whether the bibs' boxes of a card are asked about much more often on it than by themselves.
+func crowded(r *trial.Report) bool {
+	i := slices.IndexFunc(r.Sizes, func(z *trial.Size) bool { return z.Own })
+	k := slices.IndexFunc(r.Groups, func(g *trial.Group) bool { return g.Part == sheetmodel.PartBib && g.Kind == sheetmodel.Comb })
+	if i < 0 || k < 0 || r.Sizes[i].Written == 0 || r.Groups[k].Written == 0 {
+		return false
+	}
+	const much = 0.3
+	alone := float64(r.Sizes[i].Asked+r.Sizes[i].Lost) / float64(r.Sizes[i].Written)
+	return float64(r.Groups[k].Asked+r.Groups[k].Lost)/float64(r.Groups[k].Written)-alone > much
 }
 
 func sortedKeys(m map[string]int) []string {

@@ -32,31 +32,55 @@ const (
 // FillsIt reports whether a picture has the shape of a card of w × h mm with nothing but paper along its edge, as a scan
 // cut to the card has.
 func FillsIt(picture gocv.Mat, w, h sheetmodel.MM) bool {
+	return HasShape(picture, w, h) && PaperToTheEdge(picture)
+}
+
+// FillsPage is FillsIt for a page of a document, which nobody photographed on a table: one of its edges may be dark with
+// print, a band with the league's name say.
+func FillsPage(picture gocv.Mat, w, h sheetmodel.MM) bool {
+	if FillsIt(picture, w, h) {
+		return true
+	}
+	dark := darkEdges(picture)
+	slices.Sort(dark[:])
+	return HasShape(picture, w, h) && dark[0]+dark[1]+dark[2] < mostDark
+}
+
+// HasShape reports whether a picture has the shape of a card of w × h mm.
+func HasShape(picture gocv.Mat, w, h sheetmodel.MM) bool {
 	ratio := float64(picture.Cols()) / float64(picture.Rows()) / (float64(w) / float64(h))
-	return math.Abs(ratio-1) <= fillsItSlack && PaperToTheEdge(picture)
+	return math.Abs(ratio-1) <= fillsItSlack
 }
 
 // PaperToTheEdge reports whether a picture has nothing much darker than paper along its edge.
 func PaperToTheEdge(picture gocv.Mat) bool {
+	dark := darkEdges(picture)
+	return dark[0]+dark[1]+dark[2]+dark[3] < mostDark
+}
+
+const mostDark = 60 // of 800: a shadow in a corner, print that runs to the edge
+
+// darkEdges counts, of 200 places along each edge, top, bottom, left and right, those that are much darker than paper. All
+// are dark in what is no picture.
+func darkEdges(picture gocv.Mat) (dark [4]int) {
 	small := gocv.NewMat()
 	defer small.Close()
 	gocv.Resize(picture, &small, image.Pt(200, 200), 0, 0, gocv.InterpolationArea)
 	pix, err := small.DataPtrUint8()
 	if err != nil {
-		return false
+		return [4]int{200, 200, 200, 200}
 	}
 	all := slices.Clone(pix)
 	slices.Sort(all)
-	paper, dark := float64(all[len(all)*8/10]), 0
+	paper := float64(all[len(all)*8/10])
 	for i := range 200 {
-		for _, v := range []uint8{pix[2*200+i], pix[197*200+i], pix[i*200+2], pix[i*200+197]} {
+		for k, v := range []uint8{pix[2*200+i], pix[197*200+i], pix[i*200+2], pix[i*200+197]} {
 			if float64(v) < 0.6*paper {
-				dark++
+				dark[k]++
 			}
 		}
 	}
-	const mostDark = 60 // of 800: a shadow in a corner, print that runs to the edge
-	return dark < mostDark
+	return dark
 }
 
 // Outline finds the four corners of a bright card on a darker ground, held within 45 degrees of upright: top left, top

@@ -1,6 +1,9 @@
 package byprint_test
 
 import (
+	"image"
+	"image/color"
+	"image/draw"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -114,4 +117,28 @@ func TestFillsIt_CutScanAndPhoto_AreToldApart(t *testing.T) {
 	m, _ := blankPhoto(t, plainTable(), 1, func(*camera.Shot) {})
 	defer m.Close()
 	assert.False(t, byprint.FillsIt(m, 148, 210))
+}
+
+// A league's card with a dark band along its upper edge fills its PDF's page; a photo of one on a dark table doesn't, nor does a page
+// that is dark all round. Source: own logic.
+func TestFillsPage_ABandOfPrintAlongOneEdge_IsStillTheCard(t *testing.T) {
+	page := func(bands ...image.Rectangle) gocv.Mat {
+		img := print.RasterBlank(plainTable().Side(sheetmodel.Front), 8)
+		for _, b := range bands {
+			draw.Draw(img, b, image.NewUniform(color.Gray{Y: 40}), image.Point{}, draw.Src)
+		}
+		return greyMat(t, img)
+	}
+	w, h := 148*8, 210*8
+	top, left := image.Rect(0, 0, w, 110), image.Rect(0, 0, 60, h)
+	band, two := page(top), page(top, left)
+	defer band.Close()
+	defer two.Close()
+	assert.False(t, byprint.FillsIt(band, 148, 210), "a picture may be of a table")
+	assert.True(t, byprint.FillsPage(band, 148, 210))
+	assert.False(t, byprint.FillsPage(band, 210, 148))
+	assert.False(t, byprint.FillsPage(two, 148, 210))
+	photo, _ := blankPhoto(t, plainTable(), 1, func(*camera.Shot) {})
+	defer photo.Close()
+	assert.False(t, byprint.FillsPage(photo, 148, 210))
 }

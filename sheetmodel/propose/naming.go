@@ -64,7 +64,7 @@ func (f *finder) name() error {
 		}
 	}
 	shareHeads(tables)
-	for _, table := range tables {
+	for _, table := range joinTables(tables) {
 		row = f.table(table, row)
 	}
 	f.loose(loose)
@@ -114,6 +114,43 @@ func splitTables(columns []*column) [][]*column {
 		tables = append(tables, g[from:])
 	}
 	return tables
+}
+
+// joinTables puts a table without bibs to the one at its left that has them, where their rows lie side by side: columns
+// that don't touch are still one table if no word comes twice. Its rows by themselves would name no racer.
+func joinTables(tables [][]*column) [][]*column {
+	var out [][]*column
+	for _, t := range tables {
+		if len(out) > 0 && goesWith(out[len(out)-1], t) {
+			out[len(out)-1] = append(slices.Clone(out[len(out)-1]), t...)
+			continue
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+func goesWith(left, t []*column) bool {
+	parts := map[sheetmodel.Part]bool{}
+	var bib *column
+	for _, c := range left {
+		if s, ok := senseOf(c.label, true); ok {
+			parts[s.part] = true
+			if s.part == sheetmodel.PartBib {
+				bib = c
+			}
+		}
+	}
+	if bib == nil {
+		return false
+	}
+	for _, c := range t {
+		s, ok := senseOf(c.label, true)
+		if ok && parts[s.part] || c.twin(bib) || !sharedRows(bib, c) || len(c.units) != len(bib.units) {
+			return false
+		}
+	}
+	return true
 }
 
 func sharedRows(a, b *column) bool {

@@ -164,7 +164,7 @@ func (g *Group) Advice() string {
 	case g.Asked == g.Written && g.Kind == sheetmodel.Cell:
 		return fmt.Sprintf("a person is asked about every one, for without boxes nothing written is certain; %.0f %% were read rightly all the same", share(g.Likely))
 	case share(g.Asked) > 25:
-		return fmt.Sprintf("a person is asked about %.0f in a hundred: larger boxes would help", share(g.Asked))
+		return fmt.Sprintf("a person is asked about %.0f in a hundred: larger boxes may help, or a plainer ground and more room between them", share(g.Asked))
 	case share(g.Asked) > 0:
 		return fmt.Sprintf("a person is asked about %.0f in a hundred", share(g.Asked))
 	default:

@@ -1,0 +1,28 @@
+package propose
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"gatefold/sheetmodel"
+)
+
+// Columns that hang apart are one table where only one of them is for bibs: as rows of their own, gates would be of no racer.
+// Two columns of bibs stay two tables. Source: own logic.
+func TestJoinTables_ColumnsThatDontTouch_AreOneTableIfOneHasBibs(t *testing.T) {
+	col := func(label string, x sheetmodel.MM, boxes, rows int) *column {
+		c := &column{label: label}
+		for i := range rows {
+			c.units = append(c.units, unit{kind: sheetmodel.Comb, boxes: boxes, rect: sheetmodel.Rect{X: x, Y: 40 + 14*sheetmodel.MM(i), W: 9 * sheetmodel.MM(boxes), H: 9}})
+		}
+		return c
+	}
+	bibs, gates := col("Startnr.", 8, 3, 9), col("Tor", 39, 2, 9)
+	assert.Len(t, joinTables([][]*column{{bibs}, {gates}}), 1)
+	assert.Len(t, joinTables([][]*column{{bibs}, {gates}, {col("code", 60, 1, 9)}}), 1)
+	assert.Len(t, joinTables([][]*column{{bibs}, {col("Startnr.", 80, 3, 9)}}), 2)
+	assert.Len(t, joinTables([][]*column{{bibs}, {col("", 80, 3, 9)}}), 2, "it may be bibs as well")
+	assert.Len(t, joinTables([][]*column{{bibs}, {col("Tor", 39, 2, 7)}}), 2, "other rows")
+	assert.Len(t, joinTables([][]*column{{gates}, {col("code", 60, 1, 9)}}), 2, "none has bibs")
+}

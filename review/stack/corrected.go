@@ -55,6 +55,9 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 		return false
 	}
 	was, second := writings(o, r.Field)
+	if r.Text == "" && slices.ContainsFunc(r.Doubts, func(x sheetmodel.Doubt) bool { return byHand[x.Kind] }) {
+		return true // gone over, perhaps once more, and no reader can say that it wasn't
+	}
 	if was.Text == "" || d.Basis == sheetmodel.BasisNoWriting {
 		return otherThanSaid(d, was, r)
 	}

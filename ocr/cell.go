@@ -149,14 +149,14 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 
 // hasPanel reports whether a side has a panel of that letter; one without any panel may have them on its back.
 func hasPanel(side *sheetmodel.Side, letter string) bool {
-	any := false
+	has := false
 	for _, f := range side.Fields {
-		any = any || f.Panel != ""
+		has = has || f.Panel != ""
 		if f.Panel == letter {
 			return true
 		}
 	}
-	return !any
+	return !has
 }
 
 // showCell writes a cell's belief into a reading: a text and the rivals that are worth a name.

@@ -217,11 +217,11 @@ func TestReadCell_APanelsLetter_IsOneOfTheSidesPanels(t *testing.T) {
 	assert.True(t, x.HasDoubt(sheetmodel.DoubtNotInGrammar))
 	assert.Equal(t, sheetmodel.Clear, read().State, "its panels may be on the back")
 
-	real, err := ocr.Open(ocr.Options{})
+	shipped, err := ocr.Open(ocr.Options{})
 	require.NoError(t, err)
-	defer func() { require.NoError(t, real.Close()) }()
-	_, clear := real.Judge().Judge(calib.CellBib2, 99)
-	assert.False(t, clear, "until its threshold is proven; then it is that of cells.json")
+	defer func() { require.NoError(t, shipped.Close()) }()
+	_, enough := shipped.Judge().Judge(calib.CellBib2, 99)
+	assert.False(t, enough, "until its threshold is proven; then it is that of cells.json")
 }
 
 func TestReadCell_OddInk_GivesNoSureText(t *testing.T) {

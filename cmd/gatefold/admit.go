@@ -187,7 +187,7 @@ func raceFormsOf(folder *racefolder.Folder, layouts []*sheetmodel.Layout) (*read
 }
 
 func readLayout(file string) (*sheetmodel.Layout, error) {
-	text, err := readInput("layout", file)
+	text, err := readYAML("layout", file)
 	if err != nil {
 		return nil, err
 	}

@@ -292,7 +292,7 @@ placements of gatefold cards --json, any program can fill a card (schema: layout
 			switch {
 			case len(args) > 0:
 				for _, file := range args {
-					data, err := readInput("layout", file)
+					data, err := readYAML("layout", file)
 					if err != nil {
 						return err
 					}

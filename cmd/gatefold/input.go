@@ -49,6 +49,18 @@ func readInput(noun, file string) ([]byte, error) {
 	return data[:n], nil
 }
 
+// mostYAML is the largest YAML file that is read, as in a race folder: its tree takes two hundred times its size.
+const mostYAML = 1 << 20
+
+// readYAML is readInput for a file that is to be read as YAML.
+func readYAML(noun, file string) ([]byte, error) {
+	data, err := readInput(noun, file)
+	if err == nil && len(data) > mostYAML {
+		return nil, fmt.Errorf("%s %s: larger than %d MB; is it the right file?", noun, file, mostYAML>>20)
+	}
+	return data, err
+}
+
 // inputError is an error that says all there is to say.
 type inputError struct{ text string }
 

@@ -138,7 +138,7 @@ func layoutsFor(race string, files []string) ([]*sheetmodel.Layout, error) {
 		all = append(all, own...)
 	}
 	for _, file := range files {
-		data, err := readInput("layout", file)
+		data, err := readYAML("layout", file)
 		if err != nil {
 			return nil, err
 		}

@@ -82,12 +82,12 @@ func openRuleSet(name string) (sheetmodel.RuleSettings, []string, error) {
 		_, err := racefolder.ShippedRules(name)
 		return sheetmodel.RuleSettings{}, nil, err
 	}
-	text, err := os.ReadFile(name)
+	if _, err := os.Stat(name); errors.Is(err, fs.ErrNotExist) {
+		return sheetmodel.RuleSettings{}, nil, fmt.Errorf("rule set %s: there is no such file; begin one with: gatefold rules %s --yaml", name, racefolder.DefaultRuleSet)
+	}
+	text, err := readYAML("rule set", name)
 	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return sheetmodel.RuleSettings{}, nil, fmt.Errorf("rule set %s: there is no such file; begin one with: gatefold rules %s --yaml", name, racefolder.DefaultRuleSet)
-		}
-		return sheetmodel.RuleSettings{}, nil, fmt.Errorf("rule set %s: %w", name, reasonOf(err))
+		return sheetmodel.RuleSettings{}, nil, err
 	}
 	return racefolder.ParseRuleSet(name, text)
 }

@@ -111,8 +111,7 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 	}
 	belief, query, junk, _ := CellBelief(line, f.Grammar)
 	out.Doubts, out.State = nil, sheetmodel.Clear
-	belief.Fill(&out, listedRivals)
-	keepLikely(&out)
+	showCell(belief, &out)
 	ink := pg.ink.examine(f)
 	if ink.region.W > 0 {
 		out.Region = ink.region
@@ -136,12 +135,41 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 		out.Certainty = sheetmodel.Certainty{} // how sure it is that nothing is there to be read is no certainty
 	case f.Part == sheetmodel.PartCodeOther:
 		out.Doubt(sheetmodel.DoubtLowCertainty, "a written code: a person reads it too")
+	case !r.cellCurves.Calibrated(): // and so nobody knows what two such writings are worth together
+		out.Doubt(sheetmodel.DoubtNotInGrammar, "handwriting: a person reads it")
+	case f.Part == sheetmodel.PartPanel && !hasPanel(pg.side, out.Text):
+		out.Doubt(sheetmodel.DoubtNotInGrammar, "this side has no such panel")
 	case !enough:
 		out.Doubt(sheetmodel.DoubtLowCertainty, "not certain enough by itself")
 	case zeroFirst(f.Grammar, out.Text):
 		out.Doubt(sheetmodel.DoubtLowCertainty, "a zero in front: it may be another digit")
 	}
 	return out, nil
+}
+
+// hasPanel reports whether a side has a panel of that letter; one without any panel may have them on its back.
+func hasPanel(side *sheetmodel.Side, letter string) bool {
+	any := false
+	for _, f := range side.Fields {
+		any = any || f.Panel != ""
+		if f.Panel == letter {
+			return true
+		}
+	}
+	return !any
+}
+
+// showCell writes a cell's belief into a reading: a text and the rivals that are worth a name.
+func showCell(b joint.Belief, out *sheetmodel.Reading) {
+	b.Fill(out, listedRivals)
+	keepLikely(out)
+}
+
+// CellShown is a cell's belief as a reading of it keeps it, for two writings to be read together.
+func CellShown(b joint.Belief) joint.Belief {
+	var r sheetmodel.Reading
+	showCell(b, &r)
+	return joint.FromReading(r)
 }
 
 // keepLikely leaves rivals out that hardly anything speaks for and gives their mass to "none of these". A
@@ -168,6 +196,11 @@ func (r *Reader) judgeCell(f sheetmodel.Field, score float64) (sheetmodel.Certai
 	if r.scores != nil {
 		r.scores(f.Name, kind, score)
 	}
+	if _, has := r.cellCurves.File().Kinds[kind]; kind == calib.CellPanel && !has {
+		kind = calib.CellCode // a letter as well: a help to a person, and never enough
+		c, _ := r.cellCurves.Judge(kind, score)
+		return c, false
+	}
 	c, enough := r.cellCurves.Judge(kind, score)
 	// A threshold that was not proven is none here: without a comb's boxes there is less to go by.
 	return c, enough && r.cellCurves.File().Kinds[kind].Threshold.Met
@@ -180,6 +213,8 @@ func CellKind(g sheetmodel.Grammar) calib.Kind {
 		return calib.CellBib
 	case sheetmodel.GrammarGate:
 		return calib.CellGate
+	case sheetmodel.GrammarPanel:
+		return calib.CellPanel
 	default:
 		return calib.CellCode
 	}

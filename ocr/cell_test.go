@@ -87,7 +87,7 @@ func openCells(t *testing.T) *ocr.Reader {
 	n, err := ocr.OpenCellNet()
 	require.NoError(t, err)
 	file := calib.File{Format: calib.Format, Weights: n.Weights(), Kinds: map[calib.Kind]calib.Judgement{}}
-	for _, k := range calib.CellKinds {
+	for _, k := range append(calib.CellKinds[:len(calib.CellKinds):len(calib.CellKinds)], calib.CellPanel) {
 		file.Kinds[k] = calib.Judgement{
 			Curve:     calib.Curve{Score: []float64{0}, Log10Wrong: []float64{-1}},
 			Threshold: calib.Threshold{Score: -99, Met: true},
@@ -178,6 +178,50 @@ func TestReadCell_ACodeBesideTheTicks_IsNeverClear(t *testing.T) {
 	// The same ink, the same curves: only what the field is for differs.
 	require.Equal(t, sheetmodel.Clear, state(sheetmodel.PartBib).State)
 	assert.Equal(t, sheetmodel.Doubtful, state(sheetmodel.PartCodeOther).State)
+}
+
+// A letter in a cell for panels is judged by a curve of its own, and one of no panel of the card is asked about however sure
+// it is read: the net takes an A for an H, and neither law nor curve says that a card has an H. Source: our own logic.
+func TestReadCell_APanelsLetter_IsOneOfTheSidesPanels(t *testing.T) {
+	r := openCells(t)
+	defer func() { require.NoError(t, r.Close()) }()
+	rng := rand.New(rand.NewPCG(4, 5))
+	page, side, field := cellPage(t, func(k *hand.Ink, rect sheetmodel.Rect) {
+		pen := hand.DrawWriter(hand.Pens{PencilDarker: [2]float64{0.5, 0.6}}, rng)
+		g, ok := hand.Letter('B', rng)
+		require.True(t, ok)
+		pen.Number(k, []hand.Strokes{g}, rect.Grow(-0.8), 0, rng)
+	})
+	defer page.Close()
+	f := side.Field(field.Name)
+	f.Part, f.Grammar, f.Row = sheetmodel.PartPanel, sheetmodel.GrammarPanel, 2
+	read := func(panels ...string) sheetmodel.Reading {
+		kept := side.Fields
+		defer func() { side.Fields = kept }()
+		for i, p := range panels {
+			side.Fields = append(side.Fields[:len(side.Fields):len(side.Fields)], sheetmodel.Field{
+				Name: "panel-" + p + ".drawing", Part: sheetmodel.PartDrawing, Kind: sheetmodel.Drawing, Panel: p, Grammar: sheetmodel.GrammarFree,
+				Rect: sheetmodel.Rect{X: 10 + 30*sheetmodel.MM(i), Y: 20, W: 20, H: 15},
+			})
+		}
+		got, err := r.Read(page, pagePxPerMM, side, nil)
+		require.NoError(t, err)
+		return all(got)[field.Name]
+	}
+	x := read("A", "B")
+	require.Equal(t, "B", x.Text)
+	assert.Equal(t, sheetmodel.Clear, x.State)
+	assert.Contains(t, x.Certainty.Curve(), "cell-panel-")
+	x = read("A", "C")
+	assert.Equal(t, sheetmodel.Doubtful, x.State)
+	assert.True(t, x.HasDoubt(sheetmodel.DoubtNotInGrammar))
+	assert.Equal(t, sheetmodel.Clear, read().State, "its panels may be on the back")
+
+	real, err := ocr.Open(ocr.Options{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, real.Close()) }()
+	_, clear := real.Judge().Judge(calib.CellBib2, 99)
+	assert.False(t, clear, "until its threshold is proven; then it is that of cells.json")
 }
 
 func TestReadCell_OddInk_GivesNoSureText(t *testing.T) {

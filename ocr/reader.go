@@ -8,12 +8,13 @@ import (
 
 	"gatefold/ocr/calib"
 	"gatefold/ocr/crop"
+	"gatefold/ocr/joint"
 	"gatefold/ocr/weights"
 	"gatefold/sheetmodel"
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 11
+const inkVersion = 12
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -146,8 +147,23 @@ func (r *Reader) Close() error {
 // Calibrated reports whether curves and thresholds belong to the nets in use. If not, nothing is clear.
 func (r *Reader) Calibrated() bool { return r.curves.Calibrated() }
 
-// Curves returns what the Reader judges by; ocr/joint needs them for two writings.
+// Curves returns what the Reader judges combs, ticks and rings by.
 func (r *Reader) Curves() *calib.Set { return r.curves }
+
+// Judge judges two writings for package joint: those in combs by the Reader's curves, others by those of cells, where a
+// threshold that was not proven is none.
+func (r *Reader) Judge() joint.Judge { return twoWritings{r.curves, r.cellCurves} }
+
+type twoWritings struct{ combs, cells *calib.Set }
+
+// Judge implements joint.Judge.
+func (t twoWritings) Judge(kind calib.Kind, score float64) (sheetmodel.Certainty, bool) {
+	if kind != calib.CellBib2 {
+		return t.combs.Judge(kind, score)
+	}
+	c, enough := t.cells.Judge(kind, score)
+	return c, enough && t.cells.File().Kinds[kind].Threshold.Met
+}
 
 // judge turns a score into a certainty and says whether it is enough.
 func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel.Certainty, bool) {

@@ -73,6 +73,9 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 	for _, x := range all {
 		row.HasInk = row.HasInk || x.State != sheetmodel.Empty
 	}
+	if row.Printed == "" {
+		doubtAlone(all)
+	}
 	for _, x := range all {
 		if x.State == sheetmodel.Empty {
 			continue
@@ -128,6 +131,26 @@ func blankRow(pg *page, all map[sheetmodel.Part]*sheetmodel.Reading) {
 			*x = sheetmodel.Reading{Field: x.Field, Side: x.Side, State: sheetmodel.Empty, Region: x.Region}
 		}
 	}
+}
+
+// doubtAlone doubts the marks of a row in which nothing is written: who ticks a box writes whom it is about, while a fold
+// or a shadow's edge that runs down the card can look like a tick. A row without a bib is asked anyway.
+func doubtAlone(all map[sheetmodel.Part]*sheetmodel.Reading) {
+	for part, x := range all {
+		if x.State != sheetmodel.Empty && !isMark(part) {
+			return
+		}
+	}
+	for _, x := range all {
+		if x.State == sheetmodel.Clear {
+			x.Doubt(sheetmodel.DoubtOutside, "a mark, and nothing is written in its row")
+		}
+	}
+}
+
+// isMark says whether a part of a row may be ticked where the card has boxes for it.
+func isMark(part sheetmodel.Part) bool {
+	return part == sheetmodel.PartCode || part == sheetmodel.PartPanel || part == sheetmodel.PartRerun
 }
 
 // lookAtBand sets HasInk and Struck and reports whether the row has ink that belongs to no field.

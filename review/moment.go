@@ -316,7 +316,7 @@ func (d *Desk) left(m *moment, todos []todo) left {
 		}
 	}
 	l.Calls = len(asked)
-	l.Questions = len(m.questions()) + len(m.photoQuestions()) + len(m.full.Unnamed)
+	l.Questions = len(m.questions()) + len(m.photoQuestions()) + m.full.UnnamedSides()
 	for _, c := range m.full.Cards {
 		if !c.In && c.GapReason == "" {
 			l.Missing++

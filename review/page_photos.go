@@ -420,6 +420,12 @@ func (d *Desk) verdict(p store.Photo, sheets []store.Sheet) verdict {
 			continue
 		}
 		words := sideWords(s)
+		if s.Undecided() {
+			if !slices.Contains(v.Words, words) { // once for all the forms that it may be
+				v.Words = append(v.Words, words)
+			}
+			continue
+		}
 		if len(s.Quality.Flaws) == 0 {
 			v.Words = append(v.Words, words+": good")
 			continue
@@ -444,6 +450,9 @@ func (d *Desk) verdict(p store.Photo, sheets []store.Sheet) verdict {
 func sideWords(s store.Sheet) string {
 	if !s.Named() && s.Code.Card > 0 {
 		return fmt.Sprintf("%s of card %d, which two papers are (the desk asks which this is)", s.Side, s.Code.Card)
+	}
+	if s.Undecided() {
+		return "a card whose print fits several forms (the desk asks which)"
 	}
 	if !s.Named() {
 		return fmt.Sprintf("%s of a card that carries no number a machine reads (the desk asks which)", s.Side)

@@ -72,7 +72,7 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	v := stackView{frame: f, Unread: f.Left.Unread, Foreign: m.shown.Foreign, Unnamed: len(m.full.Unnamed), Photos: m.photoQuestions(), Plain: m.viewer}
+	v := stackView{frame: f, Unread: f.Left.Unread, Foreign: m.shown.Foreign, Unnamed: m.full.UnnamedSides(), Photos: m.photoQuestions(), Plain: m.viewer}
 	for _, p := range m.shown.Photos {
 		if p.Fate == store.FateRefused {
 			v.Refused = append(v.Refused, p)

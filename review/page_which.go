@@ -1,9 +1,11 @@
 package review
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -31,6 +33,16 @@ type whichView struct {
 	Form    whichForm // what was sent, if it can't be kept as it is
 	Wrong   string    // why
 	Confirm string    // the box to mark: further or same; empty: none
+	Forms   []formView
+}
+
+// formView is one of several forms that a paper may be: its print fits each about as well. None is chosen for anybody.
+type formView struct {
+	Sheet int64
+	Name  string // of its layout
+	Side  sheetmodel.SideName
+	Blank string // path of the blank form's picture, empty: it is not here
+	Said  bool
 }
 
 // whichForm is what a person sends.
@@ -41,9 +53,14 @@ func (d *Desk) whichCards(m *moment) []whichView {
 	var all []whichView
 	for i := range m.full.Unnamed {
 		s := &m.full.Unnamed[i]
-		name := "another make"
-		if l := d.opt.Layout(s.Layout); l != nil {
-			name = l.Name
+		name := d.layoutName(s)
+		if s.Undecided() {
+			if k := slices.IndexFunc(all, func(v whichView) bool {
+				return slices.ContainsFunc(v.Forms, func(f formView) bool { return m.sameFork(s, f.Sheet) })
+			}); k >= 0 {
+				all[k].Forms = append(all[k].Forms, d.formOf(s, name))
+				continue
+			}
 		}
 		v := whichView{
 			Sheet: s.ID, Layout: name, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses,
@@ -55,10 +72,16 @@ func (d *Desk) whichCards(m *moment) []whichView {
 		if k, ok := d.crop(s, "top"); ok && s.Side == sheetmodel.Front {
 			v.Head = &inkView{Src: inkPath(s.ID, "top"), Rect: k.Rect, Alt: "Photo of the head of that card"}
 		}
+		if s.Undecided() {
+			v.Forms = []formView{d.formOf(s, name)}
+		}
 		for _, run := range m.race.Runs {
 			v.Runs = append(v.Runs, strconv.Itoa(run.Number))
 		}
 		all = append(all, v)
+	}
+	for _, v := range all { // by name: an order by how well they fit would answer the question
+		slices.SortStableFunc(v.Forms, func(a, b formView) int { return strings.Compare(a.Name, b.Name) })
 	}
 	return all
 }
@@ -72,6 +95,51 @@ func (m *moment) freeNumber() int {
 	return n
 }
 
+func (d *Desk) layoutName(s *store.Sheet) string {
+	if l := d.opt.Layout(s.Layout); l != nil {
+		return l.Name
+	}
+	return "another make"
+}
+
+// sameFork reports whether s and the unnamed sheet with an id are one paper, read as two forms.
+func (m *moment) sameFork(s *store.Sheet, id int64) bool {
+	i := slices.IndexFunc(m.full.Unnamed, func(o store.Sheet) bool { return o.ID == id })
+	return i >= 0 && m.full.Unnamed[i].Photo == s.Photo && slices.Contains(s.Read.Plain.Or, m.full.Unnamed[i].Part)
+}
+
+// formOf is one of the forms that a paper may be.
+func (d *Desk) formOf(s *store.Sheet, name string) formView {
+	f := formView{Sheet: s.ID, Name: name, Side: s.Side}
+	if d.opt.Blank != nil && d.opt.Blank(s.Layout, s.Side) != "" {
+		f.Blank = fmt.Sprintf("/form/%d", s.ID)
+	}
+	return f
+}
+
+// showForm sends the picture of the blank form that a sheet was taken for. Nothing is written on it.
+func (d *Desk) showForm(w http.ResponseWriter, r *http.Request, _ *session) error {
+	id, err := strconv.ParseInt(r.PathValue("sheet"), 10, 64)
+	if err != nil {
+		return fmt.Errorf("sheet %q: %w", r.PathValue("sheet"), store.ErrNotFound)
+	}
+	sheet, err := d.opt.Store.Sheet(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	file := ""
+	if d.opt.Blank != nil {
+		file = d.opt.Blank(sheet.Layout, sheet.Side)
+	}
+	picture, err := os.ReadFile(file)
+	if err != nil {
+		return fmt.Errorf("blank form of sheet %d: %w", id, store.ErrNotFound)
+	}
+	w.Header().Set("Content-Type", "image/png")
+	_, _ = w.Write(picture) // the browser has gone: there is nobody left to tell
+	return nil
+}
+
 // notCard takes the name of a side away: the question is asked again.
 const notCard = "not-known"
 
@@ -80,6 +148,11 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	m, err := d.now(r.Context())
 	if err != nil {
 		return err
+	}
+	// Which form a paper is, is said by the sheet that was read as that form; asked is the question's own.
+	asked := cmp.Or(r.PostFormValue("asked"), r.PostFormValue("sheet"))
+	if r.PostFormValue("sheet") == "" && asked != "" {
+		return d.whichAgain(w, r, s, asked, "Choose the form that lies before you: its print fits both.", "")
 	}
 	id, err := strconv.ParseInt(r.PostFormValue("sheet"), 10, 64)
 	if err != nil {
@@ -111,12 +184,7 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	card, wrong, confirm := m.whichAnswer(r, &sheet)
 	if wrong != "" {
-		form := whichForm{r.PostFormValue("run"), r.PostFormValue("course"), r.PostFormValue("card"), r.PostFormValue("further"), r.PostFormValue("same")}
-		return d.questionsWith(w, r, s, http.StatusUnprocessableEntity, func(v *whichView) {
-			if v.Sheet == id {
-				v.Form, v.Wrong, v.Confirm = form, wrong, confirm
-			}
-		})
+		return d.whichAgain(w, r, s, asked, wrong, confirm)
 	}
 	if err := d.passOn(r.Context(), &sheet, card); err != nil {
 		return err
@@ -130,6 +198,20 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	d.say(s, notice{Words: fmt.Sprintf("Kept: it is the %s of card %d, %s, under your name.", sheet.Side, card.Card, courseWords(card.Run, card.Course)), Class: "settled", Again: key})
 	return see(w, r, "/questions")
+}
+
+// whichAgain shows the questions once more, the one about the sheet asked with what was sent and why it can't be kept.
+func (d *Desk) whichAgain(w http.ResponseWriter, r *http.Request, s *session, asked, wrong, confirm string) error {
+	form := whichForm{r.PostFormValue("run"), r.PostFormValue("course"), r.PostFormValue("card"), r.PostFormValue("further"), r.PostFormValue("same")}
+	return d.questionsWith(w, r, s, http.StatusUnprocessableEntity, func(v *whichView) {
+		if fmt.Sprint(v.Sheet) != asked {
+			return
+		}
+		v.Form, v.Wrong, v.Confirm = form, wrong, confirm
+		for i := range v.Forms {
+			v.Forms[i].Said = fmt.Sprint(v.Forms[i].Sheet) == r.PostFormValue("sheet")
+		}
+	})
 }
 
 // postApart keeps that a photo is of another paper than the other photos of its card.
@@ -224,7 +306,10 @@ func (d *Desk) passOn(ctx context.Context, sheet *store.Sheet, to sheetmodel.Car
 	}
 	was := map[sheetmodel.CardKey]bool{}
 	for _, a := range answers {
-		if k, ok := store.ParseCardName(a.Value); ok && a.Question == store.WhichCard(sheet.Photo, sheet.Part) && k != to {
+		photo, part, _ := store.ParseWhichCard(a.Question)
+		ofIt := a.Question == store.WhichCard(sheet.Photo, sheet.Part) ||
+			sheet.Read.Plain != nil && photo != "" && strings.HasPrefix(sheet.Photo, photo) && slices.Contains(sheet.Read.Plain.Or, part)
+		if k, ok := store.ParseCardName(a.Value); ok && ofIt && k != to {
 			was[k] = true
 		}
 	}

@@ -30,6 +30,9 @@ type Options struct {
 	Race   func() (*sheetmodel.Race, error)
 	Store  *store.Store
 	Layout func(hash string) *sheetmodel.Layout // by content hash; returns nil where there is none
+	// Blank names the file, a PNG, that shows one side of a layout of another make with nothing written on it, by content
+	// hash; empty where there is none. Nil: there are none.
+	Blank  func(hash string, side sheetmodel.SideName) string
 	Now    func() time.Time
 	Random io.Reader // for the names of sessions
 	// Host is a name under which the desk was asked to listen, beside the loopback; may be empty.
@@ -138,8 +141,9 @@ func (d *Desk) routes() []route {
 		{"GET /questions", roleSettle, d.showQuestions}, // what the rules ask
 		{"POST /questions", roleSettle, d.postQuestion},
 		{"POST /head", roleSettle, d.postHead},
-		{"POST /which", roleSettle, d.postWhich}, // which card a side without an identity is
-		{"GET /heard", roleSettle, d.showHeard},  // what came by radio or voice
+		{"POST /which", roleSettle, d.postWhich},      // which card a side without an identity is
+		{"GET /form/{sheet}", roleSettle, d.showForm}, // the blank form that it may be
+		{"GET /heard", roleSettle, d.showHeard},       // what came by radio or voice
 		{"POST /heard", roleSettle, d.postHeard},
 		{"GET /draft", roleSettle | roleView, d.showDraft}, // what goes to the referee
 		{"GET /draft/{file}", roleSettle, d.showDownload},

@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -121,10 +122,11 @@ func followPrints(pyr *pyramid, found []candidate, forms *Forms, marks []seenMar
 
 // tellForms holds a page that was found by print against the other forms that may lie where it lies: a league's card of
 // this season and of the last have most of their print in common. What it returns is the one of which clearly more is
-// seen; where none is, the error names two. It closes the pages that it doesn't return.
+// seen; where none is, the best with the others as its Or. It closes the pages that it doesn't return. The error is of
+// a card that may be ours as well: which one it is, it would say itself, so it is refused and taken again.
 func tellForms(pyr *pyramid, page *Page, found []candidate, i int, forms *Forms, marks []seenMark, opt Options) (*Page, error) {
 	at := [][4]sheetmodel.PhotoPoint{page.Corners()}
-	best, next := page, (*Page)(nil)
+	all := []*Page{page}
 	tried := map[*face]bool{found[i].face: true}
 	for j := range found {
 		c := &found[j]
@@ -140,26 +142,23 @@ func tellForms(pyr *pyramid, page *Page, found []candidate, i int, forms *Forms,
 			continue
 		}
 		tried[c.face] = true
-		if other.Quality.PrintSeen > best.Quality.PrintSeen {
-			best, other = other, best
-		}
-		if next == nil || other.Quality.PrintSeen > next.Quality.PrintSeen {
-			next, other = other, next
-		}
-		if other != nil {
-			other.Close()
-		}
+		all = append(all, other)
 	}
-	if next == nil {
-		return best, nil
+	slices.SortStableFunc(all, func(a, b *Page) int { return cmp.Compare(b.Quality.PrintSeen, a.Quality.PrintSeen) })
+	best := all[0]
+	for _, o := range all[1:] {
+		if o.Quality.PrintSeen < best.Quality.PrintSeen-alikeSeen {
+			_ = o.Close() // frees a Mat
+			continue
+		}
+		best.Or = append(best.Or, o)
 	}
-	defer next.Close()
-	if next.Quality.PrintSeen < best.Quality.PrintSeen-alikeSeen {
-		return best, nil
+	ours := func(p *Page) bool { return len(p.Side.Marks) > 0 }
+	if len(best.Or) > 0 && (ours(best) || slices.ContainsFunc(best.Or, ours)) {
+		err := best.TwoForms()
+		return nil, errors.Join(err, best.Close())
 	}
-	defer best.Close()
-	return nil, refused(FaultForms, "say which card it is by naming its layout alone, or take the other one out of the race's folder",
-		"the card looks like %s, %s, and like %s, %s, about as well", best.Layout.Name, best.Side.Name, next.Layout.Name, next.Side.Name)
+	return best, nil
 }
 
 // firstRefusal returns the first of errors that are all refusals.

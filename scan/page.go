@@ -1,6 +1,9 @@
 package scan
 
 import (
+	"errors"
+	"fmt"
+
 	"gocv.io/x/gocv"
 
 	"gatefold/sheetmodel"
@@ -15,14 +18,37 @@ type Page struct {
 	Identity *sheetmodel.Identity // nil: neither of the two prints can be read, ask which card it is
 	// MayBe are the layouts whose print fits about as well as Layout's, it among them: many backs are alike, and without
 	// Identity nothing tells which was printed. Ask. Nil where one is known.
-	MayBe   []*sheetmodel.Layout
+	MayBe []*sheetmodel.Layout
+	// Or are the same paper straightened as other forms without marks that fit about as well: nothing tells which of them
+	// was printed. Ask. They are closed with the page.
+	Or      []*Page
 	Quality Quality
 
 	paper sheetMap
 }
 
-// Close frees the page's picture.
-func (p *Page) Close() error { return p.Mat.Close() }
+// Close frees the page's picture, and those of Or.
+func (p *Page) Close() error {
+	err := p.Mat.Close()
+	for _, o := range p.Or {
+		err = errors.Join(err, o.Close())
+	}
+	p.Or = nil
+	return err
+}
+
+// TwoForms is the refusal of a page that fits several forms, for those who can't ask which it is; nil if it fits one.
+func (p *Page) TwoForms() *RefusedError {
+	if len(p.Or) == 0 {
+		return nil
+	}
+	words := fmt.Sprintf("%s, %s", p.Layout.Name, p.Side.Name)
+	for _, o := range p.Or {
+		words += fmt.Sprintf(", and like %s, %s", o.Layout.Name, o.Side.Name)
+	}
+	return refused(FaultForms, "say which card it is by naming its layout alone, or take the other one out of the race's folder",
+		"the card looks like %s, about as well", words)
+}
 
 // PhotoFromSheet returns where the photo shows a point of the sheet; the point may lie a few mm outside.
 func (p *Page) PhotoFromSheet(s sheetmodel.SheetPoint) sheetmodel.PhotoPoint { return p.paper.at(s) }

@@ -23,7 +23,14 @@ var cellGoals = map[calib.Kind]goal{
 	calib.CellBib:  {1e-3, 0.30},
 	calib.CellGate: {1e-3, 0.30},
 	calib.CellCode: {1e-3, 0.30},
+	// A panel read wrongly for certain shows a row's fault beside another drawing; it lends no bib, for then the strip's has
+	// to agree. Two writings are two looks: their goal is that of combs.
+	calib.CellPanel: {1e-3, 0.30},
+	calib.CellBib2:  {1e-4, 0.30},
 }
+
+// kindsOfCells are all kinds that a curve may be made for.
+var kindsOfCells = append(slices.Clone(calib.CellKinds), calib.CellPanel, calib.CellBib2)
 
 // cellRead is one strip as the cell net and the field's grammar read it.
 type cellRead struct {
@@ -66,6 +73,8 @@ func readCells(files string) (out []cellRead, err error) {
 			if len(b.Texts) > 0 {
 				c.read = b.Texts[0].Text
 			}
+			// On a card a letter of no panel is asked about, however sure the net is.
+			c.doubt = c.doubt || r.Type == strips.Panel && c.text != "" && !strings.Contains(strips.Panels, c.text)
 			out = append(out, c)
 		}
 	}
@@ -86,13 +95,53 @@ func cellSamples(all []cellRead, kind calib.Kind) []calib.Sample {
 
 func (c *cellRead) spoilt() bool { return c.Spoil != strips.Clean && c.Spoil != strips.Outside }
 
-// cells makes cells.json and its report from strips of calibration and threshold writers.
-func cells(calibration, threshold, out, reportFile, data string) error {
-	cal, err := readCells(calibration)
+// pairsOf reads strips that makestrips -twice drew, two of one writing side by side, together. Those in which the reader
+// doubts the ink itself are left out, as they are on a card; the bib is not told from the pair's own kind otherwise.
+func pairsOf(files string) (out []cellRead, err error) {
+	if files == "" {
+		return nil, nil
+	}
+	all, err := readCells(files)
+	if err != nil || len(all)%2 != 0 {
+		return nil, errors.Join(err, fmt.Errorf("%s: %d strips that can be read are no pairs; make them with makestrips -twice", files, len(all)))
+	}
+	for i := 0; i < len(all); i += 2 {
+		a, b := all[i], all[i+1]
+		if a.Text != b.Text || a.Writer != b.Writer {
+			return nil, fmt.Errorf("%s: strips %d and %d are no pair; make them with makestrips -twice", files, i, i+1)
+		}
+		c := cellRead{Record: a.Record, kind: calib.CellBib2, doubt: a.doubt || b.doubt}
+		x, y := ocr.CellShown(a.belief), ocr.CellShown(b.belief)
+		if a.text == "" || b.text == "" || joint.Overlap(x, y) < joint.LeastOverlap {
+			c.doubt = true // the two differ, and the paper's tie doesn't hold
+		}
+		c.belief = joint.Combine(x, y, joint.DefaultPrior)
+		c.score = joint.ScoreOf(c.belief)
+		c.text, _ = c.belief.Top()
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// cellFiles are what cells reads: strips of single writings, files with commas between, and of bibs written twice.
+type cellFiles struct{ singles, twice string }
+
+// cells makes cells.json and its report from strips of calibration and threshold writers. A kind of which no strips
+// are given has no curve, and nothing of it is clear.
+func cells(calibration, threshold cellFiles, out, reportFile, data string) error {
+	cal, err := readCells(calibration.singles)
 	if err != nil {
 		return err
 	}
-	limits, err := readCells(threshold)
+	calTwice, err := pairsOf(calibration.twice)
+	if err != nil {
+		return err
+	}
+	limits, err := readCells(threshold.singles)
+	if err != nil {
+		return err
+	}
+	limitsTwice, err := pairsOf(threshold.twice)
 	if err != nil {
 		return err
 	}
@@ -100,12 +149,14 @@ func cells(calibration, threshold, out, reportFile, data string) error {
 		Format: calib.Format, Weights: weights.CellHash(), Levels: camera.LevelsHash(), Layout: "bench card 0", Data: data,
 		Kinds: map[calib.Kind]calib.Judgement{},
 	}
-	for _, kind := range calib.CellKinds {
+	together := func(singles, twice []cellRead) []cellRead { return append(slices.Clone(singles), twice...) }
+	for _, kind := range kindsOfCells {
 		g := cellGoals[kind]
-		file.Kinds[kind] = calib.Judgement{
-			Curve:     calib.Fit(cellSamples(cal, kind)),
-			Threshold: calib.Choose(cellSamples(limits, kind), g.target, g.maxAsk),
+		fit, choose := cellSamples(together(cal, calTwice), kind), cellSamples(together(limits, limitsTwice), kind)
+		if len(fit) == 0 || len(choose) == 0 {
+			continue
 		}
+		file.Kinds[kind] = calib.Judgement{Curve: calib.Fit(fit), Threshold: calib.Choose(choose, g.target, g.maxAsk)}
 	}
 	b, err := json.MarshalIndent(file, "", " ")
 	if err != nil {
@@ -115,7 +166,7 @@ func cells(calibration, threshold, out, reportFile, data string) error {
 		return err
 	}
 	var w strings.Builder
-	cellReport(&w, cal, limits, file)
+	cellReport(&w, cal, limits, calTwice, limitsTwice, file)
 	return os.WriteFile(reportFile, []byte(w.String()), 0o644)
 }
 
@@ -155,7 +206,7 @@ func crossed(all []calib.Sample) (claimed []float64, wrong []bool) {
 	return claimed, wrong
 }
 
-func cellReport(w *strings.Builder, cal, limits []cellRead, file calib.File) {
+func cellReport(w *strings.Builder, cal, limits, calTwice, limitsTwice []cellRead, file calib.File) {
 	p := func(format string, args ...any) { fmt.Fprintf(w, format, args...) }
 	p("# Free cells: what the cell net reads\n\n")
 	p("Written by `calibrate cells` (`cmd/calibrate/cells.sh` makes it again), for cell net `%.12s`. Cells of a bench card, its\n", file.Weights)
@@ -164,14 +215,17 @@ func cellReport(w *strings.Builder, cal, limits []cellRead, file calib.File) {
 	p("%s.\n\n", file.Data)
 	p("**Letters have no writer ids.** They are split by their index in the file, *not by writer*: figures of fields with\n")
 	p("letters (code, code and gate, suffixes of gates) flatter.\n\n")
-	p("**No free cell is ever clear with these curves** unless the column *met* says so: too few cells were read to prove\n")
+	p("**No free cell is clear with these curves** unless the column *met* says so: too few cells were read to prove\n")
 	p("a wrong one in 1,000. The reading is a help to a person, with an honest certainty.\n\n")
 
 	p("## Texts wrong, before anything is asked\n\n%d cells of %d calibration writers, %d of %d threshold writers; plain writing only.\n", len(cal), writersOf(cal), len(limits), writersOf(limits))
 	p("*None* is the share where \"none of these\" is likelier than any text; *wrong* counts these too.\n\n")
 	p("| field | signs | ordinary: cells | wrong %% | none %% | hard: cells | wrong %% | none %% |\n|---|---|---|---|---|---|---|---|\n")
 	both := append(slices.Clone(cal), limits...)
-	for _, t := range strips.Types {
+	// What is told of kinds below is told of two writings too.
+	cal, limits = append(slices.Clone(cal), calTwice...), append(slices.Clone(limits), limitsTwice...)
+	kinds := slices.DeleteFunc(slices.Clone(kindsOfCells), func(k calib.Kind) bool { _, has := file.Kinds[k]; return !has })
+	for _, t := range append(slices.Clone(strips.Types), strips.Panel) {
 		for _, signs := range [][2]int{{1, 1}, {2, 2}, {3, 3}, {4, 5}, {6, 16}} {
 			var row [2]struct{ n, wrong, none int }
 			for i := range both {
@@ -231,7 +285,7 @@ func cellReport(w *strings.Builder, cal, limits []cellRead, file calib.File) {
 		p(" %g %% asked |", 100*a)
 	}
 	p("\n|---|---|---|%s\n", strings.Repeat("---|", len(asks)))
-	for _, kind := range calib.CellKinds {
+	for _, kind := range kinds {
 		for _, part := range []struct {
 			name string
 			all  []cellRead
@@ -252,7 +306,7 @@ func cellReport(w *strings.Builder, cal, limits []cellRead, file calib.File) {
 
 	p("\n## Is the certainty honest?\n\nCalibration writers in two halves, each judged by a curve from the other half; and threshold writers judged by the\ncurves of the file. Observed over claimed share of wrong texts, by decade of the claim.\n\n")
 	p("| kind | judged | claim | cells | claimed wrong | wrong | observed / claimed |\n|---|---|---|---|---|---|---|\n")
-	for _, kind := range calib.CellKinds {
+	for _, kind := range kinds {
 		claimed, wrong := crossed(cellSamples(cal, kind))
 		decades(p, string(kind), "calibration, crossed", claimed, wrong)
 		claimed, wrong = nil, nil
@@ -263,13 +317,39 @@ func cellReport(w *strings.Builder, cal, limits []cellRead, file calib.File) {
 	}
 
 	p("\n## Thresholds\n\n| kind | target | score | asked %% | clear | wrong of these | 95 %% bound, corrected | met |\n|---|---|---|---|---|---|---|---|\n")
-	for _, kind := range calib.CellKinds {
+	for _, kind := range kinds {
 		t := file.Kinds[kind].Threshold
 		p("| %s | %g | %.2f | %.1f | %d | %d | %.4f | %t |\n", kind, t.Target, t.Score, 100*t.Asked, t.Clear, t.Wrong, t.Upper95, t.Met)
 	}
 
+	glyphs(p, limits, file)
+
 	p("\n## Letters, *not split by writer*\n\nCapitals in plain codes and codes with gates, where as many signs were read as written; read is the likeliest text of the\nfield's grammar, asked or not. Both parts' writers.\n\n| letter | written | read otherwise | as |\n|---|---|---|---|\n")
 	letters(p, both)
+}
+
+// glyphs says how many different writers, and for panels how few different letters, stand behind a threshold: strips of
+// one hand, and of one glyph, are wrong together.
+func glyphs(p func(string, ...any), limits []cellRead, file calib.File) {
+	p("\nA bound over cells is one for these hands and letters: each writer wrote many cells, and the letters of a part are few, each drawn\n")
+	p("many times. Writers with any cell that is wrong and clear, of all who wrote one, and its 95 %% bound:\n\n| kind | writers | with one wrong and clear | 95 %% bound |\n|---|---|---|---|\n")
+	for _, kind := range kindsOfCells {
+		j, has := file.Kinds[kind]
+		if !has {
+			continue
+		}
+		wrong := map[int]bool{}
+		for _, s := range cellSamples(limits, kind) {
+			if s.Score >= j.Threshold.Score {
+				wrong[s.Writer] = wrong[s.Writer] || !s.Right
+			}
+		}
+		n := 0
+		for _, is := range wrong {
+			n += btoi(is)
+		}
+		p("| %s | %d | %d | %.3f |\n", kind, len(wrong), n, calib.Upper(n, len(wrong), 0.05))
+	}
 }
 
 func decades(p func(string, ...any), kind, judged string, claimed []float64, wrong []bool) {

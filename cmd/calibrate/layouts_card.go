@@ -300,7 +300,7 @@ func (s *studier) judge(v printedVariant, level string, seed uint64, writer int,
 		front, back = named(base, events), read
 	}
 	pairs := map[int]joint.Pair{}
-	for _, p := range joint.Card(front, back, s.reader.Curves()) {
+	for _, p := range joint.Card(front, back, s.reader.Judge()) {
 		pairs[p.Row] = p
 	}
 	for _, e := range events {

@@ -34,6 +34,8 @@ func run(ctx context.Context, args []string) error {
 		curvesIn    = flags.String("curves", "ocr/calib/curves.json", "curves to report on")
 		curves      = flags.String("calibration", "", "samples of calibration writers")
 		limits      = flags.String("threshold", "", "samples of threshold writers")
+		curvesTwice = flags.String("calibration-twice", "", "cells: strips of calibration writers who wrote each bib twice")
+		limitsTwice = flags.String("threshold-twice", "", "cells: strips of threshold writers who wrote each bib twice")
 		data        = flags.String("data", "", "what was filled in, for the record")
 		cellsReport = flags.String("report", "", "report on cells to write")
 		mute        = flags.Bool("mute", false, "read without the voice on combs and note what it would say, for the step voice")
@@ -67,7 +69,7 @@ func run(ctx context.Context, args []string) error {
 	case "voice":
 		return voice(*curves)
 	case "cells":
-		return cells(*curves, *limits, *out, *cellsReport, *data)
+		return cells(cellFiles{*curves, *curvesTwice}, cellFiles{*limits, *limitsTwice}, *out, *cellsReport, *data)
 	case "header-weights":
 		return headerWeights(ctx, *cards, *first)
 	case "header":

@@ -43,6 +43,7 @@ type settings struct {
 	out   string // testdata/bench
 	shard int
 	of    int
+	hands int // cards drawn and read at once
 	note  string
 
 	// Of the comparison with other methods.
@@ -87,6 +88,7 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&s.out, "out", "testdata/bench", "folder of the scoreboard")
 	f.IntVar(&s.shard, "shard", 1, "number of this shard, from 1")
 	f.IntVar(&s.of, "of", 1, "number of shards")
+	f.IntVar(&s.hands, "at-once", 2, "draw: cards drawn and read at once")
 	f.StringVar(&s.note, "note", "", "why report writers are looked at, for LOOKS.md")
 	f.StringVar(&s.photos, "photos", "out/rivals", "folder for photos of the comparison with other methods")
 	f.StringVar(&s.only, "only", "", "compare only methods, or photograph only cards, whose name begins so")
@@ -100,7 +102,8 @@ func run(ctx context.Context, args []string) error {
 	f.StringVar(&s.mnist, "mnist", "", "leagues: folder of MNIST's files, where there is no go command to find them")
 	f.StringVar(&s.level, "level", camera.Ordinary, "leagues: level of the camera, ordinary or hard")
 	f.StringVar(&s.why, "why", "", "try: file that tells why bibs written twice are asked")
-	f.IntVar(&s.tries.hard, "try-hard", 0, "try: hard cards, in place of a few of each level")
+	f.IntVar(&s.tries.ordinary, "try-ordinary", 0, "try: ordinary cards, in place of a few of each level")
+	f.IntVar(&s.tries.hard, "try-hard", 0, "try: hard cards, likewise")
 	f.IntVar(&s.number, "number", 0, "leagues: photos of each card, all shards together")
 	f.IntVar(&s.marks, "marks", 0, "ticks: boxes to count on dense sheets")
 	f.StringVar(&s.crops, "crops", "", "ticks: folder for pictures of what was read wrongly")

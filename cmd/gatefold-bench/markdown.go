@@ -41,7 +41,7 @@ func (r *results) markdown() string {
 		fmt.Fprintf(&b, "\nWhich sheet it is: %d read, %d wrong, %d asked.\n", r.Sheet.Total, r.Sheet.Wrong, r.Sheet.Asked)
 	}
 	if r.Row != nil {
-		fmt.Fprintf(&b, "Rows with ink: %d, %d lost, %d seen where nothing was written.\n", r.Row.Total, r.Row.Lost, r.Row.Invented)
+		fmt.Fprintf(&b, "Rows with ink: %d, %d lost, %d asked about where nothing was written, %d of these only because something lies on them.\n", r.Row.Total, r.Row.Lost, r.Row.Invented, r.Row.Covered)
 	}
 	if r.Tick != nil {
 		fmt.Fprintf(&b, "Rows of tick boxes: %d, %d wrong or missed, %d asked.\n", r.Tick.Total, r.Tick.Wrong, r.Tick.Asked)

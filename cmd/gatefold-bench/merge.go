@@ -124,7 +124,7 @@ func (r *results) addShards(shards []*shardFile) error {
 	}
 	r.Sheet = &askedGroup{made, total.Sheet.Total, total.Sheet.Wrong, total.Sheet.Asked}
 	r.Tick = &askedGroup{made, total.Tick.Total, total.Tick.Wrong, total.Tick.Asked}
-	r.Row = &rowGroup{made, total.Rows, total.RowsLost, total.RowsAdded}
+	r.Row = &rowGroup{made, total.Rows, total.RowsLost, total.RowsAdded, total.RowsUnder}
 	for kind, into := range map[string]**levelsGroup{
 		"bib1": &r.Bib1, "bib2": &r.Bib2, "code": &r.Code, "gate": &r.Gate, "spoilt": &r.Spoilt, "spoilt2": &r.Spoilt2,
 	} {

@@ -76,6 +76,7 @@ type rowGroup struct {
 	Total    int `json:"total"`
 	Lost     int `json:"lost"`
 	Invented int `json:"invented"`
+	Covered  int `json:"covered"` // of the invented: asked about only because something lies on them
 }
 
 type levelsGroup struct {

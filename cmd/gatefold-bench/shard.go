@@ -145,7 +145,7 @@ func openReaderFor(_ context.Context, dir string) (reading.Reader, func() error,
 
 // drawShard measures one shard, unless its file is there for the same reader.
 func drawShard(ctx context.Context, s settings, n sizes, subset bool) (err error) {
-	benchers, closeAll, err := openBenchers(ctx, hands.Report, 2, reading.Options{})
+	benchers, closeAll, err := openBenchers(ctx, hands.Report, max(s.hands, 1), reading.Options{})
 	if err != nil {
 		return err
 	}

@@ -28,6 +28,7 @@ type tally struct {
 	Rows      int                    `json:"rows"`
 	RowsLost  int                    `json:"rows_lost"`
 	RowsAdded int                    `json:"rows_invented"`
+	RowsUnder int                    `json:"rows_covered"` // of these, asked about only because they lie under something
 	// By kind ("bib1", ...) and level.
 	Samples map[string]map[string][]sample `json:"samples"`
 	Copied  int                            `json:"copied"`          // pairs left out: both writings share a glyph
@@ -70,6 +71,7 @@ func (t *tally) merge(o *tally) {
 	t.Sheet.plus(o.Sheet)
 	t.Tick.plus(o.Tick)
 	t.Rows, t.RowsLost, t.RowsAdded = t.Rows+o.Rows, t.RowsLost+o.RowsLost, t.RowsAdded+o.RowsAdded
+	t.RowsUnder += o.RowsUnder
 	for kind, levels := range o.Samples {
 		for level, samples := range levels {
 			for _, s := range samples {
@@ -138,7 +140,7 @@ func (b *bencher) card(ctx context.Context, level string, seed uint64) (*tally, 
 			continue
 		}
 		reads[i], truths[i] = card.Reading, written.Truth
-		t.fields(level, name, side, plan, h.Writer, card, written.Truth)
+		t.fields(level, name, side, plan, h.Writer, card, written.Truth, b.explain)
 	}
 	if level != camera.Impossible && truths[0] != nil {
 		t.pairs(level, seed, plan, h.Writer, reads, truths, b.reader.Judge(), b.explain)
@@ -222,7 +224,7 @@ func fieldError(r sheetmodel.Rect, m func(sheetmodel.SheetPoint) sheetmodel.Phot
 }
 
 // fields compares all readings of a side with the truth.
-func (t *tally) fields(level, name string, side *sheetmodel.Side, plan fill.Plan, writer int, card *reading.Card, truth fill.Truth) {
+func (t *tally) fields(level, name string, side *sheetmodel.Side, plan fill.Plan, writer int, card *reading.Card, truth fill.Truth, explain func(string)) {
 	struck := map[int]bool{}
 	for _, r := range plan.Rows {
 		struck[r.Number] = r.Struck
@@ -252,7 +254,11 @@ func (t *tally) fields(level, name string, side *sheetmodel.Side, plan fill.Plan
 			}
 		}
 		if field.Kind == sheetmodel.Tick || (field.Kind == sheetmodel.Choice && !field.Rings) {
+			wrong := t.Tick.Wrong
 			t.tick(name, f, want, struck[f.Row])
+			if explain != nil && t.Tick.Wrong > wrong {
+				explain(fmt.Sprintf("%s %s: mark %q read as %q", name, f.Name, want.Text, f.Text))
+			}
 		}
 	}
 	if side.Name != sheetmodel.Front {
@@ -270,10 +276,49 @@ func (t *tally) fields(level, name string, side *sheetmodel.Side, plan fill.Plan
 			t.Notes = append(t.Notes, fmt.Sprintf("%s: row %d is lost", name, r.Number))
 		case !written[r.Number] && r.HasInk:
 			t.RowsAdded++
+			if onlyUnder(r) {
+				t.RowsUnder++
+			}
+			if explain != nil {
+				explain(fmt.Sprintf("%s row %d is added:%s", name, r.Number, whatIsThere(r)))
+			}
 		}
 		delete(written, r.Number)
 	}
 	t.RowsLost += len(written)
+}
+
+// onlyUnder reports whether nothing is seen in a row but that something lies on it.
+func onlyUnder(r sheetmodel.Row) bool {
+	under := false
+	for _, x := range []sheetmodel.Reading{r.Bib, r.BibAgain, r.Code, r.CodeOther, r.Gate, r.Panel, r.Rerun} {
+		if x.State == sheetmodel.Empty || x.State == "" {
+			continue
+		}
+		if x.Text != "" || len(x.Doubts) != 1 || !x.HasDoubt(sheetmodel.DoubtHidden) {
+			return false
+		}
+		under = true
+	}
+	return under
+}
+
+// whatIsThere lists what a row was read as, field by field, with the doubts.
+func whatIsThere(r sheetmodel.Row) string {
+	var b strings.Builder
+	if r.Struck {
+		b.WriteString(" struck")
+	}
+	for _, x := range []sheetmodel.Reading{r.Bib, r.BibAgain, r.Code, r.CodeOther, r.Gate, r.Panel, r.Rerun, r.Passed} {
+		if x.Field == "" || x.State == sheetmodel.Empty {
+			continue
+		}
+		fmt.Fprintf(&b, " %s %q %v", x.Field, x.Text, x.State)
+		for _, d := range x.Doubts {
+			fmt.Fprintf(&b, " %s (%s)", d.Kind, d.Detail)
+		}
+	}
+	return b.String()
 }
 
 // tick counts one tick box or one row of boxes; in a row struck out as a whole, asking is right.

@@ -39,7 +39,8 @@ type collectedFile struct {
 	// Flaws are what the photo lacks for some entries; it is kept, and they are asked.
 	Flaws []collectedFlaw `json:"flaws,omitempty"`
 	// SameAs is an earlier photo with the same pixels in other bytes.
-	SameAs string `json:"same_picture_as,omitempty"`
+	SameAs string   `json:"same_picture_as,omitempty"`
+	forks  []string // of Cards: those that were read as several forms
 }
 
 type collectedFlaw struct {
@@ -170,7 +171,7 @@ func (a *app) collect(ctx context.Context, dir string, files []string, opt colle
 	}
 	done := 0
 	var refusals []error
-	version, err := readAll(ctx, forms, reading.Options{KeepPages: true, Header: true, Judges: func() []string { return judgesOf(in.race) }}, fresh, func(p reading.Photo) error {
+	version, err := readAll(ctx, forms, reading.Options{KeepPages: true, Header: true, AskForm: true, Judges: func() []string { return judgesOf(in.race) }}, fresh, func(p reading.Photo) error {
 		done++
 		a.progress("reading photo %d of %d: %s", done, len(fresh), p.File)
 		var guards []store.Guard
@@ -240,6 +241,9 @@ func (a *app) collect(ctx context.Context, dir string, files []string, opt colle
 func (a *app) printNotes(p collectedFile) {
 	if p.SameAs != "" {
 		a.printf("photo %s: shows the very picture of %s, in other bytes; both are kept, and nothing is to be done\n", p.File, p.SameAs)
+	}
+	for _, words := range p.forks {
+		a.printf("photo %s: fits several forms: %s\n", p.File, words)
 	}
 	for _, f := range p.Flaws {
 		a.printf("photo %s: kept, but %s: what stands there is doubtful; better: %s\n", p.File, f.Detail, f.Remedy)
@@ -389,7 +393,14 @@ func (in *intake) take(ctx context.Context, p reading.Photo, guards ...store.Gua
 		if err := in.restore(s.Layout); err != nil {
 			return got, err
 		}
-		card := in.words(s, p.Cards[i].Layout.Name)
+		card, forks := forkWords(p.Cards, i)
+		if !forks {
+			card = in.words(s, p.Cards[i].Layout.Name)
+		} else if slices.Min(p.Cards[i].Or) < i {
+			continue // told with the first of the forms that it may be
+		} else {
+			got.forks = append(got.forks, card)
+		}
 		got.Cards = append(got.Cards, card)
 		for _, f := range p.Cards[i].Quality.Flaws {
 			got.Flaws = append(got.Flaws, collectedFlaw{card, f})
@@ -432,6 +443,9 @@ func (in *intake) sheetsOf(p reading.Photo) ([]store.NewSheet, *refusal) {
 			},
 			Page: c.Page, PagePxPerMM: c.PxPerMM,
 			Read: store.SideRead{Reading: c.Reading, Alone: c.Alone, Plain: plain},
+		}
+		for _, k := range c.Or {
+			plain.Or = append(plain.Or, k+1)
 		}
 		copy(sheet.Corners[:], c.Corners)
 		for _, f := range c.Quality.Flaws {

@@ -16,6 +16,9 @@ import (
 // card is zero unless its header says all of it for certain. A card of another race, or one of ours whose identity
 // can't be read, is why the photo can't be used: nothing of it is guessed.
 func (in *intake) cardOf(c reading.Card) (card sheetmodel.CardKey, plain *store.PlainCard, why *refusal) {
+	if c.Plain && len(c.Or) > 0 {
+		return card, &store.PlainCard{OneSided: c.OneSided}, nil // its head, read as one form or as another, is no word on which
+	}
 	if c.Plain {
 		return cardInHeader(in.race, c.Reading), &store.PlainCard{OneSided: c.OneSided}, nil
 	}
@@ -51,6 +54,18 @@ func (in *intake) identityOf(c reading.Card) sheetmodel.Identity {
 		return *c.Identity
 	}
 	return sheetmodel.Identity{Side: c.Side, Race: sheetmodel.RaceHash(in.race.ID), Layout: c.Layout.Hash}
+}
+
+// forkWords say of paper that was read as several forms what it may be; false for any other.
+func forkWords(cards []reading.Card, i int) (string, bool) {
+	if len(cards[i].Or) == 0 {
+		return "", false
+	}
+	words := fmt.Sprintf("%s, %s", cards[i].Layout.Name, cards[i].Side)
+	for _, k := range cards[i].Or {
+		words += fmt.Sprintf(", or %s, %s", cards[k].Layout.Name, cards[k].Side)
+	}
+	return words + ": which form and which card it is, the desk asks", true
 }
 
 // words say which side of which card a photo shows.

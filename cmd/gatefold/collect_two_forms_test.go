@@ -12,15 +12,16 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/print"
 	"gatefold/sheetmodel/racefolder"
 )
 
 // A race folder that holds two cards of other makes that look alike, last season's copied in by hand say: nobody can tell
-// which one a photo shows, so it is kept, used for nothing, and both are named. gatefold admit refuses the second.
-// What is expected is our own logic.
-func TestCollect_PhotoFitsTwoAdmittedCards_IsKeptAndNeverGuessed(t *testing.T) {
+// which one a photo shows, so it is kept, read as both and used for nothing until a person says which form it is. gatefold
+// read, which can't ask, refuses it. gatefold admit refuses the second form. What is expected is our own logic.
+func TestCollect_PhotoFitsTwoAdmittedCards_IsAskedAndNeverGuessed(t *testing.T) {
 	if testing.Short() {
 		t.Skip("photographs and reads a card for some seconds")
 	}
@@ -33,6 +34,7 @@ func TestCollect_PhotoFitsTwoAdmittedCards_IsKeptAndNeverGuessed(t *testing.T) {
 	require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
 	folder, err := racefolder.Open(dir)
 	require.NoError(t, err)
+	hashes := map[string]string{}
 	for i, name := range []string{"quillmoor", "quillmoor-last-season"} {
 		side := front
 		side.Print = nil
@@ -40,6 +42,7 @@ func TestCollect_PhotoFitsTwoAdmittedCards_IsKeptAndNeverGuessed(t *testing.T) {
 			side.Fields = append([]sheetmodel.Field(nil), side.Fields[:len(side.Fields)-1]...)
 		}
 		l := &sheetmodel.Layout{Format: 1, Name: name, Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+		hashes[name] = l.Hash()
 		_, err = folder.SaveForeign(l, map[sheetmodel.SideName]*image.Gray{sheetmodel.Front: blank})
 		require.NoError(t, err)
 	}
@@ -47,15 +50,20 @@ func TestCollect_PhotoFitsTwoAdmittedCards_IsKeptAndNeverGuessed(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "which.jpg")
 	require.NoError(t, os.WriteFile(file, photo, 0o600))
 	code, out, errs := runApp(t, "collect", dir, "--json", file)
-	assert.Equal(t, 3, code, errs)
+	assert.Equal(t, 0, code, errs)
 	var report collectReport
 	require.NoError(t, json.Unmarshal([]byte(out), &report))
 	require.Len(t, report.Photos, 1)
-	assert.Empty(t, report.Photos[0].Cards)
-	require.NotNil(t, report.Photos[0].Refused)
-	assert.Equal(t, "two-forms", report.Photos[0].Refused.Fault)
-	assert.Contains(t, report.Photos[0].Refused.Detail, "quillmoor, front")
-	assert.Contains(t, report.Photos[0].Refused.Detail, "quillmoor-last-season, front")
+	require.Nil(t, report.Photos[0].Refused)
+	require.Len(t, report.Photos[0].Cards, 1, "one paper")
+	assert.Contains(t, report.Photos[0].Cards[0], "quillmoor, front")
+	assert.Contains(t, report.Photos[0].Cards[0], "quillmoor-last-season, front")
+	assert.Contains(t, report.Photos[0].Cards[0], "the desk asks")
+
+	code, out, _ = runApp(t, "read", "--race", dir, "--json", file)
+	assert.Equal(t, 3, code)
+	assert.Contains(t, out, `"two-forms"`)
+	assert.NotContains(t, out, `"fields"`)
 
 	s, err := (&app{now: clockOfTests}).openRace(t.Context(), dir)
 	require.NoError(t, err)
@@ -63,6 +71,32 @@ func TestCollect_PhotoFitsTwoAdmittedCards_IsKeptAndNeverGuessed(t *testing.T) {
 	st, result, err := s.look(t.Context())
 	require.NoError(t, err)
 	assert.Empty(t, st.Rows)
-	assert.Empty(t, st.Unnamed)
+	require.Len(t, st.Unnamed, 2)
+	assert.Equal(t, 1, st.UnnamedSides())
 	assert.Empty(t, result.Calls)
+	assert.NotEmpty(t, st.Facts().Open)
+
+	// Which form it is, the answer which card it is says, for it is given of one of the two.
+	var last store.Sheet
+	for _, u := range st.Unnamed {
+		if u.Layout == hashes["quillmoor-last-season"] {
+			last = u
+		}
+	}
+	require.NotZero(t, last.ID)
+	card := store.CardName(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1})
+	require.NoError(t, s.store.Answer(t.Context(), store.Answer{Question: store.WhichCard(last.Photo, last.Part), Value: card, By: "Ada"}))
+	st, _, err = s.look(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, st.Unnamed)
+	require.Len(t, st.Rows, 1)
+	assert.Equal(t, last.Layout, st.Rows[0].Sheet.Layout)
+
+	// Read once more by the same reader, it is still what the person said.
+	code, _, errs = runApp(t, "collect", dir, file)
+	assert.Equal(t, 0, code, errs)
+	st, _, err = s.look(t.Context())
+	require.NoError(t, err)
+	require.Len(t, st.Rows, 1)
+	assert.Equal(t, last.Layout, st.Rows[0].Sheet.Layout)
 }

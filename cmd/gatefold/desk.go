@@ -85,6 +85,13 @@ func (a *app) desk(ctx context.Context, dir, listen, network, languageFile strin
 	}
 	current := &currentRace{dir: dir, race: s.folder.Race(), stamp: stampOf(dir)}
 	opt := review.Options{Race: current.get, Store: s.store, Layout: layouts, Now: a.now, Random: rand.Reader, Host: hostName(listen), Language: language}
+	opt.Blank = func(hash string, side sheetmodel.SideName) string {
+		l := layouts(hash)
+		if l == nil || marked(l) {
+			return ""
+		}
+		return filepath.Join(dir, filepath.FromSlash(racefolder.BlankFile(l, side)))
+	}
 	phones, err := a.listenForPhones(ctx, network)
 	if err != nil {
 		return err

@@ -156,7 +156,7 @@ func (t *deskTaker) work(ctx context.Context) {
 				_ = r.Close() // frees nets
 				r = nil
 			}
-			if r, err = reading.Open(forms.forms, reading.Options{KeepPages: true, Header: true, Judges: t.judges}); err == nil {
+			if r, err = reading.Open(forms.forms, reading.Options{KeepPages: true, Header: true, AskForm: true, Judges: t.judges}); err == nil {
 				with = forms
 			}
 		}

@@ -130,7 +130,7 @@ func (a *app) reread(ctx context.Context, dir string, apply, asJSON bool) (err e
 
 // readAgain reads the photos that another version read, and keeps what it finds in the intake's store.
 func (a *app) readAgain(ctx context.Context, in *intake, forms *reading.Forms, report *rereadReport) error {
-	opt := reading.Options{KeepPages: true, Header: true, Judges: func() []string { return judgesOf(in.race) }}
+	opt := reading.Options{KeepPages: true, Header: true, AskForm: true, Judges: func() []string { return judgesOf(in.race) }}
 	r, err := reading.Open(forms, opt)
 	if err != nil {
 		return err

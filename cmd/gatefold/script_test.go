@@ -18,11 +18,12 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"gatefold/cmd/internal/reading"
+	"gatefold/sheetmodel/racefolder"
 )
 
 // scriptCommands are what the scripts can do besides testscript's own commands.
 var scriptCommands = map[string]func(*testscript.TestScript, bool, []string){
-	"exits": exits, "matches": matches, "copy": copyFolder, "same": sameFolder, "grey": grey, "cover": cover, "cut": cut, "flip": flip, "bytes": rawBytes,
+	"exits": exits, "matches": matches, "copy": copyFolder, "same": sameFolder, "grey": grey, "cover": cover, "cut": cut, "flip": flip, "bytes": rawBytes, "twin": twin,
 }
 
 // scriptCondition knows [cgo]: whether this program can look at images.
@@ -123,6 +124,23 @@ func cover(ts *testscript.TestScript, neg bool, args []string) {
 	var b bytes.Buffer
 	ts.Check(png.Encode(&b, img))
 	ts.Check(os.WriteFile(ts.MkAbs(args[1]), b.Bytes(), 0o644))
+}
+
+// twin lets a race keep its card of another make once more under another name, one field less: what gatefold admit refuses,
+// and a copy by hand does.
+func twin(ts *testscript.TestScript, neg bool, args []string) {
+	arguments(ts, neg, args, 2, "twin RACE NAME")
+	folder, err := racefolder.Open(ts.MkAbs(args[0]))
+	ts.Check(err)
+	layouts, err := folder.Layouts()
+	ts.Check(err)
+	blanks, err := folder.Blanks(layouts[0])
+	ts.Check(err)
+	l := *layouts[0]
+	l.Name, l.Sides = args[1], slices.Clone(l.Sides)
+	l.Sides[0].Fields = l.Sides[0].Fields[:len(l.Sides[0].Fields)-1]
+	_, err = folder.SaveForeign(&l, blanks)
+	ts.Check(err)
 }
 
 // cut writes the first n bytes of a file to another.

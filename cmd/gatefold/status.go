@@ -131,7 +131,7 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 			r.Questions++
 		}
 	}
-	r.Questions += len(st.Unnamed)
+	r.Questions += st.UnnamedSides()
 	spot := st.SpotCheck()
 	r.Certain, r.SpotDrawn = spot.Certain, len(spot.Drawn)
 	r.SpotTyped, r.SpotWrong = spot.Typed()

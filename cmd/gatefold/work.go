@@ -155,7 +155,7 @@ func (w *photoWorker) ready() error {
 	if err = w.close(); err != nil {
 		return err
 	}
-	w.reader, err = reading.Open(forms.forms, reading.Options{KeepPages: true, Header: true, Judges: w.taker.judges})
+	w.reader, err = reading.Open(forms.forms, reading.Options{KeepPages: true, Header: true, AskForm: true, Judges: w.taker.judges})
 	if err == nil {
 		w.with = forms
 	}

@@ -1,6 +1,8 @@
 package joint
 
 import (
+	"strings"
+
 	"gatefold/ocr/calib"
 	"gatefold/sheetmodel"
 )
@@ -36,9 +38,26 @@ func Card(front, back sheetmodel.SheetReading, judge Judge) []Pair {
 		if t.Kind == sheetmodel.LookStrip {
 			second = entryOf(back.Strips, t.Panel, t.Entry)
 		}
-		pairs = append(pairs, Pair{Tie: t, Both: Read(row.Bib, second, t, judge)})
+		both := Read(row.Bib, second, t, judge)
+		for _, e := range t.Alike {
+			both = lesser(both, Read(row.Bib, entryOf(back.Strips, t.Panel, e), t, judge))
+		}
+		pairs = append(pairs, Pair{Tie: t, Both: both})
 	}
 	return pairs
+}
+
+// lesser returns the less certain of two joint readings: where either may be the true one, that is what they are worth.
+func lesser(a, b sheetmodel.Reading) sheetmodel.Reading {
+	switch {
+	case a.State != b.State && a.State == sheetmodel.Clear:
+		return b
+	case a.State != b.State && b.State == sheetmodel.Clear:
+		return a
+	case b.Certainty.Value() < a.Certainty.Value():
+		return b
+	}
+	return a
 }
 
 // Read reads two writings together under a tie. Field, side and region are the first one's.
@@ -58,7 +77,7 @@ func Read(first, second sheetmodel.Reading, t Tie, judge Judge) sheetmodel.Readi
 	b := Combine(FromReading(first), FromReading(second), DefaultPrior)
 	b.Fill(&both, keep)
 	var enough bool
-	both.Certainty, enough = judge.Judge(calib.Bib2, ScoreOf(b))
+	both.Certainty, enough = judge.Judge(kindOf(first, second), ScoreOf(b))
 	for _, r := range []sheetmodel.Reading{first, second} {
 		for _, d := range r.Doubts {
 			if !dispelled(d.Kind) && !both.HasDoubt(d.Kind) {
@@ -70,6 +89,17 @@ func Read(first, second sheetmodel.Reading, t Tie, judge Judge) sheetmodel.Readi
 		both.Doubt(sheetmodel.DoubtLowCertainty, "both writings together are not certain enough")
 	}
 	return both
+}
+
+// kindOf says by which curve two writings are judged together. What a net claims of a number in a free cell is not what the
+// nets of combs claim of one in boxes.
+func kindOf(first, second sheetmodel.Reading) calib.Kind {
+	for _, r := range []sheetmodel.Reading{first, second} {
+		if strings.HasPrefix(r.Certainty.Curve(), string(calib.CellBib)+"-") {
+			return calib.CellBib2
+		}
+	}
+	return calib.Bib2
 }
 
 // ScoreOf is the score of a Belief's top outcome.

@@ -13,26 +13,34 @@ type Tie struct {
 	Kind  sheetmodel.LookKind `json:"kind"` // LookSecondBox or LookStrip
 	Panel string              `json:"panel,omitempty"`
 	Entry int                 `json:"entry,omitempty"` // of the panel's strip; 0 if none is tied
+	Alike []int               `json:"alike,omitempty"` // further entries with the same bib, any of which may be the row's
 	// Fault is empty when the tie holds. Otherwise it lends nothing: DoubtTie says that the paper
 	// doesn't tell which writing belongs to the row, DoubtWritings that the two show different bibs.
 	Fault  sheetmodel.DoubtKind `json:"fault,omitempty"`
 	Detail string               `json:"detail,omitempty"`
 }
 
-// maxCrossed is how much a row and another row's entry may look alike, as the claim that both show
-// the same text. One in a thousand: far above what two clearly different bibs share, far below what
-// one misread digit leaves.
-const maxCrossed = 1e-3
+// A row and another row's entry may look alike, as the claim that both show the same text, by less than maxCrossed. It is
+// far above what two clearly different bibs share and below what makes them agree.
+//
+// For two rows to have found each other's entries, both must have been misread, each as the other: the two claims together
+// must stay below maxExchange. leastCrossed stands for the claims of a reader that is sure and wrong.
+const (
+	maxCrossed   = 1e-2
+	maxExchange  = 1e-6
+	leastCrossed = 1e-4
+)
 
 // Ties finds the second writings of a card's rows. front holds the rows, back the strips; either may
 // be the zero value. Ties come in row order, a row's second box before its strip.
 //
 // A row is tied to its own second box. It is tied to a strip entry only if the rows naming the panel
-// and the strip's entries are equally many, agree one to one, and no row looks like another row's
-// entry. Struck rows and struck entries take no part. The row's own reading never chooses its entry:
+// and the strip's entries are equally many, agree one to one, and no two rows can have found each other's
+// entries. Struck rows and struck entries take no part, nor does what nobody can see: an entry under a finger, or a row that
+// may name the panel and whose bib is plainly none of the strip's. The row's own reading never chooses its entry:
 // if any of this fails the whole strip lends nothing.
 //
-// Source: design rule of the project; common practice, no source.
+// Source: design rule of the project, ocr/decisions/0005-ties.md; common practice, no source.
 func Ties(front, back sheetmodel.SheetReading) []Tie {
 	var ties []Tie
 	for _, r := range front.Rows {
@@ -61,10 +69,10 @@ func secondBox(r sheetmodel.Row) Tie {
 	return t
 }
 
-// leastOverlap is the least claim that two writings show the same text with which they still agree. One
+// LeastOverlap is the least claim that two writings show the same text with which they still agree. One
 // misread digit leaves far less: then both are sure of different texts. A writing that may be read two
 // ways keeps its second text, and the joint certainty says what the two are worth together.
-const leastOverlap = 0.02
+const LeastOverlap = 0.02
 
 // agree reports whether both writings may well be the same bib. Ink that is more likely no bib at all
 // agrees with nothing.
@@ -72,7 +80,7 @@ func agree(a, b sheetmodel.Reading) bool {
 	x, y := FromReading(a), FromReading(b)
 	textX, _ := x.Top()
 	textY, _ := y.Top()
-	return textX != "" && textY != "" && Overlap(x, y) >= leastOverlap
+	return textX != "" && textY != "" && Overlap(x, y) >= LeastOverlap
 }
 
 func panels(strips []sheetmodel.StripEntry) []string {
@@ -88,7 +96,7 @@ func panels(strips []sheetmodel.StripEntry) []string {
 
 // strip ties the rows that name panel to the entries of its strip.
 func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) []Tie {
-	var rows []sheetmodel.Row
+	var rows, maybe []sheetmodel.Row
 	var entries []sheetmodel.StripEntry
 	doubt := ""
 	for _, r := range all {
@@ -96,18 +104,23 @@ func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) [
 			continue
 		}
 		switch named := names(r.Panel, panel); {
-		case named == not:
+		case named == not, named == perhaps && r.Bib.State == sheetmodel.Empty:
 		case !written(r.Bib):
 			doubt = fmt.Sprintf("row %d names panel %s without a bib", r.Number, panel)
 		case named == surely:
 			rows = append(rows, r)
 		default:
-			doubt = fmt.Sprintf("row %d may also name panel %s", r.Number, panel)
+			maybe = append(maybe, r)
 		}
 	}
 	for _, e := range strips {
-		if e.Panel == panel && written(e.Bib) {
+		if e.Panel == panel && written(e.Bib) && !onlyCovered(e.Bib) {
 			entries = append(entries, e)
+		}
+	}
+	for _, r := range maybe {
+		if !noneOf(r.Bib, entries) {
+			doubt = fmt.Sprintf("row %d may also name panel %s", r.Number, panel)
 		}
 	}
 	if doubt == "" && len(rows) != len(entries) {
@@ -123,12 +136,31 @@ func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) [
 	if doubt != "" {
 		for i := range ties {
 			if ties[i].Fault == "" {
-				ties[i].Fault, ties[i].Detail, ties[i].Entry = sheetmodel.DoubtTie, doubt, 0
+				ties[i].Fault, ties[i].Detail, ties[i].Entry, ties[i].Alike = sheetmodel.DoubtTie, doubt, 0, nil
 			}
 		}
 	}
 	return ties
 }
+
+// noneOf reports whether a row's bib is read without trouble and plainly none of the entries: then none of them is that row's,
+// whether it names their panel or not.
+func noneOf(bib sheetmodel.Reading, entries []sheetmodel.StripEntry) bool {
+	if text, _ := FromReading(bib).Top(); text == "" {
+		return false
+	}
+	for _, d := range bib.Doubts {
+		if d.Kind != sheetmodel.DoubtLowCertainty {
+			return false
+		}
+	}
+	return !slices.ContainsFunc(entries, func(e sheetmodel.StripEntry) bool { return overlap(bib, e.Bib) >= leastApart })
+}
+
+// leastApart is the claim to be the same text below which two writings plainly differ, with nothing else to say so.
+const leastApart = 1e-3
+
+func overlap(a, b sheetmodel.Reading) sheetmodel.Prob { return Overlap(FromReading(a), FromReading(b)) }
 
 // blankButCovered reports whether nothing is written in a row as far as it can be seen, its bib's boxes among it, and all
 // that may name a panel there lies under a finger or outside the picture. Without a bib and with no other ink, what may be
@@ -209,34 +241,78 @@ func inBoxes(r sheetmodel.Reading) bool {
 // strip as a whole lends nothing, or "".
 func match(panel string, rows []sheetmodel.Row, entries []sheetmodel.StripEntry, ties []Tie) string {
 	doubt := ""
+	partner := make([]int, len(rows)) // in entries
 	used := make([]bool, len(entries))
 	for i, r := range rows {
-		partner := -1
+		var fits []int
 		for j, e := range entries {
-			if !agree(r.Bib, e.Bib) {
-				continue
+			if agree(r.Bib, e.Bib) {
+				fits = append(fits, j)
 			}
-			if partner >= 0 || used[j] {
-				return fmt.Sprintf("strip %s: row %d fits more than one place", panel, r.Number)
-			}
-			partner = j
 		}
-		if partner < 0 {
+		free := slices.IndexFunc(fits, func(j int) bool { return !used[j] })
+		switch {
+		case len(fits) == 0:
 			ties[i].Fault = sheetmodel.DoubtWritings
 			ties[i].Detail = fmt.Sprintf("strip %s does not show the same bib", panel)
 			doubt = fmt.Sprintf("strip %s: row %d finds no entry of its own", panel, r.Number)
 			if len(entries) == 1 {
 				ties[i].Entry = entries[0].Entry // the only one it can be: both are shown
 			}
+			partner[i] = -1
 			continue
+		case free < 0 || len(fits) > 1 && !sameBib(r, rows, entries, fits):
+			return fmt.Sprintf("strip %s: row %d fits more than one place", panel, r.Number)
 		}
-		used[partner] = true
-		ties[i].Entry = entries[partner].Entry
-		for j, e := range entries {
-			if j != partner && Overlap(FromReading(r.Bib), FromReading(e.Bib)) >= maxCrossed {
-				doubt = fmt.Sprintf("strip %s: row %d is too much like entry %d", panel, r.Number, e.Entry)
+		partner[i] = fits[free]
+		used[partner[i]] = true
+		ties[i].Entry = entries[partner[i]].Entry
+		for _, j := range fits {
+			if j != partner[i] {
+				ties[i].Alike = append(ties[i].Alike, entries[j].Entry)
 			}
 		}
 	}
-	return doubt
+	if doubt != "" {
+		return doubt
+	}
+	for i, r := range rows {
+		for k, other := range rows[:i] {
+			if top(other.Bib) == top(r.Bib) {
+				continue // one bib, written as often on both sides: exchanged or not, it is the same
+			}
+			a, b := overlap(r.Bib, entries[partner[k]].Bib), overlap(other.Bib, entries[partner[i]].Bib)
+			if max(a, b) >= maxCrossed || max(a, leastCrossed)*max(b, leastCrossed) > maxExchange {
+				return fmt.Sprintf("strip %s: rows %d and %d may have found each other's entries", panel, other.Number, r.Number)
+			}
+		}
+	}
+	return ""
+}
+
+// sameBib reports whether r is one of several rows with one bib, and the entries that fit it are as many with that bib and
+// fit no other row. Whichever entry is whose, a wrong bib then still takes a misread row and its own entry misread alike.
+func sameBib(r sheetmodel.Row, rows []sheetmodel.Row, entries []sheetmodel.StripEntry, fits []int) bool {
+	text, like := top(r.Bib), 0
+	for _, o := range rows {
+		if top(o.Bib) == text {
+			like++
+		}
+	}
+	for _, j := range fits {
+		if top(entries[j].Bib) != text {
+			return false
+		}
+		for _, o := range rows {
+			if top(o.Bib) != text && agree(o.Bib, entries[j].Bib) {
+				return false
+			}
+		}
+	}
+	return text != "" && like == len(fits)
+}
+
+func top(r sheetmodel.Reading) string {
+	text, _ := FromReading(r).Top()
+	return text
 }

@@ -38,6 +38,7 @@ func TestTies(t *testing.T) {
 //	row 2: bib 42|12:0.01 again 42 panel B struck
 //	row 3: covered             nothing written, its panel letters can't be seen
 //	strip B 1: 42 question-mark
+//	strip B 2: covered         no ink is seen, and a finger lies on it
 //
 // A bib is text, then rivals with their claims; "-" is a rival that is none of these. A word of
 // DoubtKind after a bib makes it doubtful; "panel B?" is a doubtful panel letter.
@@ -98,6 +99,9 @@ func parseRow(t *testing.T, n int, words []string) sheetmodel.Row {
 }
 
 func parseBib(t *testing.T, s string) sheetmodel.Reading {
+	if s == "covered" {
+		return sheetmodel.Reading{State: sheetmodel.Doubtful, Doubts: []sheetmodel.Doubt{{Kind: sheetmodel.DoubtHidden}}}
+	}
 	parts := strings.Split(s, "|")
 	r := sheetmodel.Reading{Text: parts[0], State: sheetmodel.Clear}
 	if r.Text == "-" {

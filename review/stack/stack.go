@@ -97,15 +97,28 @@ func (c *Card) PanelSheet() *store.Sheet {
 
 // UnnamedWords say that a side, or several, may be of any card.
 func (s *Stack) UnnamedWords() string {
-	if n := len(s.Unnamed); n > 1 {
+	if n := s.UnnamedSides(); n > 1 {
 		return fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
 	}
 	return "Nobody has said which card a photographed side is: see Questions."
 }
 
+// UnnamedSides counts the sides of paper of which nobody has said which card they are. One that was read as several forms
+// is one side.
+func (s *Stack) UnnamedSides() int {
+	n := 0
+	for i, u := range s.Unnamed {
+		if !slices.ContainsFunc(s.Unnamed[:i], func(o store.Sheet) bool { return o.Photo == u.Photo && slices.Contains(u.Read.Plain.Or, o.Part) }) {
+			n++
+		}
+	}
+	return n
+}
+
 // unnamedGaps leaves every list open while a side may be of any card.
 func (s *Stack) unnamedGaps() []rules.Gap {
-	if len(s.Unnamed) == 0 {
+	n := s.UnnamedSides()
+	if n == 0 {
 		return nil
 	}
 	why := s.UnnamedWords()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -18,6 +19,9 @@ import (
 // PlainCard is what a reader says of a side whose card carries no identity.
 type PlainCard struct {
 	OneSided bool `json:"one_sided,omitempty"` // its layout has no other side
+	// Or are the parts of the same photo that are the same paper, read as other forms whose print fits about as well. Which
+	// of them it is, a person says by naming that one's card; the others are then nothing.
+	Or []int `json:"or,omitempty"`
 }
 
 // WhichCard is the key of the question which card a side is: the part-th of those found in a photo.
@@ -47,6 +51,9 @@ func ParseCardName(name string) (sheetmodel.CardKey, bool) {
 	k = sheetmodel.CardKey{Run: run, Course: course, Card: card}
 	return k, err1 == nil && err2 == nil && err3 == nil && card > 0 && CardName(k) == name
 }
+
+// Undecided reports whether the paper was read as several forms, and nobody has said which of them it is.
+func (s Sheet) Undecided() bool { return s.Read.Plain != nil && len(s.Read.Plain.Or) > 0 && !s.Named() }
 
 // Named reports whether it is known which card the side is. One that isn't has no rows for anybody.
 func (s Sheet) Named() bool { return s.Read.Plain == nil && s.Code.Card == 0 || s.Card.Card > 0 }
@@ -82,11 +89,14 @@ func ParseTwoPapers(key string) (sheetmodel.CardKey, bool) {
 const AnswerTwoPapers = "yes"
 
 // name gives sides the cards that people say they are: those without an identity, and those whose identity two papers carry. What
-// two copies of the race say differently names nothing until somebody says it again.
-func (s *Store) name(ctx context.Context, sheets []Sheet) error {
+// two copies of the race say differently names nothing until somebody says it again. Of one paper that was read as several forms,
+// and of which two have a name, none has it; passed holds those of which another one has it.
+func (s *Store) name(ctx context.Context, sheets []Sheet) (passed map[int64]bool, err error) {
+	passed = map[int64]bool{}
 	answers, err := s.whichSaid(ctx)
-	if err != nil || len(answers) == 0 {
-		return err
+	forked := slices.ContainsFunc(sheets, func(o Sheet) bool { return o.Read.Plain != nil && len(o.Read.Plain.Or) > 0 })
+	if err != nil || len(answers) == 0 && !forked {
+		return passed, err
 	}
 	last := map[string]string{}
 	ever := map[string]bool{} // two papers had it, as somebody said once
@@ -96,7 +106,7 @@ func (s *Store) name(ctx context.Context, sheets []Sheet) error {
 	}
 	disputes, err := s.disputesBut(ctx, DisputeReading)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, d := range disputes {
 		if d.Kind == DisputeAnswer {
@@ -105,6 +115,10 @@ func (s *Store) name(ctx context.Context, sheets []Sheet) error {
 	}
 	for i := range sheets {
 		sheet := &sheets[i]
+		var or []int // further forms of the same paper
+		if sheet.Read.Plain != nil {
+			or = sheet.Read.Plain.Or
+		}
 		said := last[WhichCard(sheet.Photo, sheet.Part)]
 		if sheet.Read.Plain == nil {
 			two := TwoPapers(sheet.Card)
@@ -121,11 +135,18 @@ func (s *Store) name(ctx context.Context, sheets []Sheet) error {
 		}
 		if k, ok := ParseCardName(said); ok {
 			sheet.Card = k
-		} else if said != "" {
+		} else if said != "" || len(or) > 0 {
 			sheet.Card = sheetmodel.CardKey{} // two copies differ, or somebody said that it isn't the card it was taken for
 		}
+		if slices.ContainsFunc(or, func(part int) bool {
+			_, ok := ParseCardName(last[WhichCard(sheet.Photo, part)])
+			return ok
+		}) {
+			passed[sheet.ID] = !sheet.Named()
+			sheet.Card = sheetmodel.CardKey{}
+		}
 	}
-	return nil
+	return passed, nil
 }
 
 // disputed stands for an answer that two copies give differently.

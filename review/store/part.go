@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -14,6 +15,8 @@ import (
 
 // keptParts returns the numbers of the sides of a photo that was read before: a side without an identity has the one that it had,
 // and so has one whose identity two papers carry.
+// Where one paper was or is read as several forms, only the same form has it: what somebody said while one was certain is
+// no answer to the question which of two it is, and what they said of one form is not said of another.
 func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 	parts := make([]int, len(sheets))
 	for i, s := range sheets {
@@ -29,18 +32,26 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 	type earlier struct {
 		part    int
 		corners [4]sheetmodel.PhotoPoint
+		layout  string
+		forked  bool // the paper was read as another form as well
 	}
 	var all []earlier // newest first
 	most := slices.Max(parts)
 	err := j.each(func(scan func(...any) error) error {
 		var e earlier
-		var corners string
-		if err := scan(&e.part, &corners); err != nil {
+		var corners, body string
+		if err := scan(&e.part, &corners, &e.layout, &body); err != nil {
 			return err
 		}
+		var read struct {
+			Plain *PlainCard `json:"plain"`
+		}
+		err := errors.Join(json.Unmarshal([]byte(corners), &e.corners), json.Unmarshal([]byte(body), &read))
+		e.forked = read.Plain != nil && len(read.Plain.Or) > 0
 		all, most = append(all, e), max(most, e.part)
-		return json.Unmarshal([]byte(corners), &all[len(all)-1].corners)
-	}, `SELECT part, corners FROM sheets WHERE photo = $1 ORDER BY id DESC`, photo)
+		return err
+	}, `SELECT s.part, s.corners, s.layout, r.body FROM sheets s JOIN reads r ON r.sheet = s.id WHERE s.photo = $1
+		ORDER BY s.outcome DESC, s.part`, photo) // two pages of one file may lie alike: the first is the first again
 	if err != nil {
 		return nil, fmt.Errorf("photo %s: %w", photo, err)
 	}
@@ -49,7 +60,10 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 	}
 	taken, kept := map[int]bool{}, make([]bool, len(sheets))
 	for i, s := range sheets {
-		k := slices.IndexFunc(all, func(e earlier) bool { return !taken[e.part] && samePlace(e.corners, s.Corners) })
+		forks := s.Read.Plain != nil && len(s.Read.Plain.Or) > 0
+		k := slices.IndexFunc(all, func(e earlier) bool {
+			return !taken[e.part] && samePlace(e.corners, s.Corners) && (e.layout == s.Layout && (!forks || e.forked) || !forks && !e.forked)
+		})
 		if k >= 0 {
 			parts[i], kept[i] = all[k].part, true
 			taken[all[k].part] = true
@@ -67,6 +81,20 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 		taken[parts[i]] = true
 	}
 	return parts, nil
+}
+
+// renumbered returns p with the parts that sheets have got instead of their own.
+func (p *PlainCard) renumbered(sheets []NewSheet, parts []int) *PlainCard {
+	if p == nil || len(p.Or) == 0 {
+		return p
+	}
+	again := &PlainCard{OneSided: p.OneSided}
+	for i, s := range sheets {
+		if slices.Contains(p.Or, s.Part) {
+			again.Or = append(again.Or, parts[i])
+		}
+	}
+	return again
 }
 
 // samePlace reports whether two sides found in one photo are the same: their middles are nearer to each other than half the shorter

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"gatefold/sheetmodel"
@@ -120,6 +121,7 @@ func (s *Store) addSheets(ctx context.Context, guards []Guard, photo, reader str
 		}
 		for i, n := range sheets {
 			n.Part = parts[i]
+			n.Read.Plain = n.Read.Plain.renumbered(sheets, parts)
 			if err = addSheet(j, outcome, photo, reader, n, pages[i]); err != nil {
 				return err
 			}
@@ -174,7 +176,8 @@ const selectSheets = `SELECT s.id, s.photo, p.id, s.part, s.run, s.course, s.car
 	FROM sheets s JOIN photos p ON p.sha256 = s.photo`
 
 // Sheets returns what the newest reader found in each accepted photo, in the order of arrival, with
-// its readings. Two photos of one side give two sheets: which one counts is not the store's to say.
+// its readings. Two photos of one side give two sheets: which one counts is not the store's to say. Of one paper that
+// was read as several forms only the one is returned that a person says it is, or all while nobody does.
 // The sheets share memory with later calls: callers must not change what they point to.
 func (s *Store) Sheets(ctx context.Context) ([]Sheet, error) {
 	ids, err := collect(ctx, s.db, func(scan func(...any) error) (id int64, err error) {
@@ -192,7 +195,8 @@ func (s *Store) Sheets(ctx context.Context) ([]Sheet, error) {
 		}
 		sheets = append(sheets, sheet)
 	}
-	return sheets, s.name(ctx, sheets)
+	passed, err := s.name(ctx, sheets)
+	return slices.DeleteFunc(sheets, func(s Sheet) bool { return passed[s.ID] }), err
 }
 
 // Sheet returns one sheet with its readings, also one that a later reader replaced, or ErrNotFound.
@@ -201,7 +205,7 @@ func (s *Store) Sheet(ctx context.Context, id int64) (Sheet, error) {
 	one := make([]Sheet, 1)
 	var err error
 	if one[0], err = s.sheetAsRead(ctx, id); err == nil {
-		err = s.name(ctx, one)
+		_, err = s.name(ctx, one)
 	}
 	return one[0], err
 }

@@ -34,6 +34,9 @@ type Options struct {
 	Tesseract bool // read the free text of the header as a hint
 	Header    bool // let the cell net read the header's phone number and date, and match its judge
 	Judges    func() []string
+	// AskForm is for callers that can ask a person which of several forms a card without marks is: it is read as each of
+	// them, see Card.Or. Without it such a card is refused.
+	AskForm bool
 }
 
 // Forms are the blank forms of all layouts, prepared once and shared by all Readers.
@@ -137,6 +140,7 @@ type photoReader struct {
 	ocr     *ocr.Reader
 	decoder *intake.Decoder
 	keep    bool
+	askForm bool
 }
 
 // Open returns a Reader; the caller closes it. Forms are shared, a Reader is not.
@@ -150,12 +154,12 @@ func Open(forms *Forms, opt Options) (Reader, error) {
 	if err != nil {
 		return nil, errors.Join(err, decoder.Close())
 	}
-	return &photoReader{forms: forms, ocr: r, decoder: decoder, keep: opt.KeepPages}, nil
+	return &photoReader{forms: forms, ocr: r, decoder: decoder, keep: opt.KeepPages, askForm: opt.AskForm}, nil
 }
 
 func (r *photoReader) Version() string { return fmt.Sprintf("scan%d %s", scanVersion, r.ocr.Version()) }
 
-func (r *photoReader) Judge() joint.Judge { return r.ocr.Curves() }
+func (r *photoReader) Judge() joint.Judge { return r.ocr.Judge() }
 
 func (r *photoReader) Close() error { return errors.Join(r.ocr.Close(), r.decoder.Close()) }
 
@@ -183,6 +187,11 @@ func (r *photoReader) Read(ctx context.Context, name string, data []byte) (Photo
 		if err != nil {
 			return p, fmt.Errorf("photo %s: %w", name, err)
 		}
+		for i := range cards {
+			for k := range cards[i].Or {
+				cards[i].Or[k] += len(p.Cards)
+			}
+		}
 		p.Cards = append(p.Cards, cards...)
 		refusals = append(refusals, more...)
 	}
@@ -206,14 +215,26 @@ func (r *photoReader) picture(picture intake.Picture) (cards []Card, refusals []
 		return nil, nil, err
 	}
 	for _, page := range pages {
-		c, err := r.card(page)
-		if err != nil {
-			return nil, nil, err
+		if why := page.TwoForms(); why != nil && !r.askForm {
+			refusals = append(refusals, Refusal{Fault: string(why.Fault), Detail: why.Detail, Remedy: why.Remedy})
+			continue
 		}
-		if picture.Pages > 1 {
-			c.InFile = picture.Page
+		first := len(cards)
+		for _, as := range append([]*scan.Page{page}, page.Or...) {
+			c, err := r.card(as)
+			if err != nil {
+				return nil, nil, err
+			}
+			if picture.Pages > 1 {
+				c.InFile = picture.Page
+			}
+			for k := range len(page.Or) + 1 {
+				if first+k != len(cards) {
+					c.Or = append(c.Or, first+k)
+				}
+			}
+			cards = append(cards, c)
 		}
-		cards = append(cards, c)
 	}
 	if picture.Pages > 1 {
 		for i := range refusals {

@@ -14,6 +14,7 @@ type Options struct {
 	Tesseract bool
 	Header    bool
 	Judges    func() []string
+	AskForm   bool
 }
 
 // Forms are the blank forms of all layouts; without image support there are none.

@@ -81,6 +81,8 @@ type Card struct {
 
 	Plain    bool `json:"-"` // of another make: the paper carries no identity
 	OneSided bool `json:"-"` // its layout has no other side
+	// Or are the places among Photo.Cards of the same paper read as other forms that fit about as well; one of them is it.
+	Or []int `json:"-"`
 }
 
 // LayoutName names the layout a card was printed with.

@@ -38,6 +38,7 @@ func main() {
 	flag.StringVar(&j.part, "part", "learn", "learn, select, calibration or threshold")
 	flag.BoolVar(&j.glyphs, "glyphs", false, "write glyphs as maps instead of strips")
 	flag.BoolVar(&j.wild, "wild", false, "change shapes and field sizes, to teach")
+	flag.BoolVar(&j.twice, "twice", false, "write each plain bib twice by one hand in one photo, one strip after the other; -n counts strips")
 	flag.IntVar(&j.n, "n", 1000, "strips")
 	flag.IntVar(&j.shots, "shots", 1, "photos of each writing")
 	flag.Uint64Var(&j.seed, "seed", 1, "seed")
@@ -57,7 +58,7 @@ func main() {
 
 type job struct {
 	mnist, data, part, out string
-	glyphs, wild           bool
+	glyphs, wild, twice    bool
 	n, shots               int
 	seed                   uint64
 	types                  []strips.Type
@@ -153,6 +154,9 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 			return err
 		}
 	}
+	if j.twice {
+		j.shots = 2 // strips of each writing
+	}
 	levels := camera.Levels()
 	writers := src.Writers()
 	workers := runtime.GOMAXPROCS(0)
@@ -174,6 +178,10 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 						o.Level = levels[camera.Hard]
 					}
 					out[k].level = o.Level
+					if j.twice {
+						out[k].fields, out[k].err = src.DrawTwice(benches[rng.IntN(len(benches))], o, rng)
+						continue
+					}
 					out[k].fields, out[k].err = src.Draw(benches[rng.IntN(len(benches))], j.types, o, rng)
 				}
 			})

@@ -107,6 +107,8 @@ func GrammarOf(t Type) sheetmodel.Grammar {
 		return sheetmodel.GrammarCodeGate
 	case Code:
 		return sheetmodel.GrammarCode
+	case Panel:
+		return sheetmodel.GrammarPanel
 	case Phone, Date, Name:
 	}
 	return sheetmodel.GrammarFree

@@ -25,6 +25,10 @@ type Field struct {
 	Writer int
 	// Page is the straightened part of the page around the field.
 	Page crop.Page
+
+	pen    *hand.Writer
+	shot   camera.Shot // the last one
+	glyphs map[*traced]bool
 }
 
 // Strip is the field as the cell net sees it.
@@ -44,17 +48,26 @@ type Options struct {
 	Shots  int  // photos of each writing, at least 1
 	// Text is written plainly, if not empty; else a text of the field's type is drawn, and what goes wrong with it.
 	Text string
+	// Beside is a field in which the same person has written the same, with the same pen on the same photo: then it is
+	// written once more, plainly, with other glyphs of theirs. One photo is taken.
+	Beside *Field
 }
 
 // Draw lets one person write in one field of the bench, the fields beside it too, and photographs it.
 func (s *Source) Draw(b *Bench, only []Type, o Options, rng *rand.Rand) ([]Field, error) {
 	f := b.pick(only, rng)
 	pen := hand.DrawWriter(o.Level.Pens(), rng)
+	if o.Beside != nil {
+		pen, o.Writer, o.Text, o.Shots = o.Beside.pen, o.Beside.Writer, o.Beside.Meant, 1
+	}
 	part := f.Rect.Grow(aroundMM)
 	part.X, part.Y = floored(part.X), floored(part.Y)
 	part.W, part.H = floored(part.W)+1, floored(part.H)+1
 	ink := hand.NewInk(part.Grow(2.5), benchPxPerMM)
-	w := field{src: s, writer: o.Writer, pen: pen, ink: ink, rng: rng, tight: -0.02 + 0.3*rng.Float64(), wild: o.Wild}
+	w := field{src: s, writer: o.Writer, pen: pen, ink: ink, rng: rng, tight: -0.02 + 0.3*rng.Float64(), wild: o.Wild, used: map[*traced]bool{}}
+	if o.Beside != nil {
+		w.avoid = o.Beside.glyphs
+	}
 	out := Field{Field: f.Field, Type: f.typ, Spoil: drawSpoil(rng), Writer: o.Writer}
 	if o.Text != "" {
 		out.Spoil = Clean
@@ -93,16 +106,32 @@ func (s *Source) Draw(b *Bench, only []Type, o Options, rng *rand.Rand) ([]Field
 	var all []Field
 	for range max(1, o.Shots) {
 		shot := o.Level.Draw(fill.SceneOf(b.Side, image.Point{}), rng)
+		if o.Beside != nil {
+			shot = o.Beside.shot
+		}
 		patch, err := shot.View().TakePatch(camera.Sheet{Image: paper, PxPerMM: benchPxPerMM}, part)
 		if err != nil {
 			return nil, fmt.Errorf("field %s: %w", f.Name, err)
 		}
 		one := out
+		one.pen, one.shot, one.glyphs = pen, shot, w.used
 		one.Page = crop.FromGray(patch.Straighten(part, pagePxPerMM, off.Draw(rng)), pagePxPerMM)
 		one.Page.OriginX, one.Page.OriginY = int(math.Round(float64(part.X)*pagePxPerMM)), int(math.Round(float64(part.Y)*pagePxPerMM))
 		all = append(all, one)
 	}
 	return all, nil
+}
+
+// DrawTwice lets one person write one bib in two cells, as in a row and in the strip below a panel, and photographs both.
+func (s *Source) DrawTwice(b *Bench, o Options, rng *rand.Rand) ([]Field, error) {
+	o.Text, o.Shots = DrawText(Bib, rng), 1
+	first, err := s.Draw(b, []Type{Bib}, o, rng)
+	if err != nil {
+		return nil, err
+	}
+	o.Beside = &first[0]
+	second, err := s.Draw(b, []Type{Bib}, o, rng)
+	return append(first, second...), err
 }
 
 // pick draws a field of one of the types, each type equally likely; all of them if none is named.
@@ -111,6 +140,11 @@ func (b *Bench) pick(only []Type, rng *rand.Rand) benchField {
 		only = append([]Type{Comb}, Types...)
 	}
 	t := only[rng.IntN(len(only))]
+	if t == Panel { // a letter, where a card has its codes
+		f := b.pick([]Type{Code}, rng)
+		f.typ, f.Grammar = Panel, GrammarOf(Panel)
+		return f
+	}
 	var of []benchField
 	for _, f := range b.fields {
 		if f.typ == t {

@@ -27,7 +27,7 @@ const (
 )
 
 var (
-	recordTypes  = append([]Type{Comb}, Types...)
+	recordTypes  = append(append([]Type{Comb}, Types...), Panel) // a new one goes to the end: files hold the place
 	recordSpoils = []Spoil{Clean, Empty, Dash, Scribble, Word, Struck, StruckThen, Question, Overwritten, Outside}
 )
 

@@ -63,12 +63,12 @@ func NewSource(glyphs []hand.Glyph, indices []int, writerOf func(index int) int,
 func (s *Source) Writers() []int { return s.writers }
 
 // digit draws a digit, '0' to '9', of a writer, of anybody if this one never wrote it.
-func (s *Source) digit(writer int, d byte, rng *rand.Rand) hand.Strokes {
+func (s *Source) digit(writer int, d byte, rng *rand.Rand) *traced {
 	list := s.any[d-'0']
 	if w := s.digits[writer]; w != nil && len(w[d-'0']) > 0 {
 		list = w[d-'0']
 	}
-	return list[rng.IntN(len(list))].get()
+	return list[rng.IntN(len(list))]
 }
 
 // letter draws a letter by anybody; four in five from the file, where it has the letter.

@@ -14,6 +14,7 @@ import (
 	"gatefold/ocr/train/strips"
 	"gatefold/scan/camera"
 	"gatefold/scan/camera/hand"
+	"gatefold/sheetmodel"
 	"gatefold/testdata/split"
 )
 
@@ -113,4 +114,37 @@ func TestDrawText_HoldsOnlySignsOfTheNet(t *testing.T) {
 			assert.Empty(t, strings.Trim(text, "0123456789-/,abABCDEFGHIJKLMNOPQRSTUVWXYZ"), text)
 		}
 	}
+}
+
+// A bib that one person writes twice is the same text in the same hand, on the same photo, with other glyphs of theirs as far as
+// they have any: a glyph drawn twice would be misread twice. Source: own logic.
+func TestDrawTwice_OneHandOtherGlyphs(t *testing.T) {
+	src := source(t)
+	bench, err := strips.NewBench(0)
+	require.NoError(t, err)
+	same := 0
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(seed, 1))
+		two, err := src.DrawTwice(bench, strips.Options{Level: camera.Levels()[camera.Ordinary], Writer: src.Writers()[0]}, rng)
+		require.NoError(t, err)
+		require.Len(t, two, 2)
+		assert.NotEmpty(t, two[0].Text)
+		assert.Equal(t, two[0].Text, two[1].Text)
+		assert.Equal(t, two[0].Writer, two[1].Writer)
+		assert.Equal(t, strips.Bib, two[1].Type)
+		if two[0].Strip() == two[1].Strip() {
+			same++
+		}
+	}
+	assert.Zero(t, same)
+}
+
+func TestDraw_APanel_IsALetterOfFew(t *testing.T) {
+	bench, err := strips.NewBench(0)
+	require.NoError(t, err)
+	got, err := source(t).Draw(bench, []strips.Type{strips.Panel}, strips.Options{Level: camera.Levels()[camera.Ordinary]}, rand.New(rand.NewPCG(1, 1)))
+	require.NoError(t, err)
+	assert.Equal(t, strips.Panel, got[0].Type)
+	assert.Equal(t, sheetmodel.GrammarPanel, got[0].Grammar)
+	assert.Contains(t, strips.Panels, got[0].Meant)
 }

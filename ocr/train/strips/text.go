@@ -16,10 +16,14 @@ const (
 	Range    Type = "range"     // a range or a list of gates
 	CodeGate Type = "code-gate" // code and gate together
 	Code     Type = "code"
-	Comb     Type = "comb" // a number in a comb, one digit a box
+	Comb     Type = "comb"  // a number in a comb, one digit a box
+	Panel    Type = "panel" // the letter of a drawing panel
 )
 
-// Types lists the free cells; combs are drawn apart.
+// Panels are the letters that a card's panels have: few cards have more than six.
+const Panels = "ABCDEF"
+
+// Types lists the free cells that the cell net learns from; combs and panels are drawn apart.
 var Types = []Type{Bib, Gate, Range, CodeGate, Code}
 
 // Junk stands in a Text for ink that is no sign of the net's: what was struck out, a scribble, a word.
@@ -82,6 +86,9 @@ func DrawText(t Type, rng *rand.Rand) string {
 			return drawLetter(rng) + drawLetter(rng)
 		}
 		return drawLetter(rng)
+	case Panel:
+		k := rng.IntN(len(Panels))
+		return Panels[k : k+1]
 	case Phone, Date, Name: // their texts are given
 	}
 	return ""

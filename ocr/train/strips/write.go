@@ -58,6 +58,19 @@ type field struct {
 	rng    *rand.Rand
 	tight  float64 // this hand's gap between signs, in heights
 	wild   bool    // shapes are changed, for teaching
+	avoid  map[*traced]bool
+	used   map[*traced]bool
+}
+
+// digit draws a digit of the writer's, one that isn't to be avoided as far as there is another.
+func (f *field) digit(d byte) hand.Strokes {
+	const tries = 20
+	t := f.src.digit(f.writer, d, f.rng)
+	for i := 0; f.avoid[t] && i < tries; i++ {
+		t = f.src.digit(f.writer, d, f.rng)
+	}
+	f.used[t] = true
+	return t.get()
 }
 
 func (f *field) between(lo, hi float64) float64 { return lo + (hi-lo)*f.rng.Float64() }
@@ -114,7 +127,7 @@ func (f *field) write(text string, rect sheetmodel.Rect, spoil Spoil) string {
 		for c == text[over] || c == '1' {
 			c = byte('0' + f.rng.IntN(10))
 		}
-		f.pen.DigitAt(f.ink, f.src.digit(f.writer, c, f.rng), b.Center(), math.Max(float64(b.H), 2.5), f.rng)
+		f.pen.DigitAt(f.ink, f.digit(c), b.Center(), math.Max(float64(b.H), 2.5), f.rng)
 	default:
 	}
 	return says
@@ -135,7 +148,7 @@ func (f *field) signs(text string) []sign {
 		fromFile := false
 		switch {
 		case c >= '0' && c <= '9':
-			s.g, fromFile = f.src.digit(f.writer, c, f.rng), true
+			s.g, fromFile = f.digit(c), true
 			if f.wild {
 				s.g = cells.Bent(cells.European(c-'0', s.g, 0.4, f.rng), f.rng)
 			} else {
@@ -216,7 +229,7 @@ func (f *field) comb(text string, rect sheetmodel.Rect, boxes int, spoil Spoil) 
 	}
 	var all sheetmodel.Rect
 	for i := range len(text) {
-		g := f.src.digit(f.writer, text[i], f.rng)
+		g := f.digit(text[i])
 		if f.wild {
 			g = cells.Bent(cells.European(text[i]-'0', g, 0.4, f.rng), f.rng)
 		} else {
@@ -229,7 +242,7 @@ func (f *field) comb(text string, rect sheetmodel.Rect, boxes int, spoil Spoil) 
 			for c == text[i] || c == '1' {
 				c = byte('0' + f.rng.IntN(10))
 			}
-			f.pen.Digit(f.ink, f.src.digit(f.writer, c, f.rng), box, f.rng)
+			f.pen.Digit(f.ink, f.digit(c), box, f.rng)
 			says = text[:i] + string(Junk) + text[i+1:]
 		}
 		if i == 0 {

@@ -1,0 +1,35 @@
+package ocr
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"gatefold/sheetmodel"
+)
+
+// A mark in a row where nothing is written is no clear one: a fold that runs down the card looks like it. Common practice, no
+// source: who ticks what happened writes whom it happened to.
+func TestDoubtAlone_OnlyMarksInARowWithoutWriting(t *testing.T) {
+	mark := func() *sheetmodel.Reading { return &sheetmodel.Reading{Text: "K", State: sheetmodel.Clear} }
+	empty := func() *sheetmodel.Reading { return &sheetmodel.Reading{State: sheetmodel.Empty} }
+	for _, c := range []struct {
+		name  string
+		other map[sheetmodel.Part]*sheetmodel.Reading
+		want  sheetmodel.State
+	}{
+		{"nothing else", map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartBib: empty(), sheetmodel.PartGate: empty()}, sheetmodel.Doubtful},
+		{"another mark", map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartBib: empty(), sheetmodel.PartPanel: mark()}, sheetmodel.Doubtful},
+		{"a bib", map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartBib: mark()}, sheetmodel.Clear},
+		{"a bib that may be one", map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartBib: {State: sheetmodel.Doubtful}}, sheetmodel.Clear},
+		{"a gate", map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartBib: empty(), sheetmodel.PartGate: mark()}, sheetmodel.Clear},
+		{"a word", map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartBib: empty(), sheetmodel.PartCodeOther: {State: sheetmodel.Doubtful}}, sheetmodel.Clear},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code := mark()
+			c.other[sheetmodel.PartCode] = code
+			doubtAlone(c.other)
+			require.Equal(t, c.want, code.State)
+		})
+	}
+}

@@ -448,11 +448,11 @@ func (d *Desk) verdict(p store.Photo, sheets []store.Sheet) verdict {
 
 // sideWords names a side of a card as people call it across a table.
 func sideWords(s store.Sheet) string {
-	if !s.Named() && s.Code.Card > 0 {
-		return fmt.Sprintf("%s of card %d, which two papers are (the desk asks which this is)", s.Side, s.Code.Card)
-	}
 	if s.Undecided() {
 		return "a card whose print fits several forms (the desk asks which)"
+	}
+	if !s.Named() && s.Code.Card > 0 {
+		return fmt.Sprintf("%s of card %d, which two papers are (the desk asks which this is)", s.Side, s.Code.Card)
 	}
 	if !s.Named() {
 		return fmt.Sprintf("%s of a card that carries no number a machine reads (the desk asks which)", s.Side)

@@ -86,15 +86,6 @@ func (d *Desk) whichCards(m *moment) []whichView {
 	return all
 }
 
-// freeNumber is one that no card has, far from those of places and spares: who reads it sees at once that the paper was numbered anew.
-func (m *moment) freeNumber() int {
-	n := 901
-	for slices.ContainsFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed.Card == n || c.Key.Card == n }) {
-		n++
-	}
-	return n
-}
-
 func (d *Desk) layoutName(s *store.Sheet) string {
 	if l := d.opt.Layout(s.Layout); l != nil {
 		return l.Name
@@ -105,7 +96,7 @@ func (d *Desk) layoutName(s *store.Sheet) string {
 // sameFork reports whether s and the unnamed sheet with an id are one paper, read as two forms.
 func (m *moment) sameFork(s *store.Sheet, id int64) bool {
 	i := slices.IndexFunc(m.full.Unnamed, func(o store.Sheet) bool { return o.ID == id })
-	return i >= 0 && m.full.Unnamed[i].Photo == s.Photo && slices.Contains(s.Read.Plain.Or, m.full.Unnamed[i].Part)
+	return i >= 0 && m.full.Unnamed[i].Photo == s.Photo && slices.Contains(s.OtherForms(), m.full.Unnamed[i].Part)
 }
 
 // formOf is one of the forms that a paper may be.
@@ -138,6 +129,15 @@ func (d *Desk) showForm(w http.ResponseWriter, r *http.Request, _ *session) erro
 	w.Header().Set("Content-Type", "image/png")
 	_, _ = w.Write(picture) // the browser has gone: there is nobody left to tell
 	return nil
+}
+
+// freeNumber is one that no card has, far from those of places and spares: who reads it sees at once that the paper was numbered anew.
+func (m *moment) freeNumber() int {
+	n := 901
+	for slices.ContainsFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed.Card == n || c.Key.Card == n }) {
+		n++
+	}
+	return n
 }
 
 // notCard takes the name of a side away: the question is asked again.
@@ -308,7 +308,7 @@ func (d *Desk) passOn(ctx context.Context, sheet *store.Sheet, to sheetmodel.Car
 	for _, a := range answers {
 		photo, part, _ := store.ParseWhichCard(a.Question)
 		ofIt := a.Question == store.WhichCard(sheet.Photo, sheet.Part) ||
-			sheet.Read.Plain != nil && photo != "" && strings.HasPrefix(sheet.Photo, photo) && slices.Contains(sheet.Read.Plain.Or, part)
+			photo != "" && strings.HasPrefix(sheet.Photo, photo) && slices.Contains(sheet.OtherForms(), part)
 		if k, ok := store.ParseCardName(a.Value); ok && ofIt && k != to {
 			was[k] = true
 		}

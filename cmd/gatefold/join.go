@@ -200,8 +200,8 @@ func differing(dir, other string) ([]string, error) {
 	}
 	slices.Sort(names)
 	return slices.DeleteFunc(names, func(name string) bool {
-		a, err1 := os.ReadFile(filepath.Join(dir, filepath.FromSlash(name)))
-		b, err2 := os.ReadFile(filepath.Join(other, filepath.FromSlash(name)))
+		a, err1 := readInput("race file", filepath.Join(dir, filepath.FromSlash(name)))
+		b, err2 := readInput("race file", filepath.Join(other, filepath.FromSlash(name)))
 		return err1 == nil && err2 == nil && bytes.Equal(a, b)
 	}), nil
 }

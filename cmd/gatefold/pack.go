@@ -75,8 +75,9 @@ to type unseen. Who opens it must not type those; the command says how many ther
 					if !full {
 						holds = count(summary.Sheets, "sheet") + ", no photos and no names; look through its sheets once before you hand it around (--full keeps everything)"
 					}
-					a.printf("wrote %s with %s\ncheck it with gatefold verify %s, or in it with sha256sum -c manifest-sha256.txt\n",
-						args[1], holds, racefolder.ShellWord(args[1]))
+					a.printf("wrote %s with %s\ncheck it with gatefold verify %s, or in it with sha256sum -c manifest-sha256.txt\n"+
+						"its own sum is %s\nnote that somewhere else: with it verify --sum tells this archive from any other, also from one made anew\n",
+						args[1], holds, racefolder.ShellWord(args[1]), summary.Sum)
 				}
 				var left []error
 				for _, form := range lost {
@@ -176,13 +177,27 @@ func (a *app) damaged(ctx context.Context, s *store.Store) ([]string, error) {
 
 func verifyCommand(a *app) *cobra.Command {
 	var asJSON bool
+	var noted string
 	c := &cobra.Command{
 		Use:   "verify FOLDER",
 		Short: "Check every file of an archive against its checksum",
 		Long: `Reads every file of an archive that gatefold pack wrote, a folder or a zip, and names each one that is
-missing, altered, broken or not listed. Nothing is changed.`,
-		Args: cobra.ExactArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error {
+missing, altered, broken or not listed. Nothing is changed.
+
+That finds damage and careless changes. Whoever can change files can also make their checksums
+anew, or the whole archive from a race that was changed: nothing inside it tells. So pack says
+the archive's own sum. Noted where nobody changes it, on paper or in a message to the jury, it shows later
+with --sum that this is the same archive, to the byte. Without gatefold: sha256sum tagmanifest-sha256.txt`,
+		Example: "  gatefold verify race-2027-01-23\n  gatefold verify race.zip --sum '3f7a 09c1 55d2 e8b4'",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			var digits string
+			if c.Flags().Changed("sum") {
+				var err error
+				if digits, err = archive.ParseSum(noted); err != nil {
+					return fmt.Errorf("--sum: %w", err)
+				}
+			}
 			verify := archive.Verify
 			switch info, err := os.Stat(args[0]); {
 			case err == nil && info.Mode().IsRegular() && archive.IsZip(args[0]):
@@ -194,6 +209,7 @@ missing, altered, broken or not listed. Nothing is changed.`,
 			if err != nil {
 				return err
 			}
+			report.Compare(digits)
 			if asJSON {
 				if err := a.printJSON(report); err != nil {
 					return err
@@ -209,10 +225,16 @@ missing, altered, broken or not listed. Nothing is changed.`,
 			}
 			if len(errs) == 0 && !asJSON {
 				a.printf("%s: %s, all as packed\n", args[0], count(report.Checked, "file"))
+				if digits == "" {
+					a.printf("its own sum is %s: is it the one that was noted when it was packed?\n", report.Sum)
+				} else {
+					a.printf("its own sum is the one that was noted\n")
+				}
 			}
 			return refused(errors.Join(errs...))
 		},
 	}
+	c.Flags().StringVar(&noted, "sum", "", "the archive's own sum as pack said it, or its first 16 digits or more")
 	c.Flags().BoolVar(&asJSON, "json", false, "print as JSON (schema: verify.schema.json)")
 	return c
 }

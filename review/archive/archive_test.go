@@ -285,6 +285,16 @@ func TestVerify_NoArchive_SaysSo(t *testing.T) {
 	require.ErrorContains(t, err, "no bagit.txt in it")
 }
 
+// A list without end is not followed to its end.
+func TestVerify_FarTooManyLines_StopsThere(t *testing.T) {
+	report, err := archive.Verify(bag(t, strings.Repeat("x\n", 300_000)))
+	require.NoError(t, err)
+	assert.Contains(t, report.Problems, archive.Problem{
+		File: "manifest-sha256.txt", Fault: archive.FaultBroken, Detail: "more than 200000 lines; what stands below was not checked",
+	})
+	assert.Less(t, len(report.Problems), 200_010)
+}
+
 // FuzzVerify feeds manifests to Verify: whatever they say, it returns.
 func FuzzVerify(f *testing.F) {
 	f.Add("0000000000000000000000000000000000000000000000000000000000000000  data/a\n")

@@ -53,8 +53,8 @@ Its originals have the sums in originals-sha256.txt: with it, a copy of a photo 
                  the SHA-256 of each photo as it was sent; the photos are not here`
 	fullOriginals = `originals/       the photos as they were sent, each named by its SHA-256`
 
-	shareNames = `Racers are in it by bib and group, not by name. Judges are called by the number of their card. People who typed
-are called person 1, person 2 and so on. Phone numbers, clubs, notes and reasons in people's own words, names of photo files and
+	shareNames = `Racers are in it by bib and group, not by name. Judges are called by the number of their card, also where they
+typed; other people who typed are called person 1, person 2 and so on. Phone numbers, clubs, notes and reasons in people's own words, names of photo files and
 what a camera wrote into them were LEFT OUT; "(left out)" stands for a note. The straightened sides, also in
 cards.pdf and draft.pdf, are black but for the rows and the drawings, 1 mm around. Whatever a judge wrote inside those can be
 seen: look through sheets/ once before you hand this to strangers.`
@@ -83,7 +83,12 @@ Go to the folder above this one and let a standard tool check every file:
     sha256sum -c tagmanifest-sha256.txt
 
 The folder follows BagIt 1.0 (RFC 8493); any BagIt tool can check it too. The sums find damage and
-careless changes. They are no signature: whoever can change the files can change the sums.
+careless changes. They are no signature: whoever can change the files can change the sums. Against that
+only this helps: whoever packed it may have noted the sum of the last list somewhere else. Compare it with
+
+    sha256sum tagmanifest-sha256.txt
+
+The same sum is the same archive, to the byte.
 
 WHAT IS WHERE
 {originals}

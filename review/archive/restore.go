@@ -208,9 +208,25 @@ func (r *restorer) make(ctx context.Context) (done Restored, err error) {
 // none takes the place of what the store keeps.
 var raceName = regexp.MustCompile(`\.(?:yaml|yml|csv|txt|tsv)$|^layouts/[0-9a-f]{12}-(?:front|back)\.png$`)
 
+// maxFolder bounds the list of a race folder's own files: tens of files, a line each.
+const maxFolder = 1 << 20
+
+// readAtMost reads a plain file, or says that it is larger. The error doesn't name it.
+func readAtMost(full string, most int64) ([]byte, error) {
+	f, err := openPlain(full)
+	if err != nil {
+		return nil, errors.New(reasonOf(err))
+	}
+	text, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err = errors.Join(err, f.Close()); err == nil && int64(len(text)) > most {
+		err = fmt.Errorf("larger than %d MB; gatefold packs none such", most>>20)
+	}
+	return text, err
+}
+
 // raceFiles brings the race folder's own files.
 func (r *restorer) raceFiles() error {
-	text, err := os.ReadFile(filepath.Join(r.bag, filepath.FromSlash(folderFile)))
+	text, err := readAtMost(filepath.Join(r.bag, filepath.FromSlash(folderFile)), maxFolder)
 	if err != nil {
 		return fmt.Errorf("%s: %w", folderFile, err)
 	}

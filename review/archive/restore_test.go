@@ -136,6 +136,7 @@ func TestRestore_HostileNames_MakeNothing(t *testing.T) {
 		{"data/race/folder.json", `"race.yaml"`, `"../race.yaml"`, "no name for a file of a race"},
 		{"data/race/folder.json", `"race.yaml"`, `"gatefold.db"`, "no name for a file of a race"},
 		{"data/race/folder.json", `"race.yaml"`, `"originals/x.yaml"`, "no name for a file of a race"},
+		{"data/race/folder.json", `"files":`, strings.Repeat(" ", 1<<20) + `"files":`, "larger than 1 MB; gatefold packs none such"},
 		{"data/logbook.jsonl", `"file":"originals/`, `"file":"../`, "is not named by its sum"},
 		{"data/logbook.jsonl", `{"in":"photos"`, `{"in":"sqlite_master"`, "can't stand here"},
 		{"data/logbook.jsonl", `"sent_name":`, `"no_name":`, "no column sent_name"},

@@ -39,6 +39,13 @@ func (b *bag) shareable(ctx context.Context, in Input) (share Input, done func()
 		return in, nil, err
 	}
 	others := newAliases(in.Stack.Race)
+	bindings, err := in.Store.Bindings(ctx)
+	if err != nil {
+		return in, nil, errors.Join(err, os.RemoveAll(dir))
+	}
+	for _, b := range bindings { // before anybody who typed is called by a number
+		others.judge(b.Judge, b.Card.Card)
+	}
 	blacked := blackener(in)
 	copied, err := in.Store.Share(ctx, dir, store.Hide{
 		Person: others.person, Judge: others.judge, Answer: answer,
@@ -89,8 +96,12 @@ func newAliases(race *sheetmodel.Race) *aliases {
 	return n
 }
 
+// person calls somebody who typed by a number, and a judge who typed as judges are called: who is whom counts for looks.
 func (n *aliases) person(name string) string {
 	k := look.Person(name)
+	if n.judges[k] != "" {
+		return n.judges[k]
+	}
 	if n.people[k] == "" {
 		n.people[k] = fmt.Sprintf("person %d", len(n.people)+1)
 	}

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/json"
+	"errors"
 	"image"
 	"image/color"
 	"image/draw"
@@ -366,4 +367,39 @@ func TestVerifyZip_HostileEntries_AreNamedAndLeftOut(t *testing.T) {
 	require.NoError(t, os.WriteFile(file, out.Bytes()[:out.Len()/2], 0o600))
 	_, err = archive.VerifyZip(file)
 	require.ErrorContains(t, err, "it is no whole zip: compare with another copy")
+}
+
+// A small zip that unpacks to very much, and one whose list of entries alone would fill the memory.
+func TestVerifyZip_Bombs_AreRefused(t *testing.T) {
+	if testing.Short() {
+		t.Skip("unpacks 256 MB")
+	}
+	file := filepath.Join(t.TempDir(), "a.zip")
+	write := func(fill func(z *zip.Writer)) {
+		f, err := os.Create(file)
+		require.NoError(t, err)
+		z := zip.NewWriter(f)
+		fill(z)
+		require.NoError(t, errors.Join(z.Close(), f.Close()))
+	}
+	write(func(z *zip.Writer) {
+		w, err := z.Create("a/bagit.txt")
+		require.NoError(t, err)
+		for range 300 {
+			_, err = w.Write(make([]byte, 1<<20))
+			require.NoError(t, err)
+		}
+	})
+	temp := t.TempDir()
+	_, err := archive.Unzip(file, temp)
+	require.ErrorContains(t, err, "unpacked it is larger than any archive: more than 256 MB from a zip of 0")
+
+	write(func(z *zip.Writer) {
+		for i := range 600 {
+			_, err := z.CreateHeader(&zip.FileHeader{Name: "a/" + strings.Repeat("x", 60_000) + itoa(i), Method: zip.Store})
+			require.NoError(t, err)
+		}
+	})
+	_, err = archive.Unzip(file, temp)
+	require.ErrorContains(t, err, "its list of entries has more than 32 MB, longer than any archive's")
 }

@@ -14,6 +14,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"gatefold/review/store"
 )
 
 // Fault says what is wrong with a file of an archive.
@@ -62,6 +64,7 @@ func spell(file string) string {
 type Report struct {
 	Dir      string    `json:"dir"`
 	Checked  int       `json:"checked"` // files whose sum was compared
+	Sum      string    `json:"sum"`     // the archive's own, SHA-256 of the list of its lists; empty: there is none
 	Problems []Problem `json:"problems"`
 }
 
@@ -73,8 +76,11 @@ func (r Report) OK() bool { return len(r.Problems) == 0 }
 //
 // The error says that dir is no such folder or can't be read; it is nil when files don't verify.
 // Nothing is changed, no link is followed, and no name in a manifest leads out of dir.
+//
+// It finds damage and careless changes. Whoever makes the lists anew as well is found by the archive's own sum
+// alone, if that was noted elsewhere: Report.Compare.
 func Verify(dir string) (Report, error) {
-	v := &verifier{root: dir, report: Report{Dir: dir, Problems: []Problem{}}, named: map[string]bool{}}
+	v := &verifier{root: dir, report: Report{Dir: dir, Problems: []Problem{}}, named: map[string]bool{}, dirs: map[string]bool{".": true}}
 	f, err := openPlain(filepath.Join(dir, declarationFile))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -97,6 +103,7 @@ func Verify(dir string) (Report, error) {
 	if err = errors.Join(v.extras(), v.oxum()); err != nil {
 		return v.report, fmt.Errorf("archive %s: %w", dir, err)
 	}
+	v.report.Sum = v.sum()
 	slices.SortStableFunc(v.report.Problems, func(a, b Problem) int { return strings.Compare(a.File, b.File) })
 	return v.report, nil
 }
@@ -105,6 +112,7 @@ type verifier struct {
 	root   string
 	report Report
 	named  map[string]bool
+	dirs   map[string]bool // folders of the archive: whether they, and those they lie in, are no links
 }
 
 func (v *verifier) add(file string, fault Fault, detail string) {
@@ -127,7 +135,10 @@ func (v *verifier) manifest(name string) error {
 	lines.Buffer(nil, maxLine)
 	n := 0
 	for lines.Scan() {
-		n++
+		if n++; n > maxEntries {
+			v.add(name, FaultBroken, fmt.Sprintf("more than %d lines; what stands below was not checked", maxEntries))
+			break
+		}
 		line := strings.TrimSuffix(lines.Text(), "\r")
 		if line == "" {
 			continue
@@ -203,6 +214,10 @@ func (v *verifier) check(file, sum string) {
 	full := filepath.Join(v.root, filepath.FromSlash(file))
 	at, err := os.Lstat(full)
 	switch {
+	case err == nil && !v.inside(path.Dir(file)):
+		// Behind a link may lie anything, also a file of the system that never ends.
+		v.add(file, FaultBroken, "it lies behind a link")
+		return
 	case errors.Is(err, fs.ErrNotExist):
 		v.add(file, FaultMissing, "")
 		return
@@ -215,11 +230,37 @@ func (v *verifier) check(file, sum string) {
 	}
 	v.report.Checked++
 	got, err := sumOf(full)
-	if err != nil {
+	switch said := saidByName(file); {
+	case err != nil:
 		v.add(file, FaultBroken, reasonOf(err))
-	} else if got != sum {
+	case got != sum:
 		v.add(file, FaultAltered, "")
+	case said != "" && got != said:
+		v.add(file, FaultBroken, "an original is named by its SHA-256, and this one's is another: the photo is not the one that was sent")
 	}
+}
+
+// inside reports whether a folder of the archive can be reached from its root without following a link.
+func (v *verifier) inside(dir string) bool {
+	if known, ok := v.dirs[dir]; ok {
+		return known
+	}
+	at, err := os.Lstat(filepath.Join(v.root, filepath.FromSlash(dir)))
+	v.dirs[dir] = err == nil && at.IsDir() && v.inside(path.Dir(dir))
+	return v.dirs[dir]
+}
+
+// saidByName returns the sum that an original's name is, and nothing for other files.
+func saidByName(file string) string {
+	name, ok := strings.CutPrefix(file, "data/"+store.OriginalsName+"/")
+	if !ok {
+		return ""
+	}
+	name, _, _ = strings.Cut(name, ".")
+	if raw, err := hex.DecodeString(name); err != nil || len(raw) != sha256.Size {
+		return ""
+	}
+	return strings.ToLower(name)
 }
 
 func sumOf(full string) (string, error) {

@@ -51,6 +51,7 @@ type Summary struct {
 	Originals int    `json:"originals"`
 	Sheets    int    `json:"sheets"`
 	Names     bool   `json:"names_included"`
+	Sum       string `json:"sum"` // the archive's own: SHA-256 of the list of its lists
 	// LeftOut names what was damaged in the store and so isn't in the archive, by its name there.
 	LeftOut []string `json:"left_out"`
 }
@@ -79,6 +80,9 @@ func Write(ctx context.Context, dir string, in Input) (Summary, error) {
 	summary, err := b.make(ctx, in)
 	if err == nil {
 		err = b.finish(in)
+	}
+	if err == nil {
+		summary.Sum, err = b.sum()
 	}
 	ready := temp
 	if err == nil && IsZip(dir) {

@@ -70,11 +70,36 @@ func (b *bag) zipOne(z *zip.Writer, folder, file string) error {
 	return errors.Join(err, from.Close())
 }
 
-// Limits of what is unpacked from a zip that somebody else may have made.
+// Limits of what is unpacked from a zip that somebody else may have made. Ours are not compressed, and photos and
+// sheets, nearly all of an archive, hardly can be: a zip that grows a lot holds something else.
 const (
-	maxUnpacked = 64 << 30 // bytes in all
-	maxEntries  = 200_000
+	maxUnpacked  = 64 << 30  // bytes in all
+	maxGrowth    = 20        // times the size of the zip
+	roomAtLeast  = 256 << 20 // bytes, for archives of text alone
+	maxEntries   = 200_000
+	maxDirectory = 32 << 20 // bytes of a zip's list of its entries, which is read before they can be counted
 )
+
+// roomFor is how many bytes a zip of that size may unpack to.
+func roomFor(size int64) int64 { return min(maxUnpacked, max(roomAtLeast, maxGrowth*size)) }
+
+var errDirectory = fmt.Errorf("its list of entries has more than %d MB, longer", maxDirectory>>20)
+
+// reader counts what is read of a zip until its list of entries is there. Each entry of that list is kept in memory.
+type reader struct {
+	io.ReaderAt
+	left int64 // bytes; negative: any number
+}
+
+func (r *reader) ReadAt(p []byte, off int64) (int, error) {
+	if r.left >= 0 {
+		if r.left -= int64(len(p)); r.left < 0 {
+			r.left = 0
+			return 0, errDirectory
+		}
+	}
+	return r.ReaderAt.ReadAt(p, off)
+}
 
 // VerifyZip checks an archive in one zip, as Verify does a folder. It unpacks it into a folder for
 // temporary files that is gone afterwards. Names in the report are those inside the zip's one folder.
@@ -115,11 +140,24 @@ func verifyZip(name, temp string) (Report, error) {
 // that lead out, names twice, and what lies beside that folder. The error says that the zip can't be read at
 // all, or is larger than any archive.
 func Unzip(name, dir string) (bad []Problem, err error) {
-	z, err := zip.OpenReader(name)
+	f, err := os.Open(name)
 	if err != nil {
+		return nil, fmt.Errorf("archive %s: %s", name, reasonOf(err))
+	}
+	defer f.Close() //nolint:errcheck // only read
+	info, err := f.Stat()
+	if err != nil {
+		return nil, fmt.Errorf("archive %s: %w", name, err)
+	}
+	r := &reader{f, maxDirectory}
+	z, err := zip.NewReader(r, info.Size())
+	switch {
+	case errors.Is(err, errDirectory):
+		return nil, fmt.Errorf("archive %s: %w than any archive's", name, err)
+	case err != nil:
 		return nil, fmt.Errorf("archive %s: %w; it is no whole zip: compare with another copy", name, err)
 	}
-	defer z.Close() //nolint:errcheck // only read
+	r.left = -1
 	if len(z.File) > maxEntries {
 		return nil, fmt.Errorf("archive %s: %d entries are more than any archive has", name, len(z.File))
 	}
@@ -130,7 +168,7 @@ func Unzip(name, dir string) (bad []Problem, err error) {
 			break
 		}
 	}
-	room, seen := int64(maxUnpacked), map[string]bool{}
+	room, seen := roomFor(info.Size()), map[string]bool{}
 	for _, e := range z.File {
 		if strings.HasSuffix(e.Name, "/") && e.UncompressedSize64 == 0 {
 			continue // a folder
@@ -155,7 +193,7 @@ func Unzip(name, dir string) (bad []Problem, err error) {
 		room -= n
 		switch {
 		case room < 0:
-			return bad, fmt.Errorf("archive %s: unpacked it is larger than any archive", name)
+			return bad, fmt.Errorf("archive %s: unpacked it is larger than any archive: more than %d MB from a zip of %d", name, roomFor(info.Size())>>20, info.Size()>>20)
 		case errors.Is(err, zip.ErrChecksum), errors.Is(err, zip.ErrFormat), errors.Is(err, zip.ErrAlgorithm), errors.Is(err, io.ErrUnexpectedEOF):
 			bad = append(bad, Problem{file, FaultBroken, err.Error()})
 		case err != nil:

@@ -20,6 +20,8 @@ type Ink struct {
 	Grammar sheetmodel.Grammar
 	// Judge is who wrote it, if that is known: typed by themselves and named when asked, it is one person's word twice.
 	Judge string
+	// Relief are further people who may have written it: those who took over from the judge, or from whom the judge did.
+	Relief []string
 }
 
 // Need is what could give a field another look.
@@ -69,7 +71,11 @@ func counted(ink Ink, reader string, decisions []sheetmodel.Decision) Seen {
 		return Seen{State: sheetmodel.BibSetAside, Text: m.text, Reason: p.setAside.Note, Rivals: m.others(against, p.judge), Typed: p.typed}
 	}
 	s := Seen{}
-	p.writer = Person(ink.Judge)
+	p.writers = map[string]bool{Person(ink.Judge): true}
+	for _, name := range ink.Relief {
+		p.writers[Person(name)] = true
+	}
+	delete(p.writers, "") // not known
 	if ink.Pictured {
 		s = pictured(machineOf(ink, reader), p)
 	} else {
@@ -137,7 +143,7 @@ func wordOf(g sheetmodel.Grammar, d *sheetmodel.Decision) string {
 	if d.Basis == sheetmodel.BasisNoWriting {
 		return NoWriting
 	}
-	return canonical(g, d.Text)
+	return Canonical(g, d.Text)
 }
 
 func byPerson(l sheetmodel.Look) bool {
@@ -276,15 +282,15 @@ type people struct {
 	wavers   bool                 // that nod contradicts an unprompted word, or an older nod
 	setAside *sheetmodel.Decision // set when that is the newest decision
 	typed    []string
-	sighted  bool   // somebody typed after a text was shown
-	writer   string // the judge whose card it is, as Person gives it; empty: not known
+	sighted  bool            // somebody typed after a text was shown
+	writers  map[string]bool // who may have written it, as Person gives them
 }
 
 // saysTheJudge reports whether an entry is no second person's beside the judge's word: its typist wrote that down, or is the
 // judge.
 func (p people) saysTheJudge(l sheetmodel.Look) bool {
 	by := Person(l.By)
-	return by == Person(p.judge.By) || by == p.writer && p.writer != ""
+	return by == Person(p.judge.By) || p.writers[by]
 }
 
 func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {
@@ -292,7 +298,7 @@ func peopleOf(g sheetmodel.Grammar, decisions []sheetmodel.Decision) people {
 	for i := range decisions {
 		d := &decisions[i]
 		p.setAside = nil
-		l := sheetmodel.Look{Text: canonical(g, d.Text), By: d.By, At: d.At}
+		l := sheetmodel.Look{Text: Canonical(g, d.Text), By: d.By, At: d.At}
 		if d.Basis != sheetmodel.BasisSetAside {
 			p.typed = insert(p.typed, d.By)
 		}
@@ -355,7 +361,8 @@ func (p people) split(text string) (with, against []sheetmodel.Look) {
 	return with, against
 }
 
-func canonical(g sheetmodel.Grammar, text string) string {
+// Canonical brings a text into the written form in which texts of a grammar are compared.
+func Canonical(g sheetmodel.Grammar, text string) string {
 	switch g {
 	case sheetmodel.GrammarBib:
 		return sheetmodel.CanonicalBib(text)

@@ -35,8 +35,8 @@
 // it otherwise after that (second-person): the judge's newer word settles it, or the newer entry of a further person.
 // That it was set aside in between changes nothing of that.
 //
-// Beside the judge's word, an entry by whoever typed that word, or by the judge whose card it is, is no second look:
-// it is the same person once more.
+// Beside the judge's word, an entry by whoever typed that word, by the judge whose card it is, or by somebody who took
+// over from that judge, is no second look: it may be the same person once more.
 //
 // (1) Struck out, a question mark beside it, partly hidden, or another bib where the paper ties a
 // second writing to it: a person sees the same ink, so agreement proves nothing. (2) The reader's

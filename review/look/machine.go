@@ -23,10 +23,10 @@ type machine struct {
 }
 
 func machineOf(ink Ink, reader string) machine {
-	m := machine{text: canonical(ink.Grammar, ink.Reading.Text), alone: ink.Alone, reader: reader}
+	m := machine{text: Canonical(ink.Grammar, ink.Reading.Text), alone: ink.Alone, reader: reader}
 	for _, r := range ink.Reading.Rivals {
 		if r.Text != m.text {
-			m.rivals = insert(m.rivals, canonical(ink.Grammar, r.Text))
+			m.rivals = insert(m.rivals, Canonical(ink.Grammar, r.Text))
 		}
 	}
 	var stays bool // a doubt that no second writing can answer
@@ -38,7 +38,7 @@ func machineOf(ink Ink, reader string) machine {
 	}
 	var tied *Tied
 	for i, t := range ink.Ties {
-		m.seconds = insert(m.seconds, canonical(ink.Grammar, t.Second))
+		m.seconds = insert(m.seconds, Canonical(ink.Grammar, t.Second))
 		switch {
 		case t.Differs:
 			m.onlyJudge = onlyJudge[sheetmodel.DoubtWritings]
@@ -56,7 +56,7 @@ func machineOf(ink Ink, reader string) machine {
 		m.looks = []sheetmodel.Look{m.writing()}
 	}
 	if tied != nil && !stays && m.onlyJudge == "" && ink.Reading.State != sheetmodel.Empty {
-		joint := canonical(ink.Grammar, tied.Text)
+		joint := Canonical(ink.Grammar, tied.Text)
 		if m.clear && joint != m.text {
 			// A clear row and a clear pair that show different bibs: one of them is wrong.
 			m.clear, m.looks, m.onlyJudge = false, nil, onlyJudge[sheetmodel.DoubtWritings]

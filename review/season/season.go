@@ -13,6 +13,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"path"
@@ -56,17 +57,41 @@ func Read(bag fs.FS) (*Race, error) {
 	var f struct {
 		Calls []sheetmodel.Call `json:"calls"`
 	}
-	if err := errors.Join(readJSON(bag, "data/race/race.json", &r.race), readJSON(bag, "data/findings.json", &f)); err != nil {
+	if err := errors.Join(readJSON(bag, "data/race/race.json", mostText, &r.race), readJSON(bag, "data/findings.json", mostText, &f)); err != nil {
 		return nil, err
 	}
 	r.calls = f.Calls
 	return r, errors.Join(r.readings(bag), r.spotCheck(bag))
 }
 
-func readJSON(bag fs.FS, file string, v any) error {
-	text, err := fs.ReadFile(bag, file)
+// Bounds of what is read of an archive that somebody else may have made, in bytes. Readings of 500 photos are 60 MB.
+const (
+	mostReadings = 128 << 20
+	mostText     = 16 << 20 // of any other file of text
+	mostPhoto    = 128 << 20
+)
+
+// read reads a file of at most so many bytes.
+func read(bag fs.FS, file string, most int64) ([]byte, error) {
+	f, err := bag.Open(file)
 	if err != nil {
+		return nil, err
+	}
+	defer f.Close() //nolint:errcheck // only read
+	text, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err == nil && int64(len(text)) > most {
+		err = fmt.Errorf("%s: larger than %d MB; gatefold packs none such", file, most>>20)
+	}
+	return text, err
+}
+
+func readJSON(bag fs.FS, file string, most int64, v any) error {
+	text, err := read(bag, file, most)
+	if errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s: not there; name an archive that gatefold pack wrote", file)
+	}
+	if err != nil {
+		return err
 	}
 	if err = json.Unmarshal(text, v); err != nil {
 		return fmt.Errorf("%s: %w", file, err)
@@ -100,7 +125,7 @@ func (r *Race) readings(bag fs.FS) error {
 			} `json:"read"`
 		} `json:"sheets"`
 	}
-	if err := readJSON(bag, "data/readings.json", &f); err != nil {
+	if err := readJSON(bag, "data/readings.json", mostReadings, &f); err != nil {
 		return err
 	}
 	phones := map[string]string{}
@@ -130,7 +155,7 @@ func (r *Race) readings(bag fs.FS) error {
 
 // phoneOf is the model of the phone or camera that took a photo, as its EXIF says.
 func phoneOf(bag fs.FS, file string) string {
-	text, err := fs.ReadFile(bag, file)
+	text, err := read(bag, file, mostPhoto)
 	if err != nil {
 		return phoneNotTold
 	}
@@ -157,7 +182,7 @@ func phoneOf(bag fs.FS, file string) string {
 
 func (r *Race) spotCheck(bag fs.FS) error {
 	const file = "data/spot-check.csv"
-	text, err := fs.ReadFile(bag, file)
+	text, err := read(bag, file, mostText)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil // an archive of an older program
 	}
@@ -168,7 +193,11 @@ func (r *Race) spotCheck(bag fs.FS) error {
 	if err != nil || len(all) != 2 {
 		return errors.Join(fmt.Errorf("%s: not one record", file), err)
 	}
-	for i, to := range []*int{&r.spot.certain, &r.spot.drawn, &r.spot.typed, &r.spot.otherwise} {
+	counts := []*int{&r.spot.certain, &r.spot.drawn, &r.spot.typed, &r.spot.otherwise}
+	if len(all[1]) < len(counts) {
+		return fmt.Errorf("%s: %d columns instead of %d", file, len(all[1]), len(counts))
+	}
+	for i, to := range counts {
 		if *to, err = strconv.Atoi(all[1][i]); err != nil {
 			return fmt.Errorf("%s: %w", file, err)
 		}

@@ -191,3 +191,22 @@ func TestRead_NoArchive_NamesTheFileItLacks(t *testing.T) {
 	_, err := season.Read(os.DirFS(t.TempDir()))
 	require.ErrorContains(t, err, "data/race/race.json: not there; name an archive that gatefold pack wrote")
 }
+
+// What the archive of a stranger may hold: it is named, whatever it is, and nothing ends the program.
+func TestRead_FilesThatGatefoldNeverPacks_AreNamed(t *testing.T) {
+	for file, bad := range map[string]struct{ text, want string }{
+		"data/spot-check.csv": {"a\r\n1\r\n", "data/spot-check.csv: 1 columns instead of 4"},
+		"data/findings.json":  {strings.Repeat(" ", 17<<20), "data/findings.json: larger than 16 MB; gatefold packs none such"},
+		"data/readings.json":  {strings.Repeat("[", 20_000), "data/readings.json: invalid character '[' exceeded max depth"},
+		"data/race/race.json": {"[]", "data/race/race.json: json: cannot unmarshal array"},
+	} {
+		b := stacktest.New(t)
+		st, result := b.Load()
+		dir := filepath.Join(t.TempDir(), "a")
+		_, err := archive.Write(t.Context(), dir, archive.Input{Store: b.Store, Stack: st, Result: result, At: time.Date(2027, 1, 23, 18, 0, 0, 0, time.UTC)})
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, filepath.FromSlash(file)), []byte(bad.text), 0o600))
+		_, err = season.Read(os.DirFS(dir))
+		require.ErrorContains(t, err, bad.want)
+	}
+}

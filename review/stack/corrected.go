@@ -39,70 +39,123 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 // changedSince reports whether the sheet that a decision was made at shows other ink in a field than s does. A sheet of
 // the same photo, or one that isn't known, shows the same; so does one that only shows it worse.
 func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmodel.Decision) bool {
-	if l.typedOf[d.ID] < 0 { // from a photo that only another copy of the race holds
-		return otherInk(sheetmodel.Reading{}, r)
+	sheet := l.typedOf[d.ID]
+	if sheet < 0 { // from a photo that only another copy of the race holds
+		return otherThanSaid(d, sheetmodel.Reading{}, r)
 	}
-	if l.typedOf[d.ID] == 0 { // from the paper as it was then, if it was typed without a photo
-		return otherInk(sheetmodel.Reading{}, r) && slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card })
+	if sheet == 0 { // from the paper as it was then, if it was typed without a photo
+		return slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card }) && otherThanSaid(d, sheetmodel.Reading{}, r)
 	}
-	at, known := l.inks[l.typedOf[d.ID]]
+	at, known := l.inks[sheet]
 	if !known || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 		return false
 	}
-	o := l.shownAt(at, s)
-	if o == nil {
+	o := l.shownAt(sheet, at, s)
+	if o == nil || o.ID == s.ID {
 		return false
 	}
-	readings := o.Read.Reading.Readings()
-	k := slices.IndexFunc(readings, func(o sheetmodel.Reading) bool { return o.Field == r.Field })
-	if k < 0 {
-		return false
+	was, second := writings(o, r.Field)
+	if was.Text == "" || d.Basis == sheetmodel.BasisNoWriting {
+		return otherThanSaid(d, was, r)
 	}
-	was := readings[k]
-	if d.Basis == sheetmodel.BasisNoWriting { // said where nothing could be read
-		return r.Text != "" && was.Text != r.Text && !mayBe(was, r.Text)
+	_, now := writings(s, r.Field)
+	// What was typed of ink that a hand had gone over isn't what a photo shows that was taken before.
+	before := heals(was, r) && look.Canonical(grammarOf[partOf(r.Field)], d.Text) != r.Text && !mayBe(r, d.Text)
+	return before || otherInk(was, r) || otherInk(second, now)
+}
+
+// otherThanSaid reports whether ink can't be what somebody spoke of who was shown ink of which no reader made a text: was, or
+// the zero Reading where there is none.
+func otherThanSaid(d *sheetmodel.Decision, was, now sheetmodel.Reading) bool {
+	if d.Basis == sheetmodel.BasisNoWriting {
+		written := now.Text != "" && was.Text != now.Text && !mayBe(was, now.Text)
+		return written || !specksOf(now) && (was.Field == "" || specksOf(was)) || goneOver(was, now)
 	}
-	return otherInk(was, r) || otherInk(secondOf(o, r.Field), secondOf(s, r.Field))
+	g := grammarOf[partOf(now.Field)]
+	was.Text, was.State = look.Canonical(g, d.Text), sheetmodel.Doubtful
+	was.Rivals = append(slices.Clone(was.Rivals), sheetmodel.Rival{Text: now.Text})
+	now.Text = look.Canonical(g, now.Text)
+	return goneOver(was, now) || otherText(was, now)
+}
+
+func specksOf(r sheetmodel.Reading) bool {
+	return look.Specks(look.Ink{Pictured: true, Reading: r, Grammar: grammarOf[partOf(r.Field)]})
 }
 
 // shownAt is the sheet that shows the side of s as it is in another photo, nil if none does. Where no reader finds the side in
-// that photo any more, it is the sheet that was found there before: people have looked at that.
-func (l *loader) shownAt(at store.Ink, s *store.Sheet) *store.Sheet {
-	i := slices.IndexFunc(l.sheets, func(o store.Sheet) bool {
-		return o.Photo == at.Photo && o.Part == at.Part && o.Side == s.Side && o.Card == s.Card && o.Layout == s.Layout
-	})
-	if i >= 0 {
-		return &l.sheets[i]
+// that photo any more, it is the sheet at which people have looked.
+func (l *loader) shownAt(sheet int64, at store.Ink, s *store.Sheet) *store.Sheet {
+	var there *store.Sheet
+	for i := range l.sheets {
+		o := &l.sheets[i]
+		if o.Photo != at.Photo || o.Side != s.Side || o.Card != s.Card || o.Layout != s.Layout {
+			continue
+		}
+		if o.Part == at.Part {
+			return o
+		}
+		if !s.Renamable() { // it says itself which card it is, wherever among the sides a newer reader finds it
+			there = o
+		}
 	}
-	if o := l.gone[at]; o != nil && o.Side == s.Side && o.Layout == s.Layout {
+	if there != nil {
+		return there
+	}
+	if o := l.gone[sheet]; o != nil && o.Side == s.Side && o.Layout == s.Layout {
 		return o
 	}
 	return nil
 }
 
-// secondOf is the second writing in the row of a bib, zero if the field is none of a bib.
-func secondOf(s *store.Sheet, bib string) sheetmodel.Reading {
-	rows := s.Read.Reading.Rows
-	i := slices.IndexFunc(rows, func(r sheetmodel.Row) bool { return r.Bib.Field == bib })
-	if i < 0 {
-		return sheetmodel.Reading{}
+// writings are what a sheet shows in a field, and in the box beside it that belongs to the same: the second writing of a bib,
+// the free cell of what happened. They are zero if the sheet has none.
+func writings(s *store.Sheet, field string) (main, second sheetmodel.Reading) {
+	for _, r := range s.Read.Reading.Rows {
+		switch field {
+		case r.Bib.Field:
+			return r.Bib, r.BibAgain
+		case r.Code.Field:
+			if inFreeCell(r) {
+				cell := r.CodeOther
+				cell.Field = field
+				return cell, sheetmodel.Reading{}
+			}
+			return r.Code, r.CodeOther
+		}
 	}
-	return rows[i].BibAgain
+	readings := s.Read.Reading.Readings()
+	if k := slices.IndexFunc(readings, func(o sheetmodel.Reading) bool { return o.Field == field }); k >= 0 {
+		return readings[k], sheetmodel.Reading{}
+	}
+	return sheetmodel.Reading{}, sheetmodel.Reading{}
 }
 
-// findGone finds the sheets that people have looked at, in photos in which no reader finds that side any more.
+// findGone finds the sheets at which people have looked, in photos in which no reader finds that side any more.
 func (l *loader) findGone(ctx context.Context, from *store.Store) error {
-	found := map[store.Ink]bool{}
-	for _, s := range l.sheets {
-		found[store.Ink{Photo: s.Photo, Part: s.Part}] = true
+	type place struct {
+		photo string
+		part  int
+		card  sheetmodel.CardKey
+		side  sheetmodel.SideName
 	}
-	l.gone = map[store.Ink]*store.Sheet{}
+	found, in := map[place]bool{}, map[int64]bool{}
+	for i := range l.sheets {
+		s := &l.sheets[i]
+		in[s.ID] = true
+		p := place{photo: s.Photo, side: s.Side, card: s.Card}
+		if s.Renamable() {
+			p.part, p.card = s.Part, sheetmodel.CardKey{}
+		}
+		found[p] = true
+	}
+	l.gone = map[int64]*store.Sheet{}
 	for _, d := range l.Decisions {
 		at, known := l.inks[d.Sheet]
-		if !known || found[at] || d.Undone != nil || !d.Blind && !d.ReadBack {
+		if !known || in[d.Sheet] || l.gone[d.Sheet] != nil || d.Undone != nil {
 			continue
 		}
-		if l.gone[at] != nil && l.gone[at].ID >= d.Sheet {
+		card, side, _, err := store.ParseKey(d.Reading)
+		if err != nil || found[place{photo: at.Photo, side: side, card: card}] || found[place{photo: at.Photo, side: side, part: at.Part}] {
 			continue
 		}
 		s, err := from.Sheet(ctx, d.Sheet)
@@ -112,7 +165,7 @@ func (l *loader) findGone(ctx context.Context, from *store.Store) error {
 		if err != nil {
 			return err
 		}
-		l.gone[at] = &s
+		l.gone[d.Sheet] = &s
 	}
 	return nil
 }
@@ -125,15 +178,38 @@ var mended = map[sheetmodel.DoubtKind]bool{
 }
 
 // otherInk reports whether a box was mended between two photos: it shows what a hand has done to it, or it is read as another
-// text, unless each of them may be either text.
+// text, unless each of them may be either text, or nothing can be made of it any more that is no fault of the photo.
 func otherInk(was, now sheetmodel.Reading) bool {
-	for _, d := range now.Doubts {
-		if mended[d.Kind] && !was.HasDoubt(d.Kind) {
-			return true
-		}
+	unread := was.Text != "" && now.Text == "" && now.State == sheetmodel.Doubtful &&
+		!slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return worse[d.Kind] })
+	return goneOver(was, now) || unread || otherText(was, now)
+}
+
+// otherText reports whether two photos of a box are read as two texts, and neither may be the other. Ink that a hand has gone over
+// may have been gone over once more: then anything that it may be now, and wasn't, is another text.
+func otherText(was, now sheetmodel.Reading) bool {
+	if onceMore(was, now) {
+		return true
 	}
-	either := was.State != sheetmodel.Clear && now.State != sheetmodel.Clear && mayBe(was, now.Text) && mayBe(now, was.Text)
+	over := slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return byHand[d.Kind] })
+	either := !over && was.State != sheetmodel.Clear && now.State != sheetmodel.Clear && mayBe(was, now.Text) && mayBe(now, was.Text)
 	return was.Text != "" && now.Text != "" && was.Text != now.Text && !either
+}
+
+// onceMore reports whether a box that a hand has gone over may show what it didn't in another photo.
+func onceMore(was, now sheetmodel.Reading) bool {
+	return was.Text != "" && slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return byHand[d.Kind] }) &&
+		slices.ContainsFunc(now.Rivals, func(o sheetmodel.Rival) bool { return o.Text != "" && o.Text != was.Text && !mayBe(was, o.Text) })
+}
+
+// goneOver reports whether a box shows what a hand has done to it, and didn't before, as far as a reader sees it.
+func goneOver(was, now sheetmodel.Reading) bool {
+	return slices.ContainsFunc(now.Doubts, func(d sheetmodel.Doubt) bool { return mended[d.Kind] && !was.HasDoubt(d.Kind) })
+}
+
+// worse are the doubts that tell of a photo which shows a box worse.
+var worse = map[sheetmodel.DoubtKind]bool{
+	sheetmodel.DoubtPhoto: true, sheetmodel.DoubtHidden: true, sheetmodel.DoubtFaintInk: true,
 }
 
 func mayBe(r sheetmodel.Reading, text string) bool {

@@ -60,6 +60,7 @@ func TestLooks_PaperMendedSince_AreNoLooksAtTheNewInk(t *testing.T) {
 		"another bib, the old seen": {first, doubtful("19", sheetmodel.DoubtLowCertainty, "14"), false},
 		"overwritten by another":    {first, doubtful("19", sheetmodel.DoubtOverwritten, "14"), false},
 		"overwritten before too":    {doubtful("14", sheetmodel.DoubtOverwritten), doubtful("14", sheetmodel.DoubtOverwritten), true},
+		"overwritten once more":     {doubtful("14", sheetmodel.DoubtOverwritten), doubtful("14", sheetmodel.DoubtOverwritten, "19"), false},
 	} {
 		for _, how := range []string{"typed", "aloud", "asked"} {
 			b := stacktest.New(t)

@@ -138,3 +138,37 @@ func TestEntered_OnACardThatNoPhotoShowsAnyMore_IsMissing(t *testing.T) {
 	assert.False(t, c.In)
 	assert.True(t, slices.ContainsFunc(result.Findings, func(f sheetmodel.Finding) bool { return f.Rule == "missing-card" && f.Card.Card == 77 }))
 }
+
+// Somebody counted three rows with ink on the paper; the photo that comes later shows two. The third isn't dropped without a
+// word: it is asked about until it is added, or somebody has looked. Source: our own logic.
+func TestEntered_FewerRowsInThePhotoThanCounted_AreAskedAbout(t *testing.T) {
+	b := newTable(t)
+	b.paper(3)
+	b.add(b.front(2, "14", "19"), b.back(2))
+	s, result := b.load()
+	require.Len(t, s.Rows, 2)
+	require.Len(t, s.Questions, 1)
+	ask := s.Questions[0].Ask
+	assert.Contains(t, ask, "3 rows with ink were counted on the paper of card 2 before it was photographed, and 2 are known now")
+	assert.True(t, open(result, ask))
+	assert.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState, "the other rows don't wait for it")
+
+	b.answer(s.Questions[0].Key, stack.AnswerSeen)
+	_, result = b.load()
+	assert.False(t, open(result, ask))
+
+	b.add(b.front(2, "14", "19"))
+	_, result = b.load()
+	assert.True(t, open(result, ask), "what was said of one photo is not said of another")
+	b.answer(stack.AddedKey(rowRef(2, 3).CardKey, 3), stack.FormatBox(sheetmodel.Rect{X: 10, Y: 10, W: 10, H: 10}))
+	s, result = b.load()
+	assert.Len(t, s.Rows, 3)
+	assert.False(t, open(result, ask))
+
+	b = newTable(t)
+	b.paper(1)
+	b.add(b.front(2))
+	s, _ = b.load()
+	require.Len(t, s.Questions, 1)
+	assert.Contains(t, s.Questions[0].Ask, "1 row with ink was counted on the paper of card 2")
+}

@@ -3,12 +3,14 @@ package stack_test
 import (
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
+	"gatefold/review/store/storetest"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
@@ -41,4 +43,27 @@ func TestGap_CardCameInAfterTheReason_IsAskedAgain(t *testing.T) {
 		lost()
 		assert.Equal(t, "card lost", reason())
 	}
+}
+
+// So it is where the laptop's clock was set back in between.
+func TestGap_CardCameInAfterTheReasonByAClockSetBack_IsAskedAgain(t *testing.T) {
+	b := newTable(t)
+	at := storetest.Clock()()
+	s, err := store.Open(t.Context(), t.TempDir(), store.Options{Now: func() time.Time { return at }})
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, s.Close()) })
+	b.store = s
+	card := rowRef(2, 1).CardKey
+	require.NoError(t, s.CloseGap(t.Context(), store.GapReason{Card: card, Reason: "card lost", By: "Ada"}))
+	at = at.Add(-time.Hour)
+	b.add(b.front(2, "14"))
+	b.types("Ada", "run1/Blue/card-2/front/row-01.bib", "14")
+	photos, err := s.Photos(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, s.Refuse(t.Context(), photos[0].ID, "newer reader", store.Refusal{Fault: "blurred", Detail: "not sharp", Remedy: "again"}))
+	st, _ := b.load()
+	assert.Empty(t, st.Card(card).GapReason)
+	require.NoError(t, s.CloseGap(t.Context(), store.GapReason{Card: card, Reason: "card lost", By: "Ada"}))
+	st, _ = b.load()
+	assert.Equal(t, "card lost", st.Card(card).GapReason)
 }

@@ -24,11 +24,13 @@ type loader struct {
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
 	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
-	gone      map[store.Ink]*store.Sheet       // sheets that people have looked at and no reader finds any more
+	gone      map[int64]*store.Sheet           // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
 	left      []leftBehind                     // marks whose paper no photo shows any more
 	judge     string                           // of the card that is being put together
+	relief    []string                         // others who may have written on it
+	forgotten []string                         // who typed something, was a judge perhaps, and is called by no name any more
 }
 
 type sideKey struct {
@@ -63,7 +65,7 @@ func (l *loader) lay() {
 	}
 	l.Cards = l.cards()
 	for i := range l.Cards {
-		l.judge = l.Cards[i].Judge
+		l.judge, l.relief = l.judgesOf(&l.Cards[i])
 		l.fill(&l.Cards[i])
 		l.passages(&l.Cards[i])
 		l.rows(i)
@@ -130,11 +132,11 @@ func (l *loader) cards() []Card {
 }
 
 // enteredSince reports whether rows of a card were entered after the reason why it is missing was given: it came in, and what
-// became of it since, that reason doesn't say.
+// became of it since, that reason doesn't say. The laptop's clock may have been set meanwhile, and a copy that was joined has its own.
 func (l *loader) enteredSince(g store.GapReason) bool {
 	return slices.ContainsFunc(l.Decisions, func(d store.Decision) bool {
 		card, side, _, err := store.ParseKey(d.Reading)
-		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && d.At.After(g.At)
+		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && (d.ID > g.ID || d.At.After(g.At))
 	})
 }
 
@@ -170,9 +172,36 @@ func (l *loader) bind(byKey map[sheetmodel.CardKey]*Card, at func(sheetmodel.Car
 			l.open = append(l.open, rules.Gap{Run: b.Run, Course: b.Course, Why: strings.ToUpper(why[:1]) + why[1:] + "."})
 			continue
 		}
-		c.Key, c.Gates, c.Judge, c.Group = b.Used(), b.Gates, b.Judge, b.Group
+		if b.Judge != "" || b.Used() != printed { // else whom the placing list names is the judge
+			c.Judge = b.Judge
+		}
+		c.Key, c.Gates, c.Group = b.Used(), b.Gates, b.Group
 	}
 	slices.SortFunc(l.open, func(a, b rules.Gap) int { return strings.Compare(a.Why, b.Why) })
+}
+
+// judgesOf says who may have written on a card: its judge, and whoever else the placing list names where it was used. Where a
+// name is missing it may be that of anybody who is forgotten: forgetting makes no second person.
+func (l *loader) judgesOf(c *Card) (judge string, others []string) {
+	if run := l.Race.Run(c.Key.Run); run != nil {
+		if course := run.Course(c.Key.Course); course != nil {
+			for _, p := range course.Places {
+				if p.Card != c.Key.Card {
+					continue
+				}
+				if p.Judge != "" {
+					others = append(others, p.Judge)
+				}
+				for _, r := range p.Relief {
+					others = append(others, r.Judge)
+				}
+			}
+		}
+	}
+	if unnamed := c.Judge == "" || slices.Contains(others, ""); unnamed {
+		others = append(others, l.forgotten...)
+	}
+	return c.Judge, others
 }
 
 // fill puts a card's sheets and its header in place.
@@ -254,7 +283,7 @@ func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) E
 		r.State = sheetmodel.Empty // the layout has no such field
 	}
 	e := Entry{Part: partOf(r.Field), Reading: r}
-	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part], Judge: l.judge}
+	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part], Judge: l.judge, Relief: l.relief}
 	e.Key = s.Key(r.Field)
 	e.Seen = l.countOn(s, e.ink, e.Key)
 	return e
@@ -269,7 +298,7 @@ func (l *loader) header(c *Card) {
 	}
 	for _, e := range c.Header {
 		if !e.Sure() && HeldAgainst[e.Part] {
-			e.Seen.Text = l.typed(e.Key)
+			e.Seen.Text = l.typed(c.Front, e)
 		} else if !e.Sure() {
 			continue
 		}
@@ -309,14 +338,16 @@ var HeldAgainst = map[sheetmodel.Part]bool{
 	sheetmodel.PartGateFrom: true, sheetmodel.PartGateTo: true, sheetmodel.PartCourse: true, sheetmodel.PartRowCount: true,
 }
 
-// typed is what was last typed of a reading and stands, empty if nothing was.
-func (l *loader) typed(key string) string {
+// typed is what was last typed of an entry on a sheet and stands, empty if nothing was. What was typed of ink that was mended
+// since says nothing of it.
+func (l *loader) typed(s *store.Sheet, e Entry) string {
 	text := ""
-	if l.disputeOf(store.DisputeReading, key) != nil {
+	if l.disputeOf(store.DisputeReading, e.Key) != nil {
 		return text
 	}
-	for _, d := range l.decisions[key] {
-		if d.Basis == sheetmodel.BasisOnPaper || d.Basis == sheetmodel.BasisJudgeAsked {
+	for i := range l.decisions[e.Key] {
+		d := &l.decisions[e.Key][i]
+		if (d.Basis == sheetmodel.BasisOnPaper || d.Basis == sheetmodel.BasisJudgeAsked) && !l.changedSince(s, e.Reading, d) {
 			text = d.Text
 		}
 	}

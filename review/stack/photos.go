@@ -30,11 +30,11 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 	var asked []pair
 	for later := 1; later < len(sheets); later++ {
 		stays := -1 // the one that counts instead
-		for earlier := later - 1; earlier >= 0 && stays < 0; earlier-- {
-			if aside[earlier] {
+		for _, earlier := range clearFirst(sheets[:later], sheets[later]) {
+			if stays >= 0 || aside[earlier] {
 				continue
 			}
-			fields := differing(sheets[earlier].Read.Reading, sheets[later].Read.Reading)
+			fields := mayDiffer(sheets[earlier].Read.Reading, sheets[later].Read.Reading)
 			twice := sheets[earlier].Photo == sheets[later].Photo // two papers, or a picture of the card beside it
 			if len(fields) == 0 && !twice {
 				continue
@@ -72,7 +72,9 @@ func (p pair) covers(sheets []*store.Sheet, earlier, later int, fields differenc
 		}
 	}
 	alike := func(a, b int) bool {
-		for f := range differing(sheets[a].Read.Reading, sheets[b].Read.Reading) {
+		between := mayDiffer(sheets[a].Read.Reading, sheets[b].Read.Reading)
+		between.healed(sheets[b].Read.Reading, sheets[a].Read.Reading)
+		for f := range between {
 			if _, ok := fields[f]; ok {
 				return false
 			}
@@ -141,6 +143,27 @@ type place struct {
 	head sheetmodel.Part
 }
 
+// clearFirst lists the photos before one, the last first; those that clearly differ from it come before the others. Of two that
+// show the same, the question is about the one that shows it better.
+func clearFirst(before []*store.Sheet, one *store.Sheet) []int {
+	var clearly, others []int
+	for i := range slices.Backward(before) {
+		if len(differing(before[i].Read.Reading, one.Read.Reading)) > 0 {
+			clearly = append(clearly, i)
+		} else {
+			others = append(others, i)
+		}
+	}
+	return append(clearly, others...)
+}
+
+// mayDiffer compares a photo with one that came in later: what differs, and what may show one box before it was mended and after.
+func mayDiffer(first, later sheetmodel.SheetReading) differences {
+	d := differing(first, later)
+	d.healed(first, later)
+	return d
+}
+
 // differing compares two photos of one side. Only what both show clearly, or ink that is there or not,
 // can differ: a worse photo that leaves a field doubtful says nothing new.
 func differing(a, b sheetmodel.SheetReading) differences {
@@ -181,6 +204,54 @@ func (d differences) row(n int, a, b sheetmodel.Row) {
 			d[cmp.Or(both[0].Field, both[1].Field)] = at
 		}
 	}
+}
+
+// healed adds the fields that are read as two texts of which neither may be the other, however doubtful, and those that a hand has
+// gone over in the photo that came first, as far as its reader saw, and not in the one that came later. Pencil heals by itself
+// nowhere: either it was the photo, or the photos came in another order than they were taken in, as from a phone that was out of
+// reach, and the later one shows the card as it was before it was mended.
+func (d differences) healed(first, later sheetmodel.SheetReading) {
+	for _, a := range first.Rows {
+		i := slices.IndexFunc(later.Rows, func(b sheetmodel.Row) bool { return b.Number == a.Number })
+		if i < 0 {
+			continue // ink that is gone differs anyway
+		}
+		b := later.Rows[i]
+		for _, both := range [][2]sheetmodel.Reading{{a.Bib, b.Bib}, {a.BibAgain, b.BibAgain}, {a.Code, b.Code}, {a.CodeOther, b.CodeOther}, {a.Gate, b.Gate}} {
+			if heals(both[0], both[1]) {
+				d[both[0].Field] = place{row: a.Number}
+			}
+		}
+	}
+	for _, a := range first.Header {
+		i := slices.IndexFunc(later.Header, func(b sheetmodel.Reading) bool { return b.Field == a.Field })
+		if _, counts := headWords[partOf(a.Field)]; counts && i >= 0 && heals(a, later.Header[i]) {
+			d[a.Field] = place{head: partOf(a.Field)}
+		}
+	}
+}
+
+// heals reports whether ink of a photo that came first would have healed in a later one; ink that is gone differs anyway.
+func heals(first, later sheetmodel.Reading) bool {
+	if later.Field == "" || later.State == sheetmodel.Empty {
+		return false
+	}
+	over := slices.ContainsFunc(first.Doubts, func(x sheetmodel.Doubt) bool {
+		return byHand[x.Kind] && (!later.HasDoubt(x.Kind) || first.Text == "" && later.Text != "")
+	})
+	return over || textsApart(first, later) || onceMore(later, first)
+}
+
+// byHand are the doubts that hardly anything but a hand raises.
+var byHand = map[sheetmodel.DoubtKind]bool{
+	sheetmodel.DoubtStruckOut: true, sheetmodel.DoubtOverwritten: true, sheetmodel.DoubtQuestionMark: true, sheetmodel.DoubtDitto: true,
+	sheetmodel.DoubtTwoMarks: true,
+}
+
+// textsApart reports whether two photos of a box are read as two texts of which neither may be the other, however doubtful: such
+// a pair may be one box before it was mended and after it, in whichever order the two came in.
+func textsApart(a, b sheetmodel.Reading) bool {
+	return a.Text != "" && b.Text != "" && a.Text != b.Text && !mayBe(a, b.Text) && !mayBe(b, a.Text)
 }
 
 // inkVanishes reports whether one photo of a box shows ink, however doubtful, and the other shows none. What

@@ -28,6 +28,7 @@ func (l *loader) rows(i int) {
 		return
 	}
 	l.enteredRows(i, from)
+	l.askCounted(i, from)
 	slices.SortFunc(l.Rows[from:], func(a, b Row) int { return a.Ref.Row - b.Ref.Row })
 }
 
@@ -155,7 +156,7 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 	free := ink.CodeOther.Field != "" && ink.CodeOther.State != sheetmodel.Empty
 	r := ink.Code
 	switch {
-	case free && r.State == sheetmodel.Empty:
+	case inFreeCell(ink):
 		field := r.Field
 		r = ink.CodeOther
 		if field != "" {
@@ -166,7 +167,7 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 			r.State = sheetmodel.Doubtful // words are never used unseen
 		}
 		e := Entry{Part: sheetmodel.PartCode, Reading: r, Key: s.Key(r.Field)}
-		e.ink = look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode, Judge: l.judge}
+		e.ink = look.Ink{Pictured: true, Reading: r, Alone: alone, Grammar: sheetmodel.GrammarCode, Judge: l.judge, Relief: l.relief}
 		e.Seen = l.countOn(s, e.ink, e.Key)
 		return e
 	case free:
@@ -174,6 +175,11 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 		r.Doubt(sheetmodel.DoubtTwoMarks, "a box is ticked and the free cell holds ink too")
 	}
 	return l.entry(s, r, nil)
+}
+
+// inFreeCell reports whether what happened stands in the free cell of a row alone.
+func inFreeCell(r sheetmodel.Row) bool {
+	return r.CodeOther.Field != "" && r.CodeOther.State != sheetmodel.Empty && r.Code.State == sheetmodel.Empty
 }
 
 // drawn reports whether a panel holds ink on the back.
@@ -212,14 +218,29 @@ func RowField(row int, part sheetmodel.Part) string {
 	return fmt.Sprintf("row-%02d.%s", row, part)
 }
 
+// fromPictures calls those looks at a row without a photo what they were that were at a photo: one that no reader finds the row in
+// any more.
+func (l *loader) fromPictures(seen look.Seen, key string) look.Seen {
+	seen.Looks = slices.Clone(seen.Looks)
+	for i := range seen.Looks {
+		k := &seen.Looks[i]
+		if k.Kind == sheetmodel.LookPaper && slices.ContainsFunc(l.decisions[key], func(d sheetmodel.Decision) bool {
+			return l.typedOf[d.ID] != 0 && d.By == k.By && d.At.Equal(k.At)
+		}) {
+			k.Kind = sheetmodel.LookBlind
+		}
+	}
+	return seen
+}
+
 // paperRow is a row of a card as it is typed from the paper.
 func (l *loader) paperRow(i, n int) Row {
 	c := &l.Cards[i]
 	typed := func(part sheetmodel.Part) Entry {
 		e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
 		e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
-		e.ink = look.Ink{Grammar: grammarOf[part], Judge: l.judge}
-		e.Seen = l.count(e.ink, "", e.Key)
+		e.ink = look.Ink{Grammar: grammarOf[part], Judge: l.judge, Relief: l.relief}
+		e.Seen = l.fromPictures(l.count(e.ink, "", e.Key), e.Key)
 		return e
 	}
 	r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}

@@ -95,6 +95,18 @@ func (c *Card) PanelSheet() *store.Sheet {
 	return nil
 }
 
+// UnnamedSides counts the sides of paper of which nobody has said which card they are. One that was read as several forms
+// is one side.
+func (s *Stack) UnnamedSides() int {
+	n := 0
+	for i, u := range s.Unnamed {
+		if !slices.ContainsFunc(s.Unnamed[:i], func(o store.Sheet) bool { return o.Photo == u.Photo && slices.Contains(u.OtherForms(), o.Part) }) {
+			n++
+		}
+	}
+	return n
+}
+
 // UnnamedWords say that a side, or several, may be of any card.
 func (s *Stack) UnnamedWords() string {
 	if n := s.UnnamedSides(); n > 1 {
@@ -103,22 +115,9 @@ func (s *Stack) UnnamedWords() string {
 	return "Nobody has said which card a photographed side is: see Questions."
 }
 
-// UnnamedSides counts the sides of paper of which nobody has said which card they are. One that was read as several forms
-// is one side.
-func (s *Stack) UnnamedSides() int {
-	n := 0
-	for i, u := range s.Unnamed {
-		if !slices.ContainsFunc(s.Unnamed[:i], func(o store.Sheet) bool { return o.Photo == u.Photo && slices.Contains(u.Read.Plain.Or, o.Part) }) {
-			n++
-		}
-	}
-	return n
-}
-
 // unnamedGaps leaves every list open while a side may be of any card.
 func (s *Stack) unnamedGaps() []rules.Gap {
-	n := s.UnnamedSides()
-	if n == 0 {
+	if len(s.Unnamed) == 0 {
 		return nil
 	}
 	why := s.UnnamedWords()
@@ -206,7 +205,11 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 		if l.inks, err = s.Inks(ctx); err != nil {
 			return nil, err
 		}
-		store.Follow(l.Decisions, l.sheets, l.inks)
+		lost, err := s.Lost(ctx, l.Decisions, l.sheets, l.inks)
+		if err != nil {
+			return nil, err
+		}
+		store.Follow(l.Decisions, append(slices.Clone(l.sheets), lost...), l.inks)
 		if err = l.findGone(ctx, s); err != nil {
 			return nil, err
 		}
@@ -214,12 +217,30 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := l.followAnswers(ctx, s, answers); err != nil {
 		return nil, err
 	}
+	forgets, err := s.Forgets(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(forgets) > 0 {
+		l.forgotten = namelessIn(l.Decisions)
+	}
 	l.openDisputes()
 	l.lay()
 	l.leftMarks()
 	l.settleNothing()
 	l.footHints()
 	return &l.Stack, nil
+}
+
+// namelessIn lists the forgotten who have typed something.
+func namelessIn(decisions []store.Decision) []string {
+	var all []string
+	for _, d := range decisions {
+		if store.Nameless(d.By) && !slices.Contains(all, d.By) {
+			all = append(all, d.By)
+		}
+	}
+	return all
 }
 
 // Facts is the stack as the rules look at it.

@@ -30,12 +30,17 @@ type table struct {
 
 func newTable(t testing.TB) *table {
 	t.Helper()
-	f, err := racefolder.Open("../../testdata/demo-race")
-	require.NoError(t, err)
 	s, err := store.Open(t.Context(), t.TempDir(), store.Options{Now: storetest.Clock()})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	return &table{t: t, race: f.Race(), store: s}
+	return &table{t: t, race: demoRace(t), store: s}
+}
+
+func demoRace(t testing.TB) *sheetmodel.Race {
+	t.Helper()
+	f, err := racefolder.Open("../../testdata/demo-race")
+	require.NoError(t, err)
+	return f.Race()
 }
 
 // front is a side with rows; change makes it what the case needs.

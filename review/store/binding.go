@@ -59,6 +59,7 @@ type Answer struct {
 
 // GapReason closes the gap of a missing card.
 type GapReason struct {
+	ID     int64              `json:"-"` // numbers run on through all that is kept; the store gives it
 	Card   sheetmodel.CardKey `json:"card"`
 	Reason string             `json:"reason"`
 	By     string             `json:"by"`
@@ -204,12 +205,12 @@ func (s *Store) GapReasons(ctx context.Context) ([]GapReason, error) {
 	return collect(ctx, s.db, func(scan func(...any) error) (GapReason, error) {
 		var g GapReason
 		var at stamp
-		err := scan(&g.Card.Run, &g.Card.Course, &g.Card.Card, &g.Reason, &g.By, &at.utc, &at.offset)
+		err := scan(&g.ID, &g.Card.Run, &g.Card.Course, &g.Card.Card, &g.Reason, &g.By, &at.utc, &at.offset)
 		if err == nil {
 			g.At, err = at.time()
 		}
 		return g, err
-	}, `SELECT run, course, card, reason, person, at_utc, at_offset_s FROM gap_reasons ORDER BY id`)
+	}, `SELECT id, run, course, card, reason, person, at_utc, at_offset_s FROM gap_reasons ORDER BY id`)
 }
 
 // TypeFromPaper keeps that a card has no photo and how many of its rows hold ink. Its rows are then

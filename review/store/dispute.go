@@ -53,8 +53,12 @@ func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
 	if err = errors.Join(err1, err2, err3); err != nil {
 		return nil, err
 	}
+	lost, err := s.Lost(ctx, decisions, sheets, inks)
+	if err != nil {
+		return nil, err
+	}
 	now := slices.Clone(decisions)
-	Follow(now, sheets, inks)
+	Follow(now, append(slices.Clone(sheets), lost...), inks)
 	last := map[string]int64{} // number of what was said last, by the reading's name now
 	for _, d := range now {
 		if d.Undone == nil && (d.Blind || d.ReadBack || d.Basis == sheetmodel.BasisSetAside || d.Basis == sheetmodel.BasisJudgeAsked) {
@@ -147,8 +151,14 @@ func (w *join) disputes() []Dispute {
 		DisputePaper: since("paper_cards", cardOf, func(r *kin) string { return fmt.Sprint(r.number("row_count")) }),
 	}
 	var all []Dispute
+	unsettled := w.unsettled()
 	for kind, said := range kinds {
 		ours, theirs := said(w.ours, w.theirs), said(w.theirs, w.ours)
+		for subject := range theirs {
+			if d, open := unsettled[string(kind)+" "+subject]; open && ours[subject] == theirs[subject] {
+				all = append(all, d)
+			}
+		}
 		for subject, our := range ours {
 			names := []string{subject}
 			if kind == DisputeReading {
@@ -170,6 +180,31 @@ func (w *join) disputes() []Dispute {
 		return cmp.Or(strings.Compare(string(a.Kind), string(b.Kind)), strings.Compare(a.Subject, b.Subject))
 	})
 	return all
+}
+
+// unsettled are the disputes of this copy that the other doesn't know and that nobody has settled here, by kind and subject.
+// What is said there was said without knowing of them: it settles none, whichever side it takes.
+func (w *join) unsettled() map[string]Dispute {
+	last := map[string]int64{}
+	for table, subject := range map[string]func(*kin) string{
+		"answers":     func(r *kin) string { return string(DisputeAnswer) + " " + r.text("question") },
+		"bindings":    func(r *kin) string { return string(DisputeBinding) + " " + cardOf(r) },
+		"gap_reasons": func(r *kin) string { return string(DisputeGap) + " " + cardOf(r) },
+		"paper_cards": func(r *kin) string { return string(DisputePaper) + " " + cardOf(r) },
+	} {
+		for _, r := range w.ours.rows[table] {
+			last[subject(r)] = r.id
+		}
+	}
+	open := map[string]Dispute{}
+	for _, r := range w.ours.rows["disputes"] {
+		d := Dispute{Kind: DisputeKind(r.text("kind")), Subject: r.text("subject"), Ours: r.text("ours"), Theirs: r.text("theirs")}
+		at := string(d.Kind) + " " + d.Subject
+		if d.Kind != DisputeReading && last[at] < r.id && !w.theirs.holds(r.said) {
+			open[at] = d
+		}
+	}
+	return open
 }
 
 func cardOf(r *kin) string {

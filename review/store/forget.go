@@ -419,7 +419,7 @@ func (w *forgetter) eachPerson(do func(*kin)) {
 // name that looks like a code must not change one.
 func (w *forgetter) remarks() error {
 	for table, columns := range map[string][]string{
-		"photos": {"sent_name"}, "decisions": {"note"}, "served": {"what"}, "answers": {"answer", "note"}, "gap_reasons": {"reason"}, "disputes": {"ours", "theirs"},
+		"photos": {"sent_name"}, "decisions": {"note"}, "served": {"what"}, "answers": {"answer", "note"}, "gap_reasons": {"reason"}, "disputes": {"ours", "theirs"}, "heard": {"source", "words"},
 	} {
 		for _, r := range w.all.rows[table] {
 			for _, column := range columns {

@@ -58,6 +58,7 @@ func withJudge(t *testing.T) laptop {
 		a.Bind(t.Context(), store.Binding{Card: card, Run: 1, Course: "Blue", Gates: []string{"1"}, Judge: judgeName, Source: "header", By: "Ada"}),
 		a.Bind(t.Context(), store.Binding{Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 9}, Run: 1, Course: "Blue", Judge: "Lina Fernbucket", Source: "header", By: "Ada"}),
 		a.CloseGap(t.Context(), store.GapReason{Card: card, Reason: "ask Sepp Otterhammer, " + judgePhone + ".", By: "Ada"}),
+		a.Hear(t.Context(), store.HeardEntry{Run: 1, Course: "Blue", Clock: "10:40", From: judgeName, Words: "this is sepp otterhammer, 46 went out", By: "Ada"}),
 		a.Answer(t.Context(), store.Answer{Question: "q", Value: "46", Note: "SEPP OTTERHAMMER says so", By: "Ada"}),
 	))
 	return a

@@ -118,7 +118,28 @@ func (s *Store) whole(ctx context.Context) error {
 	return err
 }
 
+// maxDatabase bounds a database file that is copied, or read into memory as a whole by Rescue: some 8,000 photos.
+const maxDatabase = 1 << 30
+
+// plainDatabase refuses what is no plain file or larger than any race's: a device never ends, and would fill disk or
+// memory. A file that is not there is the error fs.ErrNotExist.
+func plainDatabase(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+		return err
+	case !info.Mode().IsRegular():
+		return fmt.Errorf("%s: is no plain file; put the race's own in its place", path)
+	case info.Size() > maxDatabase:
+		return fmt.Errorf("%s: has %d MB, more than any race's database (%d); take another copy", path, info.Size()>>20, maxDatabase>>20)
+	}
+	return nil
+}
+
 func copyFile(from, to string) error {
+	if err := plainDatabase(from); err != nil {
+		return err
+	}
 	f, err := os.Open(from)
 	if err != nil {
 		return err

@@ -52,8 +52,17 @@ func ParseCardName(name string) (sheetmodel.CardKey, bool) {
 	return k, err1 == nil && err2 == nil && err3 == nil && card > 0 && CardName(k) == name
 }
 
+// OtherForms are the parts of the same photo that are the same paper, read as other forms. A side with an identity has none,
+// also where two papers carry it.
+func (s Sheet) OtherForms() []int {
+	if s.Read.Plain == nil {
+		return nil
+	}
+	return s.Read.Plain.Or
+}
+
 // Undecided reports whether the paper was read as several forms, and nobody has said which of them it is.
-func (s Sheet) Undecided() bool { return s.Read.Plain != nil && len(s.Read.Plain.Or) > 0 && !s.Named() }
+func (s Sheet) Undecided() bool { return len(s.OtherForms()) > 0 && !s.Named() }
 
 // Named reports whether it is known which card the side is. One that isn't has no rows for anybody.
 func (s Sheet) Named() bool { return s.Read.Plain == nil && s.Code.Card == 0 || s.Card.Card > 0 }
@@ -92,11 +101,9 @@ const AnswerTwoPapers = "yes"
 // two copies of the race say differently names nothing until somebody says it again. Of one paper that was read as several forms,
 // and of which two have a name, none has it; passed holds those of which another one has it.
 func (s *Store) name(ctx context.Context, sheets []Sheet) (passed map[int64]bool, err error) {
-	passed = map[int64]bool{}
 	answers, err := s.whichSaid(ctx)
-	forked := slices.ContainsFunc(sheets, func(o Sheet) bool { return o.Read.Plain != nil && len(o.Read.Plain.Or) > 0 })
-	if err != nil || len(answers) == 0 && !forked {
-		return passed, err
+	if err != nil {
+		return nil, err
 	}
 	last := map[string]string{}
 	ever := map[string]bool{} // two papers had it, as somebody said once
@@ -104,21 +111,20 @@ func (s *Store) name(ctx context.Context, sheets []Sheet) (passed map[int64]bool
 		last[a.Question] = a.Value
 		ever[a.Question] = true
 	}
-	disputes, err := s.disputesBut(ctx, DisputeReading)
-	if err != nil {
-		return nil, err
-	}
-	for _, d := range disputes {
-		if d.Kind == DisputeAnswer {
-			last[d.Subject] = disputed
+	if len(answers) > 0 {
+		disputes, err := s.disputesBut(ctx, DisputeReading)
+		if err != nil {
+			return nil, err
+		}
+		for _, d := range disputes {
+			if d.Kind == DisputeAnswer {
+				last[d.Subject] = disputed
+			}
 		}
 	}
+	passed = map[int64]bool{}
 	for i := range sheets {
 		sheet := &sheets[i]
-		var or []int // further forms of the same paper
-		if sheet.Read.Plain != nil {
-			or = sheet.Read.Plain.Or
-		}
 		said := last[WhichCard(sheet.Photo, sheet.Part)]
 		if sheet.Read.Plain == nil {
 			two := TwoPapers(sheet.Card)
@@ -135,10 +141,10 @@ func (s *Store) name(ctx context.Context, sheets []Sheet) (passed map[int64]bool
 		}
 		if k, ok := ParseCardName(said); ok {
 			sheet.Card = k
-		} else if said != "" || len(or) > 0 {
+		} else if said != "" || len(sheet.OtherForms()) > 0 {
 			sheet.Card = sheetmodel.CardKey{} // two copies differ, or somebody said that it isn't the card it was taken for
 		}
-		if slices.ContainsFunc(or, func(part int) bool {
+		if slices.ContainsFunc(sheet.OtherForms(), func(part int) bool {
 			_, ok := ParseCardName(last[WhichCard(sheet.Photo, part)])
 			return ok
 		}) {

@@ -13,6 +13,9 @@ import (
 
 var forgottenName = regexp.MustCompile(`^person [0-9]+$`)
 
+// Nameless reports whether a name stands for somebody who is forgotten.
+func Nameless(name string) bool { return forgottenName.MatchString(name) }
+
 // newcomer reports whether a person's first word or page came after a removal of somebody's name.
 func (j *journal) newcomer(by string) (bool, error) {
 	var last int64

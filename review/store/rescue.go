@@ -72,14 +72,14 @@ func Rescue(ctx context.Context, dir, to string, opt Options) (done Rescued, err
 		}
 		return done, err
 	}
-	file, err := os.ReadFile(filepath.Join(dir, FileName))
+	file, err := readDatabase(filepath.Join(dir, FileName))
 	if errors.Is(err, fs.ErrNotExist) {
 		return done, fmt.Errorf("%s: %w", filepath.Join(dir, FileName), ErrNotFound)
 	}
 	if err != nil {
 		return done, err
 	}
-	wal, err := os.ReadFile(filepath.Join(dir, FileName+"-wal"))
+	wal, err := readDatabase(filepath.Join(dir, FileName+"-wal"))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return done, err
 	}
@@ -99,6 +99,13 @@ func Rescue(ctx context.Context, dir, to string, opt Options) (done Rescued, err
 	r.decisions()
 	r.blind()
 	return done, r.write(ctx)
+}
+
+func readDatabase(path string) ([]byte, error) {
+	if err := plainDatabase(path); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(path)
 }
 
 // shapesOf asks a new database what its tables look like.

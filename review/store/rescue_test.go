@@ -274,3 +274,20 @@ func TestRescue_NoDatabaseOrANewerOne_IsSaid(t *testing.T) {
 	_, err := store.Rescue(t.Context(), t.TempDir(), t.TempDir(), store.Options{Now: storetest.Clock()})
 	require.ErrorIs(t, err, store.ErrNotFound)
 }
+
+// A device has no end, and a file may say that it is larger than any memory: neither is read.
+func TestRescue_DatabaseIsADeviceOrTooLarge_IsNotRead(t *testing.T) {
+	dir := t.TempDir()
+	name := filepath.Join(dir, store.FileName)
+	require.NoError(t, os.Symlink("/dev/zero", name))
+	_, err := store.Rescue(t.Context(), dir, t.TempDir(), store.Options{Now: storetest.Clock()})
+	require.ErrorContains(t, err, "is no plain file; put the race's own in its place")
+	_, err = store.OpenCopy(t.Context(), dir, t.TempDir(), store.Options{Now: storetest.Clock()})
+	require.ErrorContains(t, err, "is no plain file; put the race's own in its place")
+
+	require.NoError(t, os.Remove(name))
+	require.NoError(t, os.WriteFile(name, nil, 0o600))
+	require.NoError(t, os.Truncate(name, 1<<30+1<<20)) // a hole: it takes no room
+	_, err = store.Rescue(t.Context(), dir, t.TempDir(), store.Options{Now: storetest.Clock()})
+	require.ErrorContains(t, err, "has 1025 MB, more than any race's database (1024); take another copy")
+}

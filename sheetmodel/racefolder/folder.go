@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"maps"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -23,8 +24,12 @@ const (
 	LayoutsFolder = "layouts"
 )
 
-// maxFile bounds what is read of one file: a race of a thousand starters has a tenth of it.
-const maxFile = 4 << 20
+// Bounds of what is read of one file: a race of a thousand starters has a tenth of it. YAML is kept in memory as a tree,
+// some two hundred times as large as its text.
+const (
+	maxFile = 4 << 20
+	maxYAML = 1 << 20
+)
 
 // Folder is a race on disk.
 // It is safe for concurrent use.
@@ -165,7 +170,7 @@ func (f *files) read(name string) ([]byte, error) {
 	return text, nil
 }
 
-// readPlain reads a plain file of at most maxFile bytes. It looks before it opens: opening a pipe waits
+// readPlain reads a plain file of at most maxFile bytes, maxYAML if it is one. It looks before it opens: opening a pipe waits
 // for a writer, and a device never ends. The error doesn't name the file.
 func readPlain(fsys fs.FS, name string) ([]byte, error) {
 	info, err := fs.Stat(fsys, name)
@@ -182,12 +187,16 @@ func readPlain(fsys fs.FS, name string) ([]byte, error) {
 		return nil, withoutPath(err)
 	}
 	defer func() { _ = h.Close() }() // only read
-	text, err := io.ReadAll(io.LimitReader(h, maxFile+1))
+	most := int64(maxFile)
+	if ext := strings.ToLower(path.Ext(name)); ext == ".yaml" || ext == ".yml" {
+		most = maxYAML
+	}
+	text, err := io.ReadAll(io.LimitReader(h, most+1))
 	if err != nil {
 		return nil, withoutPath(err)
 	}
-	if len(text) > maxFile {
-		return nil, fmt.Errorf("larger than %d MB; is it the right file?", maxFile>>20)
+	if int64(len(text)) > most {
+		return nil, fmt.Errorf("larger than %d MB; is it the right file?", most>>20)
 	}
 	return text, nil
 }

@@ -16,7 +16,7 @@ import (
 
 // Forgotten is what Forget removed from the race's files, or would.
 type Forgotten struct {
-	Judges int // places whose judge and phone are empty now
+	Judges int // places where a judge and a phone are empty now, also one who took over
 	Racers int // lines of the start list whose name is empty now
 	Cards  []sheetmodel.CardKey
 	Words  []string // the names and numbers themselves, to look for elsewhere
@@ -34,14 +34,22 @@ func (f *Folder) Forget(match func(name string) bool, try bool) (Forgotten, erro
 		for _, c := range run.Courses {
 			places, n := slices.Clone(c.Places), 0
 			for i := range places {
-				p := &places[i]
-				if !match(p.Judge) {
-					continue
+				p, before := &places[i], len(done.Words)
+				if match(p.Judge) {
+					done.Words = append(done.Words, p.Judge, p.Phone)
+					p.Judge, p.Phone = "", ""
 				}
-				n++
-				done.Cards = append(done.Cards, sheetmodel.CardKey{Run: run.Number, Course: c.Course, Card: p.Card})
-				done.Words = append(done.Words, p.Judge, p.Phone)
-				p.Judge, p.Phone = "", ""
+				p.Relief = slices.Clone(p.Relief)
+				for k := range p.Relief {
+					if x := &p.Relief[k]; match(x.Judge) {
+						done.Words = append(done.Words, x.Judge, x.Phone)
+						x.Judge, x.Phone = "", ""
+					}
+				}
+				if len(done.Words) > before {
+					n++
+					done.Cards = append(done.Cards, sheetmodel.CardKey{Run: run.Number, Course: c.Course, Card: p.Card})
+				}
 			}
 			done.Judges += n
 			if n == 0 || try {

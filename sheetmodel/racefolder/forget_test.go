@@ -131,3 +131,43 @@ func TestKeepUntil(t *testing.T) {
 	_, err = racefolder.Open(dir)
 	require.NoError(t, err, "older race files have none")
 }
+
+// Whoever took over from a judge during the run is a judge too: name and number go, and who took over when stays.
+func TestForget_JudgeWhoTookOver(t *testing.T) {
+	const name, phone = "Ida Moss", "0555 019 019"
+	for how, relief := range map[string]string{
+		"on one line": "relief: [{at: \"10:42\", judge: " + name + ", phone: \"" + phone + "\"}, {at: \"11:02\", judge: Bo Larch, phone: \"0555 2\"}], ",
+		"both":        "relief: [{at: \"10:42\", judge: " + name + ", phone: \"" + phone + "\"}, {at: \"11:02\", judge: " + name + "}], ",
+	} {
+		dir := demoCopy(t)
+		text := textOf(t, dir, "race.yaml")
+		at := strings.Index(text, "places:")
+		at += strings.Index(text[at:], "gates: ")
+		require.Positive(t, at)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "race.yaml"), []byte(text[:at]+relief+text[at:]), 0o600))
+		f, err := racefolder.Open(dir)
+		require.NoError(t, err)
+		place := f.Race().Runs[0].Courses[0].Places[0]
+		require.Len(t, place.Relief, 2)
+		tried, err := f.Forget(is(name), true)
+		require.NoError(t, err)
+		done, err := f.Forget(is(name), false)
+		require.NoError(t, err, how)
+		assert.Equal(t, tried, done)
+		assert.Positive(t, done.Judges)
+		assert.Contains(t, done.Words, phone)
+		assert.Equal(t, []sheetmodel.CardKey{{Run: 1, Course: "Blue", Card: place.Card}}, done.Cards)
+		after := textOf(t, dir, "race.yaml")
+		assert.NotContains(t, after, name)
+		assert.NotContains(t, after, phone)
+		f, err = racefolder.Open(dir)
+		require.NoError(t, err)
+		got := f.Race().Runs[0].Courses[0].Places[0]
+		for i := range place.Relief {
+			if place.Relief[i].Judge == name {
+				place.Relief[i].Judge, place.Relief[i].Phone = "", ""
+			}
+		}
+		assert.Equal(t, place, got, how)
+	}
+}

@@ -120,7 +120,7 @@ func sharedEntry(many []*yaml.Node, places []sheetmodel.Place, course []string) 
 		same := true
 		for i, c := range cards {
 			p := places[i]
-			same = same && p.Card == c && len(placeChanges(n, p, course)) == 0
+			same = same && p.Card == c && len(placeChanges(n, p, course)) == 0 && !renameRelief(n, p.Relief, false)
 		}
 		if same {
 			return n, len(cards)
@@ -148,7 +148,37 @@ func placeNode(old *yaml.Node, p sheetmodel.Place, course []string) *yaml.Node {
 			*v = *takeComments(textNode(kv[1]), v)
 		}
 	}
+	renameRelief(m, p.Relief, true)
 	return m
+}
+
+// renameRelief gives those who took over at a place the names and numbers that they have now, if write is set, and reports whether
+// any differs. Who took over when stands in the file only.
+func renameRelief(n *yaml.Node, relief []sheetmodel.Relief, write bool) (differs bool) {
+	_, list := findKey(n, "relief")
+	if list == nil || list.Kind != yaml.SequenceNode {
+		return false
+	}
+	for i, m := range list.Content {
+		if i >= len(relief) || m.Kind != yaml.MappingNode {
+			continue
+		}
+		for key, text := range map[string]string{"judge": relief[i].Judge, "phone": relief[i].Phone} {
+			k, v := findKey(m, key)
+			if k == nil || oneLine(v.Value) == oneLine(text) {
+				continue
+			}
+			differs = true
+			switch at := slices.Index(m.Content, k); {
+			case !write:
+			case text == "":
+				m.Content = slices.Delete(m.Content, at, at+2)
+			default:
+				*v = *takeComments(textNode(text), v)
+			}
+		}
+	}
+	return differs
 }
 
 // placeChanges lists the keys of an entry, with their new texts, that don't say what p says.

@@ -123,3 +123,15 @@ func TestStartList_LineNumbers_CountLinesOfTheFile(t *testing.T) {
 	_, _, err := listed(t, "sep=,\nbib,name,group\n1,\"Ada\nTwig\",girls\n1,Bea,girls\n")
 	require.EqualError(t, err, "demo/startlist.csv:5: bib girls 1 is also on line 3; give one of the two another number or group")
 }
+
+// Files that are no list of racers, though they end before 4 MB: refused at once, not looked through to the end.
+func TestOpen_StartListOfFarTooMuch_IsRefusedAtOnce(t *testing.T) {
+	for text, want := range map[string]string{
+		"bib" + strings.Repeat(",", 1_000_000) + "\n1\n":                  "1000001 cells in one line are more than a list of racers has (500 at most); is it the right file?",
+		"bib,group\n" + strings.Repeat("1,girls\n", 100_000):              "more than 10000 lines; is it the right file?",
+		"bib,group\n" + strings.Repeat(strings.Repeat(",", 900)+"1\n", 9): "901 cells in one line are more than a list of racers has (500 at most); is it the right file?",
+	} {
+		_, _, err := listed(t, text)
+		require.ErrorContains(t, err, want)
+	}
+}

@@ -19,6 +19,12 @@ type tableRow struct {
 	has   map[column]bool // the table has the column
 }
 
+// A table that says more than this is not a list of a race's racers.
+const (
+	maxRows    = 10_000
+	maxColumns = 500
+)
+
 // readTable reads a table as spreadsheets write it: comma, semicolon or tab; UTF-8, UTF-16 with its
 // mark, or Windows-1252. Problems are noted; rows that are wrong in themselves are left out.
 func readTable(p *problems, text []byte, want []column) []tableRow {
@@ -46,6 +52,14 @@ func readTable(p *problems, text []byte, want []column) []tableRow {
 		line += skipped
 		if blank(cells) {
 			continue
+		}
+		if len(cells) > maxColumns {
+			p.at(line, "%d cells in one line are more than a list of racers has (%d at most); is it the right file?", len(cells), maxColumns)
+			return nil
+		}
+		if len(rows) == maxRows {
+			p.at(line, "more than %d lines; is it the right file?", maxRows)
+			return nil
 		}
 		if at == nil {
 			var notes []string

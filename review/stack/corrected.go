@@ -63,7 +63,7 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	}
 	_, now := writings(s, r.Field)
 	// What was typed of ink that a hand had gone over isn't what a photo shows that was taken before.
-	before := heals(was, r) && look.Canonical(grammarOf[partOf(r.Field)], d.Text) != r.Text && !mayBe(r, d.Text)
+	before := heals(&was, &r) && look.Canonical(grammarOf[partOf(r.Field)], d.Text) != r.Text && !mayBe(r, d.Text)
 	return before || otherInk(was, r) || otherInk(second, now)
 }
 

@@ -30,11 +30,13 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 	var asked []pair
 	for later := 1; later < len(sheets); later++ {
 		stays := -1 // the one that counts instead
-		for _, earlier := range clearFirst(sheets[:later], sheets[later]) {
+		before, clearly := clearFirst(sheets[:later], sheets[later])
+		for _, earlier := range before {
 			if stays >= 0 || aside[earlier] {
 				continue
 			}
-			fields := mayDiffer(sheets[earlier].Read.Reading, sheets[later].Read.Reading)
+			fields := clearly[earlier]
+			fields.healed(&sheets[earlier].Read.Reading, &sheets[later].Read.Reading)
 			twice := sheets[earlier].Photo == sheets[later].Photo // two papers, or a picture of the card beside it
 			if len(fields) == 0 && !twice {
 				continue
@@ -72,8 +74,8 @@ func (p pair) covers(sheets []*store.Sheet, earlier, later int, fields differenc
 		}
 	}
 	alike := func(a, b int) bool {
-		between := mayDiffer(sheets[a].Read.Reading, sheets[b].Read.Reading)
-		between.healed(sheets[b].Read.Reading, sheets[a].Read.Reading)
+		between := mayDiffer(&sheets[a].Read.Reading, &sheets[b].Read.Reading)
+		between.healed(&sheets[b].Read.Reading, &sheets[a].Read.Reading)
 		for f := range between {
 			if _, ok := fields[f]; ok {
 				return false
@@ -144,21 +146,23 @@ type place struct {
 }
 
 // clearFirst lists the photos before one, the last first; those that clearly differ from it come before the others. Of two that
-// show the same, the question is about the one that shows it better.
-func clearFirst(before []*store.Sheet, one *store.Sheet) []int {
+// show the same, the question is about the one that shows it better. It also returns in what each photo clearly differs.
+func clearFirst(before []*store.Sheet, one *store.Sheet) (order []int, by []differences) {
 	var clearly, others []int
+	by = make([]differences, len(before))
 	for i := range slices.Backward(before) {
-		if len(differing(before[i].Read.Reading, one.Read.Reading)) > 0 {
+		by[i] = differing(&before[i].Read.Reading, &one.Read.Reading)
+		if len(by[i]) > 0 {
 			clearly = append(clearly, i)
 		} else {
 			others = append(others, i)
 		}
 	}
-	return append(clearly, others...)
+	return append(clearly, others...), by
 }
 
 // mayDiffer compares a photo with one that came in later: what differs, and what may show one box before it was mended and after.
-func mayDiffer(first, later sheetmodel.SheetReading) differences {
+func mayDiffer(first, later *sheetmodel.SheetReading) differences {
 	d := differing(first, later)
 	d.healed(first, later)
 	return d
@@ -166,21 +170,25 @@ func mayDiffer(first, later sheetmodel.SheetReading) differences {
 
 // differing compares two photos of one side. Only what both show clearly, or ink that is there or not,
 // can differ: a worse photo that leaves a field doubtful says nothing new.
-func differing(a, b sheetmodel.SheetReading) differences {
+func differing(a, b *sheetmodel.SheetReading) differences {
 	d := differences{}
-	rows := map[int][2]sheetmodel.Row{}
-	for _, r := range a.Rows {
-		rows[r.Number] = [2]sheetmodel.Row{r, {Number: r.Number}}
+	for i := range a.Rows {
+		r := &a.Rows[i]
+		if other := rowIn(b.Rows, r.Number, i); other != nil {
+			d.row(r.Number, r, other)
+		} else {
+			d.row(r.Number, r, &sheetmodel.Row{Number: r.Number})
+		}
 	}
-	for _, r := range b.Rows {
-		rows[r.Number] = [2]sheetmodel.Row{rows[r.Number][0], r}
+	for i := range b.Rows {
+		if r := &b.Rows[i]; rowIn(a.Rows, r.Number, i) == nil {
+			d.row(r.Number, &sheetmodel.Row{Number: r.Number}, r)
+		}
 	}
-	for n, both := range rows {
-		d.row(n, both[0], both[1])
-	}
-	for _, h := range a.Header {
-		i := slices.IndexFunc(b.Header, func(o sheetmodel.Reading) bool { return o.Field == h.Field })
-		if _, counts := headWords[partOf(h.Field)]; counts && i >= 0 && readingsDiffer(h, b.Header[i]) {
+	for i := range a.Header {
+		h := &a.Header[i]
+		o := headIn(b.Header, h.Field, i)
+		if _, counts := headWords[partOf(h.Field)]; counts && o != nil && readingsDiffer(h, o) {
 			d[h.Field] = place{head: partOf(h.Field)}
 		}
 	}
@@ -189,7 +197,31 @@ func differing(a, b sheetmodel.SheetReading) differences {
 	return d
 }
 
-func (d differences) row(n int, a, b sheetmodel.Row) {
+// rowIn finds a row by its number; first it looks where the other photo has it.
+func rowIn(rows []sheetmodel.Row, number, at int) *sheetmodel.Row {
+	if at < len(rows) && rows[at].Number == number {
+		return &rows[at]
+	}
+	for i := range slices.Backward(rows) {
+		if rows[i].Number == number {
+			return &rows[i]
+		}
+	}
+	return nil
+}
+
+// headIn finds a field of head or foot likewise.
+func headIn(fields []sheetmodel.Reading, name string, at int) *sheetmodel.Reading {
+	if at < len(fields) && fields[at].Field == name {
+		return &fields[at]
+	}
+	if i := slices.IndexFunc(fields, func(o sheetmodel.Reading) bool { return o.Field == name }); i >= 0 {
+		return &fields[i]
+	}
+	return nil
+}
+
+func (d differences) row(n int, a, b *sheetmodel.Row) {
 	at := place{row: n}
 	if a.HasInk != b.HasInk {
 		d[RowField(n, "ink")] = at
@@ -197,8 +229,9 @@ func (d differences) row(n int, a, b sheetmodel.Row) {
 	if a.Struck != b.Struck {
 		d[RowField(n, "struck")] = at
 	}
-	for _, both := range [][2]sheetmodel.Reading{
-		{a.Bib, b.Bib}, {a.BibAgain, b.BibAgain}, {a.Code, b.Code}, {a.CodeOther, b.CodeOther}, {a.Gate, b.Gate}, {a.Panel, b.Panel}, {a.Rerun, b.Rerun},
+	for _, both := range [...][2]*sheetmodel.Reading{
+		{&a.Bib, &b.Bib}, {&a.BibAgain, &b.BibAgain}, {&a.Code, &b.Code}, {&a.CodeOther, &b.CodeOther}, {&a.Gate, &b.Gate}, {&a.Panel, &b.Panel},
+		{&a.Rerun, &b.Rerun},
 	} {
 		if readingsDiffer(both[0], both[1]) || inkVanishes(both[0], both[1]) || inkVanishes(both[1], both[0]) {
 			d[cmp.Or(both[0].Field, both[1].Field)] = at
@@ -210,36 +243,37 @@ func (d differences) row(n int, a, b sheetmodel.Row) {
 // gone over in the photo that came first, as far as its reader saw, and not in the one that came later. Pencil heals by itself
 // nowhere: either it was the photo, or the photos came in another order than they were taken in, as from a phone that was out of
 // reach, and the later one shows the card as it was before it was mended.
-func (d differences) healed(first, later sheetmodel.SheetReading) {
-	for _, a := range first.Rows {
-		i := slices.IndexFunc(later.Rows, func(b sheetmodel.Row) bool { return b.Number == a.Number })
-		if i < 0 {
+func (d differences) healed(first, later *sheetmodel.SheetReading) {
+	for i := range first.Rows {
+		a := &first.Rows[i]
+		b := rowIn(later.Rows, a.Number, i)
+		if b == nil {
 			continue // ink that is gone differs anyway
 		}
-		b := later.Rows[i]
-		for _, both := range [][2]sheetmodel.Reading{{a.Bib, b.Bib}, {a.BibAgain, b.BibAgain}, {a.Code, b.Code}, {a.CodeOther, b.CodeOther}, {a.Gate, b.Gate}} {
+		for _, both := range [...][2]*sheetmodel.Reading{{&a.Bib, &b.Bib}, {&a.BibAgain, &b.BibAgain}, {&a.Code, &b.Code}, {&a.CodeOther, &b.CodeOther}, {&a.Gate, &b.Gate}} {
 			if heals(both[0], both[1]) {
 				d[both[0].Field] = place{row: a.Number}
 			}
 		}
 	}
-	for _, a := range first.Header {
-		i := slices.IndexFunc(later.Header, func(b sheetmodel.Reading) bool { return b.Field == a.Field })
-		if _, counts := headWords[partOf(a.Field)]; counts && i >= 0 && heals(a, later.Header[i]) {
+	for i := range first.Header {
+		a := &first.Header[i]
+		b := headIn(later.Header, a.Field, i)
+		if _, counts := headWords[partOf(a.Field)]; counts && b != nil && heals(a, b) {
 			d[a.Field] = place{head: partOf(a.Field)}
 		}
 	}
 }
 
 // heals reports whether ink of a photo that came first would have healed in a later one; ink that is gone differs anyway.
-func heals(first, later sheetmodel.Reading) bool {
+func heals(first, later *sheetmodel.Reading) bool {
 	if later.Field == "" || later.State == sheetmodel.Empty {
 		return false
 	}
 	over := slices.ContainsFunc(first.Doubts, func(x sheetmodel.Doubt) bool {
 		return byHand[x.Kind] && (!later.HasDoubt(x.Kind) || first.Text == "" && later.Text != "")
 	})
-	return over || textsApart(first, later) || onceMore(later, first)
+	return over || textsApart(*first, *later) || onceMore(*later, *first)
 }
 
 // byHand are the doubts that hardly anything but a hand raises.
@@ -256,25 +290,27 @@ func textsApart(a, b sheetmodel.Reading) bool {
 
 // inkVanishes reports whether one photo of a box shows ink, however doubtful, and the other shows none. What
 // may be grain of the paper is no ink.
-func inkVanishes(ink, none sheetmodel.Reading) bool {
+func inkVanishes(ink, none *sheetmodel.Reading) bool {
 	return ink.Field != "" && none.State == sheetmodel.Empty && ink.State == sheetmodel.Doubtful &&
-		!look.Specks(look.Ink{Pictured: true, Reading: ink, Grammar: grammarOf[partOf(ink.Field)]})
+		!look.Specks(look.Ink{Pictured: true, Reading: *ink, Grammar: grammarOf[partOf(ink.Field)]})
 }
 
-func (d differences) strips(a, b sheetmodel.SheetReading) {
-	for _, e := range a.Strips {
+func (d differences) strips(a, b *sheetmodel.SheetReading) {
+	for j := range a.Strips {
+		e := &a.Strips[j]
 		i := slices.IndexFunc(b.Strips, func(o sheetmodel.StripEntry) bool { return o.Panel == e.Panel && o.Entry == e.Entry })
-		name := fmt.Sprintf("strip %s %d", e.Panel, e.Entry)
 		switch {
 		case i < 0 && e.Bib.State != sheetmodel.Empty:
-			d[name+" ink"] = place{}
-		case i >= 0 && readingsDiffer(e.Bib, b.Strips[i].Bib):
-			d[name] = place{}
+			d[stripName(e)+" ink"] = place{}
+		case i >= 0 && readingsDiffer(&e.Bib, &b.Strips[i].Bib):
+			d[stripName(e)] = place{}
 		}
 	}
 }
 
-func readingsDiffer(a, b sheetmodel.Reading) bool {
+func stripName(e *sheetmodel.StripEntry) string { return fmt.Sprintf("strip %s %d", e.Panel, e.Entry) }
+
+func readingsDiffer(a, b *sheetmodel.Reading) bool {
 	clearly := func(s sheetmodel.State) bool { return s == sheetmodel.Clear || s == sheetmodel.Empty }
 	return clearly(a.State) && clearly(b.State) && (a.State != b.State || a.Text != b.Text)
 }

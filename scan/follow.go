@@ -226,6 +226,20 @@ func (w *follower) dropOdd() {
 
 // dropPoor drops places that fit much worse than the card does as a whole.
 func (w *follower) dropPoor() {
+	median, ok := w.medianScore()
+	if !ok {
+		return
+	}
+	least := median - poorScore
+	for i := range w.places {
+		if p := &w.places[i]; p.score < least {
+			p.seen = false
+		}
+	}
+}
+
+// medianScore is how well the places that are seen fit, half of them at least as well; false if none is.
+func (w *follower) medianScore() (float64, bool) {
 	var scores []float64
 	for i := range w.places {
 		if w.places[i].seen {
@@ -233,15 +247,10 @@ func (w *follower) dropPoor() {
 		}
 	}
 	if len(scores) == 0 {
-		return
+		return 0, false
 	}
 	sort.Float64s(scores)
-	least := scores[len(scores)/2] - poorScore
-	for i := range w.places {
-		if p := &w.places[i]; p.score < least {
-			p.seen = false
-		}
-	}
+	return scores[len(scores)/2], true
 }
 
 // A match so far below the card's median, beside print that isn't seen, may be why that isn't: it has slid along a line and
@@ -251,17 +260,11 @@ const suspectScore = 0.12
 // hearAgain seeks what is not seen once more without the poor matches beside it, and then these, where all others put them.
 // On a card without marks nothing else tells that the corner of an empty frame lies 3 mm along its edge.
 func (w *follower) hearAgain() {
-	var scores []float64
-	for i := range w.places {
-		if w.places[i].seen {
-			scores = append(scores, w.places[i].score)
-		}
-	}
-	if len(scores) == 0 {
+	median, ok := w.medianScore()
+	if !ok {
 		return
 	}
-	sort.Float64s(scores)
-	least := scores[len(scores)/2] - suspectScore
+	least := median - suspectScore
 	var suspects []*place
 	for i := range w.places {
 		p := &w.places[i]

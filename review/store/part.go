@@ -43,11 +43,9 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 		if err := scan(&e.part, &corners, &e.layout, &body); err != nil {
 			return err
 		}
-		var read struct {
-			Plain *PlainCard `json:"plain"`
-		}
-		err := errors.Join(json.Unmarshal([]byte(corners), &e.corners), json.Unmarshal([]byte(body), &read))
-		e.forked = read.Plain != nil && len(read.Plain.Or) > 0
+		forms, err := formsIn(body)
+		err = errors.Join(json.Unmarshal([]byte(corners), &e.corners), err)
+		e.forked = len(forms) > 0
 		all, most = append(all, e), max(most, e.part)
 		return err
 	}, `SELECT s.part, s.corners, s.layout, r.body FROM sheets s JOIN reads r ON r.sheet = s.id WHERE s.photo = $1

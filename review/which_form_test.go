@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
@@ -201,4 +202,39 @@ func TestWhich_PutBack(t *testing.T) {
 	again = ada.send("/redo", url.Values{})
 	assert.Equal(t, http.StatusConflict, again.status)
 	assert.Contains(t, again.body, "another photo is card 1 by now")
+}
+
+// A row was marked while the paper was taken for one form, and it gets the same number as the other: where that row is there, a
+// person says, and until then no row of it counts. Source: our own logic.
+func TestWhich_MarkedAsOneForm_IsAskedAboutAsTheOther(t *testing.T) {
+	b := stacktest.New(t)
+	forms := forkedCard(t, b, "league.jpg")
+	ada := sit(t, open(t, b), "Ada")
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[0], "1")).status)
+	require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+	st, _ := b.Load()
+	require.True(t, st.Row(ref(1, 1)).Struck)
+	ada.send("/which", url.Values{"sheet": {fmt.Sprint(forms[0].ID)}, "do": {"not"}})
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[1], "1")).status)
+	b.Ask("Bo", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "41")
+	st, _ = b.Load()
+	q := open2(st)
+	require.NotNil(t, q)
+	assert.Contains(t, q.Ask, "taken for another form")
+	assert.NotContains(t, q.Ask, "another sheet of paper")
+	assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 1)).BibState)
+	assert.NotEmpty(t, st.Facts().Open)
+	page := ada.get("/questions")
+	assert.Equal(t, http.StatusOK, page.status)
+	assert.Contains(t, page.body, "taken for another form")
+	require.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {q.Key}, "answer": {stack.AnswerSeen}, "note": {"I, from the paper"}}).status)
+	st, _ = b.Load()
+	assert.Nil(t, open2(st))
+	assert.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 1)).BibState)
+
+	// The first form again: the mark is its own.
+	ada.send("/which", url.Values{"sheet": {fmt.Sprint(forms[1].ID)}, "do": {"not"}})
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[0], "1")).status)
+	st, _ = b.Load()
+	assert.True(t, st.Row(ref(1, 1)).Struck)
 }

@@ -820,6 +820,13 @@ func (d *day) check(l *daysLaptop) int {
 			assert.True(d.t, row.Ink.Bib.Text == row.Bib && slices.Contains(row.Sheet.Read.Alone, row.Ink.Bib.Field), "%s, %v: %s stands without the judge: %+v", l.name, b, row.Bib, row.Ink.Bib)
 		}
 		who := d.looksAt(l, of, mend, mend, row)
+		if row.Sheet != nil && row.Ink.Bib.Text == "" { // what was typed from the paper before its photo came, in which no reader sees anything else
+			for m := range d.paper[b] {
+				if w := d.looksAt(l, b, m, m, row); len(w) > len(who) && d.fromPaper(l, b, m, row.Bib) {
+					who = w
+				}
+			}
+		}
 		if row.Sheet == nil { // the paper may be mended any time, and no photo says so
 			for m := range d.paper[of] {
 				if w := d.looksAt(l, of, m, mend, row); len(w) > len(who) {
@@ -830,6 +837,13 @@ func (d *day) check(l *daysLaptop) int {
 		assert.GreaterOrEqual(d.t, len(who), 2, "%s, %v which is %v, ink %d: %s stands on %v; %+v", l.name, b, of, mend, row.Bib, who, row.BibSeen.Seen)
 	}
 	return stood
+}
+
+// fromPaper reports whether all that stands of a text in ink was said without a photo.
+func (d *day) fromPaper(l *daysLaptop, b box, mend int, text string) bool {
+	return !slices.ContainsFunc(d.words, func(w *word) bool {
+		return w.at == b && w.mend == mend && w.text == text && w.known[l] && !w.goneOn[l] && w.sheet != 0
+	})
 }
 
 // looksAt names who, independently of each other, has seen a text in ink as it is.

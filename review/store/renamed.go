@@ -104,9 +104,12 @@ func (j *journal) otherForms(photo string, part int) (parts []int, err error) {
 			}
 		}
 		return nil
-	}, `SELECT s.part, r.body FROM sheets s JOIN reads r ON r.sheet = s.id WHERE s.photo LIKE $1 AND r.body LIKE '%"or":[%' ORDER BY s.id`, photo+"%")
+	}, `SELECT s.part, r.body FROM sheets s JOIN reads r ON r.sheet = s.id WHERE s.photo LIKE $1 AND r.body LIKE '%' || $2 || '%' ORDER BY s.id`, photo+"%", orInBody)
 	return parts, err
 }
+
+// orInBody is in the body of every reading that names other forms, and seldom in another's.
+const orInBody = `"or":[`
 
 // formsIn are the other forms that the body of a reading names.
 func formsIn(body string) ([]int, error) {
@@ -306,7 +309,7 @@ func calledIn(copies ...*snapshot) called {
 	for _, s := range copies { // one paper, read as several forms, had all their names
 		for _, r := range s.rows["reads"] {
 			sheet, body := s.byID["sheets"][r.number("sheet")], r.text("body")
-			if sheet == nil || !strings.Contains(body, `"or":[`) {
+			if sheet == nil || !strings.Contains(body, orInBody) {
 				continue
 			}
 			forms, err := formsIn(body)

@@ -28,6 +28,9 @@ func (w *join) otherSides() []Dispute {
 				}
 			}
 			for s := range moved {
+				if last[s] == "" {
+					continue // taken back: it names nothing anyway
+				}
 				d := Dispute{Kind: kind, Subject: s, Ours: last[s]}
 				if two[0] == w.theirs {
 					d.Ours, d.Theirs = "", last[s]

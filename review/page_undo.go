@@ -1,6 +1,7 @@
 package review
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/http"
@@ -130,11 +131,50 @@ func (d *Desk) answerAgain(w http.ResponseWriter, r *http.Request, s *session, a
 			return &pageError{http.StatusConflict, "It can't be put back: somebody has answered since", "Nothing was changed. Look at the questions again."}
 		}
 	}
+	if err := d.nameAgain(r.Context(), m, amends); err != nil {
+		return err
+	}
 	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(amends...)...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Answer put back, under your name; the log keeps all three steps.", Class: "settled", Again: amends[0].Question})
 	return see(w, r, "/questions")
+}
+
+// nameAgain makes ready for sides to be called by a name again that was taken from them. It refuses where the paper has got a name as
+// another form, where no reader finds the side any more, and where another photo has that name now: whether they are one
+// paper is asked with the name, and nobody is asked when it is put back.
+func (d *Desk) nameAgain(ctx context.Context, m *moment, amends []store.Answer) error {
+	sheets, err := d.opt.Store.Sheets(ctx)
+	if err != nil {
+		return err
+	}
+	refused := func(why string) error {
+		return &pageError{http.StatusConflict, "It can't be put back: " + why, "Nothing was changed. Look at the questions again, and say there which card it is."}
+	}
+	for _, a := range amends {
+		_, _, which := store.ParseWhichCard(a.Question)
+		card, named := store.ParseCardName(a.Value)
+		if !which || !named {
+			continue
+		}
+		i := slices.IndexFunc(sheets, func(s store.Sheet) bool { return store.WhichCard(s.Photo, s.Part) == a.Question })
+		if i < 0 || !sheets[i].Renamable() {
+			return refused("the paper was named as another form, or is read otherwise now")
+		}
+		sheet := &sheets[i]
+		if c := m.full.Card(card); c != nil && sheet.Card != card {
+			for _, o := range append([]*store.Sheet{c.Front, c.Back}, c.Other...) {
+				if o != nil && o.Side == sheet.Side {
+					return refused(fmt.Sprintf("another photo is card %d by now", card.Card))
+				}
+			}
+		}
+		if err := d.passOn(ctx, sheet, card); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // undoneWords says what a taken back decision means for whoever took it back.

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
@@ -153,4 +154,87 @@ func TestWhich_NewerReaderDoubtsTheForm_ItIsAsked(t *testing.T) {
 	for _, s := range sheets {
 		assert.False(t, s.Named())
 	}
+}
+
+// One form's name is taken back, the paper is named as the other form: the first is not put back, for then neither would count. Whoever
+// was shown the text meanwhile, as the other form, is not unseen under the name that is put back. Source: design, section 5.6.
+func TestWhich_PutBack(t *testing.T) {
+	b := stacktest.New(t)
+	forms := forkedCard(t, b, "league.jpg")
+	ada, bo := sit(t, open(t, b), "Ada"), sit(t, open(t, b), "Bo")
+	back := func(i int) {
+		t.Helper()
+		require.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {store.WhichCard(forms[i].Photo, forms[i].Part)}, "do": {"again"}}).status)
+	}
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[0], "1")).status)
+	back(0)
+	require.Equal(t, http.StatusOK, bo.send("/which", whichForm(forms[1], "2")).status)
+	again := ada.send("/redo", url.Values{})
+	assert.Equal(t, http.StatusConflict, again.status)
+	assert.Contains(t, again.body, "named as another form")
+	st, _ := b.Load()
+	require.Len(t, st.Rows, 1)
+	assert.Equal(t, ref(2, 1), st.Rows[0].Ref)
+
+	key := stacktest.Key("Blue", 2, 1, sheetmodel.PartBib)
+	require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: "x", Person: "Cy", Readings: []string{key}, Sheet: forms[1].ID, Reveals: true, What: "test"}))
+	require.Equal(t, http.StatusOK, bo.send("/questions", url.Values{"question": {store.WhichCard(forms[1].Photo, forms[1].Part)}, "do": {"again"}}).status)
+	require.Equal(t, http.StatusOK, ada.send("/redo", url.Values{}).status)
+	st, _ = b.Load()
+	require.Len(t, st.Rows, 1)
+	require.Equal(t, ref(1, 1), st.Rows[0].Ref)
+	cy := sit(t, open(t, b), "Cy")
+	cy.typed(cy.get(bibPage(1, 1)), "14", "paper")
+	st, _ = b.Load()
+	assert.NotEqual(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 1)).BibState)
+	log, err := b.Store.ServedLog(t.Context())
+	require.NoError(t, err)
+	told := false
+	for _, v := range log {
+		told = told || v.Reveals && v.Person == "Cy" && v.Readings[0] == stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+	}
+	assert.True(t, told, "and is asked to type no more of it")
+
+	// Another photo has that number by now: whether it is the same paper, nobody has said.
+	back(0)
+	other := plainCard(t, b, "other.jpg", sheetmodel.CardKey{}, stacktest.Row{Bib: "31", Code: "F", Gate: "7"})
+	require.Equal(t, http.StatusOK, bo.send("/which", whichForm(other, "1")).status)
+	again = ada.send("/redo", url.Values{})
+	assert.Equal(t, http.StatusConflict, again.status)
+	assert.Contains(t, again.body, "another photo is card 1 by now")
+}
+
+// A row was marked while the paper was taken for one form, and it gets the same number as the other: where that row is there, a
+// person says, and until then no row of it counts. Source: our own logic.
+func TestWhich_MarkedAsOneForm_IsAskedAboutAsTheOther(t *testing.T) {
+	b := stacktest.New(t)
+	forms := forkedCard(t, b, "league.jpg")
+	ada := sit(t, open(t, b), "Ada")
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[0], "1")).status)
+	require.Equal(t, http.StatusOK, ada.send("/strike/run1/Blue/card-1", url.Values{"row": {"1"}, "note": {"the judge, at the finish"}}).status)
+	st, _ := b.Load()
+	require.True(t, st.Row(ref(1, 1)).Struck)
+	ada.send("/which", url.Values{"sheet": {fmt.Sprint(forms[0].ID)}, "do": {"not"}})
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[1], "1")).status)
+	b.Ask("Bo", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "41")
+	st, _ = b.Load()
+	q := open2(st)
+	require.NotNil(t, q)
+	assert.Contains(t, q.Ask, "taken for another form")
+	assert.NotContains(t, q.Ask, "another sheet of paper")
+	assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(1, 1)).BibState)
+	assert.NotEmpty(t, st.Facts().Open)
+	page := ada.get("/questions")
+	assert.Equal(t, http.StatusOK, page.status)
+	assert.Contains(t, page.body, "taken for another form")
+	require.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {q.Key}, "answer": {stack.AnswerSeen}, "note": {"I, from the paper"}}).status)
+	st, _ = b.Load()
+	assert.Nil(t, open2(st))
+	assert.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 1)).BibState)
+
+	// The first form again: the mark is its own.
+	ada.send("/which", url.Values{"sheet": {fmt.Sprint(forms[1].ID)}, "do": {"not"}})
+	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[0], "1")).status)
+	st, _ = b.Load()
+	assert.True(t, st.Row(ref(1, 1)).Struck)
 }

@@ -91,6 +91,13 @@ func (l *loader) askLeft(card sheetmodel.CardKey, paper string, marked []int) {
 	default:
 		ask = fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark it there; was that done?", all, card.Card)
 	}
+	form := paper != "" && l.otherForm(card, paper)
+	switch { // its rows may lie elsewhere on this one
+	case form && len(words) > 1:
+		ask = fmt.Sprintf("Rows %s of card %d were marked by hand as struck out or added while its paper was taken for another form. Look where these rows are on the form that it is, and mark them there; was that done?", all, card.Card)
+	case form:
+		ask = fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added while its paper was taken for another form. Look where that row is on the form that it is, and mark it there; was that done?", all, card.Card)
+	}
 	q := PhotoQuestion{Card: card, Side: sheetmodel.Front, Rows: marked, Question: sheetmodel.Question{
 		Key:     fmt.Sprintf("%s/%s/%s", leftMark, store.CardName(card), strings.Join(words, "-")),
 		Ask:     ask,
@@ -101,10 +108,26 @@ func (l *loader) askLeft(card sheetmodel.CardKey, paper string, marked []int) {
 		q.Rows = nil // of another paper: its rows wait for nothing
 	}
 	q.Answered = l.Answers[q.Key] == AnswerSeen
+	if form && !q.Answered { // nobody knows which of them the mark is about
+		for i := range l.Rows {
+			if r := &l.Rows[i]; l.Cards[r.Card].Printed == card {
+				q.Rows = append(q.Rows, r.Ref.Row)
+				r.hold("a row of its card was marked by hand while the paper was taken for another form")
+			}
+		}
+	}
 	l.Questions = append(l.Questions, q)
 	if known := slices.ContainsFunc(l.Cards, func(c Card) bool { return c.Printed == card }); !q.Answered && !known { // else its question does that
 		l.open = append(l.open, rules.Gap{Run: card.Run, Course: card.Course, Why: q.Ask})
 	}
+}
+
+// otherForm reports whether the sheet of paper that has a card's number now is one that was named before, as another form.
+func (l *loader) otherForm(card sheetmodel.CardKey, paper string) bool {
+	photo, part, _ := store.ParsePaperName(paper)
+	return slices.ContainsFunc(l.sides[sideKey{card, sheetmodel.Front}], func(s *store.Sheet) bool {
+		return strings.HasPrefix(s.Photo, photo) && slices.Contains(s.OtherForms(), part)
+	})
 }
 
 func rowKey(word string, card sheetmodel.CardKey, row int) string {

@@ -86,5 +86,8 @@ func (q *PhotoQuestion) why() string {
 	if q.OfAddedRow() {
 		return "it was added by hand and typed from another photo of its card"
 	}
+	if strings.HasPrefix(q.Key, markWord+"/") {
+		return "two copies of this race say differently whether it is struck out, or was added by hand"
+	}
 	return fmt.Sprintf("two photos of the %s of its card differ", q.Side)
 }

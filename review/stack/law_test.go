@@ -60,7 +60,22 @@ func TestLaw_DaysThatChanceMakes(t *testing.T) {
 	assert.Greater(t, stood, *daysFlag, "or nothing was put to the test")
 }
 
-const rowsOfADay = 2
+const (
+	rowsOfADay = 2 // that every reader sees
+	inkOfADay  = 3 // the last one is seen by some newer readers, and by people who add it by hand
+)
+
+// otherForm is added to the number of a card in a side that was read as another form than it is: its rows lie elsewhere there.
+const otherForm = 0.5
+
+// boxOf is which box of which card a row of a side truly is.
+func boxOf(s *store.Sheet, row int) box {
+	b := box{int(s.Quality.BlurMM), row}
+	if s.Quality.BlurMM > float64(b.card) {
+		b.row = inkOfADay + 1 - row
+	}
+	return b
+}
 
 // ink is what stands in a box between two strokes of its judge's pencil.
 type ink struct {
@@ -132,14 +147,15 @@ type day struct {
 	clock   time.Time
 	copies  int
 	truths  int
-	plain   bool // the cards carry no identity: their heads are read, or people say which they are
+	plain   bool // the cards carry no identity: their heads are read, or people say which they are; some fit two forms
+	twins   bool // both carry the code of card 1
 }
 
 func newDay(t *testing.T, n uint64) *day {
 	t.Helper()
-	d := &day{t: t, r: rand.New(rand.NewPCG(n, 4)), dir: filepath.Join(t.TempDir(), "day"), paper: map[box][]ink{}, table: &table{t: t, race: demoRace(t)}, clock: storetest.Clock()(), truths: 10, plain: n%3 == 2}
+	d := &day{t: t, r: rand.New(rand.NewPCG(n, 4)), dir: filepath.Join(t.TempDir(), "day"), paper: map[box][]ink{}, table: &table{t: t, race: demoRace(t)}, clock: storetest.Clock()(), truths: 10, plain: n%3 == 2, twins: n%4 == 3 && n%3 != 2}
 	for card := 1; card <= 2; card++ {
-		for row := 1; row <= rowsOfADay; row++ {
+		for row := 1; row <= inkOfADay; row++ {
 			d.write(box{card, row})
 		}
 	}
@@ -177,7 +193,7 @@ func (d *day) key(b box) string {
 
 func (d *day) step() {
 	l := d.laptops[d.r.IntN(len(d.laptops))]
-	b := box{1 + d.r.IntN(2), 1 + d.r.IntN(rowsOfADay)}
+	b := box{1 + d.r.IntN(2), 1 + d.r.IntN(inkOfADay)}
 	switch n := d.r.IntN(100); {
 	case n < 8:
 		d.write(b)
@@ -196,12 +212,18 @@ func (d *day) step() {
 		d.reveal(l, b)
 	case n < 82:
 		d.setAside(l, b)
-	case n < 88:
+	case n < 86:
 		d.undo(l)
-	case n < 90:
+	case n < 87:
+		d.redo(l)
+	case n < 89:
 		d.answer(l)
-	case n < 93 && d.plain:
+	case n < 90:
+		d.addRow(l, b.card)
+	case n < 93 && (d.plain || d.twins && d.r.IntN(2) == 0):
 		d.which(l)
+	case n < 93 && d.twins:
+		d.apart(l)
 	case n < 95:
 		d.typeFromPaper(l, b.card)
 	case n < 97:
@@ -217,7 +239,7 @@ func (d *day) shoot() {
 	s.bytes = []byte("\xff\xd8\xff " + s.name)
 	s.cards = [][]int{{1}, {2}, {1, 2}, {2, 1}}[d.r.IntN(4)]
 	for _, card := range s.cards {
-		for row := 1; row <= rowsOfADay; row++ {
+		for row := 1; row <= inkOfADay; row++ {
 			s.shows[box{card, row}] = len(d.paper[box{card, row}]) - 1
 		}
 	}
@@ -229,23 +251,48 @@ func (d *day) shoot() {
 // lose one.
 func (d *day) read(s *shot, reader int) []store.NewSheet {
 	r := rand.New(rand.NewPCG(s.seed, uint64(reader)))
-	var all []store.NewSheet
+	fits := d.plain && s.seed%3 == 0 // each of them two forms
+	type found struct {
+		store.NewSheet
+		place int
+	}
+	var all []found
 	for place, card := range s.cards {
-		bibs := make([]string, rowsOfADay)
-		for row := range bibs {
-			b := box{card, row + 1}
-			bibs[row] = d.paper[b][s.shows[b]].truth
+		for form := range 2 {
+			if form > 0 && !fits {
+				continue
+			}
+			rows := rowsOfADay
+			if reader > 0 && r.IntN(4) == 0 {
+				rows = inkOfADay
+			}
+			at := &store.Sheet{}
+			at.Quality.BlurMM = float64(card) + otherForm*float64(form) // which nobody looks at but the day
+			bibs := make([]string, rows)
+			for row := range bibs {
+				b := boxOf(at, row+1)
+				bibs[row] = d.paper[b][s.shows[b]].truth
+			}
+			n := d.table.front(card, bibs...)
+			for row := range bibs {
+				b := boxOf(at, row+1)
+				d.readBox(r, &n, row, d.paper[b][:s.shows[b]+1])
+			}
+			n.Quality = at.Quality
+			if form > 0 {
+				n.Layout = "another form"
+			}
+			if d.plain {
+				d.unnamed(r, &n, place)
+			}
+			if fits {
+				n.Card = sheetmodel.CardKey{}
+			}
+			if d.twins {
+				n.Card.Card, n.Corners = 1, cornersAt(place)
+			}
+			all = append(all, found{n, place})
 		}
-		n := d.table.front(card, bibs...)
-		for row := range bibs {
-			b := box{card, row + 1}
-			d.readBox(r, &n, row, d.paper[b][:s.shows[b]+1])
-		}
-		n.Quality.BlurMM = float64(card) // which nobody looks at but the day
-		if d.plain {
-			d.unnamed(r, &n, place)
-		}
-		all = append(all, n)
 	}
 	if reader > 0 {
 		r.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
@@ -253,18 +300,31 @@ func (d *day) read(s *shot, reader int) []store.NewSheet {
 			all = all[1:]
 		}
 	}
+	var sheets []store.NewSheet
 	for i := range all {
-		all[i].Part = i + 1
+		n := all[i].NewSheet
+		n.Part = i + 1
+		for o := range all {
+			if o != i && all[o].place == all[i].place {
+				n.Read.Plain = &store.PlainCard{OneSided: true, Or: []int{o + 1}}
+			}
+		}
+		sheets = append(sheets, n)
 	}
-	return all
+	return sheets
+}
+
+// cornersAt are those of a side at its place in a photo, whichever reader finds it.
+func cornersAt(place int) [4]sheetmodel.PhotoPoint {
+	x := float64(1000 * place)
+	return [4]sheetmodel.PhotoPoint{{X: x, Y: 0}, {X: x + 800, Y: 0}, {X: x + 800, Y: 600}, {X: x, Y: 600}}
 }
 
 // unnamed makes a side one that carries no identity, whose head is read rightly, wrongly or not at all. It keeps its place in
 // the photo, whichever reader finds it.
 func (d *day) unnamed(r *rand.Rand, n *store.NewSheet, place int) {
 	n.Read.Plain = &store.PlainCard{OneSided: true}
-	x := float64(1000 * place)
-	n.Corners = [4]sheetmodel.PhotoPoint{{X: x, Y: 0}, {X: x + 800, Y: 0}, {X: x + 800, Y: 600}, {X: x, Y: 600}}
+	n.Corners = cornersAt(place)
 	switch how := r.IntN(10); {
 	case how < 3:
 		n.Card = sheetmodel.CardKey{}
@@ -373,7 +433,7 @@ func (d *day) shown(l *daysLaptop, st *stack.Stack, b box) (sheet int64, of box,
 	}
 	s := l.photos[row.Sheet.Photo]
 	require.NotNil(d.t, s)
-	of = box{int(row.Sheet.Quality.BlurMM), b.row}
+	of = boxOf(row.Sheet, b.row)
 	return row.Sheet.ID, of, s.shows[of], true
 }
 
@@ -497,7 +557,12 @@ func (d *day) answer(l *daysLaptop) {
 			continue
 		}
 		value := q.Answers[d.r.IntN(len(q.Answers))].Value
-		if q.Earlier != 0 && q.Later != 0 && value != stack.AnswerStands && value != stack.AnswerNotThere {
+		if q.OfAddedRow() {
+			value = stack.AnswerSame
+			if d.shows(l, q.Earlier, q.Rows[0]) != d.shows(l, q.Later, q.Rows[0]) {
+				value = stack.AnswerOther
+			}
+		} else if q.Earlier != 0 && q.Later != 0 && value != stack.AnswerStands && value != stack.AnswerNotThere {
 			earlier, err1 := l.Sheet(d.t.Context(), q.Earlier)
 			later, err2 := l.Sheet(d.t.Context(), q.Later)
 			require.NoError(d.t, err1)
@@ -514,6 +579,14 @@ func (d *day) answer(l *daysLaptop) {
 	}
 }
 
+// shows is what a row of a sheet truly shows.
+func (d *day) shows(l *daysLaptop, sheet int64, row int) string {
+	s, err := l.Sheet(d.t.Context(), sheet)
+	require.NoError(d.t, err)
+	b := boxOf(&s, row)
+	return d.paper[b][l.photos[s.Photo].shows[b]].truth
+}
+
 // which says which card a side is, mostly rightly, or that it isn't the one it was taken for.
 func (d *day) which(l *daysLaptop) {
 	sheets, err := l.Sheets(d.t.Context())
@@ -522,21 +595,89 @@ func (d *day) which(l *daysLaptop) {
 		return
 	}
 	s := sheets[d.r.IntN(len(sheets))]
+	if !s.Renamable() {
+		return
+	}
 	card := rowRef(int(s.Quality.BlurMM), 1).CardKey
 	if d.r.IntN(4) == 0 {
 		card.Card = 3 - card.Card
 	}
 	value := store.CardName(card)
-	if d.r.IntN(6) == 0 {
+	switch d.r.IntN(8) {
+	case 0:
 		value = "not-known"
+	case 1:
+		value = ""
 	}
 	require.NoError(d.t, l.Answer(d.t.Context(), store.Answer{Question: store.WhichCard(s.Photo, s.Part), Value: value, By: "Ada"}))
 	d.say("%s: side %d of %s is %s, truly of card %v", l.name, s.Part, l.photos[s.Photo].name, value, s.Quality.BlurMM)
 }
 
+// apart says that two photos of one number are of two papers, mostly where they are, or that no two papers have one.
+func (d *day) apart(l *daysLaptop) {
+	code := rowRef(1, 1).CardKey
+	if d.r.IntN(5) == 0 {
+		require.NoError(d.t, l.Answer(d.t.Context(), store.Answer{Question: store.TwoPapers(code), By: "Ada"}))
+		d.say("%s: one paper after all", l.name)
+		return
+	}
+	sheets, err := l.Sheets(d.t.Context())
+	require.NoError(d.t, err)
+	sheets = slices.DeleteFunc(sheets, func(s store.Sheet) bool { return s.Card != code })
+	if len(sheets) < 2 {
+		return
+	}
+	d.r.Shuffle(len(sheets), func(i, j int) { sheets[i], sheets[j] = sheets[j], sheets[i] })
+	keeps, goes := sheets[0], sheets[1]
+	if keeps.Quality.BlurMM == goes.Quality.BlurMM && d.r.IntN(4) > 0 {
+		return
+	}
+	all := []store.Answer{
+		{Question: store.WhichCard(keeps.Photo, keeps.Part), Value: store.CardName(code), By: "Ada"},
+		{Question: store.WhichCard(goes.Photo, goes.Part), Value: "not-known", By: "Ada"},
+	}
+	if !goes.Renamable() {
+		all = append(all, store.Answer{Question: store.TwoPapers(code), Value: store.AnswerTwoPapers, By: "Ada"})
+	}
+	require.NoError(d.t, l.Answer(d.t.Context(), d.load(l).OnPaper(all...)...))
+	d.say("%s: %s keeps the number, %s is of another paper", l.name, l.photos[keeps.Photo].name, l.photos[goes.Photo].name)
+}
+
+// addRow adds the last row of a card by hand, or takes it out again.
+func (d *day) addRow(l *daysLaptop, card int) {
+	st := d.load(l)
+	c := st.Card(rowRef(card, 1).CardKey)
+	if c == nil || c.Front == nil {
+		return
+	}
+	value := stack.FormatBox(sheetmodel.Rect{X: 1, Y: 1, W: 9, H: 9})
+	if d.r.IntN(5) == 0 {
+		value = ""
+	}
+	require.NoError(d.t, l.Answer(d.t.Context(), st.OnPaper(store.Answer{Question: stack.AddedKey(c.Printed, inkOfADay), Value: value, By: "Ada"})...))
+	d.say("%s: row %d of card %d is added: %q", l.name, inkOfADay, card, value)
+}
+
+// redo puts back what somebody took back, if the store lets them.
+func (d *day) redo(l *daysLaptop) {
+	gone := slices.DeleteFunc(slices.Clone(d.words), func(w *word) bool { return w.on != l || !w.goneOn[l] })
+	if len(gone) == 0 {
+		return
+	}
+	w := gone[d.r.IntN(len(gone))]
+	again, err := l.Redo(d.t.Context(), []int64{w.id}, w.by, l.name+w.by)
+	if err != nil {
+		return
+	}
+	back := *w
+	back.id = again[0].ID
+	d.heard(l, &back)
+	d.say("%s: %s puts %q back at card %d row %d", l.name, w.by, w.text, w.at.card, w.at.row)
+}
+
 // newer reports whether a shows newer ink of a card than b.
 func (d *day) newer(a, b *shot, card int) bool {
-	for row := 1; row <= rowsOfADay; row++ {
+	for row := 1; row <= inkOfADay; row++ {
 		if a.shows[box{card, row}] > b.shows[box{card, row}] {
 			return true
 		}
@@ -673,8 +814,20 @@ func (d *day) check(l *daysLaptop) int {
 		if row.Sheet != nil {
 			assert.GreaterOrEqual(d.t, mend, newest, "%s, %v: %s stands on ink that its judge has written over since, as a photo shows", l.name, b, row.Bib)
 		}
+		if row.Sheet != nil && !row.Added && !slices.ContainsFunc(row.BibSeen.Seen.Looks, func(k sheetmodel.Look) bool {
+			return k.Kind == sheetmodel.LookReadBack || k.Kind == sheetmodel.LookJudgeAsked
+		}) { // design, section 5.2: typed by a person counts beside a reader that sees no rival, and nothing else does without the judge
+			assert.True(d.t, row.Ink.Bib.Text == row.Bib && slices.Contains(row.Sheet.Read.Alone, row.Ink.Bib.Field), "%s, %v: %s stands without the judge: %+v", l.name, b, row.Bib, row.Ink.Bib)
+		}
 		who := d.looksAt(l, of, mend, mend, row)
-		if row.Sheet == nil || row.Ink.Bib.Text == "" { // the paper may be mended any time, and no photo says so
+		if row.Sheet != nil && row.Ink.Bib.Text == "" { // what was typed from the paper before its photo came, in which no reader sees anything else
+			for m := range d.paper[b] {
+				if w := d.looksAt(l, b, m, m, row); len(w) > len(who) && d.fromPaper(l, b, m, row.Bib) {
+					who = w
+				}
+			}
+		}
+		if row.Sheet == nil { // the paper may be mended any time, and no photo says so
 			for m := range d.paper[of] {
 				if w := d.looksAt(l, of, m, mend, row); len(w) > len(who) {
 					who = w
@@ -684,6 +837,13 @@ func (d *day) check(l *daysLaptop) int {
 		assert.GreaterOrEqual(d.t, len(who), 2, "%s, %v which is %v, ink %d: %s stands on %v; %+v", l.name, b, of, mend, row.Bib, who, row.BibSeen.Seen)
 	}
 	return stood
+}
+
+// fromPaper reports whether all that stands of a text in ink was said without a photo.
+func (d *day) fromPaper(l *daysLaptop, b box, mend int, text string) bool {
+	return !slices.ContainsFunc(d.words, func(w *word) bool {
+		return w.at == b && w.mend == mend && w.text == text && w.known[l] && !w.goneOn[l] && w.sheet != 0
+	})
 }
 
 // looksAt names who, independently of each other, has seen a text in ink as it is.
@@ -714,7 +874,7 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 		for _, w := range d.words {
 			if stands(w) && w.by == by && !w.judge && !w.nod {
 				saw = saw || w.text == text && at(w) && w.blind
-				otherwise = otherwise || w.text != text && w.mend == mend && (w.seen.named == row.Ref.Card || row.Sheet != nil && w.seen.photo == row.Sheet.Photo)
+				otherwise = otherwise || w.text != text && w.mend == mend && !d.movedOn(l, w, row) && (w.seen.named == row.Ref.Card || row.Sheet != nil && w.seen.photo == row.Sheet.Photo)
 			}
 		}
 		if saw && !otherwise && !(len(judgeBy) == 1 && judgeBy[0] == by) {
@@ -722,4 +882,23 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 		}
 	}
 	return who
+}
+
+// movedOn reports whether the side at which something was said is in, and is not known to be of a row's card any more: then what
+// was said waits with it, until somebody says which card it is, and every list is open.
+func (d *day) movedOn(l *daysLaptop, w *word, row *stack.Row) bool {
+	if w.seen.photo == "" || row.Sheet == nil || w.seen.photo == row.Sheet.Photo {
+		return false
+	}
+	sheets, err := l.Sheets(d.t.Context())
+	require.NoError(d.t, err)
+	in := false
+	for i := range sheets {
+		if sheets[i].Photo == w.seen.photo && int(sheets[i].Quality.BlurMM) == w.at.card {
+			if in = true; sheets[i].Card.Card == row.Ref.Card {
+				return false
+			}
+		}
+	}
+	return in
 }

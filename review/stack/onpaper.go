@@ -63,6 +63,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 	l.followBindings(&n)
 	l.Answers, l.Answerers, l.papers = map[string]string{}, map[string]string{}, map[string][]string{}
 	left := map[leftBehind]string{} // what was said last
+	marks := map[string]int64{}     // that two copies of the race have otherwise
 	for _, a := range answers {
 		if a.Paper == "" {
 			a.Paper = n.paperThen(a)
@@ -78,8 +79,14 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 			}
 			continue
 		}
-		if l.disputeOf(store.DisputeAnswer, a.Said()) != nil {
+		if dispute := l.disputeOf(store.DisputeAnswer, a.Said()); dispute != nil {
 			a.Value = "" // asked again, by its own question
+			if word, _, _, mark := markOf(question); mark {
+				marks[question] = dispute.ID
+				if word == addedWord { // a row stays until somebody takes it out
+					a.Value = cmp.Or(dispute.Ours, dispute.Theirs)
+				}
+			}
 		}
 		a.Question = question
 		l.AnswerLog = append(l.AnswerLog, a)
@@ -91,6 +98,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 			l.papers[question] = append(l.papers[question], a.Paper)
 		}
 	}
+	l.askMarks(marks)
 	for mark := range left {
 		mark.paper, _, _ = strings.Cut(mark.paper, " ")
 		if !slices.Contains(l.left, mark) {

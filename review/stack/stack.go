@@ -227,6 +227,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	l.openDisputes()
 	l.lay()
 	l.leftMarks()
+	l.openMarks()
 	l.settleNothing()
 	l.footHints()
 	return &l.Stack, nil

@@ -176,6 +176,11 @@ func (w *join) disputes() []Dispute {
 			}
 		}
 	}
+	for _, d := range w.otherSides() {
+		if !slices.ContainsFunc(all, func(o Dispute) bool { return o.Kind == d.Kind && o.Subject == d.Subject }) {
+			all = append(all, d)
+		}
+	}
 	slices.SortFunc(all, func(a, b Dispute) int {
 		return cmp.Or(strings.Compare(string(a.Kind), string(b.Kind)), strings.Compare(a.Subject, b.Subject))
 	})

@@ -389,15 +389,21 @@ func (w *join) number(r *kin, column, table string) int64 {
 	if id, ok := w.moved[to.said]; ok {
 		return id
 	}
-	// Their reading of a photo that we have read ourselves: the same side of the same card, if we found it.
+	// Their reading of a photo that we have read ourselves: what lies at the same place, failing that the same side of the same card,
+	// if we found it.
 	for _, s := range slices.Backward(w.ours.rows[table]) {
-		if s.side != "" && s.side == to.side {
+		if s.side != "" && s.text("photo") == to.text("photo") && s.text("side") == to.text("side") && s.text("layout") == to.text("layout") && liesAs(s, to) {
+			return s.id
+		}
+	}
+	for _, s := range slices.Backward(w.ours.rows[table]) {
+		if s.side != "" && s.side == to.side && !liesElsewhere(s, to) {
 			return s.id
 		}
 	}
 	// The same ink, taken for another card.
 	for _, s := range slices.Backward(w.ours.rows[table]) {
-		if s.side != "" && s.text("photo") == to.text("photo") && s.number("part") == to.number("part") && s.text("side") == to.text("side") {
+		if s.side != "" && s.text("photo") == to.text("photo") && s.number("part") == to.number("part") && s.text("side") == to.text("side") && !liesElsewhere(s, to) {
 			return s.id
 		}
 	}

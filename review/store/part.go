@@ -14,7 +14,7 @@ import (
 // side in the photo, or find them in another order: a side keeps its number by where it lies in the photo.
 
 // keptParts returns the numbers of the sides of a photo that was read before: a side without an identity has the one that it had,
-// and so has one whose identity two papers carry.
+// and so has one whose identity two papers carry, or may.
 // Where one paper was or is read as several forms, only the same form has it: what somebody said while one was certain is
 // no answer to the question which of two it is, and what they said of one form is not said of another.
 func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
@@ -23,9 +23,11 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 		parts[i] = s.Part
 	}
 	if !slices.ContainsFunc(sheets, func(s NewSheet) bool { return s.Read.Plain != nil }) {
-		var said int // of one of two papers with one identity
+		var said, twice int // of one of two papers with one identity; what may be two such papers
 		err := j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM answers WHERE question LIKE $1`, fmt.Sprintf("which-card/%.12s-%%", photo)).Scan(&said)
-		if err != nil || said == 0 {
+		err = errors.Join(err, j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM sheets a JOIN sheets b ON b.outcome = a.outcome AND b.id > a.id AND
+			b.run = a.run AND b.course = a.course AND b.card = a.card AND b.side = a.side WHERE a.photo = $1`, photo).Scan(&twice))
+		if err != nil || said+twice == 0 && !sideTwice(sheets) {
 			return parts, err
 		}
 	}
@@ -43,11 +45,9 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 		if err := scan(&e.part, &corners, &e.layout, &body); err != nil {
 			return err
 		}
-		var read struct {
-			Plain *PlainCard `json:"plain"`
-		}
-		err := errors.Join(json.Unmarshal([]byte(corners), &e.corners), json.Unmarshal([]byte(body), &read))
-		e.forked = read.Plain != nil && len(read.Plain.Or) > 0
+		forms, err := formsIn(body)
+		err = errors.Join(json.Unmarshal([]byte(corners), &e.corners), err)
+		e.forked = len(forms) > 0
 		all, most = append(all, e), max(most, e.part)
 		return err
 	}, `SELECT s.part, s.corners, s.layout, r.body FROM sheets s JOIN reads r ON r.sheet = s.id WHERE s.photo = $1
@@ -81,6 +81,16 @@ func (j *journal) keptParts(photo string, sheets []NewSheet) ([]int, error) {
 		taken[parts[i]] = true
 	}
 	return parts, nil
+}
+
+// sideTwice reports whether one side of one card was found twice: two papers may carry its identity, and people may say so.
+func sideTwice(sheets []NewSheet) bool {
+	for i, s := range sheets {
+		if slices.ContainsFunc(sheets[:i], func(o NewSheet) bool { return o.Card == s.Card && o.Identity.Side == s.Identity.Side }) {
+			return true
+		}
+	}
+	return false
 }
 
 // renumbered returns p with the parts that sheets have got instead of their own.

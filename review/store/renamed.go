@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -43,6 +44,15 @@ func (j *journal) names(key string) ([]string, error) {
 	if err = errors.Join(err, said); err != nil {
 		return nil, err
 	}
+	for _, i := range slices.Clone(inks) {
+		forms, err := j.otherForms(i.photo, i.part)
+		if err != nil {
+			return nil, err
+		}
+		for _, part := range forms {
+			inks = append(inks, ink{i.photo, part})
+		}
+	}
 	keys := []string{key}
 	add := func(k sheetmodel.CardKey) {
 		if name := Key(k, side, field); k.Card > 0 && !slices.Contains(keys, name) {
@@ -73,6 +83,46 @@ func (j *journal) names(key string) ([]string, error) {
 		}
 	}
 	return keys, nil
+}
+
+// otherForms are the parts of a photo that are the same paper as one of them, as any reader took it for several forms. Whoever was
+// shown what stands on a paper that was taken for one of them has seen its ink. photo may be the beginning of its name.
+func (j *journal) otherForms(photo string, part int) (parts []int, err error) {
+	err = j.each(func(scan func(...any) error) error {
+		var of int
+		var body string
+		if err := scan(&of, &body); err != nil {
+			return err
+		}
+		forms, err := formsIn(body)
+		if err != nil || len(forms) == 0 || of != part && !slices.Contains(forms, part) {
+			return err
+		}
+		for _, o := range append(forms, of) {
+			if o != part && !slices.Contains(parts, o) {
+				parts = append(parts, o)
+			}
+		}
+		return nil
+	}, `SELECT s.part, r.body FROM sheets s JOIN reads r ON r.sheet = s.id WHERE s.photo LIKE $1 AND r.body LIKE '%' || $2 || '%' ORDER BY s.id`, photo+"%", orInBody)
+	return parts, err
+}
+
+// orInBody is in the body of every reading that names other forms, and seldom in another's.
+const orInBody = `"or":[`
+
+// formsIn are the other forms that the body of a reading names.
+func formsIn(body string) ([]int, error) {
+	var read struct {
+		Plain *PlainCard `json:"plain"`
+	}
+	if err := json.Unmarshal([]byte(body), &read); err != nil {
+		return nil, fmt.Errorf("store: %w", err)
+	}
+	if read.Plain == nil {
+		return nil, nil
+	}
+	return read.Plain.Or, nil
 }
 
 // seenElsewhere takes the blindness from entries about a side that gets the number of another photo of the same paper, and from
@@ -252,6 +302,28 @@ func calledIn(copies ...*snapshot) called {
 			for _, ink := range found[r.text("question")] {
 				if ok {
 					call(ink, card)
+				}
+			}
+		}
+	}
+	for _, s := range copies { // one paper, read as several forms, had all their names
+		for _, r := range s.rows["reads"] {
+			sheet, body := s.byID["sheets"][r.number("sheet")], r.text("body")
+			if sheet == nil || !strings.Contains(body, orInBody) {
+				continue
+			}
+			forms, err := formsIn(body)
+			if err != nil {
+				continue // it can't be looked at anyway
+			}
+			here := inkAt{sheet.text("photo"), sheet.number("part"), sheet.text("side")}
+			for _, part := range forms {
+				there := inkAt{here.photo, int64(part), here.side}
+				for _, card := range slices.Clone(c.cards[there]) {
+					call(here, card)
+				}
+				for _, card := range slices.Clone(c.cards[here]) {
+					call(there, card)
 				}
 			}
 		}

@@ -1,0 +1,119 @@
+package store
+
+import (
+	"encoding/json"
+	"strings"
+
+	"gatefold/sheetmodel"
+)
+
+// Each copy of a race numbers the sides that its own reader found in a photo. Two copies that have read one photo each by itself may
+// have numbered them otherwise: what was said of a number in the one was said of another sheet of paper than has it in the other.
+
+// otherSides are disputes about what only one of two copies said of a side by its number in a photo, where that number is another
+// side's in the other: it names nothing until somebody says it again.
+func (w *join) otherSides() []Dispute {
+	var all []Dispute
+	for _, kind := range []DisputeKind{DisputeAnswer, DisputeBinding} {
+		table, subject, word := "answers", func(r *kin) string { return r.text("question") }, "answer"
+		if kind == DisputeBinding {
+			table, subject, word = "bindings", cardOf, "gates"
+		}
+		for _, two := range [][2]*snapshot{{w.ours, w.theirs}, {w.theirs, w.ours}} {
+			last, moved := map[string]string{}, map[string]bool{}
+			for _, r := range two[0].rows[table] {
+				last[subject(r)] = r.text(word)
+				if !two[1].holds(r.said) && movedSides(two[0], two[1], papersOf(r)) {
+					moved[subject(r)] = true
+				}
+			}
+			for s := range moved {
+				if last[s] == "" {
+					continue // taken back: it names nothing anyway
+				}
+				d := Dispute{Kind: kind, Subject: s, Ours: last[s]}
+				if two[0] == w.theirs {
+					d.Ours, d.Theirs = "", last[s]
+				}
+				all = append(all, d)
+			}
+		}
+	}
+	return all
+}
+
+// papersOf names the sides by which an answer or a binding says what it is about.
+func papersOf(r *kin) []string {
+	said := r.text("question")
+	if r.table == "bindings" {
+		said = r.text("source")
+	}
+	if photo, part, ok := ParseWhichCard(said); ok {
+		return []string{PaperName(photo, part)}
+	}
+	if _, paper := cutPaper(said); paper != "" {
+		return strings.Split(paper, "+")
+	}
+	return nil
+}
+
+// movedSides reports whether one of the papers is another side in one copy than in the other, or none in one of them, though
+// both have read its photo.
+func movedSides(a, b *snapshot, papers []string) bool {
+	for _, paper := range papers {
+		photo, part, ok := ParsePaperName(paper)
+		if !ok {
+			continue
+		}
+		here, readHere := a.sideAt(photo, part)
+		there, readThere := b.sideAt(photo, part)
+		if !readHere || !readThere || here == nil {
+			continue
+		}
+		if there == nil || liesElsewhere(here, there) || here.text("layout") != there.text("layout") || a.forked(here) != b.forked(there) {
+			return true
+		}
+	}
+	return false
+}
+
+// sideAt is the newest reading of a side by its number in a photo, nil if nobody found one; read reports whether the photo was read.
+// photo may be the beginning of its name.
+func (s *snapshot) sideAt(photo string, part int) (side *kin, read bool) {
+	for _, r := range s.rows["sheets"] {
+		if !strings.HasPrefix(r.text("photo"), photo) {
+			continue
+		}
+		if read = true; r.number("part") == int64(part) {
+			side = r
+		}
+	}
+	return side, read
+}
+
+// forked reports whether a side was read as one of several forms.
+func (s *snapshot) forked(side *kin) bool {
+	for _, r := range s.rows["reads"] {
+		if r.number("sheet") == side.id && strings.Contains(r.text("body"), orInBody) {
+			return true
+		}
+	}
+	return false
+}
+
+func cornersOf(r *kin) (c [4]sheetmodel.PhotoPoint) {
+	if json.Unmarshal([]byte(r.text("corners")), &c) != nil {
+		return [4]sheetmodel.PhotoPoint{} // as where it isn't known
+	}
+	return c
+}
+
+// liesAs reports whether two sheets of one photo lie at the same place in it.
+func liesAs(a, b *kin) bool { return samePlace(cornersOf(a), cornersOf(b)) }
+
+// liesElsewhere reports whether it is known of both where they lie, and that is not the same place.
+func liesElsewhere(a, b *kin) bool {
+	x, y := cornersOf(a), cornersOf(b)
+	none := [4]sheetmodel.PhotoPoint{}
+	return x != none && y != none && !samePlace(x, y)
+}

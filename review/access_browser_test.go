@@ -81,10 +81,42 @@ func TestDesk_InChromium_PagesFitHandsAndEyes(t *testing.T) {
 			assert.LessOrEqual(t, eval[int](b, `document.documentElement.scrollWidth`), 1280, "%s at 200 %%: %s", path,
 				strings.Join(eval[[]string](b, `[...document.querySelectorAll('main *, header *')].filter((el) => !el.closest('.scroll') && el.getBoundingClientRect().right > 1281).map((el) => el.outerHTML.slice(0, 90))`), "\n"))
 		}
+		b.do(chromedp.Navigate(address + "/next"))
+		b.settle()
+		b.keys("?")
+		if script != "" {
+			assert.Empty(t, b.violations(script), "the keys, %s", theme)
+		}
 	}
 	if script == "" {
 		t.Log("axe-core was not fetched (.ci/axe): contrast and structure were not looked at")
 	}
+}
+
+// Enter after who says so gives no answer: a form's first button would be an answer that nobody chose. Source: our own logic.
+func TestDesk_InChromium_EnterInAQuestion_AnswersNothing(t *testing.T) {
+	b := startBrowser(t)
+	table := stacktest.New(t)
+	coded(t, table, "one.jpg", front, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	coded(t, table, "two.jpg", front, stacktest.Row{Bib: "31", Code: "F", Gate: "7"})
+	address := open(t, table).URL
+	b.do(chromedp.EmulateViewport(1280, 860), chromedp.Navigate(address+"/who"))
+	b.settle()
+	b.keys("Cleo" + kb.Enter)
+	b.do(chromedp.Navigate(address + "/questions"))
+	b.settle()
+	require.True(t, eval[bool](b, `(() => { const note = document.querySelector('.answers input[name=note]'); note?.focus(); return note !== null })()`), "a question is open")
+	before, err := table.Store.Answers(t.Context())
+	require.NoError(t, err)
+	b.keys("the finish referee" + kb.Enter)
+	after, err := table.Store.Answers(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, before, after)
+	assert.Equal(t, "the finish referee", eval[string](b, `document.querySelector('.answers input[name=note]').value`))
+	b.keys(kb.Tab + kb.Enter) // the first answer, chosen
+	after, err = table.Store.Answers(t.Context())
+	require.NoError(t, err)
+	assert.Len(t, after, len(before)+1)
 }
 
 // On a phone of 390 px no page runs out to the side: with something heard, something made public, something typed.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
 
@@ -60,6 +61,8 @@ func TestApart_TwoPapersWithOneNumber_BothAreInTheCheck(t *testing.T) {
 	require.NotNil(t, q)
 	page := ada.get("/questions").body
 	assert.Contains(t, page, "they are two papers")
+	assert.Less(t, strings.Index(page, `value="earlier"`), strings.Index(page, `value="later"`), "buttons stand as the pictures do")
+	assert.NotContains(t, ada.get("/").body, "to settle", "first somebody says which photo counts: no entry of the card is given out")
 	a := ada.send("/questions", url.Values{"question": {q.Key}, "answer": {stack.AnswerTwo}, "note": {"I, from the papers"}})
 	require.Equal(t, http.StatusOK, a.status, a.body)
 	assert.Contains(t, a.body, "Which card is this?")

@@ -77,7 +77,10 @@ type newLine struct {
 
 // judgeView is a judge by their card. Name and phone are empty for somebody who is only to look. Rows are those that may be
 // asked about, Took where others took over at the place.
-type judgeView struct{ Words, Judge, Phone, Rows, Took string }
+type judgeView struct {
+	Words, Judge, Phone, Rows, Took string
+	Nameless                        bool // nobody has said who it is
+}
 
 // stayView are judges who stay for one reason.
 type stayView struct {
@@ -318,6 +321,7 @@ func (v *postingView) judges(m *moment) {
 		if i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Key == n.Card }); i >= 0 {
 			judge.Judge, judge.Phone = m.full.Cards[i].Judge, m.full.Cards[i].Phone
 		}
+		judge.Nameless = judge.Judge == "" && !m.viewer
 		if place := m.placeOf(n.Card).Name; place != "" {
 			judge.Words += ", place " + place
 		}

@@ -127,11 +127,14 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 				continue // typed from the paper: there is no picture
 			}
 			ink := inkView{Src: inkPath(id, "side"), Alt: fmt.Sprintf("%s, %s, photo %d of 2", q.Words, q.Side, i+1)}
+			sheet, err := d.opt.Store.Sheet(r.Context(), id)
+			if err != nil {
+				return err
+			}
+			if k, ok := d.crop(&sheet, "side"); ok {
+				ink.Rect = k.Rect // buttons stay where they are while the pictures come
+			}
 			if q.OfAddedRow() {
-				sheet, err := d.opt.Store.Sheet(r.Context(), id)
-				if err != nil {
-					return err
-				}
 				if row := d.rowInk(&sheet, sheetmodel.RowRef{CardKey: q.Card, Row: q.Rows[0]}); row != nil {
 					ink = *row
 				}
@@ -169,7 +172,11 @@ func (d *Desk) headInk(c *stack.Card, rule string) (inkView, string) {
 		return inkView{Src: inkPath(c.Front.ID, what), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the %s of card %d", what, c.Key.Card)},
 			fmt.Sprintf("Card %d, %s", c.Key.Card, what)
 	}
-	return inkView{Src: inkPath(c.Front.ID, "side"), Alt: fmt.Sprintf("Photo of the front of card %d", c.Key.Card)}, fmt.Sprintf("Card %d, front", c.Key.Card)
+	side := inkView{Src: inkPath(c.Front.ID, "side"), Alt: fmt.Sprintf("Photo of the front of card %d", c.Key.Card)}
+	if k, ok := d.crop(c.Front, "side"); ok {
+		side.Rect = k.Rect
+	}
+	return side, fmt.Sprintf("Card %d, front", c.Key.Card)
 }
 
 // headEntry is a part of a card's head or foot, nil if its layout has none.

@@ -101,7 +101,7 @@ func (m *moment) courses() []courseView {
 	seen := map[sheetmodel.RowRef]bool{}
 	first := map[sheetmodel.CardKey]string{}
 	for _, w := range m.waits {
-		if w.Need == look.NeedNothing {
+		if w.Need == look.NeedNothing || m.photosDiffer(w.Row) {
 			continue // a question, counted as one
 		}
 		waits[w.Row.CardKey]++

@@ -291,8 +291,9 @@ func (m *moment) whichAnswer(r *http.Request, sheet *store.Sheet) (card sheetmod
 			}
 		}
 	}
-	if m.placeOf(card).Card == 0 && (c == nil || !c.In) && r.PostFormValue("further") == "" {
-		return card, fmt.Sprintf("The placing list has no card %d in %s.", number, courseWords(run, course)), "further"
+	proposed := sheet.Code.Card != 0 && number == m.freeNumber() // by the question itself, to the copied card
+	if m.placeOf(card).Card == 0 && (c == nil || !c.In) && !proposed && r.PostFormValue("further") == "" {
+		return card, fmt.Sprintf("The placing list has no card %d in %s. Mend the number, or say below that it isn't in the list.", number, courseWords(run, course)), "further"
 	}
 	return card, "", ""
 }

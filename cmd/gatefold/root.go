@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 // app is the outside world as commands see it: no command reaches for os.Stdout or the clock itself.
@@ -104,7 +105,13 @@ func (a *app) watch(c *cobra.Command) {
 	if count := c.Args; count != nil && c.HasParent() {
 		c.Args = func(c *cobra.Command, args []string) error {
 			if count(c, args) != nil {
-				return fmt.Errorf("%s: wrong number of arguments; write: %s", c.Name(), c.UseLine())
+				hint := ""
+				c.Flags().Visit(func(f *pflag.Flag) {
+					if f.Value.Type() == "string" && f.NoOptDefVal != "" { // a word behind a blank counts as an argument
+						hint = fmt.Sprintf("; what belongs to --%s goes behind an equals sign: --%s=%s", f.Name, f.Name, f.NoOptDefVal)
+					}
+				})
+				return fmt.Errorf("%s: wrong number of arguments; write: %s%s", c.Name(), c.UseLine(), hint)
 			}
 			return nil
 		}

@@ -98,7 +98,8 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 		Key: key,
 		Ask: fmt.Sprintf("Two photos of the %s of card %d differ in %s. Which one shows the card as it was handed in?", side, card.Card, placeWords(rows, head)),
 		Answers: []sheetmodel.Answer{
-			{Value: AnswerLater, Label: "the later photo"}, {Value: AnswerEarlier, Label: "the earlier photo"},
+			// In the order in which the two stand side by side above their buttons.
+			{Value: AnswerEarlier, Label: "the earlier photo"}, {Value: AnswerLater, Label: "the later photo"},
 			{Value: AnswerTwo, Label: "both: they are two papers with one number; the later gets a number of its own"},
 		},
 	}

@@ -190,7 +190,15 @@ func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) err
 		return err
 	}
 	key := store.WhichCard(sheet.Photo, sheet.Part)
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: key, Value: store.CardName(card), By: s.person}); err != nil {
+	// Two people or two copies of the race may have named it as two forms: what is said now is the one.
+	var said []store.Answer
+	for _, part := range sheet.OtherForms() {
+		if other := store.WhichCard(sheet.Photo, part); m.full.Answers[other] != "" {
+			said = append(said, store.Answer{Question: other, By: s.person})
+		}
+	}
+	said = append(said, store.Answer{Question: key, Value: store.CardName(card), By: s.person})
+	if err := d.opt.Store.Answer(r.Context(), said...); err != nil {
 		return err
 	}
 	if t, ok := d.opt.Taker.(Tier); ok {

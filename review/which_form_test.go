@@ -113,6 +113,14 @@ func TestWhich_BothFormsAreSaid_NoneCounts(t *testing.T) {
 	st, _ := b.Load()
 	assert.Empty(t, st.Rows)
 	assert.Len(t, st.Unnamed, 2)
+
+	// Said once more, it counts, and the other form's name is gone.
+	p := sit(t, open(t, b), "Ada")
+	require.Equal(t, http.StatusOK, p.send("/which", whichForm(st.Unnamed[1], "2")).status)
+	st, _ = b.Load()
+	assert.Empty(t, st.Unnamed)
+	require.Len(t, st.Rows, 1)
+	assert.Equal(t, ref(2, 1), st.Rows[0].Ref)
 }
 
 // What was said while the form was certain is no answer once a reader doubts it, and what was said of one form is not said

@@ -18,7 +18,6 @@ func TestMarks_TwoCopiesDiffer_TheRowWaits(t *testing.T) {
 	a := stacktest.New(t)
 	a.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
 	a.Ask("Bo", stacktest.Key("Blue", 1, 1, "bib"), "14")
-	st, _ := a.Load()
 	mark := stack.StruckKey(rowRef(1, 1).CardKey, 1)
 	say := func(b *stacktest.Table, value, by string) {
 		st, _ := b.Load()
@@ -30,7 +29,7 @@ func TestMarks_TwoCopiesDiffer_TheRowWaits(t *testing.T) {
 	say(a, stack.Marked, "Ada")
 	say(o, "", "Cy")
 	join(t, a, o)
-	st, _ = a.Load()
+	st, _ := a.Load()
 	require.NotEmpty(t, st.Disputes())
 	require.Len(t, st.Questions, 1)
 	assert.NotEmpty(t, st.Facts().Open)

@@ -430,7 +430,7 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, s *session, err erro
 	case errors.As(err, &tooLong):
 		known = &pageError{http.StatusRequestEntityTooLarge, "That was too much text for one form", "Shorten it and send it again."}
 	case errors.Is(err, store.ErrNotFound), errors.Is(err, os.ErrNotExist):
-		known = &pageError{http.StatusNotFound, "This is not in the race's store", "Go back to the stack; the card may have been photographed again."}
+		known = &pageError{http.StatusNotFound, "Nothing in this race has this address", "Go back to the stack; the card may have been photographed again."}
 	case r.Context().Err() != nil:
 		return // the browser has gone
 	default:

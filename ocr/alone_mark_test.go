@@ -13,6 +13,10 @@ import (
 func TestDoubtAlone_OnlyMarksInARowWithoutWriting(t *testing.T) {
 	mark := func() *sheetmodel.Reading { return &sheetmodel.Reading{Text: "K", State: sheetmodel.Clear} }
 	empty := func() *sheetmodel.Reading { return &sheetmodel.Reading{State: sheetmodel.Empty} }
+	boxes := []sheetmodel.Field{
+		{Part: sheetmodel.PartBib, Kind: sheetmodel.Comb}, {Part: sheetmodel.PartGate, Kind: sheetmodel.Comb}, {Part: sheetmodel.PartCodeOther, Kind: sheetmodel.Cell},
+		{Part: sheetmodel.PartCode, Kind: sheetmodel.Choice}, {Part: sheetmodel.PartPanel, Kind: sheetmodel.Choice},
+	}
 	for _, c := range []struct {
 		name  string
 		other map[sheetmodel.Part]*sheetmodel.Reading
@@ -28,8 +32,15 @@ func TestDoubtAlone_OnlyMarksInARowWithoutWriting(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			code := mark()
 			c.other[sheetmodel.PartCode] = code
-			doubtAlone(c.other)
+			doubtAlone(boxes, c.other)
 			require.Equal(t, c.want, code.State)
 		})
 	}
+}
+
+// A code written in a free cell is writing.
+func TestDoubtAlone_ACodeWrittenByHand_IsNoMark(t *testing.T) {
+	code := &sheetmodel.Reading{Text: "K", State: sheetmodel.Clear}
+	doubtAlone([]sheetmodel.Field{{Part: sheetmodel.PartCode, Kind: sheetmodel.Cell}}, map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartCode: code})
+	require.Equal(t, sheetmodel.Clear, code.State)
 }

@@ -74,7 +74,7 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 		row.HasInk = row.HasInk || x.State != sheetmodel.Empty
 	}
 	if row.Printed == "" {
-		doubtAlone(all)
+		doubtAlone(fields, all)
 	}
 	for _, x := range all {
 		if x.State == sheetmodel.Empty {
@@ -133,11 +133,17 @@ func blankRow(pg *page, all map[sheetmodel.Part]*sheetmodel.Reading) {
 	}
 }
 
-// doubtAlone doubts the marks of a row in which nothing is written: who ticks a box writes whom it is about, while a fold
-// or a shadow's edge that runs down the card can look like a tick. A row without a bib is asked anyway.
-func doubtAlone(all map[sheetmodel.Part]*sheetmodel.Reading) {
+// doubtAlone doubts the marks in boxes of a row in which nothing is written: who ticks a box writes whom it is about, while a
+// fold or a shadow's edge that runs down the card can look like a tick. A row without a bib is asked anyway.
+func doubtAlone(fields []sheetmodel.Field, all map[sheetmodel.Part]*sheetmodel.Reading) {
+	var boxes []sheetmodel.Part
+	for _, f := range fields {
+		if f.Kind == sheetmodel.Tick || f.Kind == sheetmodel.Choice {
+			boxes = append(boxes, f.Part)
+		}
+	}
 	for part, x := range all {
-		if x.State != sheetmodel.Empty && !isMark(part) {
+		if x.State != sheetmodel.Empty && !slices.Contains(boxes, part) {
 			return
 		}
 	}
@@ -146,11 +152,6 @@ func doubtAlone(all map[sheetmodel.Part]*sheetmodel.Reading) {
 			x.Doubt(sheetmodel.DoubtOutside, "a mark, and nothing is written in its row")
 		}
 	}
-}
-
-// isMark says whether a part of a row may be ticked where the card has boxes for it.
-func isMark(part sheetmodel.Part) bool {
-	return part == sheetmodel.PartCode || part == sheetmodel.PartPanel || part == sheetmodel.PartRerun
 }
 
 // lookAtBand sets HasInk and Struck and reports whether the row has ink that belongs to no field.

@@ -30,7 +30,7 @@ const (
 
 // emptyKey is the key of the answer about a card's rows; another photo that counts asks anew.
 func emptyKey(c *stack.Card) string {
-	return fmt.Sprintf("rows-empty/%s/%.12s-%d", store.CardName(c.Printed), c.Front.Photo, c.Front.Part)
+	return fmt.Sprintf("rows-empty/%s/%s", store.CardName(c.Printed), c.Front.Paper())
 }
 
 // backKey is the key of the answer about a back that is not photographed.

@@ -94,13 +94,7 @@ func TestWhich_AnotherFormIsSaid_LooksAreNotCarriedOver(t *testing.T) {
 	require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: "x", Person: "Ada", Readings: []string{stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)}, Sheet: forms[0].ID, Reveals: true, What: "test"}))
 	ada.send("/which", url.Values{"sheet": {fmt.Sprint(forms[0].ID)}, "do": {"not"}})
 	require.Equal(t, http.StatusOK, ada.send("/which", whichForm(forms[1], "2")).status)
-	log, err := b.Store.ServedLog(t.Context())
-	require.NoError(t, err)
-	told := false
-	for _, v := range log {
-		told = told || v.Reveals && v.Person == "Ada" && v.Readings[0] == stacktest.Key("Blue", 2, 1, sheetmodel.PartBib)
-	}
-	assert.True(t, told)
+	assert.True(t, shown(t, b, "Ada", stacktest.Key("Blue", 2, 1, sheetmodel.PartBib)))
 }
 
 // Two copies of a race in which each form has got a name: none counts.
@@ -195,13 +189,7 @@ func TestWhich_PutBack(t *testing.T) {
 	cy.typed(cy.get(bibPage(1, 1)), "14", "paper")
 	st, _ = b.Load()
 	assert.NotEqual(t, sheetmodel.BibTwoLooks, st.Row(ref(1, 1)).BibState)
-	log, err := b.Store.ServedLog(t.Context())
-	require.NoError(t, err)
-	told := false
-	for _, v := range log {
-		told = told || v.Reveals && v.Person == "Cy" && v.Readings[0] == stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
-	}
-	assert.True(t, told, "and is asked to type no more of it")
+	assert.True(t, shown(t, b, "Cy", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)), "and is asked to type no more of it")
 
 	// Another photo has that number by now: whether it is the same paper, nobody has said.
 	back(0)

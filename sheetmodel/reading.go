@@ -79,6 +79,12 @@ func (r Reading) HasDoubt(kind DoubtKind) bool {
 	return false
 }
 
+// OnlyCovered reports whether a Reading is nothing but a place that can't be seen: no ink shows, and something lies on it or it is
+// outside the picture.
+func (r Reading) OnlyCovered() bool {
+	return r.State == Doubtful && r.Text == "" && len(r.Rivals) == 0 && len(r.Doubts) == 1 && r.HasDoubt(DoubtHidden)
+}
+
 // Row is one row of a card: six Readings and what the ink of the whole row says.
 type Row struct {
 	Number    int     `json:"number"` // 1 is the top row

@@ -295,7 +295,7 @@ func onlyUnder(r sheetmodel.Row) bool {
 		if x.State == sheetmodel.Empty || x.State == "" {
 			continue
 		}
-		if x.Text != "" || len(x.Doubts) != 1 || !x.HasDoubt(sheetmodel.DoubtHidden) {
+		if !x.OnlyCovered() {
 			return false
 		}
 		under = true

@@ -114,7 +114,7 @@ func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) [
 		}
 	}
 	for _, e := range strips {
-		if e.Panel == panel && written(e.Bib) && !onlyCovered(e.Bib) {
+		if e.Panel == panel && written(e.Bib) && !e.Bib.OnlyCovered() {
 			entries = append(entries, e)
 		}
 	}
@@ -167,16 +167,11 @@ func overlap(a, b sheetmodel.Reading) sheetmodel.Prob { return Overlap(FromReadi
 // below it says nothing of any racer.
 func blankButCovered(r sheetmodel.Row) bool {
 	for _, x := range []sheetmodel.Reading{r.Bib, r.BibAgain, r.Code, r.CodeOther, r.Gate, r.Rerun} {
-		if x.State != sheetmodel.Empty && x.State != "" && !onlyCovered(x) {
+		if x.State != sheetmodel.Empty && x.State != "" && !x.OnlyCovered() {
 			return false
 		}
 	}
-	return r.Bib.State == sheetmodel.Empty && onlyCovered(r.Panel)
-}
-
-// onlyCovered reports whether a reading is nothing but a place that can't be seen.
-func onlyCovered(x sheetmodel.Reading) bool {
-	return x.State == sheetmodel.Doubtful && x.Text == "" && len(x.Rivals) == 0 && len(x.Doubts) == 1 && x.HasDoubt(sheetmodel.DoubtHidden)
+	return r.Bib.State == sheetmodel.Empty && r.Panel.OnlyCovered()
 }
 
 func count(n int, noun string) string {

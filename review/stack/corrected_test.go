@@ -119,14 +119,7 @@ func TestLooks_WrittenSinceNothingWasSeen_TheRowWaits(t *testing.T) {
 			require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", sheets))
 		}
 		add("first.png", specks(""))
-		key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
-		all, err := b.Store.Sheets(t.Context())
-		require.NoError(t, err)
-		for _, by := range []string{"Ada", "Bo"} {
-			require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: all[0].ID, What: "test"}))
-			_, err = b.Store.Settle(t.Context(), store.Entry{Reading: key, Basis: sheetmodel.BasisNoWriting, By: by, Session: by, Sheet: all[0].ID})
-			require.NoError(t, err)
-		}
+		twoSeeNothing(t, b)
 		st, _ := b.Load()
 		require.NotEmpty(t, st.Rows[0].Nothing)
 		add("again.png", specks(text))
@@ -146,5 +139,17 @@ func TestLooks_PaperThenAPhotoOfMendedInk_AreNoLooks(t *testing.T) {
 		b.Card("Blue", 1, stacktest.Row{Bib: "19", Code: "F", Gate: "6", State: sheetmodel.Doubtful, Doubt: doubt, Rivals: []string{"14"}})
 		st, _ := b.Load()
 		assert.Equal(t, stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, doubt)
+	}
+}
+
+// twoSeeNothing has two people say that nothing is written in the bib's box of card 1, row 1.
+func twoSeeNothing(t *testing.T, b *stacktest.Table) {
+	key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+	all, err := b.Store.Sheets(t.Context())
+	require.NoError(t, err)
+	for _, by := range []string{"Ada", "Bo"} {
+		require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: all[0].ID, What: "test"}))
+		_, err = b.Store.Settle(t.Context(), store.Entry{Reading: key, Basis: sheetmodel.BasisNoWriting, By: by, Session: by, Sheet: all[0].ID})
+		require.NoError(t, err)
 	}
 }

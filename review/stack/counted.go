@@ -24,7 +24,7 @@ func (l *loader) askCounted(i, from int) {
 		return
 	}
 	q := PhotoQuestion{Card: c.Printed, Side: sheetmodel.Front, Later: c.Front.ID, Question: sheetmodel.Question{
-		Key: fmt.Sprintf("rows-counted/%s/%d-%d/%.12s-%d", store.CardName(c.Printed), c.Paper.Rows, known, c.Front.Photo, c.Front.Part),
+		Key: fmt.Sprintf("rows-counted/%s/%d-%d/%s", store.CardName(c.Printed), c.Paper.Rows, known, c.Front.Paper()),
 		Ask: fmt.Sprintf("%d rows with ink were counted on the paper of card %d before it was photographed, and %d are known now. Is every row there? If one is missing, add it on the page of the card.", c.Paper.Rows, c.Printed.Card, known),
 		Answers: []sheetmodel.Answer{
 			{Value: AnswerSeen, Label: "yes, looked at the paper: no row is missing"},

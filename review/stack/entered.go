@@ -48,7 +48,7 @@ func (l *loader) askEntered(c *Card, r *Row) {
 	var now, lacks string
 	q := PhotoQuestion{Card: c.Printed, Side: sheetmodel.Front, Rows: []int{r.Ref.Row}}
 	if c.Front != nil {
-		now = fmt.Sprintf("%.12s-%d", c.Front.Photo, c.Front.Part)
+		now = c.Front.Paper()
 		lacks = "the photo that counts shows no ink there"
 		q.Later = c.Front.ID
 		for _, s := range c.Other {

@@ -145,14 +145,7 @@ func TestLooks_ScrawledSinceNothingWasSeen_TheRowWaits(t *testing.T) {
 			return sheets
 		}
 		keep(t, b, "first.jpg", "reader", specks(sheetmodel.DoubtFaintInk)...)
-		key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
-		all, err := b.Store.Sheets(t.Context())
-		require.NoError(t, err)
-		for _, by := range []string{"Ada", "Bo"} {
-			require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: all[0].ID, What: "test"}))
-			_, err = b.Store.Settle(t.Context(), store.Entry{Reading: key, Basis: sheetmodel.BasisNoWriting, By: by, Session: by, Sheet: all[0].ID})
-			require.NoError(t, err)
-		}
+		twoSeeNothing(t, b)
 		st, _ := b.Load()
 		require.NotEmpty(t, st.Rows[0].Nothing, "%+v", st.Rows[0].BibSeen.Seen)
 		keep(t, b, "again.jpg", "reader", specks(c.doubts...)...)

@@ -88,7 +88,7 @@ func (p pair) covers(sheets []*store.Sheet, earlier, later int, fields differenc
 
 // askPhotos asks which of two photos counts and returns the answer, empty while there is none.
 func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, earlier, later *store.Sheet, fields differences) string {
-	key := fmt.Sprintf("two-photos/%s/%s/%.12s-%d/%.12s-%d", store.CardName(card), side, earlier.Photo, earlier.Part, later.Photo, later.Part)
+	key := fmt.Sprintf("two-photos/%s/%s/%s/%s", store.CardName(card), side, earlier.Paper(), later.Paper())
 	answer := l.Answers[key]
 	if answer != AnswerLater && answer != AnswerEarlier {
 		answer = ""

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"fmt"
 	"net/url"
 	"slices"
 	"strconv"
@@ -25,7 +24,7 @@ type PlainCard struct {
 }
 
 // WhichCard is the key of the question which card a side is: the part-th of those found in a photo.
-func WhichCard(photo string, part int) string { return fmt.Sprintf("which-card/%.12s-%d", photo, part) }
+func WhichCard(photo string, part int) string { return "which-card/" + PaperName(photo, part) }
 
 // ParseWhichCard takes such a key apart; photo is the beginning of the photo's name.
 func ParseWhichCard(key string) (photo string, part int, ok bool) {

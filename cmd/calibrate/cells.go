@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -46,13 +47,8 @@ type cellRead struct {
 // right reports whether the text is what the ink says.
 func (c *cellRead) right() bool { return c.text == c.Text }
 
-// readCells reads strips that makestrips drew; files are separated by commas. Combs among them are left out.
+// readCells reads strips that makestrips drew, on all cores; files are separated by commas. Combs among them are left out.
 func readCells(files string) (out []cellRead, err error) {
-	n, err := net.OpenCell()
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, n.Close()) }()
 	for file := range strings.SplitSeq(files, ",") {
 		recs, err := strips.ReadRecords(file)
 		if err != nil {
@@ -62,23 +58,45 @@ func readCells(files string) (out []cellRead, err error) {
 			if r.Type == strips.Comb || r.Spoil == strips.Empty {
 				continue // combs have a reader of their own; what is empty is seen by its ink
 			}
-			line, err := n.Look(&r.Strip)
-			if err != nil {
-				return nil, err
-			}
-			g := strips.GrammarOf(r.Type)
-			b, query, junk, _ := ocr.CellBelief(line, g)
-			c := cellRead{Record: r, kind: ocr.CellKind(g), belief: b, score: joint.ScoreOf(b), doubt: ocr.CellDoubt(query, junk)}
-			c.text, _ = b.Top()
-			if len(b.Texts) > 0 {
-				c.read = b.Texts[0].Text
-			}
-			// On a card a letter of no panel is asked about, however sure the net is.
-			c.doubt = c.doubt || r.Type == strips.Panel && c.text != "" && !strings.Contains(strips.Panels, c.text)
-			out = append(out, c)
+			out = append(out, cellRead{Record: r})
 		}
 	}
-	return out, nil
+	nets := make([]*net.Cell, runtime.GOMAXPROCS(0))
+	defer func() {
+		for _, n := range nets {
+			if n != nil {
+				err = errors.Join(err, n.Close())
+			}
+		}
+	}()
+	for i := range nets {
+		if nets[i], err = net.OpenCell(); err != nil {
+			return nil, err
+		}
+	}
+	all := make([]*cellRead, len(out))
+	for i := range out {
+		all[i] = &out[i]
+	}
+	return out, share(all, len(nets), func(worker int, c *cellRead) error { return c.look(nets[worker]) })
+}
+
+// look reads the strip.
+func (c *cellRead) look(n *net.Cell) error {
+	line, err := n.Look(&c.Strip)
+	if err != nil {
+		return err
+	}
+	g := strips.GrammarOf(c.Type)
+	b, query, junk, _ := ocr.CellBelief(line, g)
+	c.kind, c.belief, c.score, c.doubt = ocr.CellKind(g), b, joint.ScoreOf(b), ocr.CellDoubt(query, junk)
+	c.text, _ = b.Top()
+	if len(b.Texts) > 0 {
+		c.read = b.Texts[0].Text
+	}
+	// On a card a letter of no panel is asked about, however sure the net is.
+	c.doubt = c.doubt || c.Type == strips.Panel && c.text != "" && !strings.Contains(strips.Panels, c.text)
+	return nil
 }
 
 // cellSamples keeps what the score alone decides about, and a quarter of the spoilt ones, as people make them.

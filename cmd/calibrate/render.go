@@ -115,8 +115,8 @@ func render(folder string, jobs []job, workers int) error {
 }
 
 // share gives jobs to workers, which are counted from 0, until all are done; it returns the first error that comes.
-func share(jobs []job, workers int, do func(worker int, j job) error) error {
-	queue := make(chan job)
+func share[T any](jobs []T, workers int, do func(worker int, j T) error) error {
+	queue := make(chan T)
 	failed := make(chan error, 1)
 	var wg sync.WaitGroup
 	for worker := range workers {

@@ -165,13 +165,14 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 		err    error
 		level  camera.Level
 	}
-	const chunk = 64
-	for from := 0; from*j.shots < j.n; from += chunk {
-		out := make([]result, chunk)
+	const chunk = 512 // all cores wait for the last of a chunk
+	writings := (j.n + j.shots - 1) / j.shots
+	for from := 0; from < writings; from += chunk {
+		out := make([]result, min(chunk, writings-from))
 		var wg sync.WaitGroup
 		for w := range workers {
 			wg.Go(func() {
-				for k := w; k < chunk; k += workers {
+				for k := w; k < len(out); k += workers {
 					rng := rand.New(rand.NewPCG(j.seed, uint64(from+k)))
 					o := strips.Options{Level: levels[camera.Ordinary], Writer: writers[rng.IntN(len(writers))], Wild: j.wild, Shots: j.shots}
 					if rng.Float64() < 0.5 {
@@ -197,7 +198,7 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 				}
 			}
 		}
-		fmt.Fprintf(os.Stderr, "\r%d of %d", (from+chunk)*j.shots, j.n)
+		fmt.Fprintf(os.Stderr, "\r%d of %d", (from+len(out))*j.shots, j.n)
 	}
 	return nil
 }

@@ -294,6 +294,8 @@ function pointer() {
   const over = $('over');
   /** @type {any} */
   let drag = null;
+  // A pointerdown doesn't say how often it was pressed, and no double click follows: the field is drawn anew in between.
+  let last = { name: '', at: 0 };
   const at = (/** @type {PointerEvent} */ e) => {
     const box = over.getBoundingClientRect();
     return { x: ((e.clientX - box.x) * here().w_mm) / box.width, y: ((e.clientY - box.y) * here().h_mm) / box.height };
@@ -304,17 +306,13 @@ function pointer() {
     if (el.classList.contains('corner')) drag = { how: 'size', from: p };
     else if (el.dataset.name) {
       const f = here().fields.find((/** @type {any} */ f) => f.name === el.dataset.name);
-      if (e.shiftKey) choose([...new Set([...chosen, ...(groups.find((g) => g.includes(f)) || [f])])]);
+      const twice = last.name === f.name && e.timeStamp - last.at < 500;
+      last = { name: f.name, at: e.timeStamp };
+      if (twice && !e.shiftKey) choose([f]);
+      else if (e.shiftKey) choose([...new Set([...chosen, ...(groups.find((g) => g.includes(f)) || [f])])]);
       else if (!chosen.includes(f)) choose([...(groups.find((g) => g.includes(f)) || [f])]);
       drag = { how: 'move', from: p };
     } else drag = { how: 'new', from: p };
-  });
-  // A pointerdown doesn't say how often it was pressed (its detail is always 0): only a double click does. The field is
-  // drawn anew between both presses, so the place is what tells it, not the element.
-  over.addEventListener('dblclick', (/** @type {any} */ e) => {
-    const p = at(e);
-    const f = [...here().fields].reverse().find((/** @type {any} */ f) => p.x >= f.rect_mm.x && p.x <= f.rect_mm.x + f.rect_mm.w && p.y >= f.rect_mm.y && p.y <= f.rect_mm.y + f.rect_mm.h);
-    if (f) choose([f]);
   });
   over.addEventListener('pointermove', (/** @type {PointerEvent} */ e) => {
     if (!drag) return;

@@ -3,11 +3,23 @@ package sheetmodel
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 )
 
 // fault is one thing wrong with a layout and the name of the field, side or mark it lies at.
-type fault struct{ noun, text string }
+type fault struct {
+	noun, text string
+	side       SideName // of a field
+	why        string   // of a field: what is wrong, without its name
+}
+
+// Weak is one thing to be mended, and the fields at which it lies.
+type Weak struct {
+	Text   string   `json:"text"`
+	Side   SideName `json:"side,omitempty"`
+	Fields []string `json:"fields,omitempty"`
+}
 
 // least is the smallest box, in mm, that a gloved hand fills and a reader resolves, by kind.
 var least = map[Kind]struct{ w, h MM }{
@@ -24,14 +36,43 @@ var least = map[Kind]struct{ w, h MM }{
 // a bad card.
 func Lint(l *Layout) []string {
 	var found []string
-	for _, f := range l.faults() {
-		found = append(found, f.text)
-	}
-	for _, f := range l.weaknesses() {
-		found = append(found, f.text)
+	for _, w := range Weaknesses(l) {
+		found = append(found, w.Text)
 	}
 	return found
 }
+
+// Weaknesses is Lint with the fields at which each thing lies. What is wrong with a whole column is said once: nobody
+// looks through the same sentence for each of its rows.
+func Weaknesses(l *Layout) []Weak {
+	var found []Weak
+	at := map[string]int{}
+	for _, f := range append(l.faults(), l.weaknesses()...) {
+		if f.why == "" {
+			found = append(found, Weak{Text: f.text})
+			continue
+		}
+		key := ""
+		if m := inRow.FindStringSubmatch(f.noun); m != nil {
+			key = fmt.Sprintf("%s %s %s", f.side, m[1], size.ReplaceAllString(f.why, ""))
+		}
+		i, ok := at[key]
+		if !ok || key == "" {
+			at[key] = len(found)
+			found = append(found, Weak{Text: f.text, Side: f.side, Fields: []string{f.noun}})
+			continue
+		}
+		w := &found[i]
+		w.Fields = append(w.Fields, f.noun)
+		w.Text = fmt.Sprintf("side %s: %d fields, %s to %s: %s", f.side, len(w.Fields), w.Fields[0], f.noun, f.why)
+	}
+	return found
+}
+
+var (
+	inRow = regexp.MustCompile(`^row-[0-9]+\.(.+)$`)
+	size  = regexp.MustCompile(`^[0-9.]+ × [0-9.]+ mm`) // differs by a hair from row to row
+)
 
 // largestSide is the long edge of A3, in mm, and a little.
 const largestSide MM = 450
@@ -40,7 +81,7 @@ const largestSide MM = 450
 func (l *Layout) faults() []fault {
 	var found []fault
 	add := func(noun, format string, args ...any) {
-		found = append(found, fault{noun, fmt.Sprintf(format, args...)})
+		found = append(found, fault{noun: noun, text: fmt.Sprintf(format, args...)})
 	}
 	if l.Style != FaultOnly && l.Style != EveryRacer {
 		add("", "style %q: write %s, or %s for a card with a mark for each bib that passes", l.Style, FaultOnly, EveryRacer)
@@ -84,7 +125,7 @@ func (l *Layout) faults() []fault {
 			}
 			names[f.Name] = true
 			for _, text := range s.fieldFaults(f) {
-				add(f.Name, "side %s: field %s: %s", s.Name, f.Name, text)
+				found = append(found, atField(s, f, text))
 			}
 		}
 		for n, p := range s.Print {
@@ -94,6 +135,10 @@ func (l *Layout) faults() []fault {
 		}
 	}
 	return found
+}
+
+func atField(s *Side, f Field, why string) fault {
+	return fault{noun: f.Name, text: fmt.Sprintf("side %s: field %s: %s", s.Name, f.Name, why), side: s.Name, why: why}
 }
 
 func (s *Side) fieldFaults(f Field) []string {
@@ -181,7 +226,7 @@ func same(a, b MM) bool { return math.Abs(float64(a-b)) < 0.005 }
 func (l *Layout) weaknesses() []fault {
 	var found []fault
 	add := func(noun, format string, args ...any) {
-		found = append(found, fault{noun, fmt.Sprintf(format, args...)})
+		found = append(found, fault{noun: noun, text: fmt.Sprintf(format, args...)})
 	}
 	parts := map[Part]bool{}
 	unnamed := 0
@@ -198,8 +243,8 @@ func (l *Layout) weaknesses() []fault {
 				unnamed++
 			}
 			if w, h, ok := f.tooSmall(); ok {
-				add(f.Name, "side %s: field %s: %.1f × %.1f mm is too small for a %s; at least %.1f × %.1f",
-					s.Name, f.Name, float64(w), float64(h), f.Kind, float64(least[f.Kind].w), float64(least[f.Kind].h))
+				found = append(found, atField(s, f, fmt.Sprintf("%.1f × %.1f mm is too small for a %s; at least %.1f × %.1f",
+					float64(w), float64(h), f.Kind, float64(least[f.Kind].w), float64(least[f.Kind].h))))
 			}
 		}
 		for _, pair := range s.overlaps() {

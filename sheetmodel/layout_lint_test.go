@@ -2,6 +2,7 @@ package sheetmodel_test
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -106,4 +107,30 @@ func TestLint_GatesInRowsOfTheirOwn_AreSaid(t *testing.T) {
 	assert.Contains(t, strings.Join(sheetmodel.Lint(l), "|"), "1 of its rows have a gate or a code and no bib")
 	l.Sides[0].Fields[1].Row, l.Sides[0].Fields[1].Name = 1, "row-01.gate"
 	assert.NotContains(t, strings.Join(sheetmodel.Lint(l), "|"), "and no bib")
+}
+
+// What is wrong with a whole column is said once, with all its fields named for whoever shows them. Our own logic.
+func TestLint_AColumnTooSmall_IsOneSentence(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210}
+	for row := range 20 {
+		y := sheetmodel.MM(10 + 9*row)
+		for _, f := range []sheetmodel.Field{
+			{Part: sheetmodel.PartBib, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarBib, Rect: sheetmodel.Rect{X: 10, Y: y, W: 20, H: 6.7 + sheetmodel.MM(row%2)/10}},
+			{Part: sheetmodel.PartPassed, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarMark, Rect: sheetmodel.Rect{X: 40, Y: y, W: 10, H: 8}},
+		} {
+			f.Row, f.Name = row+1, fmt.Sprintf("row-%02d.%s", row+1, f.Part)
+			side.Fields = append(side.Fields, f)
+		}
+	}
+	l := &sheetmodel.Layout{Format: 1, Name: "list", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{side}}
+	byPart := map[string]int{}
+	for _, w := range sheetmodel.Weaknesses(l) {
+		if len(w.Fields) > 0 {
+			assert.Len(t, w.Fields, 20, w.Text)
+			assert.Equal(t, sheetmodel.Front, w.Side)
+			byPart[w.Fields[0]]++
+		}
+	}
+	assert.Equal(t, map[string]int{"row-01.bib": 1, "row-01.passed": 1}, byPart)
+	assert.Contains(t, sheetmodel.Lint(l), "side front: 20 fields, row-01.passed to row-20.passed: a mark for a racer who passed is a tick")
 }

@@ -115,7 +115,7 @@ func (a *app) try(ctx context.Context, file, blank string, opt trial.Options) er
 	return nil
 }
 
-// besideTheirBoxes names the fields of a side that no ruled box or line of its picture agrees with, within 2 mm. Words to
+// besideTheirBoxes names the fields of a side whose ends are no ruled box's or line's of its picture, within 2 mm. Words to
 // ring have none.
 func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, error) {
 	p, err := propose.Side(picture, side.W, side.H, nil)
@@ -123,13 +123,17 @@ func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, err
 		return nil, err
 	}
 	var beside []string
+	const slack = 2 // mm
 	for _, f := range side.Fields {
-		near := slices.ContainsFunc(p.Fields, func(o sheetmodel.Field) bool {
-			const slack = 2 // mm
-			ends := max(o.Rect.X-f.Rect.X, f.Rect.X-o.Rect.X, o.Rect.X+o.Rect.W-f.Rect.X-f.Rect.W, f.Rect.X+f.Rect.W-o.Rect.X-o.Rect.W)
-			foot := o.Rect.Y + o.Rect.H - f.Rect.Y - f.Rect.H
-			return max(ends, foot, -foot) < slack
-		})
+		// Two boxes made one field, to tick one of them or for two digits, begin with one box and end with another.
+		begins, ends := false, false
+		for _, o := range p.Fields {
+			if foot := o.Rect.Y + o.Rect.H - f.Rect.Y - f.Rect.H; max(foot, -foot) < slack {
+				left, right := o.Rect.X-f.Rect.X, o.Rect.X+o.Rect.W-f.Rect.X-f.Rect.W
+				begins, ends = begins || max(left, -left) < slack, ends || max(right, -right) < slack
+			}
+		}
+		near := begins && ends
 		if !near && !f.Rings && f.Kind != sheetmodel.Printed {
 			beside = append(beside, f.Name)
 		}

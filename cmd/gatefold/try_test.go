@@ -4,6 +4,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -14,6 +15,7 @@ import (
 
 	"gatefold/cmd/internal/trial"
 	"gatefold/scan/camera"
+	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/propose"
 )
 
@@ -50,4 +52,32 @@ func TestTry_FieldsBesideTheirBoxes_AreNamed(t *testing.T) {
 	beside, err := besideTheirBoxes(&l.Sides[0], picture)
 	require.NoError(t, err)
 	assert.Len(t, beside, 27, "%v", beside)
+}
+
+// Two columns of boxes that are one field now, to tick one or the other, lie on their boxes. Our own logic.
+func TestTry_TwoBoxesMadeOneField_LieOnTheirBoxes(t *testing.T) {
+	l := blankCardTruth(t, "photocopy.png")
+	side := &l.Sides[0]
+	data, err := os.ReadFile(filepath.Join(blankCardFolder, "photocopy.png"))
+	require.NoError(t, err)
+	pictures, err := flatSides(t.Context(), "photocopy.png", data, side.W, side.H)
+	require.NoError(t, err)
+	picture, _ := propose.Level(pictures[0])
+	p, err := propose.Side(picture, side.W, side.H, nil)
+	require.NoError(t, err)
+	byRow := map[int][]sheetmodel.Field{}
+	for _, f := range p.Fields {
+		if f.Row > 0 {
+			byRow[f.Row] = append(byRow[f.Row], f)
+		}
+	}
+	joined := *side
+	joined.Fields = nil
+	for row, some := range byRow {
+		require.GreaterOrEqual(t, len(some), 2)
+		joined.Fields = append(joined.Fields, sheetmodel.Field{Name: fmt.Sprintf("row-%02d.code", row), Part: sheetmodel.PartCode, Kind: sheetmodel.Choice, Row: row, Rect: some[0].Rect.Union(some[1].Rect)})
+	}
+	beside, err := besideTheirBoxes(&joined, picture)
+	require.NoError(t, err)
+	assert.Empty(t, beside)
 }

@@ -26,6 +26,7 @@ const (
 	lineWidest    = 1.3 // mm between boxes that share a line
 	tableRows     = 3   // so many boxes below each other are a column
 	longestStroke = 4.5 // mm, of a letter's straight stroke
+	combGap       = 4.0 // mm from one box of a comb to the next, their lines with it, where they don't touch
 	slimmest      = 4.0 // mm: a lower or narrower gap between lines is no place to write
 )
 
@@ -129,6 +130,21 @@ func beside(a, b sheetmodel.Rect) bool {
 	return gap > 0 && gap < lineWidest && near(a.Y, b.Y) && near(a.H, b.H)
 }
 
+// apartComb reports whether b stands right of a as the next box of a comb does whose boxes don't touch: as large, close
+// by, and nothing printed between them. Boxes to tick that don't touch are each one by itself.
+func (f *finder) apartComb(a, b sheetmodel.Rect) bool {
+	gap := b.X - a.X - a.W
+	if gap < lineWidest || gap > combGap || gap > 0.45*a.W || isTick(a) || !combShaped(a) || !near(a.W, b.W) || !near(a.Y, b.Y) || !near(a.H, b.H) {
+		return false
+	}
+	return f.words.bounds(f.px(sheetmodel.Rect{X: a.X + a.W, Y: a.Y, W: gap, H: a.H})).Empty()
+}
+
+// combShaped reports whether one character is written into r.
+func combShaped(r sheetmodel.Rect) bool {
+	return r.W >= 3.5 && r.W <= 11 && r.H >= 0.8*r.W && r.H <= 2.2*r.W
+}
+
 // find fills Fields: boxes to units, units to columns, words to parts.
 func (f *finder) find() error {
 	f.hang()
@@ -224,7 +240,7 @@ func (f *finder) unite() {
 		// All boxes alike that touch in a row, and of those the first that stand under one heading.
 		chain, last := []int{i}, r
 		for j := i + 1; j < len(empty); j++ {
-			if !used[j] && beside(last, empty[j]) && near(r.W, empty[j].W) {
+			if !used[j] && near(r.W, empty[j].W) && (beside(last, empty[j]) || f.apartComb(last, empty[j])) {
 				chain, last = append(chain, j), empty[j]
 			}
 		}
@@ -256,7 +272,11 @@ func (f *finder) unite() {
 		}
 		small := isTick(r)
 		oneHead := same > 1 && (heads[0] < 0 || f.boxes[heads[0]].rect.W > r.W+2*alike)
-		comb := r.W >= 3.5 && r.W <= 11 && r.H >= 0.8*r.W && r.H <= 2.2*r.W
+		comb := combShaped(r)
+		if heads[0] >= 0 && same > 1 { // wider ones are a comb where one heading stands over them and nothing else
+			h := f.boxes[heads[0]].rect
+			comb = comb || r.W <= 14 && r.H >= 0.6*r.W && near(h.X, r.X) && near(h.X+h.W, rects[same-1].X+rects[same-1].W)
+		}
 		switch {
 		case small && own > 1 && narrow(heads[0]):
 			take(own, unit{rect: r, kind: sheetmodel.Choice, options: rects[:own]})
@@ -469,22 +489,39 @@ func (f *finder) panels() error {
 		}
 		return cmp.Compare(a.Y, b.Y)
 	})
-	// Letters in their order, if at least half of them are read so, one or none in another way.
-	agree := 0
 	read := make([]string, len(found))
 	for k, i := range found {
 		read[k] = f.letterIn(f.boxes[i].print)
-		if read[k] == string(rune('A'+k)) {
-			agree++
-		}
 	}
+	inOrder(read)
 	for k, i := range found {
-		if 2*agree >= len(found) && agree > 0 {
-			read[k] = string(rune('A' + k))
-		}
 		f.units = append(f.units, unit{rect: f.boxes[i].rect, kind: sheetmodel.Drawing, panel: true, letter: read[k]})
 	}
 	return nil
+}
+
+// inOrder makes panels' letters follow each other, from whichever is the first, if at least half of them were read so: one
+// or none was read in another way.
+func inOrder(read []string) {
+	votes := map[rune]int{}
+	for k, s := range read {
+		if r := []rune(s); len(r) == 1 {
+			votes[r[0]-rune(k)]++
+		}
+	}
+	first, most := rune(0), 0
+	for r, n := range votes {
+		if n > most || n == most && r < first {
+			first, most = r, n
+		}
+	}
+	last := first + rune(len(read)) - 1
+	if 2*most < len(read) || !(first >= 'A' && last <= 'Z' || first >= '1' && last <= '9') {
+		return
+	}
+	for k := range read {
+		read[k] = string(first + rune(k))
+	}
 }
 
 // captions finds boxes with a known word in them and room beside or below it.

@@ -50,7 +50,7 @@ func (f *finder) name() error {
 			}
 		}
 		slices.SortFunc(col, func(a, b unit) int { return cmp.Compare(a.rect.Y, b.rect.Y) })
-		if c := (&column{units: col}); len(col) >= tableRows && !u.line && !u.panel && !f.ownLabels(c) {
+		if c := (&column{units: col}); len(col) >= tableRows && !u.line && !u.panel && !f.ownLabels(c) && !f.underPanels(c) {
 			columns = append(columns, c)
 			continue
 		}
@@ -80,6 +80,11 @@ func (f *finder) ownLabels(c *column) bool {
 		}
 	}
 	return len(parts) >= 2
+}
+
+// underPanels reports whether each of a column's units stands under a panel: for the bibs drawn there, no row of a table.
+func (f *finder) underPanels(c *column) bool {
+	return !slices.ContainsFunc(c.units, func(u unit) bool { _, ok := panelOver(u, f.units); return !ok })
 }
 
 const gutter = 2.5 // mm of white between two tables side by side
@@ -243,27 +248,45 @@ func (f *finder) table(columns []*column, after int) int {
 			f.unsure("%d to %d: small boxes in a row: one digit each, or each to be ticked by itself?", from, len(f.Fields))
 		}
 	}
-	if used[sheetmodel.PartPassed] {
-		f.printedBibs(columns, tops, after)
+	if !used[sheetmodel.PartBib] {
+		f.printedBibs(columns, tops, after, used[sheetmodel.PartPassed])
 	}
 	return after + len(tops)
 }
 
-// printedBibs proposes the numbers printed before the rows of a table with a mark for every racer as those rows' bibs.
+// printedBibs proposes the numbers printed before the rows of a table with a mark for every racer as those rows' bibs. marks
+// says that such a column was understood; else the word over the numbers must say that they are bibs, for rows have numbers too.
 // Only a number that was read, and that its place among the others agrees with, is proposed: none is ever completed.
-func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int) {
+func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int, marks bool) {
 	first := columns[0].units[0]
 	read, at := make([]int, len(tops)), make([]sheetmodel.Rect, len(tops))
-	offsets := map[int]int{}
+	in := make([]int, len(tops)) // of f.boxes, -1 where nothing is printed
 	for row, y := range tops {
+		in[row] = -1
 		for i, b := range f.boxes {
-			if !b.printed || b.holds || f.tables[i] != first.table || b.rect.X > first.rect.X || math.Abs(float64(b.rect.Center().Y-y)) > 1.5 || b.rect.X < at[row].X {
-				continue
+			if b.printed && !b.holds && f.tables[i] == first.table && b.rect.X <= first.rect.X && math.Abs(float64(b.rect.Center().Y-y)) <= 1.5 && b.rect.X >= at[row].X {
+				at[row], in[row] = b.rect, i
 			}
-			at[row] = b.rect
-			read[row] = f.numberIn(b)
 		}
-		if read[row] > 0 {
+	}
+	if !marks {
+		if in[0] < 0 {
+			return
+		}
+		h := f.heading(at[0])
+		if h < 0 {
+			return
+		}
+		if s, ok := senseOf(f.textIn(f.boxes[h].rect), true); !ok || s.part != sheetmodel.PartBib {
+			return
+		}
+	}
+	offsets := map[int]int{}
+	for row := range tops {
+		if in[row] < 0 {
+			continue
+		}
+		if read[row] = f.numberIn(f.boxes[in[row]]); read[row] > 0 {
 			offsets[read[row]-row]++
 		}
 	}
@@ -533,14 +556,15 @@ func (f *finder) loose(units []unit) {
 		}
 		return want
 	}
+	hasBibs := slices.ContainsFunc(f.Fields, func(o sheetmodel.Field) bool { return o.Part == sheetmodel.PartBib })
 	n := 0
-	for _, u := range units {
+	for i, u := range units {
 		n++
 		if u.panel {
 			f.panel(u, n, name)
 			continue
 		}
-		if letter := f.panelOver(u, units); letter != "" {
+		if letter, _ := panelOver(u, units); letter != "" {
 			f.add(name("panel-"+letter+".bib"), unit{rect: u.rect, kind: u.kind, boxes: u.boxes}, 0, sheetmodel.PartBib, sheetmodel.GrammarBib, nil)
 			last := &f.Fields[len(f.Fields)-1]
 			last.Panel, last.Entry = letter, used["panel-"+letter+".bib"]
@@ -554,6 +578,12 @@ func (f *finder) loose(units []unit) {
 		s, known := senseOf(label, false)
 		if u.kind == sheetmodel.Tick && known {
 			known = false // one of several words to tick: a person says of what
+		}
+		if known && s.part == sheetmodel.PartBib && hasBibs {
+			known = false // bibs stand in the table: this is another number
+		}
+		if !known && i+1 < len(units) && f.opensRange(label, u, units[i+1]) {
+			s, known = sense{sheetmodel.PartGateFrom, sheetmodel.GrammarGate}, true
 		}
 		part, field := sheetmodel.PartUnnamed, fmt.Sprintf("header.field-%d", n)
 		if known {
@@ -577,6 +607,13 @@ func (f *finder) loose(units []unit) {
 	}
 }
 
+// opensRange reports whether the place u stands after a word for gates, and the next on its line after "to": gates [ ] to [ ].
+func (f *finder) opensRange(label string, u, next unit) bool {
+	s, ok := senseOf(label, true)
+	to, known := senseOf(f.leftOf(next.rect), false)
+	return ok && s.part == sheetmodel.PartGate && known && to.part == sheetmodel.PartGateTo && sameRow(u, next)
+}
+
 func (f *finder) panel(u unit, n int, name func(string) string) {
 	field := fmt.Sprintf("panel-no-%d.drawing", n)
 	if u.letter != "" {
@@ -591,19 +628,20 @@ func (f *finder) panel(u unit, n int, name func(string) string) {
 	f.unsure("%d: a panel to draw into, with the letter %s. Is that right?", len(f.Fields), u.letter)
 }
 
-// panelOver is the letter of the panel that u touches from below; a second entry stands under the first.
-func (f *finder) panelOver(u unit, units []unit) string {
+// panelOver is the letter of the panel that u touches from below, and whether there is one; a second entry stands under
+// the first.
+func panelOver(u unit, units []unit) (letter string, ok bool) {
 	if u.kind != sheetmodel.Cell && u.kind != sheetmodel.Comb || u.line {
-		return ""
+		return "", false
 	}
 	for _, p := range units {
 		c := u.rect.Center()
 		gap := u.rect.Y - p.rect.Y - p.rect.H
-		if p.panel && p.letter != "" && gap > 0 && gap < lineWidest+u.rect.H && c.X > p.rect.X && c.X < p.rect.X+p.rect.W {
-			return p.letter
+		if p.panel && gap > 0 && gap < lineWidest+u.rect.H && c.X > p.rect.X && c.X < p.rect.X+p.rect.W {
+			return p.letter, true
 		}
 	}
-	return ""
+	return "", false
 }
 
 // add appends a field. A part that is written in words or digits makes a line or cell of the right kind.

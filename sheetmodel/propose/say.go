@@ -86,6 +86,8 @@ func kindFor(part sheetmodel.Part) sheetmodel.Kind {
 		return sheetmodel.Text
 	case sheetmodel.PartRemark, sheetmodel.PartDrawing:
 		return sheetmodel.Drawing
+	case sheetmodel.PartPassed, sheetmodel.PartRerun:
+		return sheetmodel.Tick
 	default:
 		return sheetmodel.Cell
 	}

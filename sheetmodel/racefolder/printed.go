@@ -127,9 +127,13 @@ func startsWith(list, head []string) bool {
 func flowList(list []string) string { return "[" + strings.Join(list, ", ") + "]" }
 
 // Drifted says in a sentence that cards printed for the race as it is now would differ from all that
-// were printed, or nothing. Cards that are out already are read as they were printed.
+// were printed, or nothing. Cards that are out already are read as they were printed. Cards of another make, which carry
+// no identity, weren't printed here.
 func Drifted(race *sheetmodel.Race, kept []*sheetmodel.Layout) string {
-	if len(kept) == 0 {
+	ours := func(l *sheetmodel.Layout) bool {
+		return slices.ContainsFunc(l.Sides, func(s sheetmodel.Side) bool { return len(s.Identity) > 0 })
+	}
+	if !slices.ContainsFunc(kept, ours) {
 		return ""
 	}
 	for _, paper := range []string{"a5", "half-letter"} {

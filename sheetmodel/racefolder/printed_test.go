@@ -132,6 +132,9 @@ func TestDrifted_SaysWhenPaperAndFilesDiffer(t *testing.T) {
 	f, err = racefolder.Open(dir)
 	require.NoError(t, err)
 	assert.Contains(t, racefolder.Drifted(f.Race(), []*sheetmodel.Layout{l}), "print again")
+	foreign := &sheetmodel.Layout{Format: 1, Name: "slip", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{{Name: sheetmodel.Front, W: 148, H: 210}}}
+	assert.Contains(t, racefolder.Drifted(f.Race(), []*sheetmodel.Layout{foreign, l}), "print again")
+	assert.Empty(t, racefolder.Drifted(f.Race(), []*sheetmodel.Layout{foreign}), "a card of another make was not printed here")
 }
 
 // Cards of the second course are printed with the numbers behind those of the first.

@@ -83,7 +83,7 @@ func Handler(opt Options) (http.Handler, error) {
 			refuse(w, err)
 			return
 		}
-		send(w, map[string]any{"found": append([]string{}, sheetmodel.Lint(l)...)})
+		send(w, map[string]any{"found": append([]sheetmodel.Weak{}, sheetmodel.Weaknesses(l)...)})
 	})
 	mux.HandleFunc("POST /save", func(w http.ResponseWriter, r *http.Request) {
 		l, err := read(r)
@@ -97,7 +97,7 @@ func Handler(opt Options) (http.Handler, error) {
 			refuse(w, err)
 			return
 		}
-		send(w, map[string]any{"saved": true, "found": append([]string{}, sheetmodel.Lint(l)...)})
+		send(w, map[string]any{"saved": true, "found": append([]sheetmodel.Weak{}, sheetmodel.Weaknesses(l)...)})
 	})
 	mux.HandleFunc("POST /done", func(w http.ResponseWriter, _ *http.Request) {
 		send(w, map[string]any{"done": true})

@@ -380,3 +380,63 @@ func TestFinish_InChromium_FiveCardsEachInMinutes(t *testing.T) {
 		})
 	}
 }
+
+// By hand with the pointer, in one column of boxes that were taken for cells: pressed twice a field is chosen alone; one column by
+// itself can't be joined, and with the next one it is a comb. A line of what is to be mended chooses its fields. Our own logic.
+func TestFinish_InChromium_PointerChoosesOneAndMore(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := range 4 {
+		for column := range 2 {
+			side.Fields = append(side.Fields, sheetmodel.Field{
+				Name: fmt.Sprintf("row-%02d.column-%d", row+1, column+1), Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarFree, Row: row + 1,
+				Rect: sheetmodel.Rect{X: 20 + 9*sheetmodel.MM(column), Y: 40 + 12*sheetmodel.MM(row), W: 7.5, H: 9},
+			})
+		}
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "slip", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, _ := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	at := func(i int) (float64, float64) {
+		box := look[[]float64](p, `(() => { const b = document.getElementById('over').getBoundingClientRect(); return [b.x, b.y, b.width, b.height]; })()`)
+		c := side.Fields[i].Rect.Center()
+		return box[0] + box[2]*float64(c.X/side.W), box[1] + box[3]*float64(c.Y/side.H)
+	}
+	press := func(i int, times int64, shift bool) {
+		x, y := at(i)
+		for n := int64(1); n <= times; n++ {
+			for _, what := range []input.DispatchMouseEventType{input.DispatchMouseEventTypeMousePressed, input.DispatchMouseEventTypeMouseReleased} {
+				p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+					m := input.DispatchMouseEventParams{Type: what, X: x, Y: y, Button: "left", ClickCount: n}
+					if shift {
+						m.Modifiers = 8
+					}
+					_, err := cdp.Call(ctx, t, input.DispatchMouseEvent, m)
+					return err
+				}))
+			}
+		}
+	}
+	said := func() string { return look[string](p, `document.getElementById('said').textContent`) }
+	press(2, 1, false)
+	assert.Len(t, p.chosen(), 4, "a column")
+	press(2, 2, false)
+	assert.Len(t, p.chosen(), 1, "it alone")
+	press(0, 1, false)
+	p.do(chromedp.Click("#join"))
+	assert.Contains(t, said(), "Nothing to join")
+	assert.Equal(t, 2, look[int](p, `document.querySelectorAll('#groups [role=option]').length`))
+	press(1, 1, false)
+	press(0, 1, true)
+	p.do(chromedp.Click("#join"))
+	assert.Empty(t, said())
+	assert.Equal(t, "2 boxes", look[string](p, `document.querySelector('#groups [role=option]').lastChild.textContent`))
+	p.drag(sheetmodel.Rect{X: 60, Y: 40, W: 3, H: 4})
+	require.Eventually(t, func() bool { return look[bool](p, `!!document.querySelector('#lint button')`) }, 10*time.Second, 50*time.Millisecond)
+	press(0, 1, false)
+	p.do(chromedp.Click("#lint button"))
+	require.Len(t, p.chosen(), 1)
+	assert.InDelta(t, 3, float64(p.chosen()[0].W), 0.5)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	assert.Empty(t, p.faults, "the browser's console")
+}

@@ -26,7 +26,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 3
+const scanVersion = 4
 
 // Options of a Reader.
 type Options struct {
@@ -303,7 +303,7 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 	read.Reader = r.Version()
 	c.Reading = read
 	c.Fields = fieldsOf(page.Side, read)
-	c.Alone = r.alone(read)
+	c.Alone = aloneIn(page.Side, read, r.ocr.Curves())
 	if r.keep {
 		buf, err := gocv.IMEncode(gocv.PNGFileExt, page.Mat)
 		if err != nil {
@@ -319,9 +319,12 @@ func nameOf(l *sheetmodel.Layout) LayoutName {
 	return LayoutName{Name: l.Name, Version: l.Version, Paper: l.Paper, Hash: l.HashStart()}
 }
 
-// alone lists the fields whose text has no plausible rival: beside such a text a person's blind entry
+// aloneIn lists the fields whose text has no plausible rival: beside such a text a person's blind entry
 // is a second look. Bibs have a threshold of their own for that; elsewhere clear is what it takes.
-func (r *photoReader) alone(read sheetmodel.SheetReading) []string {
+//
+// That threshold is a score of the digit nets. The cell net's scores claim more than they keep: what its own curve makes
+// of such a score is wrong five times as often. So a bib in a cell needs the certainty that the threshold stands for.
+func aloneIn(side *sheetmodel.Side, read sheetmodel.SheetReading, curves *calib.Set) []string {
 	bibs := map[string]bool{}
 	var fields []string
 	for _, row := range read.Rows {
@@ -339,7 +342,11 @@ func (r *photoReader) alone(read sheetmodel.SheetReading) []string {
 	for _, one := range read.Readings() {
 		ok := one.State == sheetmodel.Clear
 		if bibs[one.Field] && one.Text != "" {
-			_, ok = r.ocr.Curves().Judge(calib.Bib1P, joint.ScoreOf(joint.FromReading(one)))
+			_, ok = curves.Judge(calib.Bib1P, joint.ScoreOf(joint.FromReading(one)))
+			if f := side.Field(one.Field); ok && f != nil && f.Kind == sheetmodel.Cell {
+				least, _ := curves.Judge(calib.Bib1P, curves.File().Kinds[calib.Bib1P].Threshold.Score)
+				ok = one.Certainty.Value() >= least.Value()
+			}
 		}
 		if ok && one.Text != "" && !one.HasDoubt(sheetmodel.DoubtOnPrint) { // what a line hides, it hides from a person too
 			fields = append(fields, one.Field)

@@ -143,6 +143,15 @@ export function inRow(fields, f) {
   if (beside && !fields.some((o) => o !== f && o.row === beside.row && Math.abs(o.rect_mm.x - f.rect_mm.x) < alike)) f.row = beside.row;
 }
 
+/** Gives a field the letter of the panel that it is drawn right below or into the foot of, if it is: for the bibs drawn there. @param {Field[]} fields @param {Field} f */
+export function underPanel(fields, f) {
+  const r = f.rect_mm, x = r.x + r.w / 2;
+  const over = fields.find((o) => o.part === 'drawing' && o.panel && x > o.rect_mm.x && x < o.rect_mm.x + o.rect_mm.w &&
+    r.y - o.rect_mm.y - o.rect_mm.h > -alike && r.y - o.rect_mm.y - o.rect_mm.h < r.h);
+  if (over) f.panel = over.panel;
+  return Boolean(over);
+}
+
 /** Makes one comb of what stands side by side in each row. @param {Field[]} fields @param {Field[]} some */
 export function join(fields, some) {
   /** @type {Field[]} */

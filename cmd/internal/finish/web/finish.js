@@ -1,7 +1,7 @@
 // @ts-check
 // The page: a list of places to write, the picture with them drawn over it, and what is said of the chosen ones.
 
-import { groupsOf, name, say, fill, words, printBibs, shift, split, join, inRow, rounded } from './fields.js';
+import { groupsOf, name, say, fill, words, printBibs, shift, split, join, inRow, underPanel, rounded } from './fields.js';
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 const svg = 'http://www.w3.org/2000/svg';
@@ -38,6 +38,7 @@ function tell(/** @type {string} */ words) { $('said').textContent = words; }
 
 /** Does something to the layout that can be undone. */
 function change(/** @type {() => void} */ what) {
+  tell('');
   past.push(JSON.stringify({ layout, chosen: chosen.map((f) => f.name) }));
   if (past.length > 200) past.shift();
   what();
@@ -137,7 +138,7 @@ function drawForm() {
   $('bibs').value = (f.options || [])[0] && f.kind === 'printed' ? f.options[0].value : '';
   $('panel').value = f.panel || '';
   $('row').value = f.row || '';
-  for (const [what, shown] of Object.entries({ comb: f.kind === 'comb', choice: f.kind === 'choice', printed: f.kind === 'printed', panel: !f.row, row: true })) {
+  for (const [what, shown] of Object.entries({ comb: f.kind === 'comb', choice: f.kind === 'choice', printed: f.kind === 'printed', panel: !f.row || f.part === 'bib' && here().fields.some((/** @type {any} */ o) => o.part === 'drawing' && o.panel), row: true })) {
     document.querySelector(`.for-${what}`)?.classList.toggle('hide', !shown);
   }
 }
@@ -167,7 +168,7 @@ function drop() {
 function add(/** @type {any} */ rect) {
   change(() => {
     const f = { name: '', part: 'unnamed', kind: 'cell', rect_mm: rounded(rect), grammar: 'free' };
-    inRow(here().fields, f);
+    if (!underPanel(here().fields, f)) inRow(here().fields, f);
     here().fields.push(f);
     name(here().fields, [f]);
     chosen = [f];
@@ -216,7 +217,7 @@ function wire() {
   $('bibs').addEventListener('change', () => { const n = Number($('bibs').value); if (n >= 1) change(() => printBibs(chosen, n)); });
   $('panel').addEventListener('change', () => change(() => {
     const letter = $('panel').value.toUpperCase();
-    chosen.forEach((f) => { if (letter) f.panel = letter; else delete f.panel; });
+    chosen.forEach((f) => { if (letter) { f.panel = letter; delete f.row; } else delete f.panel; });
     name(here().fields, chosen);
   }));
   $('row').addEventListener('change', () => {
@@ -238,7 +239,11 @@ function wire() {
   });
   $('across').addEventListener('click', () => cut(false));
   $('below').addEventListener('click', () => cut(true));
-  $('join').addEventListener('click', () => change(() => { const { all, combs } = join(here().fields, chosen); here().fields = all; chosen = combs; }));
+  $('join').addEventListener('click', () => {
+    const { all, combs } = join(here().fields, chosen);
+    if (combs.length === chosen.length) return tell('Nothing to join: choose what stands side by side first, with Shift and the pointer.');
+    change(() => { here().fields = all; chosen = combs; });
+  });
   $('drop').addEventListener('click', drop);
   $('groups').addEventListener('keydown', listKey);
   $('groups').addEventListener('focus', () => { if (!chosen.length && groups[0]) choose([...groups[0]]); });
@@ -289,6 +294,8 @@ function pointer() {
   const over = $('over');
   /** @type {any} */
   let drag = null;
+  // A pointerdown doesn't say how often it was pressed, and no double click follows: the field is drawn anew in between.
+  let last = { name: '', at: 0 };
   const at = (/** @type {PointerEvent} */ e) => {
     const box = over.getBoundingClientRect();
     return { x: ((e.clientX - box.x) * here().w_mm) / box.width, y: ((e.clientY - box.y) * here().h_mm) / box.height };
@@ -299,7 +306,9 @@ function pointer() {
     if (el.classList.contains('corner')) drag = { how: 'size', from: p };
     else if (el.dataset.name) {
       const f = here().fields.find((/** @type {any} */ f) => f.name === el.dataset.name);
-      if (e.detail > 1) choose([f]);
+      const twice = last.name === f.name && e.timeStamp - last.at < 500;
+      last = { name: f.name, at: e.timeStamp };
+      if (twice && !e.shiftKey) choose([f]);
       else if (e.shiftKey) choose([...new Set([...chosen, ...(groups.find((g) => g.includes(f)) || [f])])]);
       else if (!chosen.includes(f)) choose([...(groups.find((g) => g.includes(f)) || [f])]);
       drag = { how: 'move', from: p };
@@ -350,22 +359,40 @@ function lintSoon() {
 }
 
 async function lint() {
-  try { showLint((await send('/lint', layout)).found); } catch (e) { showLint([/** @type {Error} */ (e).message]); }
+  try { showLint((await send('/lint', layout)).found); } catch (e) { showLint([{ text: /** @type {Error} */ (e).message }]); }
 }
 
-function showLint(/** @type {string[]} */ found) {
+/** @typedef {{text: string, side?: string, fields?: string[]}} Weak */
+
+function showLint(/** @type {Weak[]} */ found) {
   faults = new Set();
   const names = here().fields.map((/** @type {any} */ f) => f.name);
-  for (const text of found) for (const n of names) if (text.includes(`field ${n}`)) faults.add(n);
+  for (const w of found) {
+    for (const n of w.fields ? (w.side === here().name ? w.fields : []) : names.filter((/** @type {string} */ n) => w.text.includes(`field ${n}`))) faults.add(n);
+  }
   const shown = found.slice(0, 12);
-  if (found.length > 12) shown.push(`and ${found.length - 12} more`);
-  $('lint').replaceChildren(...(shown.length ? shown : ['Nothing.']).map((text) => {
-    const li = document.createElement('li');
-    li.textContent = text;
+  if (found.length > 12) shown.push({ text: `and ${found.length - 12} more` });
+  $('lint').replaceChildren(...(shown.length ? shown : [{ text: 'Nothing.' }]).map((w) => {
+    const li = w.fields && w.side ? pressed(w.text, () => {
+      const at = layout.sides.findIndex((/** @type {any} */ s) => s.name === w.side);
+      if (at !== side) show(at);
+      choose(here().fields.filter((/** @type {any} */ f) => w.fields?.includes(f.name)));
+    }) : document.createElement('li');
+    if (!li.firstChild) li.textContent = w.text;
     if (!found.length) li.className = 'fine';
     return li;
   }));
   drawOver();
+}
+
+/** A line of a list that does something when it is pressed. */
+function pressed(/** @type {string} */ text, /** @type {() => void} */ what) {
+  const li = document.createElement('li'), b = document.createElement('button');
+  b.type = 'button';
+  b.textContent = text;
+  b.addEventListener('click', () => { what(); $('groups').focus(); });
+  li.append(b);
+  return li;
 }
 
 async function save() {
@@ -403,22 +430,14 @@ function show(/** @type {number} */ n) {
 
 /** A line of what to look at first; pressed, it chooses the fields whose numbers it begins with. */
 function unsure(/** @type {string} */ text) {
-  const li = document.createElement('li');
   const [, from, to, rest] = /^(\d+)(?: to (\d+))?: (.*)$/s.exec(text) || [];
   if (!from) {
+    const li = document.createElement('li');
     li.textContent = text;
     return li;
   }
   const places = first[side].slice(Number(from) - 1, Number(to || from));
-  const b = document.createElement('button');
-  b.type = 'button';
-  b.textContent = rest;
-  b.addEventListener('click', () => {
-    choose(here().fields.filter((/** @type {any} */ f) => places.includes(JSON.stringify(f.rect_mm))));
-    $('groups').focus();
-  });
-  li.append(b);
-  return li;
+  return pressed(rest, () => choose(here().fields.filter((/** @type {any} */ f) => places.includes(JSON.stringify(f.rect_mm)))));
 }
 
 async function start() {

@@ -1,0 +1,180 @@
+package propose_test
+
+import (
+	"image"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/print"
+	"gatefold/sheetmodel/propose"
+)
+
+// Expected values of this file: our own logic. The forms are of our own invention.
+
+// told reads what a test says is printed.
+type told struct {
+	words   []propose.Word
+	letters []string // one after the other
+	number  int      // the next one
+}
+
+func (r *told) Page(*image.Gray) ([]propose.Word, error) { return r.words, nil }
+func (r *told) Block(*image.Gray) (string, error)        { return "", nil }
+
+func (r *told) Letter(*image.Gray) (string, error) {
+	if len(r.letters) == 0 {
+		return "", nil
+	}
+	one := r.letters[0]
+	r.letters = r.letters[1:]
+	return one, nil
+}
+
+func (r *told) Number(*image.Gray) (string, error) {
+	r.number++
+	return strconv.Itoa(r.number - 1), nil
+}
+
+const toldPxPerMM = 8
+
+// sheetOf draws boxes and words. A word is told to the reader as well.
+type sheetOf struct {
+	side sheetmodel.Side
+	told told
+}
+
+func newSheet() *sheetOf {
+	return &sheetOf{side: sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210}}
+}
+
+func (s *sheetOf) box(x, y, w, h sheetmodel.MM) {
+	s.side.Print = append(s.side.Print, sheetmodel.PrintItem{Box: &sheetmodel.Rect{X: x, Y: y, W: w, H: h}, Width: 0.3})
+}
+
+func (s *sheetOf) word(x, y sheetmodel.MM, text string) {
+	s.print(x, y, text)
+	px := func(v sheetmodel.MM) int { return int(v * toldPxPerMM) }
+	s.told.words = append(s.told.words, propose.Word{Text: text, Sure: 0.9, Box: image.Rect(px(x), px(y-2.2), px(x)+px(1.4)*len(text), px(y))})
+}
+
+func (s *sheetOf) print(x, y sheetmodel.MM, text string) {
+	s.side.Print = append(s.side.Print, sheetmodel.PrintItem{Text: text, At: sheetmodel.SheetPoint{X: x, Y: y}, Size: 3})
+}
+
+func (s *sheetOf) fields(t *testing.T) []sheetmodel.Field {
+	t.Helper()
+	p, err := propose.Side(print.RasterBlank(&s.side, toldPxPerMM), s.side.W, s.side.H, &s.told)
+	require.NoError(t, err)
+	return p.Fields
+}
+
+func of(fields []sheetmodel.Field, part sheetmodel.Part) []sheetmodel.Field {
+	var some []sheetmodel.Field
+	for _, f := range fields {
+		if f.Part == part {
+			some = append(some, f)
+		}
+	}
+	return some
+}
+
+// Six panels in three rows, each with a strip of three boxes that don't touch: each strip is for the bibs drawn over it, not a
+// column of a table. Letters may begin anywhere; one that was misread is known by its neighbours.
+func TestSide_BoxesApartUnderPanels_AreEachPanelsStrip(t *testing.T) {
+	s := newSheet()
+	for k := range 6 {
+		x, y := sheetmodel.MM(9+67*(k%2)), sheetmodel.MM(18+60*(k/2))
+		s.box(x, y, 63, 44)
+		s.print(x+3, y+6, string(rune('P'+k)))
+		s.box(x, y+44, 63, 11)
+		for j := range 3 {
+			s.box(x+20+sheetmodel.MM(9*j), y+45, 8, 9)
+		}
+	}
+	s.told.letters = []string{"P", "Q", "R", "5", "T", "U"}
+	all := s.fields(t)
+	assert.Len(t, all, 12)
+	for part, kind := range map[sheetmodel.Part]sheetmodel.Kind{sheetmodel.PartDrawing: sheetmodel.Drawing, sheetmodel.PartBib: sheetmodel.Comb} {
+		some := of(all, part)
+		require.Len(t, some, 6, part)
+		letters := map[string]bool{}
+		for _, f := range some {
+			assert.Equal(t, kind, f.Kind)
+			assert.Zero(t, f.Row)
+			letters[f.Panel] = true
+		}
+		assert.Equal(t, map[string]bool{"P": true, "Q": true, "R": true, "S": true, "T": true, "U": true}, letters, part)
+	}
+	for _, f := range of(all, sheetmodel.PartBib) {
+		assert.Equal(t, 3, f.Boxes)
+	}
+}
+
+// tableOf has a printed number and a mark in each row, and wide boxes under one heading.
+func tableOf(over string) *sheetOf {
+	s := newSheet()
+	s.told.number = 41
+	s.word(9, 30, "Gates")
+	s.box(24, 24, 7, 8.5)
+	s.box(31, 24, 7, 8.5)
+	s.word(42, 30, "to")
+	s.box(48, 24, 7, 8.5)
+	s.box(55, 24, 7, 8.5)
+	s.word(70, 30, "number")
+	s.box(88, 24, 20, 8.5)
+	widths := []sheetmodel.MM{14, 12}
+	for row := range 7 {
+		x, y := sheetmodel.MM(9), sheetmodel.MM(60+10.5*float64(row))
+		for _, w := range widths {
+			s.box(x, y, w, 10.5)
+			x += w
+		}
+		if row == 0 {
+			s.box(x, y, 34.5, 10.5)
+			s.word(x+10, y+6, "minutes")
+			s.word(10, y+6, over)
+			s.word(24, y+6, "come")
+			continue
+		}
+		s.print(12, y+7, strconv.Itoa(40+row))
+		for range 3 {
+			s.box(x, y, 11.5, 10.5)
+			x += 11.5
+		}
+	}
+	return s
+}
+
+// Numbers printed before the rows are bibs if the word over them says so, whatever the other columns are called: rows have
+// numbers too. Boxes wider than most stand for one digit each where one heading is over them. Another number in the header
+// than a bib is none where the table has them.
+func TestSide_NumbersUnderAWordForBibs_ArePrintedBibs(t *testing.T) {
+	all := tableOf("racer").fields(t)
+	bibs := of(all, sheetmodel.PartBib)
+	require.Len(t, bibs, 6)
+	for i, f := range bibs {
+		assert.Equal(t, sheetmodel.Printed, f.Kind)
+		assert.Equal(t, strconv.Itoa(41+i), f.Options[0].Value)
+		assert.Equal(t, i+1, f.Row)
+	}
+	combs := 0
+	for _, f := range all {
+		if f.Row > 0 && f.Kind == sheetmodel.Comb {
+			combs++
+			assert.Equal(t, 3, f.Boxes)
+		}
+	}
+	assert.Equal(t, 6, combs)
+	assert.Len(t, of(all, sheetmodel.PartGateFrom), 1, "gates [ ] to [ ]")
+	assert.Len(t, of(all, sheetmodel.PartGateTo), 1)
+}
+
+func TestSide_NumbersUnderNoSuchWord_AreNoBibs(t *testing.T) {
+	for _, f := range tableOf("line").fields(t) {
+		assert.NotEqual(t, sheetmodel.Printed, f.Kind)
+	}
+}

@@ -26,6 +26,8 @@ type moment struct {
 	shown   *stack.Stack
 	said    rules.Result
 	covered map[string]bool
+	drawn   map[string]bool // covered too, for the spot check alone: nothing waits for them
+	lot     map[string]bool // all that lot has drawn and nobody has typed unseen yet, also those that lines name
 	waits   []stack.Wait
 	open    int            // reasons why the draft is incomplete, as its pages count them
 	viewer  bool           // made for somebody who is only to look
@@ -63,7 +65,8 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 	}
 	m.result = rules.Check(m.full.Facts())
 	m.waits = m.full.Waiting(m.result)
-	m.shown, m.said, m.covered = veil(m.full, m.result)
+	m.shown, m.said, m.covered, m.drawn = veil(m.full, m.result)
+	m.lot = drawnOpen(m.full)
 	if err := m.countOpen(); err != nil {
 		return nil, err
 	}

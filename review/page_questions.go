@@ -258,7 +258,7 @@ func (d *Desk) rowInk(s *store.Sheet, ref sheetmodel.RowRef) *inkView {
 func openKeys(m *moment, r *stack.Row) []string {
 	var keys []string
 	for _, e := range []stack.Entry{r.BibSeen, r.Code, r.Gate} {
-		if e.Key != "" && !m.covered[e.Key] {
+		if e.Key != "" && !m.covered[e.Key] && !m.drawn[e.Key] {
 			keys = append(keys, e.Key)
 		}
 	}

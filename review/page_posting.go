@@ -515,7 +515,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 			if i < 0 {
 				return &pageError{http.StatusConflict, "The draft has changed since this page was loaded", "Nothing was kept. Look at Posting again and compare it with what hangs on the board."}
 			}
-			kept[callAt(ready[i].Call)] = jury.Posting{At: at, Gate: ready[i].Gate, Code: ready[i].Code, Open: m.openWords(line.Run, line.Course)}
+			kept[callAt(ready[i].Call)] = jury.Posting{At: at, Gate: ready[i].Gate, Code: ready[i].Code, Open: m.openWords(line.Run, line.Course), Minutes: m.race.Rules.ProtestMinutes}
 		}
 		switch {
 		case len(kept) == 0:
@@ -529,7 +529,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 		if on == nil {
 			return &pageError{http.StatusConflict, "This line is not on the board any more", "Nothing was kept. Look at Posting again."}
 		}
-		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn"}
+		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn", Minutes: on.Minutes}
 		words = "The time is corrected to " + at.Format("15:04:05") + "."
 		if p.Withdrawn {
 			p.Why = cleanReason(r.PostFormValue("why"))

@@ -228,3 +228,24 @@ func TestPacket_DecisionWithoutMembers_ComesBack(t *testing.T) {
 	a = p.send("/packet", juryForm("upheld", "present", "referee", "reason", "tracks"))
 	assert.Contains(t, a.body, "Jury: upheld")
 }
+
+// A protest period that the race file changes while lines hang on the board doesn't move their clocks; what is made public
+// afterwards has the new length, and a corrected time keeps its line's. Expected times: our own logic.
+func TestPosting_PeriodChangedMeanwhile_LeavesRunningClocks(t *testing.T) {
+	b := afternoon(t)
+	b.Race.Rules.ProtestMinutes = 15
+	p := sit(t, open(t, b), "Lou")
+	require.Equal(t, http.StatusOK, p.send("/posting", postingForm("posted", "12:00", "line", postedForm("14", "6", "F"))).status)
+	require.Contains(t, p.get("/posting").body, clockCells("12:00:00", "12:15:00"))
+	changed := *b.Race
+	changed.Rules.ProtestMinutes = 30
+	b.Race = &changed
+	assert.Contains(t, p.get("/posting").body, clockCells("12:00:00", "12:15:00"))
+	assert.Contains(t, p.get("/draft/draft.json").body, `T12:15:00`)
+	p.send("/posting", postingForm("corrected", "12:02", "group", "girls", "bib", "14"))
+	assert.Contains(t, p.get("/posting").body, clockCells("12:02:00", "12:17:00"))
+	assert.Contains(t, p.get("/draft/draft.json").body, `T12:17:00`)
+	p.send("/posting", postingForm("withdrawn", "12:05", "group", "girls", "bib", "14", "why", "a slip"))
+	p.send("/posting", postingForm("posted", "12:06", "line", postedForm("14", "6", "F")))
+	assert.Contains(t, p.get("/posting").body, clockCells("12:06:00", "12:36:00"))
+}

@@ -272,6 +272,8 @@ func openKeys(m *moment, r *stack.Row) []string {
 }
 
 func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) error {
+	d.answers.Lock()
+	defer d.answers.Unlock()
 	m, err := d.now(r.Context())
 	if err != nil {
 		return err

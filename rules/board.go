@@ -25,6 +25,8 @@ type Notice struct {
 	Open   string // what was open in the list when the line was made public on the referee's word
 	// Minutes is the protest period in force when the line was made public; 0: not noted.
 	Minutes int
+	// StartList is the mark of the start list by which the line was made public; empty: not noted.
+	StartList string
 }
 
 // NoticeKind is what a Notice did.
@@ -52,7 +54,8 @@ type BoardLine struct {
 	Why    string  // it is struck
 	Open   string  // what was open in the list when it went out; empty: nothing
 	// Minutes is the length of its clock: a period that the race file changes later doesn't reach a clock that runs.
-	Minutes int
+	Minutes   int
+	StartList string // the mark of the start list by which it appeared; empty: not noted
 }
 
 // WhyChanged is why the earlier line of a racer is struck when another takes its place.
@@ -85,7 +88,7 @@ func Board(notices []Notice, minutes int) []BoardLine {
 			strike(WhyChanged)
 			standing[key] = len(board)
 			length := cmp.Or(n.Minutes, minutes)
-			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + Moment(60*length), Open: n.Open, Minutes: length})
+			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + Moment(60*length), Open: n.Open, Minutes: length, StartList: n.StartList})
 		case NoticeCorrected:
 			if stands {
 				board[at].Posted, board[at].Until = n.At, n.At+Moment(60*board[at].Minutes)

@@ -51,8 +51,10 @@ type Posting struct {
 	// Open is what was open in the list when it went out on the referee's word; empty: nothing was.
 	Open string `json:"open,omitempty"`
 	// Minutes is the protest period in force when it was made public; 0: kept before gatefold noted it.
-	Minutes int    `json:"minutes,omitempty"`
-	By      string `json:"-"` // who entered it
+	Minutes int `json:"minutes,omitempty"`
+	// StartList is the mark of the start list then: a bib that is another racer's since is said to be (sheetmodel.Race).
+	StartList string `json:"start_list,omitempty"`
+	By        string `json:"-"` // who entered it
 }
 
 // Protest is when one was handed in, and by whom: a function, such as team official.

@@ -175,3 +175,21 @@ func TestDesk_InChromium_SmallLaptop_RefusalAndInkAreInView(t *testing.T) {
 	assert.True(t, seen(".loupe svg"))
 	b.noFaultsBut("4") // what was refused, and what isn't there
 }
+
+// On paper nothing can be unfolded: draft and packet print what stands folded on the screen. Source: our own logic.
+func TestDraft_InChromium_PrintsWhatIsFolded(t *testing.T) {
+	b := startBrowser(t)
+	address := open(t, afternoon(t)).URL
+	b.do(chromedp.EmulateViewport(1280, 860), chromedp.Navigate(address+"/who"))
+	b.settle()
+	b.keys("Cleo" + kb.Enter)
+	const folded = `[...document.querySelectorAll('main details:not(.off-paper)')].filter((d) => !d.lastElementChild.checkVisibility({contentVisibilityAuto: true}) || d.lastElementChild.getBoundingClientRect().height < 1).map((d) => d.firstElementChild.textContent)`
+	for _, path := range []string{"/draft", "/packet?bib=14"} {
+		b.media("", "light")
+		b.do(chromedp.Navigate(address+path), chromedp.WaitReady("main"))
+		require.NotEmpty(t, eval[[]string](b, folded), "%s: folded on the screen", path)
+		b.media("print", "light")
+		// A frame may pass until what was folded is laid out.
+		assert.Eventually(t, func() bool { return len(eval[[]string](b, folded)) == 0 }, 5*time.Second, 100*time.Millisecond, path)
+	}
+}

@@ -27,11 +27,12 @@ func TestFrame_LineAboveThePage_NamesAllThatIsOpen(t *testing.T) {
 	p := sit(t, open(t, b), "Cleo")
 	line := html.UnescapeString(leftLine.FindString(p.get("/draft").body))
 	for _, want := range []string{
-		"entries to type", "2 lists of the day not in race.yaml yet", "1 course has gates that nobody's card covers", "cards missing",
+		"entries to type", "run 1: who did not start is not in race.yaml yet", "run 1: the re-runs are not in race.yaml yet", "1 course has gates that nobody's card covers", "cards missing",
 		"Nobody is placed yet for run 2.", "The list goes out on the referee's word only.",
 	} {
 		assert.Contains(t, line, want)
 	}
+	assert.NotContains(t, line, "who did not finish", "that list is there")
 	assert.Regexp(t, `likely \d+ minutes?<`, line)
 	assert.NotContains(t, line, "things are open", "a number in units that nothing beside it has")
 }

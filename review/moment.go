@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
 
@@ -26,6 +27,8 @@ type moment struct {
 	shown   *stack.Stack
 	said    rules.Result
 	covered map[string]bool
+	drawn   map[string]bool // covered too, for the spot check alone: nothing waits for them
+	lot     map[string]bool // all that lot has drawn and nobody has typed unseen yet, also those that lines name
 	waits   []stack.Wait
 	open    int            // reasons why the draft is incomplete, as its pages count them
 	viewer  bool           // made for somebody who is only to look
@@ -63,7 +66,8 @@ func (d *Desk) now(ctx context.Context) (*moment, error) {
 	}
 	m.result = rules.Check(m.full.Facts())
 	m.waits = m.full.Waiting(m.result)
-	m.shown, m.said, m.covered = veil(m.full, m.result)
+	m.shown, m.said, m.covered, m.drawn = veil(m.full, m.result)
+	m.lot = drawnOpen(m.full)
 	if err := m.countOpen(); err != nil {
 		return nil, err
 	}
@@ -266,10 +270,10 @@ type left struct {
 	Questions          int
 	Missing            int // cards
 	Unbound            int
-	Lists              int // of a run that nobody has handed in, not even as none
-	Holes              int // runs and courses with gates that nobody's card covers
-	NoGates            int // runs and courses with cards whose gates aren't known
-	Refused            int // photos
+	Lists              []absentList // of a run that nobody has handed in, not even as none
+	Holes              int          // runs and courses with gates that nobody's card covers
+	NoGates            int          // runs and courses with cards whose gates aren't known
+	Refused            int          // photos
 	Unread             int
 	Held               int // of the entries, those that somebody else is at now
 	Kept               int // of the entries, those that somebody else who is here types first
@@ -293,7 +297,7 @@ func (l left) Entries() int { return l.Type + l.Judge + l.Other }
 
 // Nothing reports whether nothing is left for anybody.
 func (l left) Nothing() bool {
-	return l.Entries()+l.Questions+l.Missing+l.Unbound+l.Unread+l.Lists+l.Holes+l.NoGates == 0
+	return l.Entries()+l.Questions+l.Missing+l.Unbound+l.Unread+len(l.Lists)+l.Holes+l.NoGates == 0
 }
 
 func (d *Desk) left(m *moment, todos []todo) left {
@@ -354,15 +358,34 @@ func (m *moment) leftByRules(l *left) {
 			}
 		}
 	}
-	for run := range lists {
+	for _, run := range slices.Sorted(maps.Keys(lists)) {
 		if r := m.race.Run(run); r != nil {
-			for _, list := range []sheetmodel.BibList{r.DidNotStart, r.DidNotEnd, r.Reruns} {
-				if list.Given != sheetmodel.ListGiven && list.Given != sheetmodel.ListNone {
-					l.Lists++
-				}
-			}
+			l.Lists = append(l.Lists, absentLists(r)...)
 		}
 	}
+}
+
+// absentList says which list of the day nobody has handed in.
+type absentList struct{ Words string }
+
+// absentLists names the lists that a run lacks; where it lacks all, in one sentence.
+func absentLists(r *sheetmodel.Run) (all []absentList) {
+	absent := func(l sheetmodel.BibList) bool {
+		return l.Given != sheetmodel.ListGiven && l.Given != sheetmodel.ListNone
+	}
+	if absent(r.DidNotStart) && absent(r.DidNotEnd) && absent(r.Reruns) {
+		return []absentList{{fmt.Sprintf("run %d: who did not start, who did not finish and the re-runs are not in race.yaml yet", r.Number)}}
+	}
+	if absent(r.DidNotStart) {
+		all = append(all, absentList{fmt.Sprintf("run %d: who did not start is not in race.yaml yet", r.Number)})
+	}
+	if absent(r.DidNotEnd) {
+		all = append(all, absentList{fmt.Sprintf("run %d: who did not finish is not in race.yaml yet", r.Number)})
+	}
+	if absent(r.Reruns) {
+		all = append(all, absentList{fmt.Sprintf("run %d: the re-runs are not in race.yaml yet", r.Number)})
+	}
+	return all
 }
 
 // row returns the row of a reading key and which of its entries it is, from the full stack.

@@ -25,7 +25,7 @@ func (m *moment) nameless() *moment {
 	n.full = namelessStack(m.full)
 	n.result = rules.Check(n.full.Facts())
 	n.waits = n.full.Waiting(n.result)
-	n.shown, n.said, n.covered = veil(n.full, n.result)
+	n.shown, n.said, n.covered, n.drawn = veil(n.full, n.result)
 	return &n
 }
 

@@ -83,7 +83,7 @@ func (m *moment) answeredWith(a store.Answer) (answeredView, []string, bool) {
 	open.Answers = maps.Clone(m.full.Answers)
 	delete(open.Answers, a.Question)
 	without := &moment{race: m.race, full: &open, result: rules.Check(open.Facts())}
-	without.shown, without.said, without.covered = veil(&open, without.result)
+	without.shown, without.said, without.covered, without.drawn = veil(&open, without.result)
 	for _, f := range without.questions() {
 		if f.Question.Key != a.Question {
 			continue

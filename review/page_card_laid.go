@@ -66,7 +66,7 @@ func (m *moment) laidOf(r *stack.Row) []laid {
 	}
 	var all []laid
 	for _, e := range r.Boxes() {
-		if e.Key == "" || m.covered[e.Key] || m.drawn(e.Key) || e.Seen.Text == "" {
+		if e.Key == "" || m.covered[e.Key] || m.lot[e.Key] || e.Seen.Text == "" {
 			continue
 		}
 		if e.Seen.State != sheetmodel.BibTwoLooks && e.Seen.State != sheetmodel.BibOneLook {
@@ -79,11 +79,6 @@ func (m *moment) laidOf(r *stack.Row) []laid {
 		all = append(all, laid{Part: name, Text: e.Seen.Text, Two: e.Seen.State == sheetmodel.BibTwoLooks, Field: e.Reading.Region, Key: e.Key})
 	}
 	return all
-}
-
-// drawn reports whether lot has drawn a bib that nobody has typed yet.
-func (m *moment) drawn(key string) bool {
-	return slices.ContainsFunc(m.full.SpotCheck().Drawn, func(d stack.Drawn) bool { return !d.Typed && d.Entry.Key == key })
 }
 
 // cardSides are the photos of a card: those that count, each with the other photos of its side after it. told

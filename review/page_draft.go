@@ -59,18 +59,19 @@ func (d *Desk) showDraft(w http.ResponseWriter, r *http.Request, s *session) err
 	if err != nil {
 		return err
 	}
-	v := draftView{frame: f, Draft: dr, Spot: m.spotView()}
+	v := draftView{frame: f, Draft: dr}
 	for _, sec := range dr.Sections {
 		v.Sections = append(v.Sections, d.draftSection(m, sec, s))
 	}
 	for _, row := range m.shown.Rows {
-		if m.covered[row.BibSeen.Key] {
+		if m.covered[row.BibSeen.Key] || m.drawn[row.BibSeen.Key] {
 			v.Covered++
 		}
 	}
 	if err := d.serveAll(r, s, m, "draft"); err != nil {
 		return err
 	}
+	v.Spot = d.spotView(m, s) // of what is left to whoever has seen this page
 	return d.render(w, "draft", http.StatusOK, v)
 }
 
@@ -141,7 +142,7 @@ func (d *Desk) draftSection(m *moment, s draft.Section, sits *session) draftSect
 func (m *moment) draftRows(rows []draft.Row) []draftRow {
 	var all []draftRow
 	for _, r := range rows {
-		v := draftRow{Row: r, Words: fmt.Sprintf("Card %d, row %d", r.Card, r.Row), Hidden: m.covered[r.Reading]}
+		v := draftRow{Row: r, Words: fmt.Sprintf("Card %d, row %d", r.Card, r.Row), Hidden: m.covered[r.Reading] || m.drawn[r.Reading]}
 		v.Says = rowSays(r)
 		if r.Place != "" {
 			v.Words += ", place " + r.Place

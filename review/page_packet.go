@@ -226,7 +226,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if open != "" && r.PostFormValue("word") == "" {
 			return d.packet(w, r, s, http.StatusUnprocessableEntity, "word", "Not kept: the list of this run is incomplete. Ask the referee, and mark it if this line goes out all the same.")
 		}
-		what, words = jury.Posting{At: clock, Gate: call.Gate, Code: call.Code, Open: open}, "Made public at "+clock.Format("15:04:05")+"."
+		what, words = jury.Posting{At: clock, Gate: call.Gate, Code: call.Code, Open: open, Minutes: m.race.Rules.ProtestMinutes, StartList: m.race.StartListMark()}, "Made public at "+clock.Format("15:04:05")+"."
 	case "protest":
 		if record.Posted == nil {
 			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}

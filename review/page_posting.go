@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"gatefold/review/draft"
 	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/stack"
@@ -62,6 +63,7 @@ type postedView struct {
 	Form                    bool
 	Packet                  string
 	Note                    string // how the draft differs now
+	Hint                    string // that the start list was changed since
 }
 
 // postedGap says of lines what was open in the list when they were made public.
@@ -415,6 +417,9 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		return v
 	}
 	v.Form = s.roles().Settle()
+	if now := m.race.StartListMark(); now != "" && b.StartList != "" && now != b.StartList {
+		v.Hint = draft.OtherStartList
+	}
 	v.Left = periodWords(time.Unix(int64(b.Posted), 0), time.Unix(int64(b.Until), 0), now)
 	switch call, ok := firm[lineAt(b)]; {
 	case !ok:
@@ -515,7 +520,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 			if i < 0 {
 				return &pageError{http.StatusConflict, "The draft has changed since this page was loaded", "Nothing was kept. Look at Posting again and compare it with what hangs on the board."}
 			}
-			kept[callAt(ready[i].Call)] = jury.Posting{At: at, Gate: ready[i].Gate, Code: ready[i].Code, Open: m.openWords(line.Run, line.Course)}
+			kept[callAt(ready[i].Call)] = jury.Posting{At: at, Gate: ready[i].Gate, Code: ready[i].Code, Open: m.openWords(line.Run, line.Course), Minutes: m.race.Rules.ProtestMinutes, StartList: m.race.StartListMark()}
 		}
 		switch {
 		case len(kept) == 0:
@@ -529,7 +534,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 		if on == nil {
 			return &pageError{http.StatusConflict, "This line is not on the board any more", "Nothing was kept. Look at Posting again."}
 		}
-		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn"}
+		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn", Minutes: on.Minutes, StartList: on.StartList}
 		words = "The time is corrected to " + at.Format("15:04:05") + "."
 		if p.Withdrawn {
 			p.Why = cleanReason(r.PostFormValue("why"))

@@ -258,7 +258,7 @@ func (d *Desk) rowInk(s *store.Sheet, ref sheetmodel.RowRef) *inkView {
 func openKeys(m *moment, r *stack.Row) []string {
 	var keys []string
 	for _, e := range []stack.Entry{r.BibSeen, r.Code, r.Gate} {
-		if e.Key != "" && !m.covered[e.Key] {
+		if e.Key != "" && !m.covered[e.Key] && !m.drawn[e.Key] {
 			keys = append(keys, e.Key)
 		}
 	}
@@ -272,6 +272,8 @@ func openKeys(m *moment, r *stack.Row) []string {
 }
 
 func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) error {
+	d.answers.Lock()
+	defer d.answers.Unlock()
 	m, err := d.now(r.Context())
 	if err != nil {
 		return err

@@ -14,20 +14,28 @@ import (
 // to know which.
 type spotView struct {
 	Certain, Drawn, Typed, Same int
-	Open                        int // that can be typed now
+	Mine                        int // that this person can type unseen now
+	Others                      int // that only somebody else can
 }
 
-func (m *moment) spotView() *spotView {
+func (d *Desk) spotView(m *moment, s *session) *spotView {
 	c := m.full.SpotCheck()
 	if len(c.Drawn) == 0 {
 		return nil
 	}
-	v := &spotView{Certain: c.Certain, Drawn: len(c.Drawn), Open: len(m.spots())}
-	for _, d := range c.Drawn {
-		if d.Typed {
+	v := &spotView{Certain: c.Certain, Drawn: len(c.Drawn)}
+	for _, x := range m.spots() {
+		if d.fresh(m, s, x.Entry.Key) {
+			v.Mine++
+		} else {
+			v.Others++
+		}
+	}
+	for _, x := range c.Drawn {
+		if x.Typed {
 			v.Typed++
 		}
-		if d.Same {
+		if x.Same {
 			v.Same++
 		}
 	}

@@ -23,6 +23,7 @@ type stackView struct {
 	Foreign []store.Sheet
 	Unnamed int // sides of which nobody knows the card
 	Photos  []photoQuestion
+	Spot    int  // bibs of the spot check that this person can type unseen now
 	Plain   bool // for somebody who is only to look: no links to what is settled
 }
 
@@ -91,6 +92,9 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	if !m.viewer {
 		v.Empty = d.empties(m)
+		if spot := d.spotView(m, s); spot != nil {
+			v.Spot = spot.Mine
+		}
 	}
 	return d.render(w, "stack", http.StatusOK, v)
 }

@@ -145,6 +145,8 @@ const notCard = "not-known"
 
 // postWhich keeps which card a side is, or that it isn't the one it was taken for.
 func (d *Desk) postWhich(w http.ResponseWriter, r *http.Request, s *session) error {
+	d.answers.Lock()
+	defer d.answers.Unlock()
 	m, err := d.now(r.Context())
 	if err != nil {
 		return err

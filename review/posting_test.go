@@ -4,6 +4,7 @@ import (
 	"html"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -227,4 +228,60 @@ func TestPacket_DecisionWithoutMembers_ComesBack(t *testing.T) {
 	assert.Contains(t, a.body, `name="at" value="12:04:00" maxlength="8"`)
 	a = p.send("/packet", juryForm("upheld", "present", "referee", "reason", "tracks"))
 	assert.Contains(t, a.body, "Jury: upheld")
+}
+
+// A protest period that the race file changes while lines hang on the board doesn't move their clocks; what is made public
+// afterwards has the new length, and a corrected time keeps its line's. Expected times: our own logic.
+func TestPosting_PeriodChangedMeanwhile_LeavesRunningClocks(t *testing.T) {
+	b := afternoon(t)
+	b.Race.Rules.ProtestMinutes = 15
+	p := sit(t, open(t, b), "Lou")
+	require.Equal(t, http.StatusOK, p.send("/posting", postingForm("posted", "12:00", "line", postedForm("14", "6", "F"))).status)
+	require.Contains(t, p.get("/posting").body, clockCells("12:00:00", "12:15:00"))
+	changed := *b.Race
+	changed.Rules.ProtestMinutes = 30
+	b.Race = &changed
+	assert.Contains(t, p.get("/posting").body, clockCells("12:00:00", "12:15:00"))
+	assert.Contains(t, p.get("/draft/draft.json").body, `T12:15:00`)
+	p.send("/posting", postingForm("corrected", "12:02", "group", "girls", "bib", "14"))
+	assert.Contains(t, p.get("/posting").body, clockCells("12:02:00", "12:17:00"))
+	assert.Contains(t, p.get("/draft/draft.json").body, `T12:17:00`)
+	p.send("/posting", postingForm("withdrawn", "12:05", "group", "girls", "bib", "14", "why", "a slip"))
+	p.send("/posting", postingForm("posted", "12:06", "line", postedForm("14", "6", "F")))
+	assert.Contains(t, p.get("/posting").body, clockCells("12:06:00", "12:36:00"))
+}
+
+// The start list gives the bib to another child after the line was made public: looks and line stay, for they are the
+// paper's, and every page and file of the line says that the list was changed. Source: our own logic.
+func TestPosting_StartListChangedSince_IsSaid(t *testing.T) {
+	const said = "The start list was changed since this line was made public"
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Lou")
+	require.Equal(t, http.StatusOK, p.send("/posting", postingForm("posted", "12:00", "line", postedForm("14", "6", "F"))).status)
+	pages := []string{"/posting", "/draft", "/packet?bib=14&group=girls"}
+	for _, path := range pages {
+		require.NotContains(t, p.get(path).body, said, path)
+	}
+	changed := *b.Race
+	changed.Starters = slices.Clone(b.Race.Starters)
+	i := slices.IndexFunc(changed.Starters, func(s sheetmodel.Starter) bool { return s.Number == "14" && s.Group == "girls" })
+	require.GreaterOrEqual(t, i, 0)
+	changed.Starters[i].Name = "Another Child"
+	b.Race = &changed
+	for _, path := range pages {
+		assert.Contains(t, p.get(path).body, said, path)
+	}
+	assert.Contains(t, p.get("/draft/draft.json").body, `"start_list_changed": true`)
+	assert.Contains(t, p.get("/draft").body, `<span class="bib">14</span>`, "the line stays")
+	// A time that is corrected is no new posting; posted anew, the line is by today's list.
+	p.send("/posting", postingForm("corrected", "12:01", "group", "girls", "bib", "14"))
+	assert.Contains(t, p.get("/posting").body, said)
+	p.send("/posting", postingForm("withdrawn", "12:05", "group", "girls", "bib", "14", "why", "another racer"))
+	p.send("/posting", postingForm("posted", "12:06", "line", postedForm("14", "6", "F")))
+	assert.NotContains(t, p.get("/posting").body, said)
+	// Without names nobody can say that it was changed.
+	for i := range changed.Starters {
+		changed.Starters[i].Name = ""
+	}
+	assert.NotContains(t, p.get("/draft").body, said)
 }

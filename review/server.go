@@ -57,6 +57,7 @@ type Desk struct {
 	looking sync.Mutex // held by the one who makes a new moment
 	logging sync.Mutex // held while the log of what is sent grows
 	places  sync.Mutex // held while a place is kept
+	answers sync.Mutex // held while an answer is looked at and kept: of two at one instant, the second is told
 
 	mu       sync.Mutex
 	sessions map[string]*session

@@ -2,12 +2,15 @@ package review_test
 
 import (
 	"net/url"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/look"
 	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -25,14 +28,23 @@ func complete(t testing.TB) *stacktest.Table {
 	return b
 }
 
+// A bib that a line of the draft names goes to somebody who has not seen the draft; one that is only recorded stays typable
+// for whoever has. Source: design 5.6, and our own logic for where it begins (decisions/0005).
 func TestSpotCheck_GoesToSomebodyWhoHasNotSeenTheDraft(t *testing.T) {
-	b := complete(t)
+	b := withLine(t)
 	b.Race.SpotCheck = 1
 	s := open(t, b)
 	ada := sit(t, s, "Ada")
+	require.Contains(t, ada.get("/").body, "Spot check: lot has drawn 2 bibs that you can type unseen")
 	page := ada.get("/draft").body
 	assert.Contains(t, page, "lot drew 2 of 2 bibs that the reader alone is certain of; 0 typed unseen, 0 as read.")
-	assert.Contains(t, ada.get("/spot").body, "Somebody who has not seen the draft types it.", "Ada has seen it")
+	assert.Contains(t, page, "Let somebody who has not seen this page type 1 bib of its lines unseen")
+	assert.Contains(t, page, "Type 1 bib of it, which this page does not tell")
+	assert.Contains(t, page, `<span class="bib">14</span>`, "a line names its racer")
+	assert.Contains(t, ada.get("/").body, "lot has drawn 1 bib that you can type unseen")
+	assert.NotContains(t, ada.get("/card/run1/Blue/card-1").body, "<strong>14</strong>", "a card shows its ink alone")
+	ada.filled(ada.get("/spot"), url.Values{"text": {""}, "do": {"later"}, "spot": {"1"}})
+	assert.Contains(t, ada.get("/spot").body, "Somebody who has not seen the draft types it.", "Ada has seen the line")
 
 	bo := sit(t, s, "Bo")
 	entry := bo.get("/spot")
@@ -49,6 +61,85 @@ func TestSpotCheck_GoesToSomebodyWhoHasNotSeenTheDraft(t *testing.T) {
 	st, _ := b.Load()
 	typed, wrong := st.SpotCheck().Typed()
 	assert.Equal(t, []int{2, 0}, []int{typed, wrong})
+}
+
+// withLine is complete, with a first row that is written twice and proposes.
+func withLine(t testing.TB) *stacktest.Table {
+	t.Helper()
+	b := complete(t)
+	st, _ := b.Load()
+	readAgain(t, b, func(_ sheetmodel.CardKey, r *sheetmodel.Row) {
+		if r.Number == 1 {
+			r.Code.Text = "F"
+		}
+	})
+	st, _ = b.Load()
+	c := st.Cards[0]
+	require.NoError(t, b.Store.AddTies(t.Context(), store.CardTies{
+		Front: c.Front.ID, Back: c.Back.ID, Reader: "test reader", Ties: []look.Tied{{Row: 1, Panel: "B", Entry: 1, Second: "14", Text: "14", Clear: true}},
+	}))
+	st, result := b.Load()
+	require.Len(t, result.Calls, 1)
+	require.False(t, result.Calls[0].Waiting)
+	require.Empty(t, result.Incomplete)
+	require.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState)
+	return b
+}
+
+// A bib that lot has drawn and nobody has typed shows its ink and nothing else on every route, unless a line of the draft
+// stands on it: the draft page, its files, the packet, why. Typed unseen, it is told. Source: our own logic.
+func TestSpotCheck_DrawnBib_ShowsItsInkAlone_OnEveryRoute(t *testing.T) {
+	inFull(t)
+	b := complete(t)
+	b.Race.SpotCheck = 1
+	for i, bib := range []string{"7489", "8597"} {
+		b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: bib, Group: "girls"}, Course: "Blue"})
+		readAgain(t, b, func(_ sheetmodel.CardKey, r *sheetmodel.Row) {
+			if r.Number == i+1 {
+				r.Bib.Text = bib
+			}
+		})
+	}
+	st, result := b.Load()
+	require.Empty(t, result.Incomplete)
+	require.Len(t, st.SpotCheck().Drawn, 2)
+	p := sit(t, open(t, b), "Cleo")
+	got := crawl(t, p, st, "/posting", "/why?bib=14", "/packet?bib=14&group=girls", "/live?once", "/card/run1/Blue/card-1")
+	require.Greater(t, len(got), 40)
+	for path, a := range got {
+		for _, secret := range []string{"7489", "8597"} {
+			assert.Empty(t, leak(a, secret), "%s in %s", secret, path)
+		}
+	}
+	assert.Contains(t, got["/draft"].body, "2 rows are shown as ink only")
+	// Asked for by its number, it says no more than for one that nobody wrote.
+	b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: "7938", Group: "girls"}, Course: "Blue"})
+	for _, path := range []string{"/packet?group=girls&bib=", "/why?group=girls&bib="} {
+		assert.Equal(t, p.get(path+"7938").body, strings.ReplaceAll(p.get(path+"7489").body, "7489", "7938"), path)
+	}
+	p.filled(p.get("/spot"), url.Values{"text": {"7489"}, "how": {"paper"}, "do": {"settle"}, "spot": {"1"}})
+	st, _ = b.Load()
+	typed, wrong := st.SpotCheck().Typed()
+	require.Equal(t, []int{1, 0}, []int{typed, wrong}, "after all that was sent it is still typed unseen")
+	body := p.get("/draft").body
+	assert.Contains(t, body, "7489")
+	assert.NotContains(t, body, "8597")
+}
+
+// A drawn bib that a question names isn't covered: nothing may stay open because lot has drawn it. Source: our own logic.
+func TestSpotCheck_DrawnBibThatAQuestionNames_HoldsNothingUp(t *testing.T) {
+	b := complete(t)
+	b.Race.SpotCheck = 1
+	readAgain(t, b, func(_ sheetmodel.CardKey, r *sheetmodel.Row) {
+		if r.Number == 1 {
+			r.Bib.Text = "7489" // on no start list
+		}
+	})
+	_, result := b.Load()
+	require.NotEmpty(t, result.Findings)
+	page := sit(t, open(t, b), "Cleo").get("/draft").body
+	assert.Contains(t, page, "7489")
+	assert.Contains(t, page, "1 row is shown as ink only", "the other one")
 }
 
 func TestSpotCheck_AnotherBib_MakesTheRowWait(t *testing.T) {
@@ -93,10 +184,12 @@ func TestWhy_SaysStepByStep_AndGivesAsMuchAwayAsTheDraft(t *testing.T) {
 	ada := sit(t, s, "Ada")
 	assert.NotContains(t, ada.get("/why").body, "Not on the list", "no bib was asked for")
 	assert.Contains(t, ada.get("/spot").path, "/entry/", "and nothing was given away")
+	assert.NotContains(t, ada.get("/why?bib=14").body, "row 1", "lot has drawn it")
+	b.Type("Bo", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
 	page := ada.get("/why?bib=14").body
 	assert.Contains(t, page, "Not on the list: 1 row names it, and none proposes anything.")
 	assert.Contains(t, page, "Card 1, row 1, place B1: U at gate 1.")
-	assert.Equal(t, "/", ada.get("/spot").path, "she can type none of it unseen any more")
+	assert.Contains(t, ada.get("/spot").path, "/entry/", "the other one stays covered")
 	assert.Contains(t, ada.get("/why?bib=999").body, "The start list has no such bib.")
 }
 

@@ -25,9 +25,9 @@ const needsLook = "its bib still needs a look"
 // bibs is the number of rows whose bib is covered. The stack itself is not changed, and the sheets as they
 // were read still hang on its rows.
 func Veil(st *stack.Stack, result rules.Result) (shown *stack.Stack, said rules.Result, bibs int) {
-	shown, said, covered := veil(st, result)
+	shown, said, covered, drawn := veil(st, result)
 	for i := range shown.Rows {
-		if covered[shown.Rows[i].BibSeen.Key] {
+		if key := shown.Rows[i].BibSeen.Key; covered[key] || drawn[key] {
 			bibs++
 		}
 	}
@@ -35,14 +35,15 @@ func Veil(st *stack.Stack, result rules.Result) (shown *stack.Stack, said rules.
 }
 
 // veil returns a copy of the stack without the texts that somebody may still type unseen, what the
-// rules say about that copy, and the keys of the readings that were covered.
+// rules say about that copy, the keys of the readings that were covered, and those that were covered only because lot
+// has drawn them for the spot check: nothing waits for the latter.
 //
 // Covered is every field that waits, the bib of a row with one look that a later card could turn into an
 // accusation, all of a row that is seen as struck out, and the bibs of lost skis that propose nothing by themselves
 // while another lost ski of the run may still have to be typed: who reads that 40 has lost one sees a 40 in the next
 // ink. Everything a person is shown is made from the copy, so nothing can follow from a
 // covered text. The stack itself is not changed.
-func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map[string]bool) {
+func veil(st *stack.Stack, result rules.Result) (behind *stack.Stack, said rules.Result, covering, drawn map[string]bool) {
 	covered := map[string]bool{}
 	for _, w := range st.Waiting(result) {
 		covered[w.Entry.Key] = true
@@ -82,7 +83,7 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		}
 		cover(r, covered)
 	}
-	said := rules.Check(veiledFacts(&shown, recorded))
+	said = rules.Check(veiledFacts(&shown, recorded))
 	if beside := lostBeside(&shown, said, standing); len(beside) > 0 {
 		for _, r := range beside {
 			covered[r.BibSeen.Key] = true
@@ -96,10 +97,11 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 		facts.Jury = public
 		said = rules.Check(facts)
 	}
-	shown.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool { return covered[d.Reading] })
+	behind, said, drawn = coverDrawn(&shown, said, facts, recorded, drawnOpen(st))
+	behind.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool { return covered[d.Reading] || drawn[d.Reading] })
 	rows := map[sheetmodel.RowRef]*stack.Row{}
-	for i := range shown.Rows {
-		rows[shown.Rows[i].Ref] = &shown.Rows[i]
+	for i := range behind.Rows {
+		rows[behind.Rows[i].Ref] = &behind.Rows[i]
 	}
 	for i := range said.Standings {
 		s := &said.Standings[i]
@@ -117,7 +119,7 @@ func veil(st *stack.Stack, result rules.Result) (*stack.Stack, rules.Result, map
 			s.Why = why
 		}
 	}
-	return &shown, said, maps.Clone(covered)
+	return behind, said, maps.Clone(covered), drawn
 }
 
 // veiledFacts is a stack as the rules look at it, without the bibs of the rows that are only recorded.

@@ -23,6 +23,10 @@ type Notice struct {
 	Code   string
 	Why    string
 	Open   string // what was open in the list when the line was made public on the referee's word
+	// Minutes is the protest period in force when the line was made public; 0: not noted.
+	Minutes int
+	// StartList is the mark of the start list by which the line was made public; empty: not noted.
+	StartList string
 }
 
 // NoticeKind is what a Notice did.
@@ -49,19 +53,21 @@ type BoardLine struct {
 	Struck *Moment // nil: it stands
 	Why    string  // it is struck
 	Open   string  // what was open in the list when it went out; empty: nothing
+	// Minutes is the length of its clock: a period that the race file changes later doesn't reach a clock that runs.
+	Minutes   int
+	StartList string // the mark of the start list by which it appeared; empty: not noted
 }
 
 // WhyChanged is why the earlier line of a racer is struck when another takes its place.
 const WhyChanged = "changed, posted anew"
 
 // Board returns the lines in the order in which they appeared. notices are in the order in which they were
-// entered; minutes is the race's protest period.
+// entered; minutes is the race's protest period, for notices that note none.
 //
 // A line that is posted again unchanged keeps the clock of its first appearance. One that says something
 // else, and one that comes back after it was struck, starts anew; the earlier one stays, struck. Our own
 // logic; length and start of the period are settings of the race.
 func Board(notices []Notice, minutes int) []BoardLine {
-	period := Moment(60 * minutes)
 	standing := map[lineKey]int{}
 	var board []BoardLine
 	for _, n := range notices {
@@ -81,10 +87,11 @@ func Board(notices []Notice, minutes int) []BoardLine {
 			}
 			strike(WhyChanged)
 			standing[key] = len(board)
-			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + period, Open: n.Open})
+			length := cmp.Or(n.Minutes, minutes)
+			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + Moment(60*length), Open: n.Open, Minutes: length, StartList: n.StartList})
 		case NoticeCorrected:
 			if stands {
-				board[at].Posted, board[at].Until = n.At, n.At+period
+				board[at].Posted, board[at].Until = n.At, n.At+Moment(60*board[at].Minutes)
 			}
 		case NoticeWithdrawn:
 			strike(cmp.Or(n.Why, "withdrawn"))

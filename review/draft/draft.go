@@ -111,8 +111,9 @@ type Line struct {
 // Jury is what referee and jury did about a line, in official race time.
 type Jury struct {
 	PostedAt    *time.Time `json:"posted_at,omitempty"`
-	PostedOpen  string     `json:"posted_while_open,omitempty"` // what was open in the list then; it went out on the referee's word
-	ProtestTo   *time.Time `json:"protest_until,omitempty"`     // the last moment in time
+	OtherList   bool       `json:"start_list_changed,omitempty"` // since it was made public
+	PostedOpen  string     `json:"posted_while_open,omitempty"`  // what was open in the list then; it went out on the referee's word
+	ProtestTo   *time.Time `json:"protest_until,omitempty"`      // the last moment in time
 	ProtestAt   *time.Time `json:"protest_at,omitempty"`
 	ProtestFrom string     `json:"protest_from,omitempty"`
 	ProtestLate bool       `json:"protest_late,omitempty"`

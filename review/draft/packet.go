@@ -310,20 +310,18 @@ func orElse(s, other string) string {
 	return s
 }
 
-// readWords says what the reader made of a field.
+// readWords says what the reader made of a field, in one sentence: a translation can't be put together of pieces.
 func readWords(r ReadField) string {
-	words := strings.ReplaceAll(r.Field, "-", " ") + ": "
+	field := strings.ReplaceAll(r.Field, "-", " ")
 	switch {
 	case r.State == string(sheetmodel.Empty):
-		return words + "nothing written"
+		return fmt.Sprintf("Read in the field for the %s: nothing is written there.", field)
 	case r.Text == "":
-		return words + "not told, or not read"
+		return fmt.Sprintf("The text in the field for the %s is not told, or was not read.", field)
+	case r.Certainty > 0:
+		return fmt.Sprintf("Read in the field for the %s: %q, %s (%s).", field, r.Text, r.State, claimWords(r.Certainty))
 	}
-	words += fmt.Sprintf("%q, %s", r.Text, r.State)
-	if r.Certainty > 0 {
-		words += " (" + claimWords(r.Certainty) + ")"
-	}
-	return words
+	return fmt.Sprintf("Read in the field for the %s: %q, %s.", field, r.Text, r.State)
 }
 
 // claimWords says how often the reader claims to misread ink like this, as a jury would ask it; the figure itself is in the packet's

@@ -153,7 +153,7 @@ func (f Fault) Words() []string {
 		words = append(words, "Another racer in the remark: "+f.OtherBib+", a reference, no call.")
 	}
 	for _, r := range f.Read {
-		words = append(words, "Read: "+readWords(r)+".")
+		words = append(words, readWords(r))
 	}
 	for _, l := range f.Row.Looks {
 		words = append(words, "A look at the bib: "+lookWords(l)+".")

@@ -84,7 +84,7 @@ func TestPacket_HoldsWhatTheJuryAsksFor(t *testing.T) {
 	for _, want := range []string{
 		"Code F: gate missed or straddled. Article: ICR 661.4.", "Gate 6, no. 6 of 34 from the start. This judge watched gates 1 to 6 (6 gates).",
 		"Gate 6 was added at 10:42.", "Card 2 (B2) wrote it too: row 1, F, ", "A look at the bib: written in the row", "A look at the bib: typed from the picture, unseen",
-		`Settled: bib "14" typed unseen by `, `Read: bib: "14", clear`,
+		`Settled: bib "14" typed unseen by `, `Read in the field for the bib: "14", clear`,
 	} {
 		assert.Contains(t, words, want)
 	}

@@ -13,14 +13,14 @@ func TestReadWords_CertaintyInAJurysWords(t *testing.T) {
 		certainty float64
 		want      string
 	}{
-		{0.99598, `bib: "14", clear (by its own claim, the reader misreads such ink about once in 250 times)`},
-		{0.9991, `bib: "14", clear (by its own claim, the reader misreads such ink about once in 1,100 times)`},
-		{0.999999, `bib: "14", clear (by its own claim, the reader misreads such ink less than once in 10,000 times)`},
-		{1, `bib: "14", clear (by its own claim, the reader misreads such ink less than once in 10,000 times)`},
-		{0.94, `bib: "14", clear (by its own claim, the reader misreads such ink about once in 17 times)`},
-		{0.5, `bib: "14", clear (by its own claim, the reader misreads such ink every other time, or more often)`},
-		{0.2, `bib: "14", clear (by its own claim, the reader misreads such ink every other time, or more often)`},
-		{0, `bib: "14", clear`},
+		{0.99598, `Read in the field for the bib: "14", clear (by its own claim, the reader misreads such ink about once in 250 times).`},
+		{0.9991, `Read in the field for the bib: "14", clear (by its own claim, the reader misreads such ink about once in 1,100 times).`},
+		{0.999999, `Read in the field for the bib: "14", clear (by its own claim, the reader misreads such ink less than once in 10,000 times).`},
+		{1, `Read in the field for the bib: "14", clear (by its own claim, the reader misreads such ink less than once in 10,000 times).`},
+		{0.94, `Read in the field for the bib: "14", clear (by its own claim, the reader misreads such ink about once in 17 times).`},
+		{0.5, `Read in the field for the bib: "14", clear (by its own claim, the reader misreads such ink every other time, or more often).`},
+		{0.2, `Read in the field for the bib: "14", clear (by its own claim, the reader misreads such ink every other time, or more often).`},
+		{0, `Read in the field for the bib: "14", clear.`},
 	} {
 		assert.Equal(t, c.want, readWords(ReadField{Field: "bib", Text: "14", State: "clear", Certainty: c.certainty}), c.certainty)
 	}

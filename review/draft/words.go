@@ -130,6 +130,10 @@ func StakeWords(r Row) string {
 	return "Once it is settled, this row can at most " + strings.Join(words, ", or ") + "."
 }
 
+// OtherStartList is said of a line that was made public by another start list than today's. The bib is the paper's and
+// stays; whose it is may have changed.
+const OtherStartList = "The start list was changed since this line was made public: make sure that the bib is still the same racer's."
+
 // Words says what referee and jury did about a line, a sentence each.
 func (j *Jury) Words() []string {
 	if j == nil {
@@ -138,6 +142,9 @@ func (j *Jury) Words() []string {
 	var words []string
 	if j.PostedAt != nil {
 		words = append(words, "Made public at "+j.PostedAt.Format("15:04:05")+"; protests until "+j.ProtestTo.Format("15:04:05")+".")
+		if j.OtherList {
+			words = append(words, OtherStartList)
+		}
 		if j.PostedOpen != "" {
 			words = append(words, "Made public on the referee's word while the list was incomplete: "+j.PostedOpen+".")
 		}

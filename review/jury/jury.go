@@ -50,7 +50,11 @@ type Posting struct {
 	Why       string `json:"why,omitempty"`
 	// Open is what was open in the list when it went out on the referee's word; empty: nothing was.
 	Open string `json:"open,omitempty"`
-	By   string `json:"-"` // who entered it
+	// Minutes is the protest period in force when it was made public; 0: kept before gatefold noted it.
+	Minutes int `json:"minutes,omitempty"`
+	// StartList is the mark of the start list then: a bib that is another racer's since is said to be (sheetmodel.Race).
+	StartList string `json:"start_list,omitempty"`
+	By        string `json:"-"` // who entered it
 }
 
 // Protest is when one was handed in, and by whom: a function, such as team official.
@@ -114,7 +118,9 @@ type Record struct {
 
 // Until is the last moment at which a protest is in time, that moment included: our own logic, as no
 // article says whether it is.
-func (p Posting) Until(minutes int) time.Time { return p.At.Add(time.Duration(minutes) * time.Minute) }
+func (p Posting) Until(minutes int) time.Time {
+	return p.At.Add(time.Duration(cmp.Or(p.Minutes, minutes)) * time.Minute)
+}
 
 // On returns what of a record is about a line of the racer that says a gate and a code. It is all of it, but for a
 // racer of whom the jury has overruled a line: then what is about another line is left out.

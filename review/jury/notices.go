@@ -22,7 +22,7 @@ func Notices(log []Entry) []rules.Notice {
 			if p == nil {
 				continue
 			}
-			n.What, n.At, n.Gate, n.Code, n.Why, n.Open = rules.NoticePosted, rules.Moment(p.At.Unix()), p.Gate, p.Code, p.Why, p.Open
+			n.What, n.At, n.Gate, n.Code, n.Why, n.Open, n.Minutes, n.StartList = rules.NoticePosted, rules.Moment(p.At.Unix()), p.Gate, p.Code, p.Why, p.Open, p.Minutes, p.StartList
 			if p.Corrected {
 				n.What = rules.NoticeCorrected
 			}

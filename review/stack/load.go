@@ -118,7 +118,7 @@ func (l *loader) cards() []Card {
 	}
 	for _, g := range l.gaps {
 		at(g.Card).GapReason = g.Reason
-		if l.disputed(store.DisputeGap, g.Card) || !at(g.Card).In && l.enteredSince(g) {
+		if l.disputed(store.DisputeGap, g.Card) || !at(g.Card).In && (l.enteredSince(g) || l.foundSince(g)) {
 			at(g.Card).GapReason = ""
 		}
 	}
@@ -139,6 +139,13 @@ func (l *loader) enteredSince(g store.GapReason) bool {
 	return slices.ContainsFunc(l.Decisions, func(d store.Decision) bool {
 		card, side, _, err := store.ParseKey(d.Reading)
 		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && (d.ID > g.ID || d.At.After(g.At))
+	})
+}
+
+// foundSince reports whether a photo of a card came in after the reason why it is missing was given.
+func (l *loader) foundSince(g store.GapReason) bool {
+	return slices.ContainsFunc([]sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}, func(side sheetmodel.SideName) bool {
+		return slices.ContainsFunc(l.sides[sideKey{g.Card, side}], func(s *store.Sheet) bool { return s.PhotoOrder > g.ID })
 	})
 }
 

@@ -69,21 +69,8 @@ func (b *bag) shareable(ctx context.Context, in Input) (share Input, done func()
 		return in, nil, errors.Join(err, done())
 	}
 	share.Result = rules.Check(share.Stack.Facts())
-	share.Result.Incomplete = append(share.Result.Incomplete, heardOpen(in.Result)...)
+	share.Result.Incomplete = append(share.Result.Incomplete, rules.HeardOpen(in.Result)...)
 	return share, done, nil
-}
-
-// heardOpen says of each run and course that calls were heard of which nobody has asked the judge: the copy doesn't hold them, and its
-// list is as open as the one at the desk.
-func heardOpen(result rules.Result) []rules.Gap {
-	var gaps []rules.Gap
-	for _, f := range result.Findings {
-		g := rules.Gap{Run: f.Run, Course: f.Course, Why: "A call that was heard is on no card that is settled, and its judge has not been asked."}
-		if f.Rule == "heard" && f.Question != nil && !slices.Contains(gaps, g) {
-			gaps = append(gaps, g)
-		}
-	}
-	return gaps
 }
 
 // aliases gives every person another name, the same each time.

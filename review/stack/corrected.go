@@ -40,6 +40,9 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 // the same photo and form, or one that isn't known, shows the same; so does one that only shows it worse.
 func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmodel.Decision) bool {
 	sheet := l.typedOf[d.ID]
+	if sheet == store.OfOtherForm {
+		return true
+	}
 	if sheet < 0 { // from a photo that only another copy of the race holds
 		return otherThanSaid(d, sheetmodel.Reading{}, r)
 	}

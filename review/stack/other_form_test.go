@@ -1,6 +1,9 @@
 package stack_test
 
 import (
+	"errors"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -9,6 +12,7 @@ import (
 	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
+	"gatefold/review/store/storetest"
 	"gatefold/sheetmodel"
 )
 
@@ -106,4 +110,37 @@ func firstOpen(st *stack.Stack) *stack.PhotoQuestion {
 		}
 	}
 	return nil
+}
+
+// Another copy of the race has read the same photo as another form: what was typed and heard of its rows there is no look here.
+// Source: our own logic.
+func TestLooks_SaidOfAnotherFormInAnotherCopy_AreNoLooks(t *testing.T) {
+	for _, doubt := range []sheetmodel.DoubtKind{sheetmodel.DoubtLowCertainty, sheetmodel.DoubtNotInGrammar} {
+		b := stacktest.New(t)
+		row := stacktest.Row{Bib: "?", Code: "F", Gate: "9", State: sheetmodel.Doubtful, Doubt: doubt}
+		here := asForm(b, "one form", row)
+		here.Read.Reading.Rows[0].Bib.Text = ""
+		keep(t, b, "first.jpg", "reader 1", here)
+		other := filepath.Join(t.TempDir(), "other")
+		require.NoError(t, os.CopyFS(other, os.DirFS(b.Store.Dir())))
+		opt := store.Options{Now: storetest.Clock()}
+		there, err := store.Open(t.Context(), other, opt)
+		require.NoError(t, err)
+		copied := *b
+		copied.Store = there
+		keep(t, &copied, "first.jpg", "reader 2", asForm(b, "another form", stacktest.Row{Bib: "14", Code: "F", Gate: "6"}))
+		sheets, err := there.Sheets(t.Context())
+		require.NoError(t, err)
+		says14(t, &copied, sheets[0].ID)
+		require.NoError(t, there.Close())
+		keep(t, b, "first.jpg", "reader 3", here) // this copy has read it by itself too, and keeps that
+		c, err := store.OpenCopy(t.Context(), other, t.TempDir(), opt)
+		require.NoError(t, err)
+		_, err = b.Store.Join(t.Context(), c)
+		require.NoError(t, errors.Join(err, c.Close()))
+		st, _ := b.Load()
+		require.Len(t, st.Rows, 1)
+		require.Equal(t, "one form", st.Rows[0].Sheet.Layout)
+		assert.NotEqual(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState, "%s: %+v", doubt, st.Rows[0].BibSeen.Seen)
+	}
 }

@@ -120,3 +120,16 @@ func TestHeard_WrongLine_IsRefusedAndKeepsWhatWasTyped(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, log)
 }
+
+// Who only looks is told nothing of a call, and that the list is open for it as at the desk. Source: our own logic.
+func TestHeard_WithoutARow_KeepsAViewersListOpen(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	h := openHut(t, b)
+	require.Equal(t, http.StatusOK, sit(t, h.here, "Cleo").send("/heard", heardForm("9", "3", "nine missed the red")).status)
+	page := h.pair("Vic", "view").get("/draft").body
+	assert.NotContains(t, page, "The log of what was heard names")
+	assert.NotContains(t, page, "nine missed")
+	assert.Contains(t, page, "A call that was heard is on no card that is settled")
+}

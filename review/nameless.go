@@ -26,6 +26,7 @@ func (m *moment) nameless() *moment {
 	n.result = rules.Check(n.full.Facts())
 	n.waits = n.full.Waiting(n.result)
 	n.shown, n.said, n.covered, n.drawn = veil(n.full, n.result)
+	n.said.Incomplete = append(n.said.Incomplete, rules.HeardOpen(m.said)...)
 	return &n
 }
 

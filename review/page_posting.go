@@ -98,6 +98,9 @@ func (d *Desk) board(ctx context.Context, m *moment) ([]rules.BoardLine, error) 
 	}
 	var log []jury.Entry
 	for _, a := range answers {
+		if jury.IsDecision(a.Question) && slices.ContainsFunc(m.full.Disputes(), func(o store.Dispute) bool { return o.Kind == store.DisputeAnswer && o.Subject == a.Question }) {
+			continue // two copies of the race have it otherwise: it strikes no line until it is entered again
+		}
 		log = append(log, jury.Entry{Key: a.Question, Value: a.Value})
 	}
 	return rules.Board(jury.Notices(log), m.race.Rules.ProtestMinutes), nil
@@ -490,6 +493,8 @@ func (m *moment) proposedInRun1(l rules.Run2Line) bool {
 
 // postPosting keeps that lines were made public, that one was withdrawn, or that its time was entered wrongly.
 func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) error {
+	d.public.Lock()
+	defer d.public.Unlock()
 	m, err := d.now(r.Context())
 	if err != nil {
 		return err
@@ -534,7 +539,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 		if on == nil {
 			return &pageError{http.StatusConflict, "This line is not on the board any more", "Nothing was kept. Look at Posting again."}
 		}
-		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn", Minutes: on.Minutes, StartList: on.StartList}
+		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn", Open: on.Open, Minutes: on.Minutes, StartList: on.StartList}
 		words = "The time is corrected to " + at.Format("15:04:05") + "."
 		if p.Withdrawn {
 			p.Why = cleanReason(r.PostFormValue("why"))

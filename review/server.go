@@ -58,6 +58,7 @@ type Desk struct {
 	logging sync.Mutex // held while the log of what is sent grows
 	places  sync.Mutex // held while a place is kept
 	answers sync.Mutex // held while an answer is looked at and kept: of two at one instant, the second is told
+	public  sync.Mutex // held while what was made public or decided is kept: two at once would give a line two clocks
 
 	mu       sync.Mutex
 	sessions map[string]*session

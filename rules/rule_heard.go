@@ -98,3 +98,16 @@ func (cr *courseRun) toldOf(h sheetmodel.Heard) bool {
 	}
 	return false
 }
+
+// HeardOpen says of each run and course that calls were heard of which nobody has asked the judge, and tells nothing of them: for
+// who is shown a race without its log of what was heard, whose list is as open as the one at the desk.
+func HeardOpen(result Result) []Gap {
+	var gaps []Gap
+	for _, f := range result.Findings {
+		g := Gap{Run: f.Run, Course: f.Course, Why: "A call that was heard is on no card that is settled, and its judge has not been asked."}
+		if f.Rule == ruleHeard.Name && f.Question != nil && !slices.Contains(gaps, g) {
+			gaps = append(gaps, g)
+		}
+	}
+	return gaps
+}

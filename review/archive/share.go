@@ -69,6 +69,7 @@ func (b *bag) shareable(ctx context.Context, in Input) (share Input, done func()
 		return in, nil, errors.Join(err, done())
 	}
 	share.Result = rules.Check(share.Stack.Facts())
+	share.Result.Incomplete = append(share.Result.Incomplete, rules.HeardOpen(in.Result)...)
 	return share, done, nil
 }
 

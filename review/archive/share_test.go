@@ -288,6 +288,38 @@ func TestWrite_HandedAround_SaysTheSameOfEveryRow(t *testing.T) {
 	}
 }
 
+// A call that was heard and is on no card keeps the list open at the desk. What is handed around tells nothing of the call, and says
+// that the list is open all the same. Source: our own logic.
+func TestWrite_HandedAround_HeardAndNotAnswered_StaysOpen(t *testing.T) {
+	for _, answered := range []bool{false, true} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+		b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+		require.NoError(t, b.Store.Hear(t.Context(), store.HeardEntry{Run: 1, Course: "Blue", Clock: "11:01", Bib: sheetmodel.Bib{Group: "girls", Number: "9"}, Gate: "3", Words: "nine missed it", By: "Ada"}))
+		_, result := b.Load()
+		i := slices.IndexFunc(result.Findings, func(f sheetmodel.Finding) bool { return f.Rule == "heard" })
+		require.GreaterOrEqual(t, i, 0)
+		require.NotNil(t, result.Findings[i].Question)
+		if answered {
+			require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: result.Findings[i].Question.Key, Value: "nothing", By: "Ada"}))
+		}
+		dir := filepath.Join(t.TempDir(), "a")
+		in := input(b)
+		in.Names = false
+		_, err := archive.Write(t.Context(), dir, in)
+		require.NoError(t, err)
+		told := 0
+		for name, content := range filesOf(t, dir) {
+			assert.NotContains(t, string(content), "nine missed it", name)
+			assert.NotContains(t, string(content), "The log of what was heard names", name)
+			if strings.HasSuffix(name, "draft.json") && strings.Contains(string(content), "A call that was heard is on no card that is settled") {
+				told++
+			}
+		}
+		assert.Equal(t, !answered, told == 1)
+	}
+}
+
 // A zip is the folder, file by file; the same race in it twice is the same bytes, and other programs read it.
 func TestWrite_Zip_IsTheFolderAndTheSameEachTime(t *testing.T) {
 	in := input(day(t))

@@ -188,6 +188,9 @@ func Value(what any) string {
 // IsKey reports whether an answer is one of this package's.
 func IsKey(key string) bool { return strings.HasPrefix(key, prefix) }
 
+// IsDecision reports whether it is the key of what the jury decided.
+func IsDecision(key string) bool { return strings.HasPrefix(key, prefix+decision+"/") }
+
 // Read returns what stands of each line. answers and their authors are those of the store, by key; what
 // can't be read is left out, as if it had not been said.
 func Read(answers, by map[string]string) map[Line]Record {

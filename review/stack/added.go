@@ -37,8 +37,8 @@ const AnswerSeen = "seen"
 // another paper.
 func (l *loader) leftMarks() {
 	type lost struct {
-		card  sheetmodel.CardKey
-		paper string
+		card        sheetmodel.CardKey
+		paper, form string
 	}
 	rows := map[lost][]int{}
 	in := func(card sheetmodel.CardKey) bool {
@@ -56,14 +56,14 @@ func (l *loader) leftMarks() {
 	}
 	for _, m := range l.left {
 		if in(m.card) {
-			add(lost{m.card, m.paper}, m.row)
+			add(lost{m.card, m.paper, m.form}, m.row)
 		} else {
 			add(lost{card: m.card}, m.row)
 		}
 	}
 	for at, marked := range rows {
 		slices.Sort(marked)
-		l.askLeft(at.card, at.paper, marked)
+		l.askLeft(at.card, at.paper, at.form, marked)
 	}
 	slices.SortStableFunc(l.Questions, func(a, b PhotoQuestion) int {
 		if left := func(q PhotoQuestion) bool { return strings.HasPrefix(q.Key, leftMark) }; !left(a) || !left(b) {
@@ -73,8 +73,9 @@ func (l *loader) leftMarks() {
 	})
 }
 
-// askLeft asks about the marks on rows of a card; paper is set where another paper has its number.
-func (l *loader) askLeft(card sheetmodel.CardKey, paper string, marked []int) {
+// askLeft asks about the marks on rows of a card; paper is set where another paper has its number, as is as where its paper is of
+// another form now.
+func (l *loader) askLeft(card sheetmodel.CardKey, paper, as string, marked []int) {
 	var words []string
 	for _, n := range marked {
 		words = append(words, strconv.Itoa(n))
@@ -91,7 +92,7 @@ func (l *loader) askLeft(card sheetmodel.CardKey, paper string, marked []int) {
 	default:
 		ask = fmt.Sprintf("Row %s of card %d was marked by hand as struck out or added, and no photo has that number any more. Find the card under its new number and mark it there; was that done?", all, card.Card)
 	}
-	form := paper != "" && l.otherForm(card, paper)
+	form := as != "" || paper != "" && l.otherForm(card, paper)
 	switch { // its rows may lie elsewhere on this one
 	case form && len(words) > 1:
 		ask = fmt.Sprintf("Rows %s of card %d were marked by hand as struck out or added while its paper was taken for another form. Look where these rows are on the form that it is, and mark them there; was that done?", all, card.Card)
@@ -104,7 +105,7 @@ func (l *loader) askLeft(card sheetmodel.CardKey, paper string, marked []int) {
 		Answers: []sheetmodel.Answer{{Value: AnswerSeen, Label: "yes, or there is nothing to mark"}},
 	}}
 	if paper != "" {
-		q.Key += "/" + paper
+		q.Key += strings.TrimRight(fmt.Sprintf("/%s/%.12s", paper, as), "/")
 		q.Rows = nil // of another paper: its rows wait for nothing
 	}
 	q.Answered = l.Answers[q.Key] == AnswerSeen
@@ -173,7 +174,7 @@ func (l *loader) addedOn(c *Card) []int {
 	for key, box := range l.Answers {
 		number, ours := strings.CutPrefix(key, prefix)
 		n, err := strconv.Atoi(number)
-		if _, drawn := ParseBox(box); ours && err == nil && n > 0 && drawn {
+		if _, drawn := ParseBox(box); ours && err == nil && n > 0 && drawn && !l.ofOtherForm(key, 0, c) {
 			numbers = append(numbers, n)
 		}
 	}
@@ -209,4 +210,7 @@ func (l *loader) addedRow(i, n int) Row {
 }
 
 // marked reports whether a person says that a row is struck out.
-func (l *loader) marked(c *Card, row int) bool { return l.Answers[StruckKey(c.Printed, row)] == Marked }
+func (l *loader) marked(c *Card, row int) bool {
+	mark := StruckKey(c.Printed, row)
+	return l.Answers[mark] == Marked && !l.ofOtherForm(mark, 0, c)
+}

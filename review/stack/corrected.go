@@ -37,9 +37,12 @@ func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all 
 }
 
 // changedSince reports whether the sheet that a decision was made at shows other ink in a field than s does. A sheet of
-// the same photo, or one that isn't known, shows the same; so does one that only shows it worse.
+// the same photo and form, or one that isn't known, shows the same; so does one that only shows it worse.
 func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmodel.Decision) bool {
 	sheet := l.typedOf[d.ID]
+	if sheet == store.OfOtherForm {
+		return true
+	}
 	if sheet < 0 { // from a photo that only another copy of the race holds
 		return otherThanSaid(d, sheetmodel.Reading{}, r)
 	}
@@ -47,6 +50,9 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 		return slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card }) && otherThanSaid(d, sheetmodel.Reading{}, r)
 	}
 	at, known := l.inks[sheet]
+	if known && l.forms[sheet] != s.Layout {
+		return true // the rows of another form lie elsewhere on the paper
+	}
 	if !known || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 		return false
 	}

@@ -2,6 +2,7 @@ package stack_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -66,4 +67,21 @@ func TestGap_CardCameInAfterTheReasonByAClockSetBack_IsAskedAgain(t *testing.T) 
 	require.NoError(t, s.CloseGap(t.Context(), store.GapReason{Card: card, Reason: "card lost", By: "Ada"}))
 	st, _ = b.load()
 	assert.Equal(t, "card lost", st.Card(card).GapReason)
+}
+
+// A card was called lost, then a photo of its back comes in: it has been found, and its rows are on its front. The older reason doesn't
+// close the gap; one that is given now does. Source: our own logic.
+func TestGap_BackCameInAfterTheReason_IsAskedAgain(t *testing.T) {
+	b := stacktest.New(t)
+	card := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+	require.NoError(t, b.Store.CloseGap(t.Context(), store.GapReason{Card: card, Reason: "card lost", By: "Ada"}))
+	back := b.Sheets("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})[1]
+	keep(t, b, "back.jpg", "reader", back)
+	st, result := b.Load()
+	assert.Empty(t, st.Card(card).GapReason)
+	assert.True(t, slices.ContainsFunc(result.Incomplete, func(g rules.Gap) bool { return strings.Contains(g.Why, "no photo of its front") }))
+	require.NoError(t, b.Store.CloseGap(t.Context(), store.GapReason{Card: card, Reason: "its front is torn off", By: "Ada"}))
+	keep(t, b, "back.jpg", "a newer reader", back)
+	st, _ = b.Load()
+	assert.Equal(t, "its front is torn off", st.Card(card).GapReason, "read again, it is no other photo")
 }

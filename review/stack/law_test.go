@@ -109,6 +109,7 @@ type word struct {
 	seen   showing
 	known  map[*daysLaptop]bool
 	goneOn map[*daysLaptop]bool // taken back, as far as it is known there
+	said   int                  // which of the day's words it is; put back, it is the same once more
 }
 
 // showing is that somebody was shown what is read of an ink.
@@ -132,6 +133,7 @@ type daysLaptop struct {
 	reader  int
 	paper   map[int]bool // cards typed from the paper
 	showing []showing
+	joined  bool // with another: the order of what was said in two copies is nobody's to know
 }
 
 type day struct {
@@ -484,6 +486,9 @@ func (d *day) heard(l *daysLaptop, w *word) {
 			return // the same word once more
 		}
 	}
+	if w.said == 0 {
+		w.said = len(d.words) + 1
+	}
 	w.known, w.goneOn = map[*daysLaptop]bool{l: true}, map[*daysLaptop]bool{}
 	d.words = append(d.words, w)
 }
@@ -700,7 +705,7 @@ func (d *day) part(l *daysLaptop) {
 		return
 	}
 	d.copies++
-	o := &daysLaptop{name: fmt.Sprintf("%c", 'A'+d.copies), photos: map[string]*shot{}, reader: l.reader, paper: map[int]bool{}, showing: slices.Clone(l.showing)}
+	o := &daysLaptop{name: fmt.Sprintf("%c", 'A'+d.copies), photos: map[string]*shot{}, reader: l.reader, paper: map[int]bool{}, showing: slices.Clone(l.showing), joined: l.joined}
 	for id, s := range l.photos {
 		o.photos[id] = s
 	}
@@ -724,6 +729,7 @@ func (d *day) joinUp(l *daysLaptop) {
 	require.NoError(d.t, err)
 	_, err = l.Join(d.t.Context(), c)
 	require.NoError(d.t, err)
+	l.joined = true
 	require.NoError(d.t, c.Close())
 	for id, s := range o.photos {
 		l.photos[id] = s
@@ -803,6 +809,7 @@ func (d *day) check(l *daysLaptop) int {
 		}
 		stood++
 		b := box{row.Ref.Card, row.Ref.Row}
+		assert.False(d.t, d.asideLast(l, b), "%s, %v: %s stands, and it was set aside after all that was typed of it", l.name, b, row.Bib)
 		_, of, mend, ok := d.shown(l, st, b)
 		require.True(d.t, ok)
 		newest := 0
@@ -837,6 +844,21 @@ func (d *day) check(l *daysLaptop) int {
 		assert.GreaterOrEqual(d.t, len(who), 2, "%s, %v which is %v, ink %d: %s stands on %v; %+v", l.name, b, of, mend, row.Bib, who, row.BibSeen.Seen)
 	}
 	return stood
+}
+
+// asideLast reports whether the last that was said of a box, and not taken back, is that it is set aside. Put back, a word is as old
+// as it was.
+func (d *day) asideLast(l *daysLaptop, b box) bool {
+	if d.plain || d.twins || l.joined {
+		return false
+	}
+	last := -1
+	for i, w := range d.words {
+		if w.at == b && w.known[l] && !w.goneOn[l] && (last < 0 || w.said >= d.words[last].said) {
+			last = i
+		}
+	}
+	return last >= 0 && d.words[last].mend < 0
 }
 
 // fromPaper reports whether all that stands of a text in ink was said without a photo.

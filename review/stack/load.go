@@ -24,6 +24,8 @@ type loader struct {
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
 	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
+	forms     map[int64]string                 // as which form each sheet was read, as far as inks holds them
+	saidAt    map[string][]string              // as which form each paper was read when a question about it was answered, in their order
 	gone      map[int64]*store.Sheet           // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
@@ -116,7 +118,7 @@ func (l *loader) cards() []Card {
 	}
 	for _, g := range l.gaps {
 		at(g.Card).GapReason = g.Reason
-		if l.disputed(store.DisputeGap, g.Card) || !at(g.Card).In && l.enteredSince(g) {
+		if l.disputed(store.DisputeGap, g.Card) || !at(g.Card).In && (l.enteredSince(g) || l.foundSince(g)) {
 			at(g.Card).GapReason = ""
 		}
 	}
@@ -137,6 +139,13 @@ func (l *loader) enteredSince(g store.GapReason) bool {
 	return slices.ContainsFunc(l.Decisions, func(d store.Decision) bool {
 		card, side, _, err := store.ParseKey(d.Reading)
 		return err == nil && card == g.Card && side == sheetmodel.Front && d.Undone == nil && (d.ID > g.ID || d.At.After(g.At))
+	})
+}
+
+// foundSince reports whether a photo of a card came in after the reason why it is missing was given.
+func (l *loader) foundSince(g store.GapReason) bool {
+	return slices.ContainsFunc([]sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}, func(side sheetmodel.SideName) bool {
+		return slices.ContainsFunc(l.sides[sideKey{g.Card, side}], func(s *store.Sheet) bool { return s.PhotoOrder > g.ID })
 	})
 }
 

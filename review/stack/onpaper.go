@@ -40,6 +40,7 @@ type leftBehind struct {
 	card  sheetmodel.CardKey
 	row   int
 	paper string
+	form  string // that the paper of the card is now, if the mark was made while one was taken for another; else empty
 }
 
 // numbers says which number each paper has and had.
@@ -53,6 +54,8 @@ type numbers struct {
 // followAnswers lays out the answers by what they are about now.
 func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers []store.Answer) error {
 	n := numbers{now: map[string]*store.Sheet{}, courses: l.Race.Courses}
+	read := l.readings()
+	l.saidAt = map[string][]string{}
 	for i := range l.sheets {
 		n.now[l.sheets[i].Paper()] = &l.sheets[i]
 	}
@@ -72,9 +75,9 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		if !ok {
 			if word, card, row, mark := markOf(a.Question); mark && n.now[a.Paper] == nil {
 				if a.Value == "" {
-					delete(left, leftBehind{card, row, a.Paper + " " + word})
+					delete(left, leftBehind{card: card, row: row, paper: a.Paper + " " + word})
 				} else {
-					left[leftBehind{card, row, a.Paper + " " + word}] = a.Value
+					left[leftBehind{card: card, row: row, paper: a.Paper + " " + word}] = a.Value
 				}
 			}
 			continue
@@ -91,6 +94,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		a.Question = question
 		l.AnswerLog = append(l.AnswerLog, a)
 		l.Answers[question], l.Answerers[question] = a.Value, a.By
+		l.saidAt[question] = read.formsThen(a)
 		if a.Value == "" {
 			delete(l.Answers, question)
 		}

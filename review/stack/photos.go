@@ -37,12 +37,13 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 			}
 			fields := clearly[earlier]
 			fields.healed(&sheets[earlier].Read.Reading, &sheets[later].Read.Reading)
-			twice := sheets[earlier].Photo == sheets[later].Photo // two papers, or a picture of the card beside it
-			if len(fields) == 0 && !twice {
+			// Two papers, or a picture of the card beside it; or two papers, or one that was taken for what it isn't.
+			apart := sheets[earlier].Photo == sheets[later].Photo || sheets[earlier].Layout != sheets[later].Layout
+			if len(fields) == 0 && !apart {
 				continue
 			}
 			answer := ""
-			if at := slices.IndexFunc(asked, func(p pair) bool { return p.covers(sheets, earlier, later, fields) }); at >= 0 && !twice {
+			if at := slices.IndexFunc(asked, func(p pair) bool { return p.covers(sheets, earlier, later, fields) }); at >= 0 && !apart {
 				answer = asked[at].answer // the same difference, asked about two other photos
 			} else {
 				answer = l.askPhotos(card, side, sheets[earlier], sheets[later], fields)
@@ -103,6 +104,10 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 			{Value: AnswerTwo, Label: "both: they are two papers with one number; the later gets a number of its own"},
 		},
 	}
+	forms := earlier.Layout != later.Layout
+	if forms {
+		ask.Ask = fmt.Sprintf("Two photos of the %s of card %d show two different forms. Which one shows the card as it was handed in?", side, card.Card)
+	}
 	if earlier.Photo == later.Photo {
 		ask.Ask = fmt.Sprintf("One photo shows the %s of card %d twice. Is it one sheet of paper?", side, card.Card)
 		ask.Answers = []sheetmodel.Answer{
@@ -112,7 +117,7 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 	}
 	l.Questions = append(l.Questions, PhotoQuestion{
 		Question: ask,
-		Card:     card, Side: side, Earlier: earlier.ID, Later: later.ID, Rows: rows, Head: head, Answered: answer != "",
+		Card:     card, Side: side, Earlier: earlier.ID, Later: later.ID, Rows: rows, Head: head, Forms: forms, Answered: answer != "",
 	})
 	return answer
 }
@@ -132,7 +137,7 @@ func (l *loader) openQuestion(card sheetmodel.CardKey, row int, panel string) *P
 
 // movesRows reports whether the question is about where and for whom all rows of the card count.
 func (q PhotoQuestion) movesRows() bool {
-	return slices.ContainsFunc(q.Head, func(p sheetmodel.Part) bool {
+	return q.Forms || slices.ContainsFunc(q.Head, func(p sheetmodel.Part) bool {
 		return p != sheetmodel.PartRowCount && p != sheetmodel.PartCardOf && p != sheetmodel.PartCardTotal
 	})
 }

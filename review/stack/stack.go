@@ -49,8 +49,9 @@ type PhotoQuestion struct {
 	Side     sheetmodel.SideName `json:"side"`
 	Earlier  int64               `json:"earlier"` // sheets; 0: none to show
 	Later    int64               `json:"later"`
-	Rows     []int               `json:"rows,omitempty"` // that differ; 0: the bibs under the drawings
-	Head     []sheetmodel.Part   `json:"head,omitempty"` // parts of head and foot that differ
+	Rows     []int               `json:"rows,omitempty"`  // that differ; 0: the bibs under the drawings
+	Head     []sheetmodel.Part   `json:"head,omitempty"`  // parts of head and foot that differ
+	Forms    bool                `json:"forms,omitempty"` // the two show two forms: nothing that both show can be compared
 	Answered bool                `json:"answered"`
 }
 
@@ -200,9 +201,11 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
-	if l.anyNamed() || l.anyTwice() || l.anyReplaced() {
-		var err error
-		if l.inks, err = s.Inks(ctx); err != nil {
+	if l.anyNamed() || l.anyTwice() || l.anyReplaced() || slices.ContainsFunc(answers, func(a store.Answer) bool { return a.Paper != "" }) {
+		var err1, err2 error
+		l.inks, err1 = s.Inks(ctx)
+		l.forms, err2 = s.Forms(ctx)
+		if err := errors.Join(err1, err2); err != nil {
 			return nil, err
 		}
 		lost, err := s.Lost(ctx, l.Decisions, l.sheets, l.inks)
@@ -226,6 +229,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	}
 	l.openDisputes()
 	l.lay()
+	l.otherFormsAnswers()
 	l.leftMarks()
 	l.openMarks()
 	l.settleNothing()

@@ -376,11 +376,14 @@ func (w *join) add(r *kin) error {
 // elsewhere stands for a sheet that this copy doesn't hold: not 0, which means typed from the paper.
 const elsewhere = -1
 
+// OfOtherForm stands for a sheet of a photo that this copy has read as another form: the same row is another one there.
+const OfOtherForm = -2
+
 // number is the number here of what a column of theirs refers to.
 func (w *join) number(r *kin, column, table string) int64 {
 	old, _ := r.row[column].(int64)
-	if old == 0 {
-		return 0
+	if old == 0 || old == OfOtherForm {
+		return old
 	}
 	to := w.theirs.byID[table][old]
 	if to == nil {
@@ -398,16 +401,24 @@ func (w *join) number(r *kin, column, table string) int64 {
 	}
 	for _, s := range slices.Backward(w.ours.rows[table]) {
 		if s.side != "" && s.side == to.side && !liesElsewhere(s, to) {
-			return s.id
+			return sameForm(s, to)
 		}
 	}
 	// The same ink, taken for another card.
 	for _, s := range slices.Backward(w.ours.rows[table]) {
 		if s.side != "" && s.text("photo") == to.text("photo") && s.number("part") == to.number("part") && s.text("side") == to.text("side") && !liesElsewhere(s, to) {
-			return s.id
+			return sameForm(s, to)
 		}
 	}
 	return elsewhere
+}
+
+// sameForm is the number of a sheet here, unless it was read as another form than the one there.
+func sameForm(here, there *kin) int64 {
+	if here.text("layout") != there.text("layout") {
+		return OfOtherForm
+	}
+	return here.id
 }
 
 // sighted lists the entries, by what they say, whose typist the other copy had shown the text to, or who

@@ -16,8 +16,8 @@ var ErrSince = errors.New("something was said of it since")
 // said, and are as blind as they were: their text was typed before anything was seen, and can't be changed by putting it back.
 //
 // Only who took a decision back puts it back, and what somebody typed only they themselves. The error is ErrSince where anything was
-// said of the reading since, in this copy of the race or in another that was joined: then it is typed anew, and what is typed after
-// an undo is not blind.
+// said of the reading since it was made, in this copy of the race or in another that was joined: then it is typed anew, and what is
+// typed after an undo is not blind.
 func (s *Store) Redo(ctx context.Context, decisions []int64, by, session string) ([]Decision, error) {
 	if by == "" || session == "" {
 		return nil, errors.New("redo: no person or session named; enter a name first")
@@ -71,13 +71,9 @@ func redo(j *journal, id int64, by, session string) (Decision, error) {
 	return d, err
 }
 
-// nothingSince returns ErrSince where a decision, another undo or a dispute about the same ink came after d was taken back, and, for a
-// dispute, after it was made: two copies of the race have it differently.
+// nothingSince returns ErrSince where a decision or a dispute about the same ink came after d was made. Put back, d would be the newest
+// word: it would make stand again what was set aside meanwhile, and answer somebody who has read the ink otherwise since.
 func (j *journal) nothingSince(d Decision) error {
-	var undo int64
-	if err := j.tx.QueryRowContext(j.ctx, `SELECT id FROM undone WHERE decision = $1`, d.ID).Scan(&undo); err != nil {
-		return fmt.Errorf("store: %w", err)
-	}
 	keys, err := j.names(d.Reading)
 	if err != nil {
 		return err
@@ -85,7 +81,7 @@ func (j *journal) nothingSince(d Decision) error {
 	for _, key := range keys {
 		var decided, disputed int
 		err := errors.Join(
-			j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM decisions WHERE reading = $1 AND id > $2`, key, undo).Scan(&decided),
+			j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM decisions WHERE reading = $1 AND id > $2`, key, d.ID).Scan(&decided),
 			j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM disputes WHERE kind = $1 AND subject = $2 AND id > $3`, string(DisputeReading), key, d.ID).Scan(&disputed))
 		if err != nil {
 			return fmt.Errorf("store: %w", err)

@@ -348,6 +348,18 @@ func (c called) names(key string) []string {
 	return keys
 }
 
+// Forms returns as which form every sheet was read, by the content hash of its layout, also those that a later reader replaced.
+func (s *Store) Forms(ctx context.Context) (map[int64]string, error) {
+	all := map[int64]string{}
+	_, err := collect(ctx, s.db, func(scan func(...any) error) (id int64, err error) {
+		var layout string
+		err = scan(&id, &layout)
+		all[id] = layout
+		return id, err
+	}, `SELECT id, layout FROM sheets ORDER BY id`)
+	return all, err
+}
+
 // Inks returns where every sheet was found, also those that a later reader replaced.
 func (s *Store) Inks(ctx context.Context) (map[int64]Ink, error) {
 	all := map[int64]Ink{}

@@ -441,6 +441,21 @@ func (r *rescue) decisions() {
 		}
 	}
 	slices.Sort(r.done.TakenBack)
+	r.unplaced()
+}
+
+// unplaced takes the blindness from decisions about a sheet of which nobody knows any more in which photo it was: another photo may
+// show the card after it was mended, and nothing tells that they weren't made at that.
+func (r *rescue) unplaced() {
+	sighted := map[int64]bool{}
+	for _, row := range r.rows["sighted"] {
+		sighted[row["decision"].(int64)] = true
+	}
+	for _, id := range slices.Sorted(maps.Keys(r.rows["decisions"])) {
+		if sheet := r.rows["decisions"][id]["sheet"].(int64); sheet > 0 && r.rows["sheets"][sheet] == nil && !sighted[id] {
+			r.add("sighted", map[string]any{"decision": id, "why": "the row that said at which photo is lost"})
+		}
+	}
 }
 
 // blind closes the hole that lost rows leave in the log of what was shown: everybody counts as having seen all.

@@ -1,0 +1,82 @@
+package stack
+
+import (
+	"slices"
+	"strings"
+
+	"gatefold/review/store"
+	"gatefold/rules"
+)
+
+// Row 1 of one form is another row on another. A card may be read as another form than it was: its layout was mended, another paper
+// has its number, or it was taken for what it isn't. What people said of its rows by their numbers says nothing of the rows of the
+// other form.
+
+// readings says as which form each sheet of paper was read, by its name, in order.
+type readings map[string][]readAs
+
+type readAs struct {
+	sheet int64
+	form  string
+}
+
+func (l *loader) readings() readings {
+	all := readings{}
+	for id, at := range l.inks {
+		paper := store.PaperName(at.Photo, at.Part)
+		all[paper] = append(all[paper], readAs{id, l.forms[id]})
+	}
+	for _, of := range all {
+		slices.SortFunc(of, func(a, b readAs) int { return int(a.sheet - b.sheet) })
+	}
+	return all
+}
+
+// formsThen are the forms that the papers of an answer were taken for when it was given; empty where nobody knows.
+func (r readings) formsThen(a store.Answer) []string {
+	if a.Paper == "" {
+		return nil
+	}
+	var forms []string
+	for _, paper := range strings.Split(a.Paper, "+") {
+		form := ""
+		for _, was := range r[paper] {
+			if was.sheet < a.ID {
+				form = was.form
+			}
+		}
+		forms = append(forms, form)
+	}
+	return forms
+}
+
+// ofOtherForm reports whether an answer about a card was given while its paper was taken for another form than that which counts.
+func (l *loader) ofOtherForm(question string, at int, c *Card) bool {
+	forms := l.saidAt[question]
+	return c.Front != nil && at < len(forms) && forms[at] != "" && forms[at] != c.Front.Layout
+}
+
+// otherFormsAnswers leaves out what was answered about rows of another form: it is asked again, and where marks are now, a person says.
+func (l *loader) otherFormsAnswers() {
+	gone := map[string]bool{}
+	for question, value := range l.Answers {
+		if _, card, row, mark := markOf(question); mark {
+			i := slices.IndexFunc(l.Cards, func(c Card) bool { return c.Printed == card })
+			if gone[question] = i >= 0 && l.ofOtherForm(question, 0, &l.Cards[i]); gone[question] && value != "" {
+				l.left = append(l.left, leftBehind{card: card, row: row, paper: l.papers[question][len(l.papers[question])-1], form: l.Cards[i].Front.Layout})
+			}
+			continue
+		}
+		for at, used := range rules.CardsAbout(question, l.Race.Courses) {
+			c := l.Card(used)
+			gone[question] = gone[question] || c != nil && l.ofOtherForm(question, at, c)
+		}
+	}
+	for question, other := range gone {
+		if other {
+			delete(l.Answers, question)
+			delete(l.Answerers, question)
+		}
+	}
+	l.AnswerLog = slices.DeleteFunc(l.AnswerLog, func(a store.Answer) bool { return gone[a.Question] })
+}

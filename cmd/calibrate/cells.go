@@ -233,8 +233,8 @@ func cellReport(w *strings.Builder, cal, limits, calTwice, limitsTwice []cellRea
 	p("%s.\n\n", file.Data)
 	p("**Letters have no writer ids.** They are split by their index in the file, *not by writer*: figures of fields with\n")
 	p("letters (code, code and gate, suffixes of gates) flatter.\n\n")
-	p("**No free cell is clear with these curves** unless the column *met* says so: too few cells were read to prove\n")
-	p("a wrong one in 1,000. The reading is a help to a person, with an honest certainty.\n\n")
+	p("**No free cell is clear with these curves** unless the column *met* says so: the goal was not proven for\n")
+	p("the others. The reading is a help to a person, with an honest certainty.\n\n")
 
 	p("## Texts wrong, before anything is asked\n\n%d cells of %d calibration writers, %d of %d threshold writers; plain writing only.\n", len(cal), writersOf(cal), len(limits), writersOf(limits))
 	p("*None* is the share where \"none of these\" is likelier than any text; *wrong* counts these too.\n\n")

@@ -1,21 +1,22 @@
 #!/bin/sh
 # Makes ocr/calib/cells.json and cells.md again, for the cell net in use.
 #
-#   GATEFOLD_DATA=… cmd/calibrate/cells.sh WORK_DIR [SINGLES PANELS PAIRS]
+#   GATEFOLD_DATA=… cmd/calibrate/cells.sh WORK_DIR [SINGLES BIBS PANELS PAIRS]
 #
 # WORK_DIR keeps the strips (2 KB each): they don't depend on the net and are made once; what is there is not made again.
-# The three numbers are strips of each part: single cells (4,000 if left out), letters of panels and bibs written twice (none).
-# On two idle cores 1,000 strips take some 25 s to draw and 15 s to read. What proves the goals of panels (1 in 1,000) and of
-# bibs written twice (1 in 10,000), if the net is good enough, is a larger machine's work:
-#
-#   GATEFOLD_DATA=… cmd/calibrate/cells.sh WORK_DIR 4000 16000 180000
+# The numbers are strips of each part: single cells of all kinds, more bibs, letters of panels, and bibs written twice.
+# On two idle cores 1,000 strips take some 25 s to draw and 15 s to read; 32 made and read what is left out here in six
+# minutes. More bibs make the curve true where one is wrong in 1,000. With 16,000 letters of panels the present net
+# doesn't reach its goal (1 in 1,000), and without the panel's letter two writings of a bib are not tied: pairs are left
+# out until it does. They then take 180,000 (their goal is 1 in 10,000).
 #
 # Every number of a part makes a file of its own, so that a trial of small ones stands in the way of none.
 set -eu
 work=$1
 singles=${2:-4000}
-panels=${3:-0}
-pairs=${4:-0}
+bibs=${3:-16000}
+panels=${4:-16000}
+pairs=${5:-0}
 out=${OUT:-ocr/calib}
 mkdir -p "$work"
 export OPENCV_FOR_THREADS_NUM=1
@@ -31,6 +32,8 @@ draw() {
 }
 draw "$work/calibration-$singles.gz" calibration 31 "$singles"
 draw "$work/threshold-$singles.gz" threshold 41 "$singles" -types $types
+draw "$work/calibration-bibs-$bibs.gz" calibration 91 "$bibs" -types bib
+draw "$work/threshold-bibs-$bibs.gz" threshold 101 "$bibs" -types bib
 draw "$work/calibration-panels-$panels.gz" calibration 51 "$panels" -types panel
 draw "$work/threshold-panels-$panels.gz" threshold 61 "$panels" -types panel
 draw "$work/calibration-twice-$((pairs / 4)).gz" calibration 71 $((pairs / 4)) -twice
@@ -38,6 +41,10 @@ draw "$work/threshold-twice-$pairs.gz" threshold 81 "$pairs" -twice
 calibration=$work/calibration-$singles.gz threshold=$work/threshold-$singles.gz
 data="$singles strips of calibration writers, combs among them left out, seed 31; $singles of threshold writers, seed 41"
 set --
+if [ "$bibs" -gt 0 ]; then
+	calibration=$calibration,$work/calibration-bibs-$bibs.gz threshold=$threshold,$work/threshold-bibs-$bibs.gz
+	data="$data; $bibs bibs of each, seeds 91 and 101"
+fi
 if [ "$panels" -gt 0 ]; then
 	calibration=$calibration,$work/calibration-panels-$panels.gz threshold=$threshold,$work/threshold-panels-$panels.gz
 	data="$data; $panels letters of panels of each, seeds 51 and 61"

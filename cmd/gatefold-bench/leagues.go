@@ -223,7 +223,7 @@ func said(side *sheetmodel.Side, rng *rand.Rand) map[string]string {
 					out[f.Name] = strconv.Itoa(1 + rng.IntN(topGate))
 				}
 			}
-		case sheetmodel.PartCode, sheetmodel.PartPanel, sheetmodel.PartRerun, sheetmodel.PartRemark:
+		case sheetmodel.PartCode, sheetmodel.PartCodeOther, sheetmodel.PartPanel, sheetmodel.PartRerun, sheetmodel.PartRemark:
 			if f.Row > 0 && bibs[f.Row] == "" && !hasPrintedBib(side, f.Row) {
 				out[f.Name] = ""
 			}

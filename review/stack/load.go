@@ -220,9 +220,11 @@ func (l *loader) fill(c *Card) {
 		if len(sheets) == 0 {
 			continue
 		}
-		used := l.choose(c.Printed, side, sheets)
+		used, aside := l.choose(c.Printed, side, sheets)
 		if side == sheetmodel.Front {
 			c.Front = used
+			l.askAgain(c, sheets, aside)
+			used = c.Front
 		} else {
 			c.Back = used
 		}

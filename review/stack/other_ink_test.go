@@ -280,3 +280,28 @@ func TestLooks_OfMendedInk_AreNoLooksAtTheInkBefore(t *testing.T) {
 		assert.Equal(t, c.stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, "%s: %+v", name, st.Rows[0].BibSeen.Seen)
 	}
 }
+
+// Two cards without an identity lie in one photo. A newer reader finds only the second and takes its head for the first's: what was
+// said of the first is said of ink that lies elsewhere in the photo, and no look at this, though the new reader reads the same number
+// there. Source: our own logic.
+func TestLooks_SideElsewhereInThePhotoTakenForTheCard_AreNoLooksAtIt(t *testing.T) {
+	for card, stands := range map[int]bool{1: true, 2: false} { // whose side is found again
+		b := stacktest.New(t)
+		side := func(as, truly int, row stacktest.Row) store.NewSheet {
+			n := b.Sheets("Blue", as, row)[0]
+			n.Read.Plain = &store.PlainCard{OneSided: true}
+			x := float64(1000 * truly)
+			n.Corners = [4]sheetmodel.PhotoPoint{{X: x}, {X: x + 800}, {X: x + 800, Y: 600}, {X: x, Y: 600}}
+			return n
+		}
+		keep(t, b, "both.jpg", "reader", side(1, 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"}), side(2, 2, stacktest.Row{Bib: "15", Code: "F", Gate: "8"}))
+		all, err := b.Store.Sheets(t.Context())
+		require.NoError(t, err)
+		says14(t, b, all[0].ID)
+		keep(t, b, "both.jpg", "newer reader", side(1, card, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful, Rivals: []string{"15"}}))
+		st, _ := b.Load()
+		row := st.Row(sheetmodel.RowRef{CardKey: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, Row: 1})
+		require.NotNil(t, row)
+		assert.Equal(t, stands, row.BibState == sheetmodel.BibTwoLooks, "card %d: %+v", card, row.BibSeen.Seen)
+	}
+}

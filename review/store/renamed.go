@@ -405,3 +405,16 @@ func (s *Store) Inks(ctx context.Context) (map[int64]Ink, error) {
 	}, `SELECT id, photo, part FROM sheets ORDER BY id`)
 	return all, err
 }
+
+// PhotosOfTwo names the photos in which a reader found one side of one card twice: as of two papers with one number. Their sides keep
+// their parts by where they lie.
+func (s *Store) PhotosOfTwo(ctx context.Context) (map[string]bool, error) {
+	all := map[string]bool{}
+	_, err := collect(ctx, s.db, func(scan func(...any) error) (photo string, err error) {
+		err = scan(&photo)
+		all[photo] = true
+		return photo, err
+	}, `SELECT DISTINCT a.photo FROM sheets a JOIN sheets b ON b.outcome = a.outcome AND b.id > a.id AND
+		b.run = a.run AND b.course = a.course AND b.card = a.card AND b.side = a.side`)
+	return all, err
+}

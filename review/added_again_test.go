@@ -12,6 +12,7 @@ import (
 
 	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -65,4 +66,52 @@ func TestAddedRow_NewerPhoto_ItsLooksAreAskedAbout(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The photo on which a row was added comes in before an older one of the same card, as from a phone that was out of reach: on the
+// older one the judge hasn't mended the row yet. Whoever sees that says so, and the newer photo counts with what was typed of it; the
+// old ink is never typed in its place. Source: our own logic.
+func TestAddedRow_OlderPhotoComesLate_TheOneItWasTypedFromMayCount(t *testing.T) {
+	b := stacktest.New(t)
+	row := stacktest.Row{Bib: "14", Code: "F", Gate: "6"}
+	newer := coded(t, b, "newer.jpg", front, row)[0]
+	desk := open(t, b)
+	ada, bo := sit(t, desk, "Ada"), sit(t, desk, "Bo")
+	require.Equal(t, http.StatusOK, ada.send("/addrow/run1/Blue/card-2", url.Values{"row": {"2"}, "front": {fmt.Sprint(newer.ID)}}).status)
+	for _, p := range []*person{ada, bo} {
+		p.typed(p.get(bibPage(2, 2)), "37", "paper")
+	}
+	older := coded(t, b, "older.jpg", front, row)[0]
+	st, _ := b.Load()
+	q := open2(st)
+	require.NotNil(t, q)
+	require.Equal(t, older.ID, st.Row(ref(2, 2)).Sheet.ID)
+	assert.Contains(t, ada.get("/questions").body, "no, and the earlier photo shows the card as it was handed in: that one counts")
+	require.Equal(t, http.StatusOK, ada.send("/questions", url.Values{"question": {q.Key}, "answer": {stack.AnswerEarlier}, "note": {"I, from the paper"}}).status)
+	st, _ = b.Load()
+	assert.Nil(t, open2(st))
+	r := st.Row(ref(2, 2))
+	assert.Equal(t, newer.ID, r.Sheet.ID, "the whole card counts as on that photo")
+	assert.Equal(t, newer.ID, st.Row(ref(2, 1)).Sheet.ID)
+	assert.Equal(t, sheetmodel.BibTwoLooks, r.BibState)
+	assert.Equal(t, "37", r.Bib)
+
+	// What somebody types of the older photo all the same is no look at the row on the newer one.
+	key := stacktest.Key("Blue", 2, 2, sheetmodel.PartBib)
+	for _, by := range []string{"Cy", "Di"} {
+		require.NoError(t, b.Store.Serve(t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: older.ID, What: "test"}))
+		_, err := b.Store.Settle(t.Context(), store.Entry{Reading: key, Text: "31", Basis: sheetmodel.BasisOnPaper, By: by, Session: by, Sheet: older.ID})
+		require.NoError(t, err)
+	}
+	st, _ = b.Load()
+	assert.NotEqual(t, sheetmodel.BibTwoLooks, st.Row(ref(2, 2)).BibState, "%+v", st.Row(ref(2, 2)).BibSeen.Seen)
+	q = open2(st)
+	require.NotNil(t, q)
+	assert.Len(t, q.Answers, 2, "which photo counts has been said")
+
+	// A word about which photo counts that is taken back counts no more.
+	require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: strings.Replace(q.Key, older.Paper()+"/"+newer.Paper(), newer.Paper()+"/"+older.Paper(), 1), By: "Ada"}))
+	st, _ = b.Load()
+	assert.Equal(t, older.ID, st.Row(ref(2, 2)).Sheet.ID)
+	assert.Equal(t, sheetmodel.BibWaiting, st.Row(ref(2, 2)).BibState)
 }

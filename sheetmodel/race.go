@@ -168,6 +168,8 @@ type Race struct {
 	SpotCheck float64 `json:"spot_check"`
 	// KeepUntil is the day, YYYY-MM-DD, to which people's data are kept; empty: nobody has said.
 	KeepUntil string `json:"keep_until,omitempty"`
+	// Language is the file beside race.yaml with the pages' texts in another language; empty: English, unless the desk is told another.
+	Language string `json:"-"`
 	// Reused are the codes that mean something else on cards that are out. Their rows propose nothing.
 	Reused []ReusedCode `json:"-"`
 }

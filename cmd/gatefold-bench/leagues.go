@@ -176,7 +176,7 @@ func (k *leaguer) photo(ctx context.Context, level string, seed uint64) (*league
 		paper = &image.Gray{Pix: slices.Clone(c.paper.Pix), Stride: c.paper.Stride, Rect: c.paper.Rect}
 	}
 	ink := hand.NewInk(sheetmodel.Rect{W: side.W, H: side.H}, leaguePxPerMM)
-	truth := trial.Write(ink, side, w, said(side, rng), rng)
+	truth := trial.Write(ink, side, trial.Letters(c.layout), w, said(side, rng), rng)
 	ink.Over(paper)
 	shot := lv.Draw(fill.SceneOf(side, image.Point{}), rng)
 	view := shot.View()

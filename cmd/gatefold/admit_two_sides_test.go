@@ -119,7 +119,7 @@ func photoOf(t *testing.T, side sheetmodel.Side, written map[string]string, seed
 	for _, f := range side.Fields {
 		said[f.Name] = written[f.Name]
 	}
-	truth = trial.Write(ink, &side, fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: trial.OwnDigits{}}, said, rng)
+	truth = trial.Write(ink, &side, "ABCD", fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: trial.OwnDigits{}}, said, rng)
 	ink.Over(paper)
 	shot := level.Draw(fill.SceneOf(&side, image.Point{}), rng)
 	taken, err := shot.View().Take(camera.Sheet{Image: paper, PxPerMM: sheetPxPerMM}, 1)

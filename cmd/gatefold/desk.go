@@ -54,7 +54,7 @@ may be added with gatefold collect while it is open.`,
 	c.Flags().Lookup("network").NoOptDefVal = phonesAddress
 	c.Flags().StringVar(&tlsFiles.cert, "tls-cert", "", "with --network: a certificate, and those that vouch for it, in PEM")
 	c.Flags().StringVar(&tlsFiles.key, "tls-key", "", "with --network: the certificate's private key, in PEM")
-	c.Flags().StringVar(&languageFile, "language", "", "a file with the pages' texts in another language, in PO format; what it lacks stays English")
+	c.Flags().StringVar(&languageFile, "language", "", "a file with the pages' texts in another language, in PO format; what it lacks stays English (without this: language in race.yaml)")
 	c.Flags().BoolVar(&openNone, "open-none", false, "don't open a browser, only print the address")
 	return c
 }
@@ -65,15 +65,15 @@ func (a *app) desk(ctx context.Context, dir, listen, network, languageFile strin
 	if err != nil {
 		return err
 	}
-	language, err := readLanguage(languageFile)
-	if err != nil {
-		return err
-	}
 	s, err := a.openRace(ctx, dir)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
+	language, err := readLanguage(languageFile, dir, s.folder.Race())
+	if err != nil {
+		return err
+	}
 	lease, err := takeDeskLease(dir, a.now())
 	if err != nil {
 		return err

@@ -23,8 +23,11 @@ type rowAt struct {
 	at   store.Ink
 }
 
-// askAgain asks about the rows of a card that were added by hand and typed from another photo than the one that counts.
-func (l *loader) askAgain(c *Card) {
+// askAgain asks about the rows of a card that were added by hand and typed from another photo than the one that counts, which is
+// mostly the one that came last. Photos may come in another order than they were taken in, as from a phone that was out of reach:
+// then a person says that the earlier photo counts. aside are those of which somebody has said that another one counts.
+func (l *loader) askAgain(c *Card, sheets []*store.Sheet, aside []bool) {
+	turned := l.turnBack(c, sheets, aside)
 	now := store.Ink{Photo: c.Front.Photo, Part: c.Front.Part}
 	for _, n := range l.addedOn(c) {
 		var asked []store.Ink
@@ -35,13 +38,41 @@ func (l *loader) askAgain(c *Card) {
 				continue
 			}
 			asked = append(asked, at)
-			l.askAgainAt(c, n, at, d.Sheet)
+			may := slices.IndexFunc(sheets, func(s *store.Sheet) bool { return s.Photo == at.Photo && s.Part == at.Part })
+			q := againQuestion(c, n, at, !turned && may >= 0 && mayTurn(c, sheets[may], aside[may]))
+			q.Earlier = d.Sheet
+			l.askAgainAt(q, rowAt{c.Printed, n, at})
 		}
 	}
 }
 
-func (l *loader) askAgainAt(c *Card, n int, at store.Ink, sheet int64) {
-	q := PhotoQuestion{Card: c.Printed, Side: sheetmodel.Front, Rows: []int{n}, Earlier: sheet, Later: c.Front.ID, Question: sheetmodel.Question{
+// mayTurn reports whether a photo may be said to count after all, beside the front that does.
+func mayTurn(c *Card, s *store.Sheet, aside bool) bool {
+	return s != c.Front && s.Layout == c.Front.Layout && !aside
+}
+
+// turnBack lets that photo of a front count of which somebody said so when asked about an added row; false if nobody has.
+func (l *loader) turnBack(c *Card, sheets []*store.Sheet, aside []bool) bool {
+	for i, s := range slices.Backward(sheets) {
+		if !mayTurn(c, s, aside[i]) {
+			continue
+		}
+		for _, n := range l.addedOn(c) {
+			q := againQuestion(c, n, store.Ink{Photo: s.Photo, Part: s.Part}, true)
+			if l.Answers[q.Key] == AnswerEarlier {
+				q.Earlier, q.Answered = s.ID, true
+				l.Questions = append(l.Questions, q)
+				c.Front = s
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// againQuestion asks about an added row that was typed from a photo; turn: whether it may be answered that that photo counts.
+func againQuestion(c *Card, n int, at store.Ink, turn bool) PhotoQuestion {
+	q := PhotoQuestion{Card: c.Printed, Side: sheetmodel.Front, Rows: []int{n}, Later: c.Front.ID, Question: sheetmodel.Question{
 		Key: fmt.Sprintf("%s/%s/row-%02d/%s/%s", againWord, store.CardName(c.Printed), n, store.PaperName(at.Photo, at.Part), c.Front.Paper()),
 		Ask: fmt.Sprintf("Row %d of card %d was added by hand and typed from another photo than the one that counts now. Does the row look alike on both?", n, c.Printed.Card),
 		Answers: []sheetmodel.Answer{
@@ -49,14 +80,21 @@ func (l *loader) askAgainAt(c *Card, n int, at store.Ink, sheet int64) {
 			{Value: AnswerOther, Label: "no, or it can't be told: it is typed anew"},
 		},
 	}}
+	if turn {
+		q.Answers = append(q.Answers, sheetmodel.Answer{Value: AnswerEarlier, Label: "no, and the earlier photo shows the card as it was handed in: that one counts"})
+	}
+	return q
+}
+
+func (l *loader) askAgainAt(q PhotoQuestion, row rowAt) {
 	answer := l.Answers[q.Key]
-	if q.Answered = answer == AnswerSame || answer == AnswerOther; !q.Answered {
+	if q.Answered = slices.ContainsFunc(q.Answers, func(a sheetmodel.Answer) bool { return a.Value == answer }); !q.Answered {
 		answer = ""
 	}
 	if l.again == nil {
 		l.again = map[rowAt]string{}
 	}
-	l.again[rowAt{c.Printed, n, at}] = answer
+	l.again[row] = answer
 	l.Questions = append(l.Questions, q)
 }
 

@@ -56,6 +56,9 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	if !known || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 		return false
 	}
+	if at.Photo == s.Photo && (s.Renamable() || l.ofTwo[s.Photo]) {
+		return true // it lies elsewhere in that photo: another paper, whatever its head is taken for or its code says
+	}
 	o := l.shownAt(sheet, at, s)
 	if o == nil || o.ID == s.ID {
 		return false

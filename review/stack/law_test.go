@@ -566,6 +566,13 @@ func (d *day) answer(l *daysLaptop) {
 			value = stack.AnswerSame
 			if d.shows(l, q.Earlier, q.Rows[0]) != d.shows(l, q.Later, q.Rows[0]) {
 				value = stack.AnswerOther
+				earlier, err1 := l.Sheet(d.t.Context(), q.Earlier)
+				later, err2 := l.Sheet(d.t.Context(), q.Later)
+				require.NoError(d.t, err1)
+				require.NoError(d.t, err2)
+				if len(q.Answers) > 2 && d.newer(l.photos[earlier.Photo], l.photos[later.Photo], int(earlier.Quality.BlurMM)) {
+					value = stack.AnswerEarlier
+				}
 			}
 		} else if q.Earlier != 0 && q.Later != 0 && value != stack.AnswerStands && value != stack.AnswerNotThere {
 			earlier, err1 := l.Sheet(d.t.Context(), q.Earlier)

@@ -26,6 +26,7 @@ type loader struct {
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
 	forms     map[int64]string                 // as which form each sheet was read, as far as inks holds them
 	saidAt    map[string][]string              // as which form each paper was read when a question about it was answered, in their order
+	ofTwo     map[string]bool                  // photos in which one side of one card was found twice
 	gone      map[int64]*store.Sheet           // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
@@ -220,9 +221,11 @@ func (l *loader) fill(c *Card) {
 		if len(sheets) == 0 {
 			continue
 		}
-		used := l.choose(c.Printed, side, sheets)
+		used, aside := l.choose(c.Printed, side, sheets)
 		if side == sheetmodel.Front {
 			c.Front = used
+			l.askAgain(c, sheets, aside)
+			used = c.Front
 		} else {
 			c.Back = used
 		}

@@ -280,3 +280,43 @@ func TestLooks_OfMendedInk_AreNoLooksAtTheInkBefore(t *testing.T) {
 		assert.Equal(t, c.stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, "%s: %+v", name, st.Rows[0].BibSeen.Seen)
 	}
 }
+
+// Two cards without an identity, or two with one identity, lie in one photo. A newer reader finds only the second and takes it for the
+// first: what was said of the first is said of ink that lies elsewhere in the photo, and no look at this, whatever the new reader
+// reads there. Source: our own logic.
+func TestLooks_SideElsewhereInThePhotoTakenForTheCard_AreNoLooksAtIt(t *testing.T) {
+	for card, stands := range map[int]bool{1: true, 2: false} { // whose side is found again
+		for _, coded := range []bool{false, true} {
+			b := stacktest.New(t)
+			side := func(truly int, row stacktest.Row) store.NewSheet {
+				as := truly
+				if coded {
+					as = 1 // it was copied
+				}
+				n := b.Sheets("Blue", as, row)[0]
+				if !coded {
+					n.Read.Plain = &store.PlainCard{OneSided: true}
+				}
+				x := float64(1000 * truly)
+				n.Corners = [4]sheetmodel.PhotoPoint{{X: x}, {X: x + 800}, {X: x + 800, Y: 600}, {X: x, Y: 600}}
+				return n
+			}
+			one := stacktest.Row{Bib: "14", Code: "F", Gate: "6"}
+			first, second := side(1, one), side(2, stacktest.Row{Bib: "14", Code: "F", Gate: "6", State: sheetmodel.Doubtful, Rivals: []string{"15"}}) // it is a 15
+			keep(t, b, "both.jpg", "reader", first, second)
+			all, err := b.Store.Sheets(t.Context())
+			require.NoError(t, err)
+			says14(t, b, all[0].ID)
+			again := first
+			if card == 2 {
+				again = second
+				again.Card.Card = 1
+			}
+			keep(t, b, "both.jpg", "newer reader", again)
+			st, _ := b.Load()
+			row := st.Row(sheetmodel.RowRef{CardKey: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, Row: 1})
+			require.NotNil(t, row)
+			assert.Equal(t, stands, row.BibState == sheetmodel.BibTwoLooks, "card %d, coded %v: %+v", card, coded, row.BibSeen.Seen)
+		}
+	}
+}

@@ -19,14 +19,15 @@ type pair struct {
 	answer         string // empty: open
 }
 
-// choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise.
+// choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise; aside are those of which a
+// person has said that another one counts.
 // Where two photos show different things it asks; both stay.
 //
 // A photo is held against every earlier one that nobody has put aside, not only against the last: a
 // blurred one between two clear ones agrees with both and must not hide that they differ.
-func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheets []*store.Sheet) *store.Sheet {
-	used := 0
-	aside := make([]bool, len(sheets)) // a person has said that another one counts
+func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheets []*store.Sheet) (used *store.Sheet, aside []bool) {
+	counts := 0
+	aside = make([]bool, len(sheets))
 	var asked []pair
 	for later := 1; later < len(sheets); later++ {
 		stays := -1 // the one that counts instead
@@ -58,12 +59,12 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 		}
 		if stays >= 0 {
 			aside[later] = true
-			used = stays
+			counts = stays
 			continue
 		}
-		used = later
+		counts = later
 	}
-	return sheets[used]
+	return sheets[counts], aside
 }
 
 // covers reports whether p asks already what two other photos differ in: each shows in these fields

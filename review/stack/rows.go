@@ -17,7 +17,6 @@ func (l *loader) rows(i int) {
 	from := len(l.Rows)
 	switch {
 	case c.Front != nil:
-		l.askAgain(c)
 		l.inkRows(i)
 		l.addedRows(i, from)
 	case c.Paper != nil:

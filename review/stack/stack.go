@@ -202,10 +202,11 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 		return nil, err
 	}
 	if l.anyNamed() || l.anyTwice() || l.anyReplaced() || slices.ContainsFunc(answers, func(a store.Answer) bool { return a.Paper != "" }) {
-		var err1, err2 error
+		var err1, err2, err3 error
 		l.inks, err1 = s.Inks(ctx)
 		l.forms, err2 = s.Forms(ctx)
-		if err := errors.Join(err1, err2); err != nil {
+		l.ofTwo, err3 = s.PhotosOfTwo(ctx)
+		if err := errors.Join(err1, err2, err3); err != nil {
 			return nil, err
 		}
 		lost, err := s.Lost(ctx, l.Decisions, l.sheets, l.inks)

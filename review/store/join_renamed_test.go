@@ -185,3 +185,58 @@ func TestJoin_NamedOnTheOtherLaptop_WhatWasShownHereUnderTheOtherNumberWasSeen(t
 		}
 	}
 }
+
+// Two photos of one card were taken for two others, and then both for the one that they are. Whoever was shown its text on the one
+// has typed nothing unseen on the other, though neither photo was ever called as the other was before: on one laptop, and where three
+// laptops each know a part of it. Source: our own logic.
+func TestRenamed_TwoPhotosThatMeetUnderAThirdNumber_ShownOnTheOneIsSeenOnTheOther(t *testing.T) {
+	shows := func(l laptop, by string) { l.shows(by, card4+"/front/row-01.bib") }
+	blind := func(l laptop) bool {
+		all, err := l.Decisions(t.Context())
+		require.NoError(t, err)
+		require.Len(t, all, 1)
+		return all[0].Blind
+	}
+	second := func(l laptop) int64 {
+		sheets, err := l.Sheets(t.Context())
+		require.NoError(t, err)
+		return sheets[1].ID
+	}
+	two := func() laptop {
+		l := laptopAt(t, t.TempDir(), 0)
+		l.plain(1, 4)
+		l.plain(2, 5)
+		return l
+	}
+	for _, by := range []string{"Bo", "Di"} { // who is shown; Bo types
+		l := two()
+		shows(l, by)
+		require.True(t, l.typesOn("Bo", card5, "46", second(l)).Blind, "two cards, as far as anybody knows")
+		l.names(1, card6)
+		assert.True(t, blind(l), by)
+		l.names(2, card6)
+		assert.Equal(t, by == "Di", blind(l), "typed, then named; shown to %s", by)
+
+		l = two()
+		shows(l, by)
+		l.names(1, card6)
+		l.names(2, card6)
+		assert.Equal(t, by == "Di", l.typesOn("Bo", card6, "46", second(l)).Blind, "named, then typed; shown to %s", by)
+
+		a := two()
+		var copies []laptop
+		for _, ahead := range []time.Duration{-time.Hour, -2 * time.Hour} {
+			dir := filepath.Join(t.TempDir(), "copy")
+			require.NoError(t, os.CopyFS(dir, os.DirFS(a.Dir())))
+			copies = append(copies, laptopAt(t, dir, ahead))
+		}
+		b, c := copies[0], copies[1]
+		shows(a, by)
+		b.typesOn("Bo", card5, "46", second(b))
+		b.names(2, card6)
+		c.names(1, card6)
+		a.joins(c)
+		a.joins(b)
+		assert.Equal(t, by == "Di", blind(a), "three laptops, shown to %s", by)
+	}
+}

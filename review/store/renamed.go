@@ -15,9 +15,31 @@ import (
 // A side without an identity has the name that its header or a person gives it, and may get another. The ink stays what
 // it was: whoever was shown what stands there, or has typed it, knows it under every name.
 
-// names returns the keys under which the ink of a reading was ever known, by readers and by people; key is among them.
+// names returns the keys under which the ink of a reading was ever known, by readers and by people; key is among them. Another
+// photo of the same paper has a name in common with it, though perhaps another than key: its other names are among them too.
 // They are too many rather than too few where a name went from one side to another: then somebody types once more.
 func (j *journal) names(key string) ([]string, error) {
+	keys, err := j.namesOfInk(key)
+	for _, name := range slices.Clone(keys) {
+		if err != nil {
+			return nil, err
+		}
+		if name == key {
+			continue
+		}
+		var more []string
+		more, err = j.namesOfInk(name)
+		for _, k := range more {
+			if !slices.Contains(keys, k) {
+				keys = append(keys, k)
+			}
+		}
+	}
+	return keys, err
+}
+
+// namesOfInk are the names of all ink that was ever called by key.
+func (j *journal) namesOfInk(key string) ([]string, error) {
 	card, side, field, err := ParseKey(key)
 	if err != nil {
 		return nil, err
@@ -333,6 +355,18 @@ func calledIn(copies ...*snapshot) called {
 
 // names does for two copies what journal.names does for one.
 func (c called) names(key string) []string {
+	keys := c.namesOfInk(key)
+	for _, name := range slices.Clone(keys) {
+		for _, k := range c.namesOfInk(name) {
+			if !slices.Contains(keys, k) {
+				keys = append(keys, k)
+			}
+		}
+	}
+	return keys
+}
+
+func (c called) namesOfInk(key string) []string {
 	keys := []string{key}
 	card, side, field, err := ParseKey(key)
 	if err != nil {
@@ -369,5 +403,18 @@ func (s *Store) Inks(ctx context.Context) (map[int64]Ink, error) {
 		all[id] = i
 		return id, err
 	}, `SELECT id, photo, part FROM sheets ORDER BY id`)
+	return all, err
+}
+
+// PhotosOfTwo names the photos in which a reader found one side of one card twice: as of two papers with one number. Their sides keep
+// their parts by where they lie.
+func (s *Store) PhotosOfTwo(ctx context.Context) (map[string]bool, error) {
+	all := map[string]bool{}
+	_, err := collect(ctx, s.db, func(scan func(...any) error) (photo string, err error) {
+		err = scan(&photo)
+		all[photo] = true
+		return photo, err
+	}, `SELECT DISTINCT a.photo FROM sheets a JOIN sheets b ON b.outcome = a.outcome AND b.id > a.id AND
+		b.run = a.run AND b.course = a.course AND b.card = a.card AND b.side = a.side`)
 	return all, err
 }

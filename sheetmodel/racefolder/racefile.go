@@ -1,6 +1,7 @@
 package racefolder
 
 import (
+	"io/fs"
 	"regexp"
 	"slices"
 	"strconv"
@@ -14,7 +15,7 @@ import (
 
 var raceKeys = []string{
 	"format", "id", "name", "date", "time_zone", "clock_offset", "discipline", "courses", "groups",
-	"start_list", "code_book", "rule_set", "rules", "spot_check", "keep_until", "forerunners", "runs",
+	"start_list", "code_book", "rule_set", "rules", "spot_check", "keep_until", "language", "forerunners", "runs",
 }
 
 // disciplines are the trade's short names, with the long ones that are read as well.
@@ -60,6 +61,7 @@ func readRaceFile(files *files, p *problems, text []byte) *raceFile {
 	f.race.Rules = readRules(files, p, top)
 	f.spotCheck()
 	f.keepUntil()
+	f.language()
 	f.runs()
 	return f
 }
@@ -149,6 +151,16 @@ func (f *raceFile) spotCheck() {
 		return
 	}
 	f.race.SpotCheck = n / 100
+}
+
+// language names the file with the pages' texts. Only the desk reads it: a text that is missing there hinders nothing else.
+func (f *raceFile) language() {
+	t := strings.TrimPrefix(f.top.text("language"), "./")
+	if t != "" && !fs.ValidPath(t) {
+		f.top.fail("language", "language %q is no file in the race folder; write the name of a PO file beside %s, such as de.po", shorten(t), RaceFile)
+		return
+	}
+	f.race.Language = t
 }
 
 func (f *raceFile) discipline() {

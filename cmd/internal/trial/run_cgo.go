@@ -84,6 +84,7 @@ func Run(ctx context.Context, l *sheetmodel.Layout, blanks map[sheetmodel.SideNa
 // trySide is one side being tried.
 type trySide struct {
 	side    *sheetmodel.Side
+	letters string // of the card's panels
 	forms   *scan.Forms
 	paper   *image.Gray // the blank card at sheetPxPerMM
 	refused error       // why the last photo was
@@ -112,7 +113,7 @@ func prepare(l *sheetmodel.Layout, i int, blank *image.Gray, report *Report) (*t
 	if err != nil {
 		return nil, err
 	}
-	s := &trySide{}
+	s := &trySide{letters: Letters(l)}
 	if s.paper, err = flat(sheetPxPerMM); err != nil {
 		return nil, err
 	}
@@ -144,7 +145,7 @@ func (s *trySide) photo(reader *ocr.Reader, opt Options, n int, rng *rand.Rand) 
 	level := camera.Levels()[opt.Level]
 	ink := hand.NewInk(sheetmodel.Rect{W: s.side.W, H: s.side.H}, sheetPxPerMM)
 	w := fill.Writer{Pen: hand.DrawWriter(level.Pens(), rng), Digits: opt.Hands[n%len(opt.Hands)]}
-	meant := Write(ink, s.side, w, nil, rng)
+	meant := Write(ink, s.side, s.letters, w, nil, rng)
 	paper := &image.Gray{Pix: slices.Clone(s.paper.Pix), Stride: s.paper.Stride, Rect: s.paper.Rect}
 	ink.Over(paper)
 	shot := level.Draw(fill.SceneOf(s.side, image.Point{}), rng)

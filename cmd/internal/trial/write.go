@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"strings"
@@ -20,6 +21,19 @@ func (OwnDigits) Digit(d int, rng *rand.Rand) (hand.Strokes, int) {
 	return s, -1
 }
 
+// Letters are those of a card's panels; where it has none a judge numbers drawings of their own from A on.
+func Letters(l *sheetmodel.Layout) string {
+	letters := ""
+	for _, side := range l.Sides {
+		for _, f := range side.Fields {
+			if !strings.Contains(letters, f.Panel) {
+				letters += f.Panel
+			}
+		}
+	}
+	return cmp.Or(letters, "ABCD")
+}
+
 // emptyRows is the share of rows that a judge leaves empty.
 const emptyRows = 0.25
 
@@ -32,8 +46,8 @@ const (
 )
 
 // Write fills a side as one judge would and returns what was meant, by field. said names what stands in some fields,
-// empty for nothing; the others are written as chance wants.
-func Write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, said map[string]string, rng *rand.Rand) fill.Truth {
+// empty for nothing; the others are written as chance wants. letters are those of the card's panels.
+func Write(ink *hand.Ink, side *sheetmodel.Side, letters string, w fill.Writer, said map[string]string, rng *rand.Rand) fill.Truth {
 	meant := fill.Truth{}
 	empty := map[int]bool{}
 	for row := 1; row <= side.Rows(); row++ {
@@ -46,7 +60,7 @@ func Write(ink *hand.Ink, side *sheetmodel.Side, w fill.Writer, said map[string]
 			continue
 		}
 		if !told {
-			text = textFor(f, rng)
+			text = textFor(f, letters, rng)
 		}
 		if !told && f.Part == sheetmodel.PartPassed {
 			text = "x"
@@ -109,7 +123,7 @@ func leftOut(side *sheetmodel.Side, rng *rand.Rand) map[int]map[sheetmodel.Part]
 }
 
 // textFor is what a judge might write into a field; nothing where it mostly stays empty.
-func textFor(f sheetmodel.Field, rng *rand.Rand) string {
+func textFor(f sheetmodel.Field, letters string, rng *rand.Rand) string {
 	digits := func(most int) string {
 		if f.Boxes > 0 {
 			most = min(most, f.Boxes)
@@ -147,7 +161,7 @@ func textFor(f sheetmodel.Field, rng *rand.Rand) string {
 	case sheetmodel.GrammarCodeGate:
 		return string("FMSHB"[rng.IntN(5)]) + fmt.Sprint(1+rng.IntN(60))
 	case sheetmodel.GrammarPanel:
-		return string("ABCD"[rng.IntN(4)])
+		return string(letters[rng.IntN(len(letters))])
 	default:
 		if f.Part == sheetmodel.PartPhone {
 			return fmt.Sprintf("555%05d", rng.IntN(100000))

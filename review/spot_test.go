@@ -67,13 +67,12 @@ func TestSpotCheck_GoesToSomebodyWhoHasNotSeenTheDraft(t *testing.T) {
 func withLine(t testing.TB) *stacktest.Table {
 	t.Helper()
 	b := complete(t)
-	st, _ := b.Load()
 	readAgain(t, b, func(_ sheetmodel.CardKey, r *sheetmodel.Row) {
 		if r.Number == 1 {
 			r.Code.Text = "F"
 		}
 	})
-	st, _ = b.Load()
+	st, _ := b.Load()
 	c := st.Cards[0]
 	require.NoError(t, b.Store.AddTies(t.Context(), store.CardTies{
 		Front: c.Front.ID, Back: c.Back.ID, Reader: "test reader", Ties: []look.Tied{{Row: 1, Panel: "B", Entry: 1, Second: "14", Text: "14", Clear: true}},

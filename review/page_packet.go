@@ -181,8 +181,8 @@ func sendPDF(w http.ResponseWriter, b *bytes.Buffer, name string) {
 // postPacket keeps what referee and jury did about a line: that it was made public, a protest, the
 // decision, the leave to show a coach the row, or the other bib of a remark. Each stays in the log.
 func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) error {
-	d.public.Lock()
-	defer d.public.Unlock()
+	d.answers.Lock()
+	defer d.answers.Unlock()
 	m, err := d.now(r.Context())
 	if err != nil {
 		return err

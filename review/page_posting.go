@@ -493,8 +493,8 @@ func (m *moment) proposedInRun1(l rules.Run2Line) bool {
 
 // postPosting keeps that lines were made public, that one was withdrawn, or that its time was entered wrongly.
 func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) error {
-	d.public.Lock()
-	defer d.public.Unlock()
+	d.answers.Lock()
+	defer d.answers.Unlock()
 	m, err := d.now(r.Context())
 	if err != nil {
 		return err

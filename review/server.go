@@ -57,8 +57,7 @@ type Desk struct {
 	looking sync.Mutex // held by the one who makes a new moment
 	logging sync.Mutex // held while the log of what is sent grows
 	places  sync.Mutex // held while a place is kept
-	answers sync.Mutex // held while an answer is looked at and kept: of two at one instant, the second is told
-	public  sync.Mutex // held while what was made public or decided is kept: two at once would give a line two clocks
+	answers sync.Mutex // held while an answer is looked at and kept: of two at one instant the second is told, and no line gets two clocks
 
 	mu       sync.Mutex
 	sessions map[string]*session

@@ -322,8 +322,8 @@ func nameOf(l *sheetmodel.Layout) LayoutName {
 // aloneIn lists the fields whose text has no plausible rival: beside such a text a person's blind entry
 // is a second look. Bibs have a threshold of their own for that; elsewhere clear is what it takes.
 //
-// That threshold is a score of the digit nets. The cell net's scores claim more than they keep: what its own curve makes
-// of such a score is wrong five times as often. So a bib in a cell needs the certainty that the threshold stands for.
+// That threshold is a score of the digit nets, and says nothing of the cell net's. So a bib in a cell needs the certainty
+// that the threshold stands for, too, by a curve of its own.
 func aloneIn(side *sheetmodel.Side, read sheetmodel.SheetReading, curves *calib.Set) []string {
 	bibs := map[string]bool{}
 	var fields []string

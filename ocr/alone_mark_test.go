@@ -44,3 +44,10 @@ func TestDoubtAlone_ACodeWrittenByHand_IsNoMark(t *testing.T) {
 	doubtAlone([]sheetmodel.Field{{Part: sheetmodel.PartCode, Kind: sheetmodel.Cell}}, map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartCode: code})
 	require.Equal(t, sheetmodel.Clear, code.State)
 }
+
+// Expected value: our own logic.
+func TestDoubtAlone_NoBoxForABib_NoneIsMissed(t *testing.T) {
+	code := &sheetmodel.Reading{Text: "K", State: sheetmodel.Clear}
+	doubtAlone([]sheetmodel.Field{{Part: sheetmodel.PartCode, Kind: sheetmodel.Choice}}, map[sheetmodel.Part]*sheetmodel.Reading{sheetmodel.PartCode: code})
+	require.Equal(t, sheetmodel.Clear, code.State)
+}

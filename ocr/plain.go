@@ -45,16 +45,17 @@ func (t *troubleNet) Weights() string { return weights.TroubleHash() }
 // Close frees the net.
 func (t *troubleNet) Close() error { return t.net.Close() }
 
-// What the trouble net must say for its word to count. Rules of thumb about ink (trouble.go, layers.go, query.go) find
-// nearly all trouble and call one plain bib in twenty trouble too; the net takes such a doubt away where it sees next to
-// nothing of its kind, and adds one where it is all but sure. Chosen on combs of calibration writers, looked at once on
-// combs of threshold writers: ocr/train/trouble.md has both. Taken away wrongly, of all combs of that kind: overwritten
-// 1.4 %, outside 0.5 %, question marks 0.3 %; most of those have another doubt.
+// What the trouble net must say for its word to count. Rules of thumb about ink (trouble.go, layers.go, query.go,
+// onprint.go) find nearly all trouble and call one plain bib in twenty trouble too; the net takes such a doubt away where it
+// sees next to nothing of its kind, and adds one where it is all but sure. Chosen on combs of calibration writers, looked at
+// once on combs of threshold writers: ocr/train/trouble.md has both, and what is taken away wrongly.
 const (
 	freeOverwritten = 0.001 // claims for overwritten, struck and unlike together
-	freeOutside     = 0.02  // for outside and unlike together
+	freeOutside     = 0.01  // for outside and unlike together
 	freeQuestion    = 0.001 // for a question mark
-	alarm           = 0.97  // for struck, overwritten, question and outside together
+	freeOnLine      = 0.001 // for a stroke on a line and unlike together
+	alarm           = 0.98  // for struck, overwritten, question and outside together
+	alarmOnLine     = 0.9   // for a stroke on a line
 )
 
 // view is what the trouble net says of one comb; the zero value says nothing, and leaves every doubt.
@@ -70,6 +71,10 @@ func (v view) notOverwritten() bool {
 func (v view) notOutside() bool { return v.seen && v.p[net.Outside]+v.p[net.Unlike] < freeOutside }
 
 func (v view) notQuestioned() bool { return v.seen && v.p[net.Question] < freeQuestion }
+
+func (v view) notOnLine() bool { return v.seen && v.p[net.OnLine]+v.p[net.Unlike] < freeOnLine }
+
+func (v view) onLine() bool { return v.seen && v.p[net.OnLine] >= alarmOnLine }
 
 // alarmed returns the doubt that the net adds by itself, if any.
 func (v view) alarmed() (kind sheetmodel.DoubtKind, detail string, ok bool) {

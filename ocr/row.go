@@ -134,8 +134,12 @@ func blankRow(pg *page, all map[sheetmodel.Part]*sheetmodel.Reading) {
 }
 
 // doubtAlone doubts the marks in boxes of a row in which nothing is written: who ticks a box writes whom it is about, while a
-// fold or a shadow's edge that runs down the card can look like a tick. A row without a bib is asked anyway.
+// fold or a shadow's edge that runs down the card can look like a tick. A row without a bib is asked anyway. Where no bib
+// could be written, as on a part of a card, none is missed.
 func doubtAlone(fields []sheetmodel.Field, all map[sheetmodel.Part]*sheetmodel.Reading) {
+	if !slices.ContainsFunc(fields, func(f sheetmodel.Field) bool { return f.Part == sheetmodel.PartBib }) {
+		return
+	}
 	var boxes []sheetmodel.Part
 	for _, f := range fields {
 		if f.Kind == sheetmodel.Tick || f.Kind == sheetmodel.Choice {

@@ -55,7 +55,7 @@ func run(ctx context.Context, args []string) error {
 		jobs = slices.DeleteFunc(jobs, func(j job) bool { return *form != "" && j.form.name != *form })
 		return render(*folder, jobs, *workers)
 	case "read":
-		return read(*folder, *out, *mute)
+		return read(*folder, *out, *mute, *workers)
 	case "report":
 		return report(*limits, *curvesIn, *out)
 	case "layouts":

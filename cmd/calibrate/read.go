@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"gocv.io/x/gocv"
 
@@ -45,7 +47,6 @@ type sample struct {
 
 // reading wraps what samples are made of.
 type reading struct {
-	folder string
 	reader *ocr.Reader
 	line   ocr.Sequencer
 	pix    []byte // of the part being read
@@ -55,13 +56,51 @@ type reading struct {
 	scores map[string]float64 // by field, of the part being read
 }
 
-// read reads every rendered part in folder and writes samples to file.
-func read(folder, file string, mute bool) (err error) {
-	fs, err := forms()
+// read reads every rendered part in folder and writes samples to file, card by card in the order of their names.
+func read(folder, file string, mute bool, workers int) (err error) {
+	metas, err := filepath.Glob(filepath.Join(folder, "*.json"))
 	if err != nil {
 		return err
 	}
-	r := &reading{folder: folder, parts: map[string]*part{}}
+	slices.Sort(metas)
+	var cards [][]string // the parts of one card come one after the other
+	for i, m := range metas {
+		if i == 0 || cardOf(m) != cardOf(metas[i-1]) {
+			cards = append(cards, nil)
+		}
+		cards[len(cards)-1] = append(cards[len(cards)-1], m)
+	}
+	readers := make([]*reading, workers)
+	for i := range readers {
+		if readers[i], err = openReading(mute); err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, readers[i].close()) }()
+	}
+	numbers := make([]int, len(cards))
+	for i := range numbers {
+		numbers[i] = i
+	}
+	samples := make([][]byte, len(cards))
+	if err := share(numbers, workers, func(worker, i int) error {
+		var err error
+		samples[i], err = readers[worker].card(cards[i])
+		return err
+	}); err != nil {
+		return err
+	}
+	return os.WriteFile(file, bytes.Join(samples, nil), 0o644) //nolint:gosec // samples of drawn cards
+}
+
+// cardOf is what the files of one card's parts have in common.
+func cardOf(meta string) string { return meta[:strings.LastIndexByte(meta, '-')] }
+
+func openReading(mute bool) (r *reading, err error) {
+	fs, err := forms()
+	if err != nil {
+		return nil, err
+	}
+	r = &reading{parts: map[string]*part{}}
 	for name, f := range fs {
 		for _, p := range f.parts {
 			r.parts[name+"/"+p.Name] = p
@@ -69,50 +108,45 @@ func read(folder, file string, mute bool) (err error) {
 	}
 	curves, err := openCurves()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if r.reader, err = ocr.Open(ocr.Options{Mute: mute, Curves: curves, Scores: func(field string, _ calib.Kind, score float64) {
 		r.scores[field] = score
 	}}); err != nil {
-		return err
+		return nil, err
 	}
-	defer func() { err = errors.Join(err, r.reader.Close()) }()
 	if mute {
 		if r.line, err = ocr.OpenCellNet(); err != nil {
-			return err
+			return nil, errors.Join(err, r.close())
 		}
-		defer func() { err = errors.Join(err, r.line.Close()) }()
 	}
-	o, err := os.Create(file)
-	if err != nil {
-		return err
+	return r, nil
+}
+
+func (r *reading) close() error {
+	err := r.reader.Close()
+	if r.line != nil {
+		err = errors.Join(err, r.line.Close())
 	}
-	defer func() { err = errors.Join(err, o.Close()) }()
-	r.out = json.NewEncoder(o)
-	metas, err := filepath.Glob(filepath.Join(folder, "*.json"))
-	if err != nil {
-		return err
-	}
-	slices.Sort(metas)
-	// The parts of one card come one after the other.
-	var card []seen
+	return err
+}
+
+// card reads the parts of one card and returns its samples, one a line.
+func (r *reading) card(metas []string) ([]byte, error) {
+	var b bytes.Buffer
+	r.out = json.NewEncoder(&b)
+	var all []seen
 	for _, m := range metas {
 		s, err := r.part(m)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		if s.read.Reader == "" {
-			continue // not read
+		if s.read.Reader != "" { // else not read
+			all = append(all, s)
 		}
-		if len(card) > 0 && card[0].meta.Card != s.meta.Card {
-			if err := r.pairs(card); err != nil {
-				return err
-			}
-			card = nil
-		}
-		card = append(card, s)
 	}
-	return r.pairs(card)
+	err := r.pairs(all)
+	return b.Bytes(), err
 }
 
 // openCurves lets every score pass, for the weights in use: with thresholds, a doubtful panel letter

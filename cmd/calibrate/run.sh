@@ -4,7 +4,7 @@
 #   GATEFOLD_DATA=… cmd/calibrate/run.sh WORK_DIR
 #
 # WORK_DIR keeps the rendered parts (about 2.5 GB): they don't depend on the weights and are made once.
-# On two cores rendering takes about 30 minutes, reading 15.
+# On two cores rendering takes about 30 minutes, reading 15. WORKERS says how many work at each of the two parts.
 set -eu
 work=$1
 mkdir -p "$work"
@@ -14,8 +14,8 @@ for part in calibration threshold; do
 	seed=100000
 	[ $part = threshold ] && seed=500000
 	(
-		"$work/calibrate" render -dir "$work/$part" -part $part -cards 300 -seed $seed
-		"$work/calibrate" read -dir "$work/$part" -out "$work/$part.jsonl"
+		"$work/calibrate" render -dir "$work/$part" -part $part -cards 300 -seed $seed -workers "${WORKERS:-1}"
+		"$work/calibrate" read -dir "$work/$part" -out "$work/$part.jsonl" -workers "${WORKERS:-1}"
 	) &
 done
 wait

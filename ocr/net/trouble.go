@@ -17,6 +17,7 @@ const (
 	Outside            // beside its boxes
 	Dash               // a dash instead
 	Unlike             // a ring around it, a correction above it, letters, a line through it from elsewhere
+	OnLine             // a stroke of it lies on a printed line
 	Blank              // nothing
 	Kinds
 )

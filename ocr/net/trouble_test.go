@@ -32,18 +32,19 @@ func readTroubleAnswers(t testing.TB) []troubleAnswer {
 	return out
 }
 
-func TestTrouble_27Combs_AnswersAsInTraining(t *testing.T) {
+func TestTrouble_30Combs_AnswersAsInTraining(t *testing.T) {
 	n, err := net.OpenTrouble()
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, n.Close()) }()
 	answers := readTroubleAnswers(t)
-	require.Len(t, answers, 27)
+	require.Len(t, answers, 30)
 	for i, a := range answers {
 		got, err := n.Look(&a.comb)
 		require.NoError(t, err)
 		for k := range got {
-			// Source: PyTorch's answer for the same weights. The file holds batch norm folded in, hence the tolerance.
-			assert.InDelta(t, a.says[k], got[k], 2e-3, "comb %d of kind %d, claim for %d", i, a.kind, k)
+			// Source: PyTorch's answer for the same weights. The file holds batch norm folded in, and the GPU multiplies with
+			// ten bits, hence the tolerance.
+			assert.InDelta(t, a.says[k], got[k], 5e-3, "comb %d of kind %d, claim for %d", i, a.kind, k)
 		}
 	}
 }

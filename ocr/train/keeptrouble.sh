@@ -1,7 +1,7 @@
 #!/bin/sh
 # Puts a trained trouble net in place: ocr/train/keeptrouble.sh DIR SELECT, where DIR holds trouble.onnx and
 # select.claims, and SELECT are combs as maketrouble wrote them. It sets the hash in ocr/weights and stores what PyTorch
-# answered for 27 combs, which a test compares with OpenCV's answers.
+# answered for 30 combs, which a test compares with OpenCV's answers.
 set -eu
 dir=$1 select=$2
 root=$(cd "$(dirname "$0")/../.." && pwd)

@@ -19,7 +19,7 @@ from torch.nn import functional as F
 
 import troublenet
 
-HEAD = 5
+HEAD = 6 # kind, way, place, level, writer
 RECORD = HEAD + 72 * 160
 DECAY = 0.998
 
@@ -57,12 +57,12 @@ def judged(p, y, head):
     y = y.cpu().numpy()
     line = {}
     for hard in (0, 1):
-        m = head[:, 2] == hard
+        m = head[:, 3] == hard
         line["right" + ("/hard" if hard else "")] = round(1000 * float((p.argmax(1).cpu().numpy() == y)[m].mean()))
         ok = np.sort(plain[m & (y == 0)])
         for share in (0.001, 0.005, 0.01):
             limit = ok[int(share * len(ok))]
-            found = {k: round(1000 * float((plain[m & (y == i)] < limit).mean())) for i, k in enumerate(troublenet.KINDS) if 0 < i < 8}
+            found = {k: round(1000 * float((plain[m & (y == i)] < limit).mean())) for i, k in enumerate(troublenet.KINDS) if 0 < i < 9}
             line[f"{share}" + ("/hard" if hard else "")] = found
     return line
 

@@ -1,6 +1,6 @@
 """The net that tells plain writing in a comb from trouble: it sees the comb whole, with what stands around it.
 
-It sees 1 x 72 x 160 (ocr/crop/comb.go) and returns log-odds of nine kinds (ocr/train/trouble/kind.go).
+It sees 1 x 72 x 160 (ocr/crop/comb.go) and returns log-odds of ten kinds (ocr/train/trouble/kind.go).
 """
 import torch
 from torch import nn
@@ -8,7 +8,7 @@ from torch.nn import functional as F
 
 from nets import Residual, conv_bn, folded
 
-KINDS = ["plain", "struck", "overwritten", "question", "rubbed-out", "outside", "dash", "other", "empty"]
+KINDS = ["plain", "struck", "overwritten", "question", "rubbed-out", "outside", "dash", "other", "on-line", "empty"]
 SIZE = (72, 160)
 
 

@@ -3,7 +3,7 @@
 //	maketrouble -mnist DIR -data DIR -part learn -n 100000 -shots 2 -seed 1 -out learn.bin
 //	maketrouble -mnist DIR -data DIR -part select -n 8000 -seed 2 -out select.bin
 //
-// A record is kind, place on the card, level (1 hard), writer (two bytes, low first) and the picture (crop.Comb). Files
+// A record is kind, way, place on the card, level (1 hard), writer (two bytes, low first) and the picture (crop.Comb). Files
 // get their name when they are whole. Without DIR of -data writers are runs of a hundred digits: enough to try the code.
 package main
 
@@ -151,7 +151,7 @@ func (j job) run() error {
 			if s.Hard {
 				hard = 1
 			}
-			if _, err := b.Write(append([]byte{byte(s.Kind), byte(s.Where), hard, byte(s.Writer), byte(s.Writer >> 8)}, s.Comb[:]...)); err != nil {
+			if _, err := b.Write(append([]byte{byte(s.Kind), byte(s.Way), byte(s.Where), hard, byte(s.Writer), byte(s.Writer >> 8)}, s.Comb[:]...)); err != nil {
 				return err
 			}
 			have++

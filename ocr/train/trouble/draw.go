@@ -147,7 +147,7 @@ func (c *Cards) Draw(o Options, rng *rand.Rand) ([]Sample, error) {
 	b := &c.blocks[rng.IntN(len(c.blocks))]
 	w := writing{
 		block: b, pen: hand.DrawWriter(o.Level.Pens(), rng), digits: o.Digits, rng: rng,
-		ink: hand.NewInk(b.rect.Grow(2), inkPxPerMM), kinds: map[string]Kind{}, unsure: map[string]bool{},
+		ink: hand.NewInk(b.rect.Grow(2), inkPxPerMM), kinds: map[string]Kind{}, ways: map[string]Way{}, unsure: map[string]bool{},
 	}
 	w.fill()
 	page := image.Rect(w.ink.MinX, w.ink.MinY, w.ink.MinX+w.ink.W, w.ink.MinY+w.ink.H)
@@ -175,7 +175,7 @@ func (c *Cards) Draw(o Options, rng *rand.Rand) ([]Sample, error) {
 				kind = Empty
 			}
 			out = append(out, Sample{
-				Kind: kind, Where: where, Hard: o.Level.Name == camera.Hard, Writer: o.Writer, Comb: crop.TakeComb(at, f.Rect, f.Boxes),
+				Kind: kind, Way: w.ways[f.Name], Where: where, Hard: o.Level.Name == camera.Hard, Writer: o.Writer, Comb: crop.TakeComb(at, f.Rect, f.Boxes),
 			})
 		}
 	}
@@ -190,6 +190,7 @@ type writing struct {
 	rng    *rand.Rand
 	ink    *hand.Ink
 	kinds  map[string]Kind // of the combs with ink
+	ways   map[string]Way  // of Other ink
 	unsure map[string]bool
 	shift  map[string][2]float64 // of a comb's boxes, in boxes, where the writer misses them
 }
@@ -198,6 +199,7 @@ type writing struct {
 const (
 	spoilShare = 0.42
 	otherShare = 0.16 // of what fill left plain
+	lineShare  = 0.1  // of that too, and half as much of what it left empty
 	againShare = 0.25 // of second boxes, spoilt in the ways that fill has for first ones
 )
 
@@ -263,15 +265,42 @@ func (w *writing) fill() {
 			w.unsure[f.Name] = true
 			continue
 		}
-		if kind, written := w.kinds[f.Name]; !written || kind != Plain {
-			continue
-		}
+		kind, written := w.kinds[f.Name]
 		switch {
+		case !written && w.rng.Float64() < lineShare/2:
+			w.stroke(f)
+			w.unsure[f.Name] = true // until it is seen that the line hides it
+		case !written || kind != Plain:
 		case where == BibAgain && w.rng.Float64() < againShare:
 			w.kinds[f.Name] = w.again(f)
 		case w.rng.Float64() < otherShare:
-			w.other(f)
+			w.ways[f.Name] = w.other(f)
 			w.kinds[f.Name] = Other
+		case w.rng.Float64() < lineShare:
+			w.stroke(f)
+			w.unsure[f.Name] = true
+		}
+	}
+	w.lines()
+}
+
+// lines looks for strokes that printed lines hide, which a plain hand leaves now and then too.
+func (w *writing) lines() {
+	for _, f := range w.part.Fields {
+		if _, comb := w.where[f.Name]; !comb {
+			continue
+		}
+		kind, written := w.kinds[f.Name]
+		if written && kind != Plain {
+			continue
+		}
+		switch w.hidden(f) {
+		case all:
+			w.kinds[f.Name] = OnLine
+			delete(w.unsure, f.Name)
+		case some:
+			w.unsure[f.Name] = true
+		case none:
 		}
 	}
 }

@@ -15,6 +15,7 @@ const (
 	Outside                 // beside its boxes
 	Dash                    // a dash instead
 	Other                   // a ring around it, a correction above it, a line through it from elsewhere, letters, ditto marks
+	OnLine                  // one stroke of it lies on a printed line that hides it
 	Empty                   // nothing
 	Kinds       = int(Empty) + 1
 )
@@ -36,9 +37,21 @@ const (
 	GateBox
 )
 
+// Way says which sort of Other ink a comb has; none but these has a rule of its own that the net may overrule.
+type Way byte
+
+// The ways.
+const (
+	NoWay     Way = iota // not Other
+	Above                // a correction above it
+	Elsewhere            // a line, an arrow or a bracket that comes from outside
+	AnyOther
+)
+
 // Sample is one comb, photographed.
 type Sample struct {
 	Kind   Kind
+	Way    Way
 	Where  Where
 	Hard   bool // photographed at the hard level, else the ordinary one
 	Writer int

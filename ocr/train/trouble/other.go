@@ -39,10 +39,10 @@ func (w *writing) again(f sheetmodel.Field) Kind {
 }
 
 // other adds ink of a kind that fill doesn't have to a comb that is written plainly.
-func (w *writing) other(f sheetmodel.Field) {
+func (w *writing) other(f sheetmodel.Field) Way {
 	r := f.Rect
 	boxW := r.W / sheetmodel.MM(f.Boxes)
-	switch w.rng.IntN(9) {
+	switch w.rng.IntN(12) {
 	case 0: // a ring or a box around it
 		w.pen.Mark(w.ink, hand.Ring, r.Grow(-w.between(0, 1.5)), w.rng)
 	case 1, 2: // a correction above it, with or without a line through what it corrects
@@ -55,9 +55,31 @@ func (w *writing) other(f sheetmodel.Field) {
 		if w.rng.IntN(2) == 0 {
 			w.pen.Mark(w.ink, hand.StrikeOnce, r.Box(w.rng.IntN(f.Boxes), f.Boxes).Grow(-1.5), w.rng)
 		}
-	case 3: // a line from elsewhere: an arrow's shaft, a stroke through the row
+		return Above
+	case 3: // a line from elsewhere: a stroke through the row
 		line := sheetmodel.Rect{X: r.X - w.between(0, 8), Y: r.Y - w.between(-3, 6), W: r.W + w.between(-6, 12), H: r.H + w.between(-4, 8)}
 		w.pen.Mark(w.ink, []hand.MarkKind{hand.Stray, hand.Slash, hand.StrikeOnce}[w.rng.IntN(3)], line, w.rng)
+		return Elsewhere
+	case 9: // an arrow that ends in it
+		w.arrow(r)
+		return Elsewhere
+	case 10: // a bracket that binds rows together
+		x := r.X + w.between(-2.5, 1)
+		if w.rng.IntN(2) == 0 {
+			x = r.X + r.W - w.between(-2.5, 1)
+		}
+		from, to := r.Y-w.between(-3, 9), r.Y+r.H+w.between(-3, 9)
+		w.pen.Line(w.ink, sheetmodel.SheetPoint{X: x, Y: from}, sheetmodel.SheetPoint{X: x + w.between(-0.6, 0.6), Y: to}, w.rng)
+		for _, y := range []sheetmodel.MM{from, to} {
+			w.pen.Line(w.ink, sheetmodel.SheetPoint{X: x, Y: y}, sheetmodel.SheetPoint{X: x + w.between(-2.5, 2.5), Y: y + w.between(-0.4, 0.4)}, w.rng)
+		}
+		return Elsewhere
+	case 11: // a word that runs into it from beside, above or below
+		at := sheetmodel.Rect{X: r.X + w.between(-0.5, 0.9)*r.W, Y: r.Y + w.between(-0.45, 0.55)*r.H, W: w.between(6, 14), H: w.between(4, 7)}
+		for i := range 2 + w.rng.IntN(3) {
+			b := at.Box(i, 4)
+			w.pen.Letter(w.ink, rune('a'+w.rng.IntN(26)), b, w.rng)
+		}
 	case 4: // letters beside or between the digits
 		for range 1 + w.rng.IntN(2) {
 			w.pen.Letter(w.ink, rune('A'+w.rng.IntN(26)), r.Box(w.rng.IntN(f.Boxes), f.Boxes), w.rng)
@@ -84,4 +106,20 @@ func (w *writing) other(f sheetmodel.Field) {
 		at := sheetmodel.Rect{X: r.X + w.between(-0.25, 1.05)*r.W, Y: r.Y + w.between(-3, 2), W: w.between(4, 8), H: w.between(5, 10)}
 		w.pen.Mark(w.ink, hand.Question, at, w.rng)
 	}
+	return AnyOther
+}
+
+// arrow draws a straight arrow from anywhere around into a comb.
+func (w *writing) arrow(r sheetmodel.Rect) {
+	tip := sheetmodel.SheetPoint{X: r.X + w.between(0.05, 0.95)*r.W, Y: r.Y + w.between(0.1, 0.9)*r.H}
+	turn, long := 2*math.Pi*w.rng.Float64(), float64(w.between(8, 22))
+	w.line(tip, turn, long)
+	for _, side := range []float64{-1, 1} {
+		w.line(tip, turn+side*float64(w.between(0.35, 0.7)), float64(w.between(1.5, 3)))
+	}
+}
+
+// line draws a straight line that leaves from in the direction turn, radians from the right, downwards.
+func (w *writing) line(from sheetmodel.SheetPoint, turn, long float64) {
+	w.pen.Line(w.ink, from, sheetmodel.SheetPoint{X: from.X + sheetmodel.MM(long*math.Cos(turn)), Y: from.Y + sheetmodel.MM(long*math.Sin(turn))}, w.rng)
 }

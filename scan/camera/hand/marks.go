@@ -77,6 +77,20 @@ func (w *Writer) Mark(dst *Ink, kind MarkKind, box sheetmodel.Rect, rng *rand.Ra
 	return w.draw(dst, lines, w.Darker*(0.9+0.15*rng.Float64()), rng)
 }
 
+// Line draws a line as straight as a hand draws it, and returns the rectangle of the ink. The points are on the sheet, mm.
+func (w *Writer) Line(dst *Ink, from, to sheetmodel.SheetPoint, rng *rand.Rand) sheetmodel.Rect {
+	tremble := tremor(rng)
+	dx, dy := float64(to.X-from.X), float64(to.Y-from.Y)
+	steps := max(1, int(math.Hypot(dx, dy)))
+	var l Line
+	for i := range steps + 1 {
+		at := float64(i) / float64(steps)
+		tx, ty := tremble(at*dx, at*dy)
+		l.Points = append(l.Points, Point{X: float64(from.X) + at*dx + 0.06*tx, Y: float64(from.Y) + at*dy + 0.06*ty, W: w.WidthMM})
+	}
+	return w.draw(dst, []Line{l}, w.Darker*(0.9+0.15*rng.Float64()), rng)
+}
+
 // Gates draws the same gates in each of some boxes, as one hand does that sketches them into every panel before
 // the start: a whole sketch lies up to some mm off, each stroke of it some tenths.
 func (w *Writer) Gates(dst *Ink, boxes []sheetmodel.Rect, rng *rand.Rand) {

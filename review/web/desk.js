@@ -6,8 +6,10 @@ import { fetchEarly } from './early.js';
 import { rowBox } from './rowbox.js';
 import { keep } from './keep.js';
 import { live } from './live.js';
+import { once } from './once.js';
 
 keep();
+once();
 listen();
 loupe();
 fetchEarly();

@@ -57,13 +57,13 @@ var ruleHeard = Rule{
 				f.Sentence += ": ask the judge of " + list(judges)
 			}
 			f.Sentence += "."
-			p.ask(question{
+			p.ask(p.unlessDone(question{
 				finding: f, key: p.key(name, h.Gate), ask: "What does the judge say?",
 				answers: []sheetmodel.Answer{
 					{Value: "nothing", Label: "nothing happened, or nothing that goes on a card"},
-					{Value: "written", Label: "it is on the card now: photograph it again"},
+					{Value: answerWritten, Label: "it is on the card now: photograph it again"},
 				},
-			})
+			}, answerWritten, "not-written", notWritten))
 		}
 	},
 }

@@ -9,12 +9,12 @@ import { live } from './live.js';
 import { once } from './once.js';
 
 keep();
-once();
 listen();
 loupe();
 fetchEarly();
 rowBox();
 live();
+once(); // after whatever else may hold a form back
 
 // A page that says what was not possible leads back to the form that was sent.
 const back = document.getElementById('back');

@@ -1,12 +1,14 @@
 package review_test
 
 import (
+	"bytes"
 	"errors"
 	"net/http"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"gatefold/review"
 	"gatefold/sheetmodel"
@@ -39,3 +41,28 @@ func TestFail_MistakeInTheRacesFiles_NamesNobodyToAViewer(t *testing.T) {
 		broken = false
 	}
 }
+
+// Why a photo can't be read may name a line of the race's files and a place on the disk: a phone that only takes photos is told that
+// the laptop knows, as on pages. Source: OWASP ASVS 5.0.0, 16.5.1.
+func TestPhotos_CannotBeRead_PhonesAreToldNoPlaceAndNoLine(t *testing.T) {
+	why := `/home/lou/race/race.yaml:43: run 1, Blue, place 1: "fone" is not a key here`
+	h := openHut(t, afternoon(t), func(o *review.Options) { o.Taker = cannotRead(why) })
+	p := h.pair("Ida", "photos")
+	data := jpegOf("card 6 front")
+	a, told := p.upload("IMG.jpg", bytes.NewReader(data), int64(len(data)))
+	require.Equal(t, http.StatusOK, a.status, a.body)
+	assert.Equal(t, "unread", told.State)
+	for _, text := range []string{a.body, p.get("/photos/seen?id=" + told.ID).body, p.get("/photos").body, p.get("/photos?part").body} {
+		assert.NotContains(t, text, "/home/lou")
+		assert.NotContains(t, text, "fone")
+	}
+	assert.Contains(t, p.get("/photos").body, "told why")
+	assert.Contains(t, sit(t, h.here, "Lou").get("/photos").body, "/home/lou/race/race.yaml:43")
+}
+
+// cannotRead reads nothing, for the reason that it is.
+type cannotRead string
+
+func (cannotRead) Take(string) {}
+
+func (c cannotRead) Fault(string) string { return string(c) }

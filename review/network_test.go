@@ -517,6 +517,22 @@ func TestPhone_AnotherPerson_KeepsItsRoles(t *testing.T) {
 	assert.Equal(t, "/pair", (&person{t: t, base: p.base, http: &http.Client{}}).do(r).path, "the old session is over")
 }
 
+// A phone that is paired anew, say to do less, is one phone: what it held before is over. Source: OWASP ASVS 5.0.0, 7.2.4.
+func TestPhone_PairedAnew_ItsOldSessionIsOver(t *testing.T) {
+	h := openHut(t, afternoon(t))
+	p := h.pair("Vic", "settle")
+	u, err := url.Parse(p.base)
+	require.NoError(t, err)
+	before := p.http.Jar.Cookies(u)[0].Value
+	require.Equal(t, "/", p.send("/pair", url.Values{"code": {h.code("view")}, "name": {"Vic"}}).path)
+	assert.Equal(t, http.StatusForbidden, p.get("/next").status)
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, p.base+"/next", nil)
+	require.NoError(t, err)
+	r.AddCookie(&http.Cookie{Name: "gatefold-phone", Value: before})
+	assert.Equal(t, "/pair", (&person{t: t, base: p.base, http: &http.Client{}}).do(r).path)
+	assert.Len(t, revokeID.FindAllString(sit(t, h.here, "Lou").get("/phones").body, -1), 1, "one phone to shut out")
+}
+
 // Who only looks sees no name of a judge or of one who typed, no number, and nothing written freely.
 func TestPhone_Viewer_SeesNoNames(t *testing.T) {
 	b := afternoon(t)

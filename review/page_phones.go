@@ -148,7 +148,7 @@ func (d *Desk) pair(w http.ResponseWriter, status int, v pairView) error {
 	return d.render(w, "pair", status, v)
 }
 
-func (d *Desk) postPair(w http.ResponseWriter, r *http.Request, _ *session) error {
+func (d *Desk) postPair(w http.ResponseWriter, r *http.Request, s *session) error {
 	v := pairView{Code: strings.TrimSpace(r.PostFormValue("code")), Name: cleanName(r.PostFormValue("name"))}
 	if look.Person(v.Name) == "" {
 		v.Wrong = "Type the name by which the others at the race know you."
@@ -170,6 +170,9 @@ func (d *Desk) postPair(w http.ResponseWriter, r *http.Request, _ *session) erro
 		return d.pair(w, http.StatusForbidden, v)
 	case err != nil:
 		return err
+	}
+	if s != nil && s.phone != nil {
+		d.pairing.revoke(s.phone.ID) // paired anew, with other roles perhaps, it may no more what it might before
 	}
 	if err := d.begin(w, name, on); err != nil {
 		return err

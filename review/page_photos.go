@@ -105,7 +105,7 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 	if err != nil {
 		return err
 	}
-	v := photosView{frame: f, Cannot: d.opt.Taker.Fault(""), RaceID: m.race.ID}
+	v := photosView{frame: f, Cannot: d.faultFor(s, ""), RaceID: m.race.ID}
 	if d.opt.Network != nil && s.phone != nil {
 		v.Stable = d.opt.Network.stable()
 		v.Stable = slices.DeleteFunc(v.Stable, func(a string) bool { return a == d.opt.Network.scheme()+"://"+r.Host })
@@ -133,7 +133,7 @@ func (d *Desk) showPhotos(w http.ResponseWriter, r *http.Request, s *session) er
 		return d.renderPart(w, "photos", "lists", v)
 	}
 	if ids := r.URL.Query()["sent"]; len(ids) > 0 {
-		if v.Sent, err = d.verdicts(r.Context(), ids); err != nil {
+		if v.Sent, err = d.verdicts(r.Context(), s, ids); err != nil {
 			return err
 		}
 	}
@@ -223,7 +223,7 @@ func (d *Desk) postPhoto(w http.ResponseWriter, r *http.Request, s *session) err
 		if err != nil {
 			return d.failPhoto(w, err)
 		}
-		all, err := d.verdicts(r.Context(), []string{id})
+		all, err := d.verdicts(r.Context(), s, []string{id})
 		if err != nil {
 			return d.failPhoto(w, err)
 		}
@@ -356,8 +356,8 @@ func sendJSON(w http.ResponseWriter, status int, v any) error {
 }
 
 // showSeen tells a phone's script what became of photos it sent.
-func (d *Desk) showSeen(w http.ResponseWriter, r *http.Request, _ *session) error {
-	all, err := d.verdicts(r.Context(), r.URL.Query()["id"])
+func (d *Desk) showSeen(w http.ResponseWriter, r *http.Request, s *session) error {
+	all, err := d.verdicts(r.Context(), s, r.URL.Query()["id"])
 	if err != nil {
 		return err
 	}
@@ -378,7 +378,7 @@ func (d *Desk) inLanguage(all []verdict) []verdict {
 
 // verdicts says of photos what the person holding the card has to know: which card it was and whether it
 // can be used. Nothing of what stands on a card is in it.
-func (d *Desk) verdicts(ctx context.Context, ids []string) ([]verdict, error) {
+func (d *Desk) verdicts(ctx context.Context, s *session, ids []string) ([]verdict, error) {
 	sheets, err := d.opt.Store.Sheets(ctx)
 	if err != nil {
 		return nil, err
@@ -393,17 +393,27 @@ func (d *Desk) verdicts(ctx context.Context, ids []string) ([]verdict, error) {
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, d.verdict(p, sheets))
+		all = append(all, d.verdict(s, p, sheets))
 	}
 	return all, nil
 }
 
-func (d *Desk) verdict(p store.Photo, sheets []store.Sheet) verdict {
+// faultFor says why a photo, or with an empty name any photo, could not be read; empty: nothing is known. As on error pages, a
+// phone that doesn't settle isn't told a line of the race's files, or a place on the disk.
+func (d *Desk) faultFor(s *session, photo string) string {
+	why := d.opt.Taker.Fault(photo)
+	if why != "" && s.roles().Nameless() {
+		return "the laptop can't read photos just now; whoever sits there is told why"
+	}
+	return why
+}
+
+func (d *Desk) verdict(by *session, p store.Photo, sheets []store.Sheet) verdict {
 	v := verdict{ID: p.ID, State: verdictGood}
 	switch p.Fate {
 	case store.FateUnread:
 		v.State = verdictReading
-		if why := cmp.Or(d.opt.Taker.Fault(p.ID), d.opt.Taker.Fault("")); why != "" {
+		if why := cmp.Or(d.faultFor(by, p.ID), d.faultFor(by, "")); why != "" {
 			v.State, v.Words = verdictUnread, []string{why}
 		}
 		return v

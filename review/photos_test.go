@@ -209,7 +209,8 @@ func TestPhotos_NoReader_SaysSo(t *testing.T) {
 	data := jpegOf("card 6 front")
 	_, told := p.upload("IMG.jpg", bytes.NewReader(data), int64(len(data)))
 	assert.Equal(t, "unread", told.State)
-	assert.Equal(t, []string{"this program was built without image support"}, told.Words)
+	assert.Equal(t, []string{"the laptop can't read photos just now; whoever sits there is told why"}, told.Words)
+	assert.Contains(t, sit(t, h.here, "Lou").get("/photos").body, "This program was built without image support")
 	assert.Contains(t, p.get("/photos").body, "Photos are kept all the same")
 }
 

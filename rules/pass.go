@@ -24,6 +24,7 @@ const (
 	answerSetAside = "set-aside" // no call from it
 	answerLeave    = "leave-out" // a blocked row stays out, seen and settled
 	answerTold     = "told"      // it is for the jury
+	answerWritten  = "written"   // the judge has mended the card since
 )
 
 var (
@@ -143,6 +144,20 @@ func (p *pass) ask(q question) string {
 		}
 	}
 	return given
+}
+
+// notWritten is what a question says whose answer was that the card is mended.
+const notWritten = " It was answered that it is on the card now, but no photo shows it yet: photograph the card again, or answer otherwise."
+
+// unlessDone turns a question to which it was answered that something is done now into another one, which that answer can't close:
+// were it done, nothing would be asked. suffix tells the keys of the two apart.
+func (p *pass) unlessDone(q question, done, suffix, words string) question {
+	if p.answers[q.key] == done {
+		q.finding.Sentence += words
+		q.key += "/" + suffix
+		q.answers = slices.DeleteFunc(slices.Clone(q.answers), func(a sheetmodel.Answer) bool { return a.Value == done })
+	}
+	return q
 }
 
 // askRow asks about one row; a row that can propose nothing, or is set aside already, is only remarked on.

@@ -45,8 +45,9 @@ var ruleHeard = Rule{
 			}
 			f := sheetmodel.Finding{Severity: sheetmodel.Asks, Bib: h.Number, Group: h.Group, Gate: h.Gate}
 			f.Sentence = "The log of what was heard names " + name + " at gate " + h.Gate
-			if h.At != "" {
-				f.Sentence += " at " + h.At
+			calls, at := p.cr.callsOf(h)
+			if len(at) > 0 {
+				f.Sentence += " at " + list(at)
 			}
 			f.Sentence += ", but no row that is settled says so"
 			var judges []string
@@ -57,15 +58,33 @@ var ruleHeard = Rule{
 				f.Sentence += ": ask the judge of " + list(judges)
 			}
 			f.Sentence += "."
-			p.ask(question{
-				finding: f, key: p.key(name, h.Gate), ask: "What does the judge say?",
+			key := p.key(name, h.Gate)
+			if calls > 1 { // one that came in after the judge was asked, say of a re-run, asks anew
+				key = p.key(name, h.Gate, calls)
+			}
+			p.ask(p.unlessDone(question{
+				finding: f, key: key, ask: "What does the judge say?",
 				answers: []sheetmodel.Answer{
 					{Value: "nothing", Label: "nothing happened, or nothing that goes on a card"},
-					{Value: "written", Label: "it is on the card now: photograph it again"},
+					{Value: answerWritten, Label: "it is on the card now: photograph it again"},
 				},
-			})
+			}, answerWritten, "not-written", notWritten))
 		}
 	},
+}
+
+// callsOf returns how often the same was heard as h tells, and when.
+func (cr *courseRun) callsOf(h sheetmodel.Heard) (calls int, at []string) {
+	for _, o := range cr.heard {
+		if o.Group != h.Group || o.Number != h.Number || o.Gate != h.Gate {
+			continue
+		}
+		calls++
+		if o.At != "" && !slices.Contains(at, o.At) {
+			at = append(at, o.At)
+		}
+	}
+	return calls, at
 }
 
 // openAt returns the rows that name no certain racer, on the cards that watch a gate.

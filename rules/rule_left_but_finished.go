@@ -1,10 +1,6 @@
 package rules
 
-import (
-	"slices"
-
-	"gatefold/sheetmodel"
-)
+import "gatefold/sheetmodel"
 
 // answerMended says that a list holds the bib by now. It is held against the list, not taken as said.
 const answerMended = "out"
@@ -35,13 +31,7 @@ var ruleLeftButFinished = Rule{
 					{Value: answerSetAside, Label: "the judge's bib is wrong: set the row aside"},
 				},
 			}
-			if p.answers[q.key] == answerMended {
-				// The answer says what the list holds, and the list doesn't: another question, which it can't close.
-				q.finding.Sentence += " It was answered that the list is mended, but it still doesn't have the bib: write it there, or answer otherwise."
-				q.key = p.key(name, p.cr.gateKey(left), "not-mended")
-				q.answers = slices.DeleteFunc(q.answers, func(a sheetmodel.Answer) bool { return a.Value == answerMended })
-			}
-			p.ask(q)
+			p.ask(p.unlessDone(q, answerMended, "not-mended", " It was answered that the list is mended, but it still doesn't have the bib: write it there, or answer otherwise."))
 		}
 	},
 }

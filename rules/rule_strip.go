@@ -50,12 +50,12 @@ func (p *pass) strip(c *card, s Strip) {
 	default:
 		sentence += ": a row may be missing, or doesn't name its panel."
 	}
-	p.ask(question{
+	p.ask(p.unlessDone(question{
 		finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, s.Panel, s.Bibs, len(standing)),
 		ask: "Is every racer under this drawing in a row?",
 		answers: []sheetmodel.Answer{
 			{Value: "all", Label: "yes, asked the judge: the rows on the card are all"},
-			{Value: "written", Label: "no: it is on the card now, photograph it again"},
+			{Value: answerWritten, Label: "no: it is on the card now, photograph it again"},
 		},
-	})
+	}, answerWritten, "not-written", notWritten))
 }

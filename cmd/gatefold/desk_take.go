@@ -69,10 +69,34 @@ func (t *deskTaker) Take(photo string) {
 	}
 	delete(t.faults, photo)
 	t.mu.Unlock()
+	t.call()
+}
+
+// call wakes a reader.
+func (t *deskTaker) call() {
 	select {
 	case t.wake <- struct{}{}:
 	default: // all readers are called already
 	}
+}
+
+// inTheWay is what kept a photo from being read and is no fault of the photo, such as a mistake in race.yaml or a full disk: it is
+// mended one day.
+type inTheWay struct{ error }
+
+func (e inTheWay) Unwrap() error { return e.error }
+
+// readAgain is how long a photo waits then.
+const readAgain = 5 * time.Second
+
+// again puts a photo back that could not be read. Why it wasn't is said until it is.
+func (t *deskTaker) again(photo string) {
+	t.mu.Lock()
+	if !slices.Contains(t.queue, photo) {
+		t.queue = append(t.queue, photo)
+	}
+	t.mu.Unlock()
+	t.call()
 }
 
 // tieOnly stands in the queue for no photo.
@@ -175,6 +199,9 @@ func (t *deskTaker) work(ctx context.Context) {
 			}
 			if why := t.read(ctx, r, with, photo); why != nil && ctx.Err() == nil {
 				t.fail(photo, why)
+				if later := (inTheWay{}); errors.As(why, &later) {
+					time.AfterFunc(readAgain, func() { t.again(photo) })
+				}
 			}
 			if forms, err = t.current(); forms != with {
 				break // cards were printed meanwhile
@@ -256,6 +283,9 @@ func (t *deskTaker) read(ctx context.Context, r reading.Reader, with *formsOf, p
 		defer t.keep.Unlock()
 		return (&intake{store: t.store}).tieAll(ctx, r.Version(), r.Judge())
 	}
+	if _, err := t.race(); err != nil {
+		return inTheWay{err} // before the work of reading
+	}
 	kept, err := t.store.Photo(ctx, photo)
 	if err != nil {
 		return err
@@ -295,7 +325,7 @@ func (t *deskTaker) readBehind(ctx context.Context, r reading.Reader, with *form
 	}
 	race, err := t.race()
 	if err != nil {
-		return takenPhoto{}, err
+		return takenPhoto{}, inTheWay{err}
 	}
 	t.keep.Lock()
 	defer t.keep.Unlock()
@@ -304,6 +334,9 @@ func (t *deskTaker) readBehind(ctx context.Context, r reading.Reader, with *form
 	taken := takenPhoto{collectedFile: got, in: in}
 	if got.Refused == nil {
 		taken.more = further(p)
+	}
+	if err != nil {
+		err = inTheWay{err}
 	}
 	return taken, err
 }

@@ -112,6 +112,20 @@ func TestDesk_UnreadPhotos_AreReadWhenItOpens(t *testing.T) {
 	assert.Equal(t, "good", p.until(kept.ID).State)
 }
 
+// A photo that comes in while race.yaml has a mistake, say half way through a change, is read once that is mended: nobody has to
+// send it again. Source: our own logic.
+func TestDesk_PhotoWhileRaceFileIsBroken_IsReadOnceMended(t *testing.T) {
+	d := openDeskOn(t, raceCopy(t))
+	p := d.pair("Ida", "photos")
+	file := filepath.Join(d.race, "race.yaml")
+	good := fileOf(t, file)
+	require.NoError(t, os.WriteFile(file, bytes.Replace(good, []byte("phone: 555-0101"), []byte("fone: 555-0101"), 1), 0o600))
+	_, kept := p.photo("IMG 1.jpg", fileOf(t, filepath.Join(demoStackDir, "photos", "card-01-front.jpg")))
+	assert.Equal(t, "unread", p.until(kept.ID).State)
+	require.NoError(t, os.WriteFile(file, good, 0o600))
+	require.Eventually(t, func() bool { return p.until(kept.ID).State == "good" }, 60*time.Second, 200*time.Millisecond)
+}
+
 // A connection that breaks leaves nothing behind, and the photo comes again as if for the first time.
 func TestDesk_UploadCutInTheMiddle_LeavesNothing(t *testing.T) {
 	d := openDeskOn(t, raceCopy(t))

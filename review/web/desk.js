@@ -6,6 +6,7 @@ import { fetchEarly } from './early.js';
 import { rowBox } from './rowbox.js';
 import { keep } from './keep.js';
 import { live } from './live.js';
+import { once } from './once.js';
 
 keep();
 listen();
@@ -13,6 +14,7 @@ loupe();
 fetchEarly();
 rowBox();
 live();
+once(); // after whatever else may hold a form back
 
 // A page that says what was not possible leads back to the form that was sent.
 const back = document.getElementById('back');

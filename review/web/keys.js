@@ -82,6 +82,10 @@ export function listen() {
     if (e.ctrlKey || e.metaKey || e.altKey || e.isComposing) return;
     if (document.querySelector('dialog[open]')) return;
     const found = keys.find((k) => k.key === e.key);
+    if (found && e.repeat && !inProse(e.target)) { // held too long, it was meant for the page before
+      e.preventDefault();
+      return;
+    }
     if (!found || found.key === 'Enter') return;
     if (inField(e.target) && !found.inField) return;
     if (e.target instanceof HTMLSelectElement && e.key.length === 1) return; // it chooses by letters

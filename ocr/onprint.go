@@ -24,6 +24,27 @@ const (
 	onLineLeast = 4.0  // and so much ink, thousandths × mm, across the line
 )
 
+// onALine says what a person is asked about.
+const onALine = "a stroke may lie on one of the lines of its boxes, which hides it"
+
+// seenOnLine reports whether a stroke on one of a comb's upright lines is among the ink that is seen: then it is read, or the
+// number has more characters than were read.
+func (m *inkMap) seenOnLine(c comb) bool {
+	f := c.field
+	for _, p := range c.ink.around {
+		if r := p.rect(); r.H < onLineLong || m.within(p, f.Rect.Grow(onLineMM)) < 0.5*p.area {
+			continue
+		}
+		for k := 0; k <= f.Boxes; k++ {
+			x := f.Rect.X + f.Rect.W*sheetmodel.MM(k)/sheetmodel.MM(f.Boxes)
+			if m.within(p, sheetmodel.Rect{X: x - onLineMM, Y: f.Rect.Y - onLineMM, W: 2 * onLineMM, H: f.Rect.H + 2*onLineMM}) >= 0.5*p.area {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // lineFigure is how one upright line of a comb looks, thousandths × mm of darkness across it that print does not explain.
 type lineFigure struct {
 	ofField  string

@@ -53,7 +53,6 @@ const (
 	freeOverwritten = 0.001 // claims for overwritten, struck and unlike together
 	freeOutside     = 0.01  // for outside and unlike together
 	freeQuestion    = 0.001 // for a question mark
-	freeOnLine      = 0.001 // for a stroke on a line and unlike together
 	alarm           = 0.98  // for struck, overwritten, question and outside together
 	alarmOnLine     = 0.9   // for a stroke on a line
 )
@@ -72,8 +71,7 @@ func (v view) notOutside() bool { return v.seen && v.p[net.Outside]+v.p[net.Unli
 
 func (v view) notQuestioned() bool { return v.seen && v.p[net.Question] < freeQuestion }
 
-func (v view) notOnLine() bool { return v.seen && v.p[net.OnLine]+v.p[net.Unlike] < freeOnLine }
-
+// onLine is added where a line hides a stroke, and never taken back: of strokes that a line hides by half the net has seen none.
 func (v view) onLine() bool { return v.seen && v.p[net.OnLine] >= alarmOnLine }
 
 // alarmed returns the doubt that the net adds by itself, if any.

@@ -172,6 +172,16 @@ func (r *Reader) closeComb(pg *page, c comb, a, b []Dist) (sheetmodel.Reading, e
 	if err != nil {
 		return out, err
 	}
+	if text, _ := belief.Top(); text == "" && pg.poor() {
+		// Grain and the edges of shadows: as with spots, but the trouble net says it, who sees them beside the whole comb.
+		v, err := r.watch(pg, c.field)
+		if err != nil {
+			return out, err
+		}
+		if v.blank() {
+			return blankReading(c.field, pg.side.Name), nil
+		}
+	}
 	textA, _ := combBelief(allA, leastClaim).Top()
 	textB, _ := combBelief(allB, leastClaim).Top()
 	belief.Fill(&out, listedRivals)

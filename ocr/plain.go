@@ -55,6 +55,7 @@ const (
 	freeQuestion    = 0.001 // for a question mark
 	alarm           = 0.98  // for struck, overwritten, question and outside together
 	alarmOnLine     = 0.9   // for a stroke on a line
+	surelyBlank     = 0.999 // for nothing at all
 )
 
 // view is what the trouble net says of one comb; the zero value says nothing, and leaves every doubt.
@@ -73,6 +74,8 @@ func (v view) notQuestioned() bool { return v.seen && v.p[net.Question] < freeQu
 
 // onLine is added where a line hides a stroke, and never taken back: of strokes that a line hides by half the net has seen none.
 func (v view) onLine() bool { return v.seen && v.p[net.OnLine] >= alarmOnLine }
+
+func (v view) blank() bool { return v.seen && v.p[net.Blank] >= surelyBlank }
 
 // alarmed returns the doubt that the net adds by itself, if any.
 func (v view) alarmed() (kind sheetmodel.DoubtKind, detail string, ok bool) {

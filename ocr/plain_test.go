@@ -82,3 +82,41 @@ func TestWatched_CombsOfTheGateCardAlone(t *testing.T) {
 		assert.False(t, pg.watched(f), "%+v", f.Rect)
 	}
 }
+
+// A stroke that a line hides is a doubt of its own, and no ink at all needs the net to be surer than of anything else.
+//
+// Expected values: our own logic.
+func TestView_StrokeOnALine_AndNothingAtAll(t *testing.T) {
+	line := view{seen: true, p: net.KindProbs{net.Plain: 0.08, net.OnLine: 0.92}}
+	assert.True(t, line.onLine())
+	assert.False(t, line.blank())
+	line.p[net.Plain], line.p[net.OnLine] = 0.2, 0.8
+	assert.False(t, line.onLine())
+	assert.True(t, view{seen: true, p: net.KindProbs{net.Blank: 0.9995, net.OnLine: 0.0005}}.blank())
+	assert.False(t, view{seen: true, p: net.KindProbs{net.Blank: 0.99, net.Plain: 0.01}}.blank(), "pale ink, perhaps")
+	assert.False(t, view{p: net.KindProbs{net.Blank: 1, net.OnLine: 1}}.blank() || view{p: net.KindProbs{net.OnLine: 1}}.onLine(), "not looked at")
+}
+
+// What the ink map sees on a line is read; what it doesn't see may be hidden there.
+//
+// Expected values: our own logic.
+func TestSeenOnLine_UprightPieceOnALineAlone(t *testing.T) {
+	m := &inkMap{w: 400, h: 200}
+	f := sheetmodel.Field{Boxes: 3, Rect: sheetmodel.Rect{X: 5, Y: 5, W: 21, H: 9}}
+	stroke := func(x, y0, y1 float64) comb {
+		p := piece{x0: m.w, y0: m.h}
+		for v := int(y0 * inkPxPerMM); v < int(y1*inkPxPerMM); v++ {
+			for u := int((x - 0.25) * inkPxPerMM); u < int((x+0.25)*inkPxPerMM); u++ {
+				p.px = append(p.px, v*m.w+u)
+				p.x0, p.x1, p.y0, p.y1 = min(p.x0, u), max(p.x1, u+1), min(p.y0, v), max(p.y1, v+1)
+			}
+		}
+		p.area = float64(len(p.px)) / (inkPxPerMM * inkPxPerMM)
+		return comb{field: f, ink: writing{around: []piece{p}}}
+	}
+	assert.True(t, m.seenOnLine(stroke(12, 7, 12)), "on the line behind the first box")
+	assert.True(t, m.seenOnLine(stroke(5.4, 7, 12)), "close to the outer line")
+	assert.False(t, m.seenOnLine(stroke(15.5, 7, 12)), "in the middle of a box")
+	assert.False(t, m.seenOnLine(stroke(12, 7, 8)), "too short for a digit")
+	assert.False(t, m.seenOnLine(stroke(12, 16, 21)), "below the comb")
+}

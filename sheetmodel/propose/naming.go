@@ -244,6 +244,9 @@ func (f *finder) table(columns []*column, after int) int {
 			}
 			f.unsure("%d to %d: column %d, %d rows, taken for a %s, %s: what is it for?", from, len(f.Fields), k+1, len(c.units), what, said)
 		}
+		if first.kind == sheetmodel.Cell && combShaped(first.rect) && (part == sheetmodel.PartBib || part == sheetmodel.PartGate) {
+			f.unsure("%d to %d: boxes as narrow as for one digit. If no more than one is written into each, fill them as comb: such boxes are read better", from, len(f.Fields))
+		}
 		if first.maybe {
 			f.unsure("%d to %d: small boxes in a row: one digit each, or each to be ticked by itself?", from, len(f.Fields))
 		}
@@ -591,6 +594,9 @@ func (f *finder) loose(units []unit) {
 			if part == sheetmodel.PartRemark {
 				field = "remark-1.text"
 			}
+		}
+		if u.kind == sheetmodel.Cell && part == sheetmodel.PartRun && combShaped(u.rect) {
+			u.kind, u.boxes = sheetmodel.Comb, 1 // one digit, and in a box of its own it can be certain
 		}
 		if u.kind == sheetmodel.Cell && u.rect.W >= 15 && !known {
 			u.kind = sheetmodel.Text

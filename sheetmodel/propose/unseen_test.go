@@ -114,6 +114,19 @@ func TestSide_BoxesApartUnderPanels_AreEachPanelsStrip(t *testing.T) {
 	}
 }
 
+// A run's number is one digit: its box is one of a comb, which can be read for certain; a wider one is a cell.
+func TestSide_BoxForTheRun_IsOneOfAComb(t *testing.T) {
+	for wide, want := range map[sheetmodel.MM]sheetmodel.Kind{8: sheetmodel.Comb, 20: sheetmodel.Cell} {
+		s := newSheet()
+		s.word(10, 20, "Run")
+		s.box(22, 13, wide, 10)
+		runs := of(s.fields(t), sheetmodel.PartRun)
+		require.Len(t, runs, 1)
+		assert.Equal(t, want, runs[0].Kind)
+		assert.Equal(t, map[sheetmodel.Kind]int{sheetmodel.Comb: 1}[want], runs[0].Boxes)
+	}
+}
+
 // tableOf has a printed number and a mark in each row, and wide boxes under one heading.
 func tableOf(over string) *sheetOf {
 	s := newSheet()

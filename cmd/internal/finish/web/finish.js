@@ -240,9 +240,11 @@ function wire() {
   $('across').addEventListener('click', () => cut(false));
   $('below').addEventListener('click', () => cut(true));
   $('join').addEventListener('click', () => {
-    const { all, combs } = join(here().fields, chosen);
-    if (combs.length === chosen.length) return tell('Nothing to join: choose what stands side by side first, with Shift and the pointer.');
-    change(() => { here().fields = all; chosen = combs; });
+    const { all, joined, of } = join(here().fields, chosen);
+    if (joined.length === of) return tell('Nothing to join: choose what stands side by side first, with Shift and the pointer.');
+    change(() => { here().fields = all; chosen = joined; });
+    if (chosen[0].kind === 'choice') tell('Joined. Say what it is used for, and under Words what each box stands for, in their order.');
+    $('groups').focus();
   });
   $('drop').addEventListener('click', drop);
   $('groups').addEventListener('keydown', listKey);

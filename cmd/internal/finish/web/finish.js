@@ -78,7 +78,7 @@ function drawList() {
     line.role = 'option';
     line.setAttribute('aria-selected', String(g.some((f) => chosen.includes(f))));
     if (g[0].part === 'unnamed') line.className = 'unnamed';
-    const cells = [rowsOf(g) || (g[0].panel ? `panel ${g[0].panel}` : 'once'), g[0].part === 'unnamed' ? 'what for?' : g[0].part, g[0].kind === 'comb' ? `${g[0].boxes} boxes` : g[0].kind];
+    const cells = [rowsOf(g) || (g[0].panel ? `panel ${g[0].panel}` : 'once'), g[0].part === 'unnamed' ? 'what for?' : g[0].part, g[0].kind === 'comb' ? `${g[0].boxes} ${g[0].boxes === 1 ? 'box' : 'boxes'}` : g[0].kind];
     cells.forEach((text, k) => {
       const span = document.createElement('span');
       span.textContent = text;

@@ -122,6 +122,7 @@ const (
 	heldReach  = 14.0 // mm
 	unheldLost = 3    // places not seen, from which those that are seen must be more
 	unheldRoom = 0.5  // of the room, that the estimate may take where they are not
+	farReach   = 20.0 // mm to print that holds a corner the worst way, from which the same goes for a form without marks
 )
 
 // unheld reports whether a corner of rect lies where more of the print round it is lost than seen: there the map is

@@ -52,7 +52,7 @@ func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *shee
 		if bent {
 			e, signs := r.of(f.Rect)
 			q.ErrorMM[f.Name], q.ErrorSigns[f.Name] = e, signs
-			if !hidden && (e > room(f) || e > unheldRoom*room(f) && (r.unheld(f.Rect) || f.Kind != sheetmodel.Text && r.far(f.Rect) > heldReach)) {
+			if !hidden && (e > room(f) || e > unheldRoom*room(f) && (r.unheld(f.Rect) || f.Kind != sheetmodel.Text && r.far(f.Rect) > farReach)) {
 				hidden, kind = true, FlawAdrift
 			}
 		}

@@ -308,18 +308,20 @@ func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int,
 		if in[row] < 0 {
 			continue
 		}
-		f.add(fmt.Sprintf("row-%02d.bib", n), unit{rect: at[row], kind: sheetmodel.Printed}, n, sheetmodel.PartBib, sheetmodel.GrammarBib, nil)
-		if read[row] == 0 || read[row]-row != offset {
+		if read[row] == 0 || read[row]-row != offset { // a place without its bib, which a person says
 			without = append(without, strconv.Itoa(n))
-			continue // a place without its bib, which a person says
+			f.add(fmt.Sprintf("row-%02d.printed", n), unit{rect: at[row], kind: sheetmodel.Printed}, n, sheetmodel.PartUnnamed, sheetmodel.GrammarBib, nil)
+			f.Fields[len(f.Fields)-1].Grammar = sheetmodel.GrammarBib
+			continue
 		}
+		f.add(fmt.Sprintf("row-%02d.bib", n), unit{rect: at[row], kind: sheetmodel.Printed}, n, sheetmodel.PartBib, sheetmodel.GrammarBib, nil)
 		last := &f.Fields[len(f.Fields)-1]
 		bib := strconv.Itoa(read[row])
 		last.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: last.Rect}}
 	}
 	said := ""
 	if len(without) > 0 {
-		said = fmt.Sprintf(" Those of rows %s were not read: if the numbers run on, choose the column and type its first bib under Bibs printed from.", strings.Join(without, ", "))
+		said = fmt.Sprintf(" Those of rows %s were not read: if the numbers run on, press here and type the first of them all under Bibs printed from.", strings.Join(without, ", "))
 	}
 	f.unsure("%d to %d: bibs printed before the rows, proposed from %d on. Is each of them right?%s", from, len(f.Fields), offset, said)
 }

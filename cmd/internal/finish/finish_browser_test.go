@@ -501,3 +501,37 @@ func TestFinish_InChromium_TickColumnsJoinedInOneBlockAreJoinedInBoth(t *testing
 		assert.InDelta(t, float64(x+8), float64(f.Options[1].Rect.X), 0.1)
 	}
 }
+
+// A column of printed bibs of which one was not read: a press on what is said of it, the first bib typed, and all of them are there,
+// though the first was known. The press counts at once, be the page just opened. Our own logic.
+func TestFinish_InChromium_BibsNotRead_AreFilledFromTheFirst(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := range 4 {
+		f := sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.bib", row+1), Part: sheetmodel.PartBib, Kind: sheetmodel.Printed, Grammar: sheetmodel.GrammarBib, Row: row + 1,
+			Rect: sheetmodel.Rect{X: 20, Y: 40 + 12*sheetmodel.MM(row), W: 12, H: 10},
+		}
+		if bib := fmt.Sprint(31 + row); row != 2 {
+			f.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: f.Rect}}
+		} else {
+			f.Name, f.Part = "row-03.printed", sheetmodel.PartUnnamed
+		}
+		side.Fields = append(side.Fields, f)
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "roll", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {
+		Picture: image.NewGray(image.Rect(0, 0, 740, 1050)), Unsure: []string{"1 to 4: bibs printed before the rows. Those of rows 3 were not read."},
+	}}})
+	p.truth = &side
+	p.do(chromedp.Click("#unsure button"))
+	assert.Len(t, p.chosen(), 4)
+	p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab, "3", "1", kb.Enter)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	for _, f := range got.Sides[0].Fields {
+		bib, ok := f.PrintedBib()
+		require.True(t, ok, f.Name)
+		assert.Equal(t, fmt.Sprint(30+f.Row), bib)
+		assert.Equal(t, fmt.Sprintf("row-%02d.bib", f.Row), f.Name)
+	}
+}

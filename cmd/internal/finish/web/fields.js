@@ -70,9 +70,13 @@ export function words(f, all) {
   }));
 }
 
-/** Bibs that stand in print, one for each row from the first on. @param {Field[]} column @param {number} from */
-export function printBibs(column, from) {
-  column.forEach((f, i) => { f.options = [{ value: String(from + i), label: String(from + i), rect_mm: { ...f.rect_mm } }]; });
+/** Bibs that stand in print, one for each row from the first on. @param {Field[]} fields @param {Field[]} column @param {number} from */
+export function printBibs(fields, column, from) {
+  [...column].sort((a, b) => (a.row || 0) - (b.row || 0)).forEach((f, i) => {
+    f.part = f.grammar = 'bib';
+    f.options = [{ value: String(from + i), label: String(from + i), rect_mm: { ...f.rect_mm } }];
+  });
+  name(fields, column);
 }
 
 /** Moves fields, or changes their size. @param {Field[]} some @param {Rect} by @param {Rect} sheet */

@@ -14,7 +14,7 @@ import (
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 14
+const inkVersion = 15
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -300,6 +300,7 @@ func (r *Reader) fields(pg *page) (map[string]sheetmodel.Reading, error) {
 	}
 	doubtPaths(pg, read)
 	pg.doubtSigns(read)
+	doubtMissing(pg.side, read)
 	for name, x := range read {
 		if f := pg.side.Field(name); pg.hidden(f.Rect) {
 			if x.State == sheetmodel.Empty {

@@ -50,3 +50,38 @@ func (pg *page) doubtSigns(read map[string]sheetmodel.Reading) {
 		}
 	}
 }
+
+// Where so many marks are too pale to be told, a box in which none is seen may hold one that is paler still.
+const (
+	paleAsked = 10  // marks that are asked about, from which
+	paleShare = 0.5 // of those that are told, none is told as missing
+)
+
+// doubtMissing doubts that boxes of a list of passages are empty, where the marks that are asked about are half as many as
+// those that are told: the pen is too pale for this photo, and racers would be missed. It costs a question for each racer who didn't come.
+func doubtMissing(side *sheetmodel.Side, read map[string]sheetmodel.Reading) {
+	var empty []string
+	told, asked := 0, 0
+	for _, f := range side.Fields {
+		if f.Part != sheetmodel.PartPassed || f.Kind != sheetmodel.Tick {
+			continue
+		}
+		switch x := read[f.Name]; x.State {
+		case sheetmodel.Clear:
+			told++
+		case sheetmodel.Doubtful:
+			asked++
+		case sheetmodel.Empty:
+			empty = append(empty, f.Name)
+		}
+	}
+	if asked < paleAsked || float64(asked) < paleShare*float64(told) {
+		return
+	}
+	for _, name := range empty {
+		x := read[name]
+		x.State = sheetmodel.Doubtful
+		x.Doubt(sheetmodel.DoubtLowCertainty, "many marks of this side are too pale to be told: one may be here")
+		read[name] = x
+	}
+}

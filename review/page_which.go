@@ -23,8 +23,9 @@ import (
 type whichView struct {
 	Sheet   int64
 	Words   string // the photo and the side
-	Code    int    // the number in its code, which two papers carry; 0: it carries none
-	Free    int    // a number that no card has
+	Side    sheetmodel.SideName
+	Code    int // the number in its code, which two papers carry; 0: it carries none
+	Free    int // a number that no card has
 	Layout  string
 	Ink     inkView
 	Head    *inkView
@@ -48,7 +49,8 @@ type formView struct {
 // whichForm is what a person sends.
 type whichForm struct{ Run, Course, Card, Further, Same string }
 
-// whichCards lists the sides of which nobody knows the card, in the order of arrival.
+// whichCards lists the sides of which nobody knows the card: fronts in the order of arrival, then backs, for these have no head,
+// and are known by the paper, or by the front that they belong to.
 func (d *Desk) whichCards(m *moment) []whichView {
 	var all []whichView
 	for i := range m.full.Unnamed {
@@ -63,7 +65,7 @@ func (d *Desk) whichCards(m *moment) []whichView {
 			}
 		}
 		v := whichView{
-			Sheet: s.ID, Layout: name, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses,
+			Sheet: s.ID, Layout: name, Side: s.Side, Words: fmt.Sprintf("Photo %s, %s", m.sentName(s.Photo), s.Side), Courses: m.race.Courses,
 			Ink: inkView{Src: inkPath(s.ID, "side"), Alt: "Photo of a whole side of a card"}, Code: s.Code.Card, Free: m.freeNumber(),
 		}
 		if k, ok := d.crop(s, "side"); ok {
@@ -80,6 +82,15 @@ func (d *Desk) whichCards(m *moment) []whichView {
 		}
 		all = append(all, v)
 	}
+	slices.SortStableFunc(all, func(a, b whichView) int {
+		back := func(v whichView) int {
+			if v.Side == sheetmodel.Back {
+				return 1
+			}
+			return 0
+		}
+		return cmp.Compare(back(a), back(b))
+	})
 	for _, v := range all { // by name: an order by how well they fit would answer the question
 		slices.SortStableFunc(v.Forms, func(a, b formView) int { return strings.Compare(a.Name, b.Name) })
 	}

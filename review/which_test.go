@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -70,6 +71,22 @@ func TestWhich_SideWithoutIdentity_CountsOnceAPersonNamesIt(t *testing.T) {
 	st, _ = b.Load()
 	assert.Len(t, st.Unnamed, 1)
 	assert.Empty(t, st.Rows)
+}
+
+// A back has no head. It is asked about after the fronts, be its photo the first. Source: our own logic.
+func TestWhich_BackWithoutHead_IsAskedAfterFronts(t *testing.T) {
+	b := stacktest.New(t)
+	sides := b.Sheets("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
+	for i, s := range []store.NewSheet{sides[1], sides[0]} {
+		s.Card, s.Read.Plain = sheetmodel.CardKey{}, &store.PlainCard{}
+		photo, _, err := b.Store.AddPhoto(t.Context(), fmt.Sprintf("p%d.jpg", i), bytes.NewReader(append(s.Page, byte(i))), -1, time.Time{})
+		require.NoError(t, err)
+		require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", []store.NewSheet{s}))
+	}
+	page := sit(t, open(t, b), "Ada").get("/questions").body
+	front, back := strings.Index(page, "Photo p1.jpg, front"), strings.Index(page, "Photo p0.jpg, back")
+	require.Positive(t, front)
+	assert.Less(t, front, back)
 }
 
 // A second sheet of paper under the number of the first one would take its rows' place: it must be said.

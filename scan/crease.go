@@ -235,9 +235,13 @@ func (c *crease) alike(o crease) bool {
 // each fold that the card may have. It keeps the one that makes the most print seen, if more than was before, and asks
 // again: the more is seen the better the fold is known.
 func (w *follower) askAll() {
+	enough := creaseUnseen
+	if len(w.face.marks) == 0 {
+		enough = 1 // print is sparse, and what is lost at a frame's corner is all that holds it
+	}
 	for range creaseRounds {
 		lost := w.countLost()
-		if lost < creaseUnseen {
+		if lost < enough {
 			return
 		}
 		before, score, shift := slices.Clone(w.places), w.score, w.shift
@@ -257,7 +261,7 @@ func (w *follower) askAll() {
 			if e := w.evidence(); e > most {
 				best, most = slices.Clone(w.places), e
 			}
-			if w.countLost() < creaseUnseen {
+			if w.countLost() < enough {
 				break
 			}
 		}

@@ -226,7 +226,7 @@ func (w *follower) dropOdd() {
 
 // dropPoor drops places that fit much worse than the card does as a whole.
 func (w *follower) dropPoor() {
-	median, ok := w.medianScore()
+	median, ok := medianScore(w.places)
 	if !ok {
 		return
 	}
@@ -239,11 +239,11 @@ func (w *follower) dropPoor() {
 }
 
 // medianScore is how well the places that are seen fit, half of them at least as well; false if none is.
-func (w *follower) medianScore() (float64, bool) {
+func medianScore(places []place) (float64, bool) {
 	var scores []float64
-	for i := range w.places {
-		if w.places[i].seen {
-			scores = append(scores, w.places[i].score)
+	for i := range places {
+		if places[i].seen {
+			scores = append(scores, places[i].score)
 		}
 	}
 	if len(scores) == 0 {
@@ -257,34 +257,38 @@ func (w *follower) medianScore() (float64, bool) {
 // has pulled the map with it.
 const suspectScore = 0.12
 
-// hearAgain seeks what is not seen once more without the poor matches beside it, and then these, where all others put them.
-// On a card without marks nothing else tells that the corner of an empty frame lies 3 mm along its edge.
-func (w *follower) hearAgain() {
-	median, ok := w.medianScore()
+// suspects returns the places that are seen and may have slid.
+func suspects(places []place) []*place {
+	median, ok := medianScore(places)
 	if !ok {
-		return
+		return nil
 	}
-	least := median - suspectScore
-	var suspects []*place
-	for i := range w.places {
-		p := &w.places[i]
-		if p.seen && p.score < least && w.hasUnseen(p) {
-			suspects = append(suspects, p)
+	var out []*place
+	for i := range places {
+		if p := &places[i]; p.seen && p.score < median-suspectScore && hasUnseen(places, p) {
+			out = append(out, p)
 		}
 	}
-	for _, p := range suspects {
+	return out
+}
+
+// hearAgain seeks what is not seen once more without the matches that may have slid, and then these, where all others put
+// them. On a card without marks nothing else tells that the corner of an empty frame lies 3 mm along its edge.
+func (w *follower) hearAgain() {
+	slid := suspects(w.places)
+	for _, p := range slid {
 		p.seen, p.aside = false, true
 	}
 	w.walk()
-	for _, p := range suspects {
+	for _, p := range slid {
 		p.aside, p.beside = false, 0
 	}
 }
 
 // hasUnseen reports whether print right beside a place is in the picture and isn't seen.
-func (w *follower) hasUnseen(p *place) bool {
-	for i := range w.places {
-		q := &w.places[i]
+func hasUnseen(places []place, p *place) bool {
+	for i := range places {
+		q := &places[i]
 		if !q.seen && q.inside && q != p && sheetDistance(p.patch.center, q.patch.center) < stepReach {
 			return true
 		}

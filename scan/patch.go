@@ -151,6 +151,17 @@ func (p *patch) twoWays() bool {
 	return mean-spread > weakWay*(mean+spread)
 }
 
+// ways says which ways the patch's print holds the paper, of directions that turn from right to down and left.
+func (p *patch) ways() (holds [heldWays]bool) {
+	mean := (p.hess[0] + p.hess[2]) / 2
+	most := mean + math.Hypot((p.hess[0]-p.hess[2])/2, p.hess[1])
+	for k := range holds {
+		sin, cos := math.Sincos(float64(k) * math.Pi / heldWays)
+		holds[k] = p.hess[0]*cos*cos+2*p.hess[1]*cos*sin+p.hess[2]*sin*sin > weakWay*most
+	}
+	return holds
+}
+
 // normaliseSamples brings ink to mean 0 and mean square 1, and takes out of the slopes what a change of
 // brightness or contrast could explain.
 func normaliseSamples(samples []sample) bool {

@@ -2,6 +2,7 @@ package scan
 
 import (
 	"math"
+	"slices"
 
 	"gatefold/sheetmodel"
 )
@@ -22,6 +23,9 @@ import (
 // what is true in the middle, and knows no less than 0.01 mm.
 var remainingPowers = [8]float64{0.483, 0.343, 0.421, 0.613, 0.368, -0.155, 0.502, 0.071}
 
+// awayPower is the distance's place among remainingPowers.
+const awayPower = 3
+
 const (
 	missedReach = 14.0  // mm, standard deviation of the weight of print round a corner
 	bentReach   = 7.0   // mm: half the spacing of control points
@@ -36,6 +40,7 @@ type remaining struct {
 	paper   *sheetMap
 	bend    *spline
 	pxPerMM float64
+	holds   *held                                // on a form without marks
 	claims  map[sheetmodel.SheetPoint]float64    // fields share corners, and a claim costs the most
 	known   map[sheetmodel.SheetPoint]cornerTold // the same
 }
@@ -65,6 +70,9 @@ func (r *remaining) of(rect sheetmodel.Rect) (errorMM float64, signs []float64) 
 	sum := 0.0
 	for i, w := range remainingPowers {
 		sum += w * told[i]
+	}
+	if r.holds != nil {
+		sum += remainingPowers[awayPower] * max(0, math.Log(2+r.far(rect))-told[awayPower])
 	}
 	return min(math.Exp(sum), lostMM), told[:]
 }
@@ -114,6 +122,7 @@ const (
 	heldReach  = 14.0 // mm
 	unheldLost = 3    // places not seen, from which those that are seen must be more
 	unheldRoom = 0.5  // of the room, that the estimate may take where they are not
+	farReach   = 20.0 // mm to print that holds a corner the worst way, from which the same goes for a form without marks
 )
 
 // unheld reports whether a corner of rect lies where more of the print round it is lost than seen: there the map is
@@ -137,6 +146,63 @@ func (r *remaining) unheld(rect sheetmodel.Rect) bool {
 		}
 	}
 	return false
+}
+
+// held knows what print holds the paper, and which ways. remainingPowers come from our own card, on which print that holds
+// both ways is never far; a card of another make has frames with nothing in them, and lines to write on that hold nothing
+// along themselves for 40 mm. So there the distance that counts is that to print which holds a corner the worst way, and
+// print that may have slid holds nothing.
+type held struct {
+	places []sheetmodel.SheetPoint
+	ways   [][heldWays]bool
+}
+
+const heldWays = 8 // directions, 22.5 degrees apart
+
+func newHeld(places []place) *held {
+	slid := map[*place]bool{}
+	for _, p := range suspects(places) {
+		slid[p] = true
+	}
+	h := &held{}
+	for i := range places {
+		p := &places[i]
+		if !p.seen || slid[p] {
+			continue
+		}
+		h.places = append(h.places, p.patch.center)
+		h.ways = append(h.ways, p.patch.ways())
+	}
+	return h
+}
+
+// at returns how far the print is, in mm, that holds c the worst way; infinite if none holds it so.
+func (h *held) at(c sheetmodel.SheetPoint) float64 {
+	var nearest [heldWays]float64
+	for k := range nearest {
+		nearest[k] = math.Inf(1)
+	}
+	for i, p := range h.places {
+		d := sheetDistance(p, c)
+		for k, holds := range h.ways[i] {
+			if holds {
+				nearest[k] = min(nearest[k], d)
+			}
+		}
+	}
+	return slices.Max(nearest[:])
+}
+
+// far returns how far the print is, in mm, that holds the corners of rect the worst way; 0 on a form with marks. A line
+// to write on is far from any that holds it along itself, and has no box to miss there.
+func (r *remaining) far(rect sheetmodel.Rect) float64 {
+	far := 0.0
+	if r.holds != nil {
+		for _, c := range corners(rect) {
+			far = max(far, r.holds.at(c))
+		}
+	}
+	return far
 }
 
 // slanted returns how many times fewer px than on the card as a whole a mm has at c, the way it has fewest.

@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -26,4 +27,24 @@ func TestUnheld_CornerAmongPrintThatIsLost_IsHeldByNothing(t *testing.T) {
 	assert.False(t, (&remaining{places: append(append(lost[:3:3], held...), more...)}).unheld(field), "as much is seen")
 	outside := []place{at(12, 20, false, false), at(20, 12, false, false), at(28, 20, false, false)}
 	assert.False(t, (&remaining{places: append(outside, held...)}).unheld(field), "the picture's edge is another matter")
+}
+
+// TestHeld_LinesOneWay_HoldACornerOneWay: along a line nothing holds it, and a match that may have slid holds nothing.
+func TestHeld_LinesOneWay_HoldACornerOneWay(t *testing.T) {
+	at := func(x, y sheetmodel.MM, hess [3]float64, score float64) place {
+		return place{patch: &patch{center: sheetmodel.SheetPoint{X: x, Y: y}, hess: hess}, seen: true, inside: true, score: score}
+	}
+	level, cross := [3]float64{0, 0, 1}, [3]float64{1, 0, 1}
+	corner := sheetmodel.SheetPoint{X: 100, Y: 20}
+	line := []place{at(96, 20, level, 0.97), at(88, 20, level, 0.97), at(80, 20, level, 0.97), at(70, 20, cross, 0.97)}
+	assert.InDelta(t, 30, newHeld(line).at(corner), 1e-6, "the nearest print that holds it along the line")
+	near := append(line, at(100, 23, cross, 0.97))
+	assert.InDelta(t, 3, newHeld(near).at(corner), 1e-6, "its corner holds it both ways")
+
+	slid := append(line, at(100, 23, cross, 0.7), at(100, 32, cross, 0.1))
+	slid[5].seen = false
+	assert.InDelta(t, 30, newHeld(slid).at(corner), 1e-6, "a poor match beside print that isn't seen")
+	slid[5].inside = false
+	assert.InDelta(t, 3, newHeld(slid).at(corner), 1e-6, "what lies outside the picture says nothing of it")
+	assert.True(t, math.IsInf(newHeld(line[:3]).at(corner), 1), "nothing holds it along the line")
 }

@@ -40,6 +40,9 @@ var gravity = [...]FlawKind{FlawOutside, FlawCovered, FlawGlare, FlawShadow, Fla
 func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *sheetMap, v *view) {
 	_, bent := paper.bend.(*spline)
 	r := newRemaining(places, paper, q.PxPerMM)
+	if len(side.Marks) == 0 {
+		r.holds = newHeld(places)
+	}
 	unseen := newUnseen(places, paper, v, r)
 	q.Hidden, q.ErrorMM, q.ErrorSigns = nil, map[string]float64{}, map[string][]float64{}
 	why := map[string]int{} // index into gravity, by field
@@ -49,7 +52,7 @@ func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *shee
 		if bent {
 			e, signs := r.of(f.Rect)
 			q.ErrorMM[f.Name], q.ErrorSigns[f.Name] = e, signs
-			if !hidden && (e > room(f) || e > unheldRoom*room(f) && r.unheld(f.Rect)) {
+			if !hidden && (e > room(f) || e > unheldRoom*room(f) && (r.unheld(f.Rect) || f.Kind != sheetmodel.Text && r.far(f.Rect) > farReach)) {
 				hidden, kind = true, FlawAdrift
 			}
 		}

@@ -121,8 +121,9 @@ func splitTables(columns []*column) [][]*column {
 	return tables
 }
 
-// joinTables puts a table without bibs to the one at its left that has them, where their rows lie side by side: columns
-// that don't touch are still one table if no word comes twice. Its rows by themselves would name no racer.
+// joinTables puts a table to the one at its left where their rows lie side by side: columns that don't touch are still one table if no
+// word comes twice, and nothing is drawn like the left one's bibs, or its first column where no word says which those are: a table that
+// stands on the card twice begins anew with them. Rows of their own would name no racer.
 func joinTables(tables [][]*column) [][]*column {
 	var out [][]*column
 	for _, t := range tables {
@@ -137,21 +138,18 @@ func joinTables(tables [][]*column) [][]*column {
 
 func goesWith(left, t []*column) bool {
 	parts := map[sheetmodel.Part]bool{}
-	var bib *column
+	leads := left[0]
 	for _, c := range left {
 		if s, ok := senseOf(c.label, true); ok {
 			parts[s.part] = true
 			if s.part == sheetmodel.PartBib {
-				bib = c
+				leads = c
 			}
 		}
 	}
-	if bib == nil {
-		return false
-	}
 	for _, c := range t {
 		s, ok := senseOf(c.label, true)
-		if ok && parts[s.part] || c.twin(bib) || !sharedRows(bib, c) || len(c.units) != len(bib.units) {
+		if ok && parts[s.part] || c.twin(leads) || !sharedRows(leads, c) || len(c.units) != len(leads.units) {
 			return false
 		}
 	}
@@ -244,6 +242,9 @@ func (f *finder) table(columns []*column, after int) int {
 			}
 			f.unsure("%d to %d: column %d, %d rows, taken for a %s, %s: what is it for?", from, len(f.Fields), k+1, len(c.units), what, said)
 		}
+		if first.kind == sheetmodel.Cell && combShaped(first.rect) && (part == sheetmodel.PartBib || part == sheetmodel.PartGate) {
+			f.unsure("%d to %d: boxes as narrow as for one digit. If no more than one is written into each, fill them as comb: such boxes are read better", from, len(f.Fields))
+		}
 		if first.maybe {
 			f.unsure("%d to %d: small boxes in a row: one digit each, or each to be ticked by itself?", from, len(f.Fields))
 		}
@@ -304,8 +305,13 @@ func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int,
 	var without []string
 	for row := range tops {
 		n := after + row + 1
-		if read[row] == 0 || read[row]-row != offset {
+		if in[row] < 0 {
+			continue
+		}
+		if read[row] == 0 || read[row]-row != offset { // a place without its bib, which a person says
 			without = append(without, strconv.Itoa(n))
+			f.add(fmt.Sprintf("row-%02d.printed", n), unit{rect: at[row], kind: sheetmodel.Printed}, n, sheetmodel.PartUnnamed, sheetmodel.GrammarBib, nil)
+			f.Fields[len(f.Fields)-1].Grammar = sheetmodel.GrammarBib
 			continue
 		}
 		f.add(fmt.Sprintf("row-%02d.bib", n), unit{rect: at[row], kind: sheetmodel.Printed}, n, sheetmodel.PartBib, sheetmodel.GrammarBib, nil)
@@ -313,10 +319,11 @@ func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int,
 		bib := strconv.Itoa(read[row])
 		last.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: last.Rect}}
 	}
-	f.unsure("%d to %d: bibs printed before the rows, proposed from %d on. Is each of them right?", from, len(f.Fields), offset)
+	said := ""
 	if len(without) > 0 {
-		f.unsure("the bibs printed before rows %s were not read: say in the file which they are", strings.Join(without, ", "))
+		said = fmt.Sprintf(" Those of rows %s were not read: if the numbers run on, press here and type the first of them all under Bibs printed from.", strings.Join(without, ", "))
 	}
+	f.unsure("%d to %d: bibs printed before the rows, proposed from %d on. Is each of them right?%s", from, len(f.Fields), offset, said)
 }
 
 func (f *finder) unsure(format string, args ...any) {
@@ -325,6 +332,8 @@ func (f *finder) unsure(format string, args ...any) {
 
 func describeUnit(u unit) string {
 	switch {
+	case u.kind == sheetmodel.Comb && u.boxes == 1:
+		return "comb of one box"
 	case u.kind == sheetmodel.Comb:
 		return fmt.Sprintf("comb of %d boxes", u.boxes)
 	case u.kind == sheetmodel.Choice:
@@ -384,6 +393,31 @@ func (f *finder) numberIn(b box) int {
 	return n
 }
 
+const (
+	headNear = 8.0  // mm over a column's first row in which its heading stands
+	headFar  = 16.0 // the same where nothing is nearer, neither word nor place to write
+)
+
+// farHead is a known word that stands by itself higher over a column, with nothing to fill between.
+func (f *finder) farHead(over sheetmodel.Rect) string {
+	best, low := "", over.Y-headFar
+	for _, l := range f.labels {
+		c := l.rect.Center()
+		if c.X < over.X || c.X > over.X+over.W || c.Y > over.Y || c.Y < low {
+			continue
+		}
+		if _, known := senseOf(l.text, true); !known {
+			continue
+		}
+		if !slices.ContainsFunc(f.units, func(u unit) bool {
+			return u.rect.X < over.X+over.W && u.rect.X+u.rect.W > over.X && u.rect.Y+u.rect.H > c.Y && u.rect.Y+alike < over.Y
+		}) {
+			best, low = l.text, c.Y
+		}
+	}
+	return best
+}
+
 // headOf finds what is printed over a column: in its heading's box, or just above its first row.
 func (f *finder) headOf(c *column) error {
 	first := c.units[0]
@@ -408,14 +442,19 @@ func (f *finder) headOf(c *column) error {
 		c.label += " " + text
 	}
 	if strings.TrimSpace(c.label) == "" {
-		above := sheetmodel.Rect{X: first.parent.X - 1, Y: first.parent.Y - 8, W: first.parent.W + 2, H: 8}
+		over := first.parent
 		if n > 1 {
-			above = sheetmodel.Rect{X: first.rect.X - 1, Y: first.rect.Y - 8, W: first.rect.W + 2, H: 8}
+			over = first.rect
 		}
+		above := sheetmodel.Rect{X: over.X - 1, Y: over.Y - headNear, W: over.W + 2, H: headNear}
 		for _, l := range f.labels {
 			if above.Contains(l.rect.Center()) {
 				c.label += " " + l.text
 			}
+		}
+		if far := f.farHead(over); strings.TrimSpace(c.label) == "" && far != "" {
+			c.label = far
+			return nil
 		}
 		// By itself a word is often read better than among all others.
 		if _, known := senseOf(c.label, true); !known && f.read != nil {
@@ -591,6 +630,9 @@ func (f *finder) loose(units []unit) {
 			if part == sheetmodel.PartRemark {
 				field = "remark-1.text"
 			}
+		}
+		if u.kind == sheetmodel.Cell && part == sheetmodel.PartRun && combShaped(u.rect) {
+			u.kind, u.boxes = sheetmodel.Comb, 1 // one digit, and in a box of its own it can be certain
 		}
 		if u.kind == sheetmodel.Cell && u.rect.W >= 15 && !known {
 			u.kind = sheetmodel.Text

@@ -114,6 +114,52 @@ func TestSide_BoxesApartUnderPanels_AreEachPanelsStrip(t *testing.T) {
 	}
 }
 
+// A run's number is one digit: its box is one of a comb, which can be read for certain; a wider one is a cell.
+func TestSide_BoxForTheRun_IsOneOfAComb(t *testing.T) {
+	for wide, want := range map[sheetmodel.MM]sheetmodel.Kind{8: sheetmodel.Comb, 20: sheetmodel.Cell} {
+		s := newSheet()
+		s.word(10, 20, "Run")
+		s.box(22, 13, wide, 10)
+		runs := of(s.fields(t), sheetmodel.PartRun)
+		require.Len(t, runs, 1)
+		assert.Equal(t, want, runs[0].Kind)
+		assert.Equal(t, map[sheetmodel.Kind]int{sheetmodel.Comb: 1}[want], runs[0].Boxes)
+	}
+}
+
+// A slip whose boxes touch nothing, with headings a finger's breadth above them: one table, and the words are found. Nothing is taken
+// from over another place to write.
+func TestSide_LooseBoxesUnderHighHeadings_AreOneTable(t *testing.T) {
+	s := newSheet()
+	s.word(10, 22, "Gate")
+	s.box(20, 17, 20, 8)
+	s.word(20, 50, "Number")
+	s.word(54, 50, "Gate")
+	for r := range 5 {
+		y := 59 + 12*sheetmodel.MM(r)
+		for k := range 3 {
+			s.box(20+8.6*sheetmodel.MM(k), y, 7, 9)
+		}
+		for k := range 2 {
+			s.box(54+8.6*sheetmodel.MM(k), y, 7, 9)
+		}
+		s.box(84, y+2, 5.5, 5.5)
+	}
+	all := s.fields(t)
+	rows := map[int]int{}
+	for _, f := range all {
+		if f.Row > 0 {
+			rows[f.Row]++
+		}
+	}
+	assert.Equal(t, map[int]int{1: 3, 2: 3, 3: 3, 4: 3, 5: 3}, rows)
+	for part, boxes := range map[sheetmodel.Part]int{sheetmodel.PartBib: 3, sheetmodel.PartGate: 2} {
+		some := of(all, part)
+		require.Len(t, some, 5, part)
+		assert.Equal(t, boxes, some[0].Boxes)
+	}
+}
+
 // tableOf has a printed number and a mark in each row, and wide boxes under one heading.
 func tableOf(over string) *sheetOf {
 	s := newSheet()

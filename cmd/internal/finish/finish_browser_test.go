@@ -137,6 +137,35 @@ func (p *secretary) drag(r sheetmodel.Rect) {
 	p.mouse, p.took = true, p.took+klmHome+2*klmPoint+2*klmButton
 }
 
+// pressOn presses on the middle of a place on the card.
+func (p *secretary) pressOn(r sheetmodel.Rect, times int64, shift bool) {
+	p.t.Helper()
+	box := look[[]float64](p, `(() => { const b = document.getElementById('over').getBoundingClientRect(); return [b.x, b.y, b.width, b.height]; })()`)
+	c := r.Center()
+	x, y := box[0]+box[2]*float64(c.X/p.truth.W), box[1]+box[3]*float64(c.Y/p.truth.H)
+	for n := int64(1); n <= times; n++ {
+		for _, what := range []input.DispatchMouseEventType{input.DispatchMouseEventTypeMousePressed, input.DispatchMouseEventTypeMouseReleased} {
+			p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+				m := input.DispatchMouseEventParams{Type: what, X: x, Y: y, Button: "left", ClickCount: n}
+				if shift {
+					m.Modifiers = 8
+				}
+				_, err := cdp.Call(ctx, t, input.DispatchMouseEvent, m)
+				return err
+			}))
+		}
+	}
+	p.toMouse()
+	p.took += klmPoint + time.Duration(2*times)*klmButton
+}
+
+// toMouse takes the hand from the keys.
+func (p *secretary) toMouse() {
+	if !p.mouse {
+		p.mouse, p.took = true, p.took+klmHome
+	}
+}
+
 // chosen are the places of the fields that are chosen.
 func (p *secretary) chosen() []sheetmodel.Rect {
 	p.t.Helper()
@@ -396,26 +425,7 @@ func TestFinish_InChromium_PointerChoosesOneAndMore(t *testing.T) {
 	draft := &sheetmodel.Layout{Format: 1, Name: "slip", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
 	p, _ := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
 	p.truth = &side
-	at := func(i int) (float64, float64) {
-		box := look[[]float64](p, `(() => { const b = document.getElementById('over').getBoundingClientRect(); return [b.x, b.y, b.width, b.height]; })()`)
-		c := side.Fields[i].Rect.Center()
-		return box[0] + box[2]*float64(c.X/side.W), box[1] + box[3]*float64(c.Y/side.H)
-	}
-	press := func(i int, times int64, shift bool) {
-		x, y := at(i)
-		for n := int64(1); n <= times; n++ {
-			for _, what := range []input.DispatchMouseEventType{input.DispatchMouseEventTypeMousePressed, input.DispatchMouseEventTypeMouseReleased} {
-				p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-					m := input.DispatchMouseEventParams{Type: what, X: x, Y: y, Button: "left", ClickCount: n}
-					if shift {
-						m.Modifiers = 8
-					}
-					_, err := cdp.Call(ctx, t, input.DispatchMouseEvent, m)
-					return err
-				}))
-			}
-		}
-	}
+	press := func(i int, times int64, shift bool) { p.pressOn(side.Fields[i].Rect, times, shift) }
 	said := func() string { return look[string](p, `document.getElementById('said').textContent`) }
 	press(2, 1, false)
 	assert.Len(t, p.chosen(), 4, "a column")
@@ -439,4 +449,89 @@ func TestFinish_InChromium_PointerChoosesOneAndMore(t *testing.T) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	assert.Empty(t, p.faults, "the browser's console")
+}
+
+// Two columns to tick on a card whose table stands there twice: joined in the one block, they are a choice in each row of both, a box
+// for each, and no row of one block is joined with the row of the other on the same line. Our own logic.
+func TestFinish_InChromium_TickColumnsJoinedInOneBlockAreJoinedInBoth(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	add := func(row int, what string, part sheetmodel.Part, kind sheetmodel.Kind, g sheetmodel.Grammar, r sheetmodel.Rect) {
+		side.Fields = append(side.Fields, sheetmodel.Field{Name: fmt.Sprintf("row-%02d.%s", row, what), Part: part, Kind: kind, Grammar: g, Row: row, Rect: r})
+	}
+	for block := range 2 {
+		for k := range 4 {
+			row, x, y := 4*block+k+1, 10+sheetmodel.MM(100*block), 40+12*sheetmodel.MM(k)
+			add(row, "bib", sheetmodel.PartBib, sheetmodel.Cell, sheetmodel.GrammarBib, sheetmodel.Rect{X: x, Y: y, W: 20, H: 9})
+			for c := range 3 {
+				add(row, fmt.Sprintf("column-%d", c+2), sheetmodel.PartUnnamed, sheetmodel.Tick, sheetmodel.GrammarMark, sheetmodel.Rect{X: x + 24 + 8*sheetmodel.MM(c), Y: y + 2, W: 5, H: 5})
+			}
+		}
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "twice", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 1050, 740))}}})
+	p.truth = &side
+	p.pressOn(side.Fields[1].Rect, 1, false)
+	p.pressOn(side.Fields[2].Rect, 1, true)
+	p.do(chromedp.Click("#join"))
+	p.press(kb.Enter)
+	p.pick("part", "code")
+	p.press(kb.Enter, kb.Enter, kb.Tab, kb.Tab, kb.Tab)
+	p.press(strings.Split("F K", "")...)
+	p.press(kb.Enter)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	codes := map[int]sheetmodel.Field{}
+	ticks := 0
+	for _, f := range got.Sides[0].Fields {
+		switch {
+		case f.Part == sheetmodel.PartCode:
+			codes[f.Row] = f
+		case f.Kind == sheetmodel.Tick:
+			ticks++
+		}
+	}
+	assert.Equal(t, 8, ticks, "the third column of each block is nobody's")
+	require.Len(t, codes, 8)
+	for row, f := range codes {
+		assert.Equal(t, sheetmodel.Choice, f.Kind)
+		require.Len(t, f.Options, 2)
+		assert.Equal(t, "F K", wordsOf(f))
+		x := 34 + sheetmodel.MM(100*((row-1)/4))
+		assert.InDelta(t, float64(x), float64(f.Options[0].Rect.X), 0.1, "a box keeps its place")
+		assert.InDelta(t, float64(x+8), float64(f.Options[1].Rect.X), 0.1)
+	}
+}
+
+// A column of printed bibs of which one was not read: a press on what is said of it, the first bib typed, and all of them are there,
+// though the first was known. The press counts at once, be the page just opened. Our own logic.
+func TestFinish_InChromium_BibsNotRead_AreFilledFromTheFirst(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := range 4 {
+		f := sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.bib", row+1), Part: sheetmodel.PartBib, Kind: sheetmodel.Printed, Grammar: sheetmodel.GrammarBib, Row: row + 1,
+			Rect: sheetmodel.Rect{X: 20, Y: 40 + 12*sheetmodel.MM(row), W: 12, H: 10},
+		}
+		if bib := fmt.Sprint(31 + row); row != 2 {
+			f.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: f.Rect}}
+		} else {
+			f.Name, f.Part = "row-03.printed", sheetmodel.PartUnnamed
+		}
+		side.Fields = append(side.Fields, f)
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "roll", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {
+		Picture: image.NewGray(image.Rect(0, 0, 740, 1050)), Unsure: []string{"1 to 4: bibs printed before the rows. Those of rows 3 were not read."},
+	}}})
+	p.truth = &side
+	p.do(chromedp.Click("#unsure button"))
+	assert.Len(t, p.chosen(), 4)
+	p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab, "3", "1", kb.Enter)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	for _, f := range got.Sides[0].Fields {
+		bib, ok := f.PrintedBib()
+		require.True(t, ok, f.Name)
+		assert.Equal(t, fmt.Sprint(30+f.Row), bib)
+		assert.Equal(t, fmt.Sprintf("row-%02d.bib", f.Row), f.Name)
+	}
 }

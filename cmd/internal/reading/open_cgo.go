@@ -26,7 +26,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 4
+const scanVersion = 5
 
 // Options of a Reader.
 type Options struct {

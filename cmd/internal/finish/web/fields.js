@@ -7,6 +7,7 @@
 /** @typedef {{part: string, grammar: string, kind: string, in_row: boolean}} Written */
 
 const alike = 1.2; // mm by which what stands in one column may differ
+const slim = 0.8; // width to height of a box for one digit, as most are drawn
 const round = (/** @type {number} */ v) => Math.round(v * 100) / 100;
 
 /** @param {Rect} r */
@@ -55,7 +56,7 @@ export function fill(f, kind, boxes, w) {
   f.kind = kind;
   f.grammar = boxes[kind] || (w && w.grammar !== 'drawing' && w.grammar) || (f.grammar === 'drawing' || f.grammar === 'mark' || f.grammar === 'word' ? 'free' : f.grammar);
   if (kind !== 'comb') delete f.boxes;
-  else f.boxes = f.boxes || 3;
+  else f.boxes = f.boxes || Math.max(1, Math.round(f.rect_mm.w / f.rect_mm.h / slim));
   if (kind === 'choice' && !(f.options || []).length) words(f, ['1', '2']);
   if (kind !== 'choice' && kind !== 'printed') delete f.options;
 }
@@ -69,9 +70,13 @@ export function words(f, all) {
   }));
 }
 
-/** Bibs that stand in print, one for each row from the first on. @param {Field[]} column @param {number} from */
-export function printBibs(column, from) {
-  column.forEach((f, i) => { f.options = [{ value: String(from + i), label: String(from + i), rect_mm: { ...f.rect_mm } }]; });
+/** Bibs that stand in print, one for each row from the first on. @param {Field[]} fields @param {Field[]} column @param {number} from */
+export function printBibs(fields, column, from) {
+  [...column].sort((a, b) => (a.row || 0) - (b.row || 0)).forEach((f, i) => {
+    f.part = f.grammar = 'bib';
+    f.options = [{ value: String(from + i), label: String(from + i), rect_mm: { ...f.rect_mm } }];
+  });
+  name(fields, column);
 }
 
 /** Moves fields, or changes their size. @param {Field[]} some @param {Rect} by @param {Rect} sheet */
@@ -152,22 +157,55 @@ export function underPanel(fields, f) {
   return Boolean(over);
 }
 
-/** Makes one comb of what stands side by side in each row. @param {Field[]} fields @param {Field[]} some */
+/** Makes one of what stands side by side in each row: of places to tick a choice with a box for each, else a comb. Where a
+ * table stands on the card more than once, what is drawn alike in the other blocks is joined too.
+ * @param {Field[]} fields @param {Field[]} some */
 export function join(fields, some) {
   /** @type {Field[]} */
-  const combs = [];
-  const left = [...some].sort((a, b) => a.rect_mm.x - b.rect_mm.x);
+  const joined = [];
+  const left = [...some, ...elsewhere(fields, some)].sort((a, b) => a.rect_mm.x - b.rect_mm.x);
+  const taken = new Set(left);
   while (left.length) {
     const first = /** @type {Field} */ (left.shift());
-    const row = [first, ...left.filter((f) => Math.abs(f.rect_mm.y - first.rect_mm.y) < alike)];
+    // Two blocks side by side have rows of their own on one line.
+    const row = [first, ...left.filter((f) => Math.abs(f.rect_mm.y - first.rect_mm.y) < alike && f.row === first.row)];
     for (const f of row.slice(1)) left.splice(left.indexOf(f), 1);
     const end = Math.max(...row.map((f) => f.rect_mm.x + f.rect_mm.w));
-    const comb = { ...first, kind: 'comb', boxes: row.reduce((n, f) => n + (f.boxes || 1), 0), rect_mm: rounded({ ...first.rect_mm, w: end - first.rect_mm.x }) };
-    if (['mark', 'word', 'drawing', 'free'].includes(comb.grammar)) comb.grammar = 'count';
-    delete comb.options;
-    combs.push(comb);
+    const one = { ...first, rect_mm: rounded({ ...first.rect_mm, w: end - first.rect_mm.x }) };
+    delete one.options;
+    delete one.boxes;
+    if (row.length > 1 && row.every((f) => f.kind === 'tick' || f.kind === 'choice')) {
+      one.kind = 'choice';
+      one.grammar = 'word';
+      one.options = row.flatMap((f) => f.options || [{ value: '', label: '', rect_mm: f.rect_mm }]).map((o, i) => ({ value: o.value || String(i + 1), label: o.label || String(i + 1), rect_mm: { ...o.rect_mm } }));
+    } else if (row.length > 1) {
+      one.kind = 'comb';
+      one.boxes = row.reduce((n, f) => n + (f.boxes || 1), 0);
+      if (['mark', 'word', 'drawing', 'free'].includes(one.grammar)) one.grammar = 'count';
+    }
+    joined.push(row.length > 1 ? one : first);
   }
-  const all = [...fields.filter((f) => !some.includes(f)), ...combs];
-  name(all, combs);
-  return { all, combs };
+  const all = [...fields.filter((f) => !taken.has(f)), ...joined];
+  name(all, joined);
+  return { all, joined, of: taken.size };
+}
+
+/** What is drawn as the chosen columns are, as far from each other, in rows of other blocks of the table.
+ * @param {Field[]} fields @param {Field[]} some */
+function elsewhere(fields, some) {
+  const own = groupsOf(some), lead = own[0], rows = new Set(some.map((f) => f.row));
+  const others = groupsOf(fields).filter((g) => g.every((f) => f.row && !rows.has(f.row) && !some.includes(f)));
+  const like = (/** @type {Field} */ a, /** @type {Field} */ b) => a.kind === b.kind && Math.abs(a.rect_mm.w - b.rect_mm.w) < alike && Math.abs(a.rect_mm.h - b.rect_mm.h) < alike;
+  /** @type {Set<Field>} */
+  const found = new Set();
+  if (own.length < 2 || !lead[0].row) return found;
+  // How far in from the left of its block; the next columns in a block may stand as far apart.
+  const inset = (/** @type {Field} */ f) => f.rect_mm.x - Math.min(...fields.filter((o) => o.row === f.row).map((o) => o.rect_mm.x));
+  for (const g of others) {
+    if (Math.abs(inset(g[0]) - inset(lead[0])) > alike) continue;
+    const block = own.map((c) => others.find((o) => like(o[0], c[0]) && o[0].row === g[0].row && o.length === g.length &&
+      Math.abs(o[0].rect_mm.x - g[0].rect_mm.x - c[0].rect_mm.x + lead[0].rect_mm.x) < alike));
+    if (block.every(Boolean)) block.flatMap((o) => o || []).forEach((f) => found.add(f));
+  }
+  return found;
 }

@@ -78,7 +78,7 @@ function drawList() {
     line.role = 'option';
     line.setAttribute('aria-selected', String(g.some((f) => chosen.includes(f))));
     if (g[0].part === 'unnamed') line.className = 'unnamed';
-    const cells = [rowsOf(g) || (g[0].panel ? `panel ${g[0].panel}` : 'once'), g[0].part === 'unnamed' ? 'what for?' : g[0].part, g[0].kind === 'comb' ? `${g[0].boxes} boxes` : g[0].kind];
+    const cells = [rowsOf(g) || (g[0].panel ? `panel ${g[0].panel}` : 'once'), g[0].part === 'unnamed' ? 'what for?' : g[0].part, g[0].kind === 'comb' ? `${g[0].boxes} ${g[0].boxes === 1 ? 'box' : 'boxes'}` : g[0].kind];
     cells.forEach((text, k) => {
       const span = document.createElement('span');
       span.textContent = text;
@@ -187,6 +187,13 @@ function cut(/** @type {boolean} */ below) {
   $('groups').focus();
 }
 
+/** Gives the chosen ones the bibs from the typed one on, unless they have them. */
+function printed() {
+  const n = Number($('bibs').value), column = [...chosen].sort((a, b) => (a.row || 0) - (b.row || 0));
+  if (!(n >= 1) || column.every((f, i) => f.part === 'bib' && (f.options || []).length === 1 && f.options[0].value === String(n + i))) return;
+  change(() => printBibs(here().fields, chosen, n));
+}
+
 function wire() {
   const parts = [...draft.written.map((/** @type {any} */ w) => w.part).sort(), 'unnamed'];
   for (const w of parts) $('all-parts').append(new Option(w));
@@ -214,7 +221,7 @@ function wire() {
     const all = $('words').value.split(/\s+/).filter(Boolean);
     if (all.length) change(() => chosen.forEach((f) => words(f, all)));
   });
-  $('bibs').addEventListener('change', () => { const n = Number($('bibs').value); if (n >= 1) change(() => printBibs(chosen, n)); });
+  $('bibs').addEventListener('change', printed);
   $('panel').addEventListener('change', () => change(() => {
     const letter = $('panel').value.toUpperCase();
     chosen.forEach((f) => { if (letter) { f.panel = letter; delete f.row; } else delete f.panel; });
@@ -232,6 +239,7 @@ function wire() {
     const in_ = /** @type {HTMLElement} */ (e.target);
     if (e.key === 'Escape') { $('groups').focus(); e.preventDefault(); }
     if (e.key === 'Enter' && in_.tagName === 'INPUT') {
+      if (in_.id === 'bibs') printed(); // the first may be known already, and some of those below it not
       if (in_.id === 'parts') cut(true);
       else in_.blur(), $('groups').focus();
       e.preventDefault();
@@ -240,9 +248,11 @@ function wire() {
   $('across').addEventListener('click', () => cut(false));
   $('below').addEventListener('click', () => cut(true));
   $('join').addEventListener('click', () => {
-    const { all, combs } = join(here().fields, chosen);
-    if (combs.length === chosen.length) return tell('Nothing to join: choose what stands side by side first, with Shift and the pointer.');
-    change(() => { here().fields = all; chosen = combs; });
+    const { all, joined, of } = join(here().fields, chosen);
+    if (joined.length === of) return tell('Nothing to join: choose what stands side by side first, with Shift and the pointer.');
+    change(() => { here().fields = all; chosen = joined; });
+    if (chosen[0].kind === 'choice') tell('Joined. Say what it is used for, and under Words what each box stands for, in their order.');
+    $('groups').focus();
   });
   $('drop').addEventListener('click', drop);
   $('groups').addEventListener('keydown', listKey);
@@ -437,7 +447,12 @@ function unsure(/** @type {string} */ text) {
     return li;
   }
   const places = first[side].slice(Number(from) - 1, Number(to || from));
-  return pressed(rest, () => choose(here().fields.filter((/** @type {any} */ f) => places.includes(JSON.stringify(f.rect_mm)))));
+  return pressed(rest, () => {
+    const still = here().fields.filter((/** @type {any} */ f) => places.includes(JSON.stringify(f.rect_mm)));
+    // What was joined, split or moved since is where it was.
+    const middles = places.map((p) => { const r = JSON.parse(p); return { x: r.x + r.w / 2, y: r.y + r.h / 2 }; });
+    choose(still.length ? still : here().fields.filter((/** @type {any} */ f) => middles.some((m) => m.x > f.rect_mm.x && m.x < f.rect_mm.x + f.rect_mm.w && m.y > f.rect_mm.y && m.y < f.rect_mm.y + f.rect_mm.h)));
+  });
 }
 
 async function start() {
@@ -456,6 +471,7 @@ async function start() {
   }
   wire();
   show(0);
+  if (groups[0]) choose([...groups[0]]);
   await lint();
   $('groups').focus();
   document.body.dataset.ready = 'yes';

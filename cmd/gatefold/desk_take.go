@@ -80,11 +80,11 @@ func (t *deskTaker) call() {
 	}
 }
 
-// inTheWay is what kept a photo from being read and is no fault of the photo, such as a mistake in race.yaml or a full disk: it is
+// inTheWayError is what kept a photo from being read and is no fault of the photo, such as a mistake in race.yaml or a full disk: it is
 // mended one day.
-type inTheWay struct{ error }
+type inTheWayError struct{ error }
 
-func (e inTheWay) Unwrap() error { return e.error }
+func (e inTheWayError) Unwrap() error { return e.error }
 
 // readAgain is how long a photo waits then.
 const readAgain = 5 * time.Second
@@ -199,7 +199,7 @@ func (t *deskTaker) work(ctx context.Context) {
 			}
 			if why := t.read(ctx, r, with, photo); why != nil && ctx.Err() == nil {
 				t.fail(photo, why)
-				if later := (inTheWay{}); errors.As(why, &later) {
+				if later := (inTheWayError{}); errors.As(why, &later) {
 					time.AfterFunc(readAgain, func() { t.again(photo) })
 				}
 			}
@@ -284,7 +284,7 @@ func (t *deskTaker) read(ctx context.Context, r reading.Reader, with *formsOf, p
 		return (&intake{store: t.store}).tieAll(ctx, r.Version(), r.Judge())
 	}
 	if _, err := t.race(); err != nil {
-		return inTheWay{err} // before the work of reading
+		return inTheWayError{err} // before the work of reading
 	}
 	kept, err := t.store.Photo(ctx, photo)
 	if err != nil {
@@ -325,7 +325,7 @@ func (t *deskTaker) readBehind(ctx context.Context, r reading.Reader, with *form
 	}
 	race, err := t.race()
 	if err != nil {
-		return takenPhoto{}, inTheWay{err}
+		return takenPhoto{}, inTheWayError{err}
 	}
 	t.keep.Lock()
 	defer t.keep.Unlock()
@@ -336,7 +336,7 @@ func (t *deskTaker) readBehind(ctx context.Context, r reading.Reader, with *form
 		taken.more = further(p)
 	}
 	if err != nil {
-		err = inTheWay{err}
+		err = inTheWayError{err}
 	}
 	return taken, err
 }

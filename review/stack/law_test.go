@@ -79,8 +79,9 @@ func boxOf(s *store.Sheet, row int) box {
 
 // ink is what stands in a box between two strokes of its judge's pencil.
 type ink struct {
-	truth string
-	alike string // what others may take it for; no other ink says so
+	truth  string
+	alike  string // what others may take it for; no other ink says so
+	struck bool   // there is a line through it
 }
 
 type box struct{ card, row int }
@@ -89,7 +90,8 @@ type box struct{ card, row int }
 type shot struct {
 	name  string
 	bytes []byte
-	cards []int
+	cards []int // whose fronts
+	backs []int // whose backs
 	shows map[box]int
 	seed  uint64
 }
@@ -151,6 +153,7 @@ type day struct {
 	truths  int
 	plain   bool // the cards carry no identity: their heads are read, or people say which they are; some fit two forms
 	twins   bool // both carry the code of card 1
+	*backs       // nil: nobody turns a card
 }
 
 func newDay(t *testing.T, n uint64) *day {
@@ -182,7 +185,7 @@ func (d *day) open(l *daysLaptop) {
 
 func (d *day) write(b box) {
 	d.truths++
-	d.paper[b] = append(d.paper[b], ink{fmt.Sprint(d.truths), fmt.Sprint(d.truths + 200)})
+	d.paper[b] = append(d.paper[b], ink{truth: fmt.Sprint(d.truths), alike: fmt.Sprint(d.truths + 200)})
 }
 
 func (d *day) say(format string, about ...any) { d.log = append(d.log, fmt.Sprintf(format, about...)) }
@@ -252,6 +255,9 @@ func (d *day) shoot() {
 // read is what a reader makes of a photo; another one may make something else of doubtful ink, find the sides in another order, or
 // lose one.
 func (d *day) read(s *shot, reader int) []store.NewSheet {
+	if d.backs != nil {
+		return d.readSides(s, reader)
+	}
 	r := rand.New(rand.NewPCG(s.seed, uint64(reader)))
 	fits := d.plain && s.seed%3 == 0 // each of them two forms
 	type found struct {
@@ -376,7 +382,11 @@ func (d *day) readBox(r *rand.Rand, n *store.NewSheet, row int, inks []ink) {
 }
 
 func (d *day) deliver(l *daysLaptop) {
-	if len(d.shots) == 0 {
+	switch {
+	case len(d.shots) > 0:
+	case d.backs != nil:
+		d.shootSides()
+	default:
 		d.shoot()
 	}
 	s := d.shots[d.r.IntN(len(d.shots))]
@@ -501,6 +511,9 @@ func (d *day) judge(l *daysLaptop, b box) {
 		return
 	}
 	mend := len(d.paper[of]) - 1
+	if d.paper[of][mend].struck {
+		return // they say that they have struck it out
+	}
 	by := d.one("Ada", "Bo", "Cy", "Di")
 	w := &word{at: of, mend: mend, text: d.paper[of][mend].truth, by: by, judge: true, on: l, sheet: sheet, seen: d.seen(st, by, b, of, mend)}
 	e := store.Entry{Reading: d.key(b), Text: w.text, Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: by, Session: l.name + by, Sheet: sheet}
@@ -689,8 +702,8 @@ func (d *day) redo(l *daysLaptop) {
 
 // newer reports whether a shows newer ink of a card than b.
 func (d *day) newer(a, b *shot, card int) bool {
-	for row := 1; row <= inkOfADay; row++ {
-		if a.shows[box{card, row}] > b.shows[box{card, row}] {
+	for at, mend := range a.shows {
+		if other, both := b.shows[at]; both && at.card == card && mend > other {
 			return true
 		}
 	}
@@ -821,7 +834,7 @@ func (d *day) check(l *daysLaptop) int {
 		require.True(d.t, ok)
 		newest := 0
 		for _, s := range sheets {
-			if s.Card.Card == b.card && int(s.Quality.BlurMM) == of.card {
+			if s.Card.Card == b.card && int(s.Quality.BlurMM) == of.card && s.Side == sheetmodel.Front {
 				newest = max(newest, l.photos[s.Photo].shows[of])
 			}
 		}
@@ -831,9 +844,17 @@ func (d *day) check(l *daysLaptop) int {
 		if row.Sheet != nil && !row.Added && !slices.ContainsFunc(row.BibSeen.Seen.Looks, func(k sheetmodel.Look) bool {
 			return k.Kind == sheetmodel.LookReadBack || k.Kind == sheetmodel.LookJudgeAsked
 		}) { // design, section 5.2: typed by a person counts beside a reader that sees no rival, and nothing else does without the judge
-			assert.True(d.t, row.Ink.Bib.Text == row.Bib && slices.Contains(row.Sheet.Read.Alone, row.Ink.Bib.Field), "%s, %v: %s stands without the judge: %+v", l.name, b, row.Bib, row.Ink.Bib)
+			alone := row.Ink.Bib.Text == row.Bib && slices.Contains(row.Sheet.Read.Alone, row.Ink.Bib.Field)
+			assert.True(d.t, alone || d.backs != nil && d.secondWriting(l, st, row), "%s, %v: %s stands without the judge: %+v", l.name, b, row.Bib, row.Ink.Bib)
+			assert.False(d.t, d.backs != nil && d.contradicted(l, row), "%s, %v: %s stands without the judge, and its second writing shows another bib", l.name, b, row.Bib)
 		}
 		who := d.looksAt(l, of, mend, mend, row)
+		if d.backs != nil && d.secondWriting(l, st, row) {
+			who = append(who, "the second writing")
+			if len(who) == 2 && who[0] == "the reader" {
+				d.tiedOnce++
+			}
+		}
 		if row.Sheet != nil && row.Ink.Bib.Text == "" { // what was typed from the paper before its photo came, in which no reader sees anything else
 			for m := range d.paper[b] {
 				if w := d.looksAt(l, b, m, m, row); len(w) > len(who) && d.fromPaper(l, b, m, row.Bib) {
@@ -856,7 +877,7 @@ func (d *day) check(l *daysLaptop) int {
 // asideLast reports whether the last that was said of a box, and not taken back, is that it is set aside. Put back, a word is as old
 // as it was.
 func (d *day) asideLast(l *daysLaptop, b box) bool {
-	if d.plain || d.twins || l.joined {
+	if d.plain || d.twins || l.joined || d.backs != nil && d.mended > 0 {
 		return false
 	}
 	last := -1

@@ -851,6 +851,11 @@ func (d *day) check(l *daysLaptop) int {
 		who := d.looksAt(l, of, mend, mend, row)
 		if d.backs != nil && d.secondWriting(l, st, row) {
 			who = append(who, "the second writing")
+			for m, is := range d.paper[of] { // the judge, with the paper in the hand, and the photo that counts is older
+				if m != mend && is.truth == row.Bib {
+					who = append(who, slices.DeleteFunc(d.looksAt(l, of, m, m, row), func(who string) bool { return !strings.HasPrefix(who, "the judge") })...)
+				}
+			}
 			if len(who) == 2 && who[0] == "the reader" {
 				d.tiedOnce++
 			}

@@ -1,9 +1,11 @@
 package stack_test
 
 import (
+	"bytes"
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -13,6 +15,8 @@ import (
 
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
+	"gatefold/review"
+	"gatefold/review/draft"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -24,7 +28,7 @@ import (
 // forget, write over, strike out or add later, on one side, on the other or on both. What the paper ties is the day's own knowledge;
 // the ties themselves are worked out by package joint, as gatefold collect does it. Source: our own logic, after design, section 5.
 func TestLaw_DaysOfCardsWithTwoSides(t *testing.T) {
-	stood, tied, called := 0, 0, 0
+	stood, tied, called, veiled := 0, 0, 0, 0
 	for n := *dayFlag; n < *dayFlag+uint64(*daysFlag); n++ {
 		d := newDay(t, n)
 		d.withBacks(n)
@@ -38,7 +42,7 @@ func TestLaw_DaysOfCardsWithTwoSides(t *testing.T) {
 				t.Fatalf("day %d:\n%s", n, strings.Join(d.log, "\n"))
 			}
 		}
-		tied += d.tiedOnce
+		tied, veiled = tied+d.tiedOnce, veiled+d.veiled
 		d.bothWays()
 		for _, l := range d.laptops {
 			require.NoError(t, l.Close())
@@ -48,10 +52,11 @@ func TestLaw_DaysOfCardsWithTwoSides(t *testing.T) {
 			t.Fatalf("day %d:\n%s", n, strings.Join(d.log, "\n"))
 		}
 	}
-	t.Logf("%d days: bibs stood %d times, %d of them on two writings; %d calls stood", *daysFlag, stood, tied, called)
+	t.Logf("%d days: bibs stood %d times, %d of them on two writings; %d calls stood; %d bibs were looked for in what is shown", *daysFlag, stood, tied, called, veiled)
 	assert.Greater(t, stood, *daysFlag, "or nothing was put to the test")
 	assert.Greater(t, tied, *daysFlag/5, "or no tie was")
 	assert.Greater(t, called, *daysFlag/2, "or no call was")
+	assert.Greater(t, veiled, *daysFlag/2, "or no bib was hidden")
 }
 
 // Where on a card lies what belongs to a row, beside its bib: box{card, again + row}.
@@ -66,10 +71,13 @@ const (
 type backs struct {
 	panels   map[box]string // that a row names, by its bib
 	under    map[box]string // under which its bib stands once more, by its strip
+	folds    int            // of how many rows one looks struck out, and isn't: a fold, a shadow, a smear
 	mended   int            // the reader from which on the layout is another: the rows lie elsewhere; 0: none
+	hidden   bool           // whether what may still be typed can be told from all else in a list
 	marks    map[box]bool   // rows that somebody marked as struck out, where the cards keep their numbers
 	said     []*word        // of what happened and of gates
 	tiedOnce int
+	veiled   int
 }
 
 func (d *day) withBacks(n uint64) {
@@ -77,6 +85,18 @@ func (d *day) withBacks(n uint64) {
 	d.plain, d.twins = n%4 == 3, false
 	if n%3 == 1 {
 		d.mended = 1 + d.r.IntN(3)
+	}
+	d.folds = []int{40, 40, 40, 3}[d.r.IntN(4)]
+	if n%2 == 0 { // every bib of the day stands on the start list, and nowhere else
+		d.hidden = true
+		for b, all := range d.paper {
+			all[0].truth, all[0].alike = "50"+all[0].truth, "5"+all[0].alike
+			d.paper[b] = all
+		}
+		d.truths += 5000
+		for n := d.truths - 100; n < d.truths+400; n++ {
+			d.table.race.Starters = append(d.table.race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: fmt.Sprint(n), Group: "girls"}, Course: "Blue"})
+		}
 	}
 	seconds := d.r.IntN(3) == 0
 	for card := 1; card <= 2; card++ {
@@ -318,7 +338,7 @@ func (d *day) readFront(r *rand.Rand, s *shot, reader, card int) store.NewSheet 
 		is := d.paper[b][s.shows[b]]
 		row.Bib.Text, row.Bib.State = is.truth, sheetmodel.Clear
 		d.readBox(r, &n, i, d.paper[b][:s.shows[b]+1])
-		row.Struck = is.struck || r.IntN(20) == 0 // a fold, a shadow or a smear
+		row.Struck = is.struck || r.IntN(d.folds) == 0
 		if row.Struck && r.IntN(2) == 0 {
 			row.Bib.Doubt(sheetmodel.DoubtStruckOut, "for this test")
 		}
@@ -584,6 +604,12 @@ func (d *day) contradicted(l *daysLaptop, row *stack.Row) bool {
 func (d *day) checkCalls(l *daysLaptop) int {
 	st := d.load(l)
 	n := 0
+	if d.r.IntN(8) == 0 {
+		d.checkStartList(st)
+	}
+	if d.hidden && !d.plain && d.mended == 0 && d.r.IntN(3) == 0 { // else what was typed of one row may lie in the log of another
+		d.checkHidden(st)
+	}
 	for _, c := range rules.Check(st.Facts()).Calls {
 		if c.Waiting || c.Overruled {
 			continue
@@ -610,6 +636,74 @@ func (d *day) checkCalls(l *daysLaptop) int {
 		}
 	}
 	return n
+}
+
+var hashes = regexp.MustCompile(`[0-9a-f]{11,}`)
+
+// checkHidden looks for bibs that may still be typed unseen in what people are shown: the list, and what the rules say.
+func (d *day) checkHidden(st *stack.Stack) {
+	result := rules.Check(st.Facts())
+	shown, said, _ := review.Veil(st, result)
+	list, err := draft.New(shown, said, draft.Options{At: d.clock})
+	require.NoError(d.t, err)
+	var text bytes.Buffer
+	require.NoError(d.t, list.WriteJSON(&text))
+	require.NoError(d.t, list.WriteCSV(&text))
+	for _, r := range shown.Rows {
+		fmt.Fprintf(&text, "%+v %+v %s\n", r.Row, r.BibSeen.Seen, r.Hint)
+	}
+	fmt.Fprintf(&text, "%+v %+v", said, shown.Questions)
+	told := hashes.ReplaceAllString(text.String(), "")
+	standing := map[sheetmodel.RowRef]sheetmodel.Standing{}
+	for _, s := range result.Standings {
+		standing[s.Ref] = s.Standing
+	}
+	var referee []string // what the referee is told of rows that are set aside
+	for i := range st.Rows {
+		if r := &st.Rows[i]; standing[r.Ref] == sheetmodel.StandsSetAside {
+			referee = append(append(referee, r.Bib), r.BibSeen.Seen.Rivals...)
+		}
+	}
+	for i := range st.Rows {
+		r := &st.Rows[i]
+		waits := standing[r.Ref] == sheetmodel.StandsWaiting || standing[r.Ref] == sheetmodel.StandsInform && (r.Row.Code == "F" || r.Row.Code == "K")
+		struck := r.Struck && !rules.SaidToStand(st.Answers, r.Ref)
+		harmless := r.BibState == sheetmodel.BibOneLook && r.CodeSure && r.Row.Code == "P" // who left the course: one look will do
+		if r.BibState == sheetmodel.BibSetAside || standing[r.Ref] == sheetmodel.StandsSetAside || harmless && !struck || !struck && (r.BibState == sheetmodel.BibTwoLooks || !waits) {
+			continue
+		}
+		d.veiled++
+		of := box{r.Ref.Card, r.Ref.Row}
+		if r.Sheet != nil {
+			of = boxOf(r.Sheet, r.Ref.Row)
+		}
+		for _, at := range []int{0, again, strip} {
+			for _, is := range d.paper[box{of.card, at + of.row}] {
+				for _, bib := range []string{is.truth, is.alike} {
+					if slices.Contains(referee, bib) {
+						continue
+					}
+					at := strings.Index(told, bib)
+					assert.Negative(d.t, at, "%v may still be typed unseen, %s, and %s is told: ...%s...", r.Ref, standing[r.Ref], bib, told[max(0, at-400):min(len(told), max(0, at)+700)])
+				}
+			}
+		}
+	}
+}
+
+// checkStartList takes racers off the start list: no bib is read otherwise for it, and no call stands that didn't.
+func (d *day) checkStartList(st *stack.Stack) {
+	facts := st.Facts()
+	stands := map[string]bool{}
+	for _, c := range rules.Check(facts).Calls {
+		stands[fmt.Sprint(c.Bib, c.Gate, c.Code)] = !c.Waiting
+	}
+	fewer := *facts.Race
+	fewer.Starters = slices.DeleteFunc(slices.Clone(fewer.Starters), func(sheetmodel.Starter) bool { return d.r.IntN(3) == 0 })
+	facts.Race = &fewer
+	for _, c := range rules.Check(facts).Calls {
+		assert.True(d.t, c.Waiting || stands[fmt.Sprint(c.Bib, c.Gate, c.Code)], "a call stands on a shorter start list alone: %+v", c)
+	}
 }
 
 // checkOther holds what happened, or a gate, against its newest ink, or what somebody typed of that.

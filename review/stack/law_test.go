@@ -119,13 +119,14 @@ type showing struct {
 	by    string
 	at    box
 	mend  int
+	row   int    // as which it was shown: which row of another form it is, nobody knows
 	named int    // the card that its side was taken for then
 	photo string // empty: typed from the paper
 }
 
 // is reports whether two inks are one as far as anybody here can know: one box of a card by the same name, or in the same photo.
 func (s showing) is(o showing) bool {
-	return s.by == o.by && s.at == o.at && s.mend == o.mend && (s.named == o.named || s.photo != "" && s.photo == o.photo)
+	return s.by == o.by && s.at == o.at && s.mend == o.mend && s.row == o.row && (s.named == o.named || s.photo != "" && s.photo == o.photo)
 }
 
 type daysLaptop struct {
@@ -456,6 +457,9 @@ func (d *day) typeBib(l *daysLaptop, b box) {
 		return
 	}
 	by, is := d.one("Ada", "Bo", "Cy", "Di"), d.paper[of][mend]
+	if is.struck && sheet == 0 {
+		return // they see that it is struck out
+	}
 	text := is.truth
 	if d.r.IntN(8) == 0 {
 		text = is.alike
@@ -483,7 +487,7 @@ func (d *day) knows(l *daysLaptop, now showing) bool {
 
 // seen is what somebody sees who looks at a row.
 func (d *day) seen(st *stack.Stack, by string, b, of box, mend int) showing {
-	s := showing{by: by, at: of, mend: mend, named: b.card}
+	s := showing{by: by, at: of, mend: mend, row: b.row, named: b.card}
 	if row := d.row(st, b); row != nil && row.Sheet != nil {
 		s.photo = row.Sheet.Photo
 	}

@@ -17,6 +17,7 @@ import (
 	"gatefold/ocr/joint"
 	"gatefold/review"
 	"gatefold/review/draft"
+	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -33,11 +34,10 @@ func TestLaw_DaysOfCardsWithTwoSides(t *testing.T) {
 		d := newDay(t, n)
 		d.withBacks(n)
 		for range *stepFlag {
-			d.stepOfSides()
-			for _, l := range d.laptops {
-				stood += d.check(l)
-				called += d.checkCalls(l)
-			}
+			l := d.stepOfSides() // nothing changes on any other
+			st := d.load(l)
+			stood += d.checkStack(l, st)
+			called += d.checkCalls(l, st)
 			if t.Failed() {
 				t.Fatalf("day %d:\n%s", n, strings.Join(d.log, "\n"))
 			}
@@ -71,10 +71,12 @@ const (
 type backs struct {
 	panels   map[box]string // that a row names, by its bib
 	under    map[box]string // under which its bib stands once more, by its strip
+	seconds  bool           // whether the card has second boxes
 	folds    int            // of how many rows one looks struck out, and isn't: a fold, a shadow, a smear
 	mended   int            // the reader from which on the layout is another: the rows lie elsewhere; 0: none
 	hidden   bool           // whether what may still be typed can be told from all else in a list
 	marks    map[box]bool   // rows that somebody marked as struck out, where the cards keep their numbers
+	public   []string       // bibs that were posted
 	said     []*word        // of what happened and of gates
 	tiedOnce int
 	veiled   int
@@ -89,6 +91,7 @@ func (d *day) withBacks(n uint64) {
 	d.folds = []int{40, 40, 40, 3}[d.r.IntN(4)]
 	if n%2 == 0 { // every bib of the day stands on the start list, and nowhere else
 		d.hidden = true
+		d.table.race.SpotCheck = 0.5
 		for b, all := range d.paper {
 			all[0].truth, all[0].alike = "50"+all[0].truth, "5"+all[0].alike
 			d.paper[b] = all
@@ -98,12 +101,12 @@ func (d *day) withBacks(n uint64) {
 			d.table.race.Starters = append(d.table.race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: fmt.Sprint(n), Group: "girls"}, Course: "Blue"})
 		}
 	}
-	seconds := d.r.IntN(3) == 0
+	d.seconds = d.r.IntN(3) == 0
 	for card := 1; card <= 2; card++ {
 		for row := 1; row <= inkOfADay; row++ {
 			b := box{card, row}
 			is := d.paper[b][0]
-			if seconds && d.r.IntN(4) > 0 {
+			if d.seconds && d.r.IntN(4) > 0 {
 				d.paper[box{card, again + row}] = []ink{is}
 			}
 			d.panels[b] = d.one("B", "B", "C", "")
@@ -131,7 +134,7 @@ func (d *day) gate(card int) string {
 	return all[d.r.IntN(len(all))]
 }
 
-func (d *day) stepOfSides() {
+func (d *day) stepOfSides() *daysLaptop {
 	l := d.laptops[d.r.IntN(len(d.laptops))]
 	b := box{1 + d.r.IntN(2), 1 + d.r.IntN(inkOfADay)}
 	switch n := d.r.IntN(100); {
@@ -163,6 +166,8 @@ func (d *day) stepOfSides() {
 		d.answer(l)
 	case n < 87:
 		d.answerRules(l)
+	case n < 89:
+		d.post(l)
 	case n < 91:
 		d.typeOther(l, b)
 	case n < 92:
@@ -181,6 +186,7 @@ func (d *day) stepOfSides() {
 		d.joinUp(l)
 		d.tieSometimes(l)
 	}
+	return l
 }
 
 // mend is what a judge does to a row with the pencil.
@@ -243,11 +249,18 @@ func (d *day) mend(b box) {
 		case !ok && d.panels[b] != "":
 			add(strip, row)
 			d.say("judge writes %s of card %d row %d under the drawing too", row.truth, b.card, b.row)
+		case d.seconds && len(d.paper[box{b.card, again + b.row}]) == 0:
+			add(again, row)
+			d.say("judge writes %s of card %d row %d once more beside it", row.truth, b.card, b.row)
 		default:
-			code := ink{truth: d.one("F", "K", "P"), alike: "C"}
-			if was, ok := last(codes); !ok || was.truth != code.truth {
-				add(codes, code)
-				d.say("judge ticks %s at card %d row %d", code.truth, b.card, b.row)
+			at, is := codes, ink{truth: d.one("F", "K", "P"), alike: "C"}
+			if d.r.IntN(3) == 0 {
+				gate := d.gate(b.card)
+				at, is = gates, ink{truth: gate, alike: gate}
+			}
+			if was, ok := last(at); !ok || was.truth != is.truth {
+				add(at, is)
+				d.say("judge writes %s at card %d row %d", is.truth, b.card, b.row)
 			}
 		}
 	}
@@ -489,6 +502,30 @@ func (d *day) answerRules(l *daysLaptop) {
 	d.say("%s: %s: %s", l.name, f.Question.Key, value)
 }
 
+// post makes a line that stands public, or has the jury decide about one.
+func (d *day) post(l *daysLaptop) {
+	st := d.load(l)
+	for _, c := range rules.Check(st.Facts()).Calls {
+		if c.Waiting || d.r.IntN(2) == 0 {
+			continue
+		}
+		line := jury.Line{Run: c.Run, Course: c.Course, Group: c.Group, Bib: c.Bib}
+		var what any
+		switch now := d.clock; d.r.IntN(4) {
+		case 0, 1:
+			what = jury.Posting{At: now, Gate: c.Gate, Code: c.Code}
+		case 2:
+			what = jury.Posting{At: now, Gate: c.Gate, Code: c.Code, Withdrawn: true, Why: "for this test"}
+		case 3:
+			what = jury.Decision{Verdict: []jury.Verdict{jury.Upheld, jury.Overruled}[d.r.IntN(2)], At: now, Gate: c.Gate, Code: c.Code, Present: []string{"referee"}}
+		}
+		require.NoError(d.t, l.Answer(d.t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Ada"}))
+		d.public = append(d.public, c.Bib)
+		d.say("%s: %s: %+v", l.name, c.Bib, what)
+		return
+	}
+}
+
 // struck reports whether a row is struck out as the photo shows it that counts.
 func (d *day) struck(l *daysLaptop, row *stack.Row) bool {
 	if row.Sheet == nil {
@@ -540,15 +577,25 @@ func (d *day) typeOther(l *daysLaptop, b box) {
 	d.say("%s: %s types %q at %s, ink %d", l.name, by, text, e.Key, mend)
 }
 
+// sheets are the sides that are in, looked up once for each change.
+func (d *day) sheets(l *daysLaptop) []store.Sheet {
+	head, err := l.Head(d.t.Context())
+	require.NoError(d.t, err)
+	if head != l.head {
+		l.sheets, err = l.Sheets(d.t.Context())
+		require.NoError(d.t, err)
+		l.head = head
+	}
+	return l.sheets
+}
+
 // newestOf is the newest ink of a box that any photo of a laptop shows whose side is in and has a card's name; -1: none does.
 func (d *day) newestOf(l *daysLaptop, named sheetmodel.CardKey, b box) int {
-	sheets, err := l.Sheets(d.t.Context())
-	require.NoError(d.t, err)
 	side, newest := sheetmodel.Front, -1
 	if b.row > strip && b.row <= strip+inkOfADay {
 		side = sheetmodel.Back
 	}
-	for _, s := range sheets {
+	for _, s := range d.sheets(l) {
 		if s.Side == side && s.Card == named && int(s.Quality.BlurMM) == b.card {
 			newest = max(newest, l.photos[s.Photo].shows[b])
 		}
@@ -601,8 +648,7 @@ func (d *day) contradicted(l *daysLaptop, row *stack.Row) bool {
 }
 
 // checkCalls holds the calls that stand on a laptop against what its photos show, and returns how many there are.
-func (d *day) checkCalls(l *daysLaptop) int {
-	st := d.load(l)
+func (d *day) checkCalls(l *daysLaptop, st *stack.Stack) int {
 	n := 0
 	if d.r.IntN(8) == 0 {
 		d.checkStartList(st)
@@ -658,7 +704,7 @@ func (d *day) checkHidden(st *stack.Stack) {
 	for _, s := range result.Standings {
 		standing[s.Ref] = s.Standing
 	}
-	var referee []string // what the referee is told of rows that are set aside
+	referee := slices.Clone(d.public) // and what is told of rows that are set aside
 	for i := range st.Rows {
 		if r := &st.Rows[i]; standing[r.Ref] == sheetmodel.StandsSetAside {
 			referee = append(append(referee, r.Bib), r.BibSeen.Seen.Rivals...)

@@ -919,7 +919,7 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 	}
 	stands := func(w *word) bool { return w.at == b && w.known[l] && !w.goneOn[l] && w.mend >= 0 }
 	at := func(w *word) bool {
-		return w.mend == mend && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil)
+		return (w.mend == mend || d.onlyStruck(b, w.mend, mend)) && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil)
 	}
 	var judgeBy []string // whoever wrote the judge's word down is no second person beside it
 	for _, w := range d.words {
@@ -943,6 +943,11 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 		}
 	}
 	return who
+}
+
+// onlyStruck reports whether all that was done to a box between two of its inks is a line through it: it holds the same bib.
+func (d *day) onlyStruck(b box, one, other int) bool {
+	return d.paper[b][one].truth == d.paper[b][other].truth && d.paper[b][one].struck != d.paper[b][other].struck
 }
 
 // movedOn reports whether the side at which something was said is in, and is not known to be of a row's card any more: then what

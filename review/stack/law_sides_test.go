@@ -3,6 +3,7 @@ package stack_test
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"regexp"
@@ -75,7 +76,6 @@ type backs struct {
 	folds    int            // of how many rows one looks struck out, and isn't: a fold, a shadow, a smear
 	mended   int            // the reader from which on the layout is another: the rows lie elsewhere; 0: none
 	hidden   bool           // whether what may still be typed can be told from all else in a list
-	marks    map[box]bool   // rows that somebody marked as struck out, where the cards keep their numbers
 	public   []string       // bibs that were posted
 	said     []*word        // of what happened and of gates
 	tiedOnce int
@@ -83,7 +83,7 @@ type backs struct {
 }
 
 func (d *day) withBacks(n uint64) {
-	d.backs = &backs{panels: map[box]string{}, under: map[box]string{}, marks: map[box]bool{}}
+	d.backs = &backs{panels: map[box]string{}, under: map[box]string{}}
 	d.plain, d.twins = n%4 == 3, false
 	if n%3 == 1 {
 		d.mended = 1 + d.r.IntN(3)
@@ -538,6 +538,11 @@ func (d *day) struck(l *daysLaptop, row *stack.Row) bool {
 // mark marks a row as struck out by hand, or takes that back.
 func (d *day) mark(l *daysLaptop, b box) {
 	st := d.load(l)
+	for _, c := range rules.Check(st.Facts()).Calls {
+		if !c.Waiting && d.r.IntN(2) == 0 {
+			b = box{c.Rows[0].Card, c.Rows[0].Row}
+		}
+	}
 	c := st.Card(rowRef(b.card, 1).CardKey)
 	if c == nil || c.Front == nil || d.row(st, b) == nil {
 		return
@@ -547,7 +552,11 @@ func (d *day) mark(l *daysLaptop, b box) {
 		value = ""
 	}
 	require.NoError(d.t, l.Answer(d.t.Context(), st.OnPaper(store.Answer{Question: stack.StruckKey(c.Printed, b.row), Value: value, By: "Ada"})...))
-	d.marks[b] = value == stack.Marked
+	l.marks = maps.Clone(l.marks) // a copy of this laptop knows what was marked before it was made
+	if l.marks == nil {
+		l.marks = map[box]bool{}
+	}
+	l.marks[b] = value == stack.Marked
 	d.say("%s: card %d row %d is marked as struck out: %q", l.name, b.card, b.row, value)
 }
 
@@ -674,8 +683,8 @@ func (d *day) checkCalls(l *daysLaptop, st *stack.Stack) int {
 			if newest := d.newestOf(l, ref.CardKey, of); newest >= 0 {
 				assert.False(d.t, d.paper[of][newest].struck, "%s: a call stands on %v, which its judge has struck out since", l.name, ref)
 			}
-			if !d.plain && d.mended == 0 && !l.joined && len(d.laptops) == 1 {
-				assert.False(d.t, d.marks[box{ref.Card, ref.Row}], "%s: a call stands on %v, which somebody marked as struck out", l.name, ref)
+			if !d.plain && d.mended == 0 && !l.joined {
+				assert.False(d.t, l.marks[box{ref.Card, ref.Row}], "%s: a call stands on %v, which somebody marked as struck out", l.name, ref)
 			}
 			d.checkOther(l, row, box{of.card, codes + of.row}, row.Row.Code, "what happened")
 			d.checkOther(l, row, box{of.card, gates + of.row}, row.Row.Gate, "the gate")

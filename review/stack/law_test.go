@@ -137,6 +137,7 @@ type daysLaptop struct {
 	paper   map[int]bool // cards typed from the paper
 	showing []showing
 	joined  bool // with another: the order of what was said in two copies is nobody's to know
+	marks   map[box]bool // rows that somebody marked as struck out
 	head    int64
 	sheets  []store.Sheet // that were in then
 }
@@ -731,7 +732,7 @@ func (d *day) part(l *daysLaptop) {
 		return
 	}
 	d.copies++
-	o := &daysLaptop{name: fmt.Sprintf("%c", 'A'+d.copies), photos: map[string]*shot{}, reader: l.reader, paper: map[int]bool{}, showing: slices.Clone(l.showing), joined: l.joined}
+	o := &daysLaptop{name: fmt.Sprintf("%c", 'A'+d.copies), photos: map[string]*shot{}, reader: l.reader, paper: map[int]bool{}, showing: slices.Clone(l.showing), joined: l.joined, marks: l.marks}
 	for id, s := range l.photos {
 		o.photos[id] = s
 	}

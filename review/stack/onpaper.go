@@ -55,7 +55,7 @@ type numbers struct {
 func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers []store.Answer) error {
 	n := numbers{now: map[string]*store.Sheet{}, courses: l.Race.Courses}
 	read := l.readings()
-	l.saidAt = map[string][]string{}
+	l.saidAt, l.saidOn = map[string][]string{}, map[string]string{}
 	for i := range l.sheets {
 		n.now[l.sheets[i].Paper()] = &l.sheets[i]
 	}
@@ -94,7 +94,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		a.Question = question
 		l.AnswerLog = append(l.AnswerLog, a)
 		l.Answers[question], l.Answerers[question] = a.Value, a.By
-		l.saidAt[question] = read.formsThen(a)
+		l.saidAt[question], l.saidOn[question] = read.formsThen(a), a.Paper
 		if a.Value == "" {
 			delete(l.Answers, question)
 		}

@@ -136,7 +136,7 @@ type daysLaptop struct {
 	reader  int
 	paper   map[int]bool // cards typed from the paper
 	showing []showing
-	joined  bool // with another: the order of what was said in two copies is nobody's to know
+	joined  bool         // with another: the order of what was said in two copies is nobody's to know
 	marks   map[box]bool // rows that somebody marked as struck out
 	head    int64
 	sheets  []store.Sheet // that were in then

@@ -705,7 +705,7 @@ func (d *day) checkHidden(st *stack.Stack) {
 	require.NoError(d.t, list.WriteJSON(&text))
 	require.NoError(d.t, list.WriteCSV(&text))
 	for _, r := range shown.Rows {
-		fmt.Fprintf(&text, "%+v %+v %s\n", r.Row, r.BibSeen.Seen, r.Hint)
+		fmt.Fprintf(&text, "%+v %s\n", r.Row, r.Hint)
 	}
 	fmt.Fprintf(&text, "%+v %+v", said, shown.Questions)
 	told := hashes.ReplaceAllString(text.String(), "")

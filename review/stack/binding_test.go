@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -65,4 +66,33 @@ func TestBinding_OntoACardThatIsIn_IsRefused(t *testing.T) {
 	require.ErrorAs(t, b.store.Bind(t.Context(), bind), &taken)
 	s, _ := b.load()
 	assert.Len(t, s.Rows, 2)
+}
+
+// A photo shows two cards that say themselves which they are, and a newer reader finds them in another order: what was said of one of
+// them by hand is said of the same one.
+func TestOnPaper_SidesFoundInAnotherOrder_KeepWhatWasSaidOfThem(t *testing.T) {
+	b := newTable(t)
+	one, two := b.front(1, "14"), b.front(2, "15")
+	one.Part, two.Part = 1, 2
+	b.add(one, two)
+	s, _ := b.load()
+	say := func(key, value string) {
+		require.NoError(t, b.store.Answer(t.Context(), s.OnPaper(store.Answer{Question: key, Value: value, By: "Ada"})...))
+	}
+	say(stack.StruckKey(rowRef(1, 1).CardKey, 1), stack.Marked)
+	require.NoError(t, b.store.Bind(t.Context(), store.Binding{
+		Card: rowRef(1, 1).CardKey, Run: 1, Course: "Red", Gates: []string{"1"}, Source: "header", By: "Ada", Paper: s.Card(rowRef(1, 1).CardKey).Front.Paper(),
+	}))
+
+	photos, err := b.store.Photos(t.Context())
+	require.NoError(t, err)
+	one.Part, two.Part = 2, 1
+	require.NoError(t, b.store.AddSheets(t.Context(), photos[0].ID, "better reader", []store.NewSheet{two, one}))
+	s, _ = b.load()
+	require.Len(t, s.Rows, 2)
+	for _, r := range s.Rows {
+		first := s.Cards[r.Card].Printed.Card == 1
+		assert.Equal(t, first, r.Struck, "%v", r.Ref)
+		assert.Equal(t, first, r.Ref.Course == "Red", "%v", r.Ref)
+	}
 }

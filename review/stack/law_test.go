@@ -79,8 +79,9 @@ func boxOf(s *store.Sheet, row int) box {
 
 // ink is what stands in a box between two strokes of its judge's pencil.
 type ink struct {
-	truth string
-	alike string // what others may take it for; no other ink says so
+	truth  string
+	alike  string // what others may take it for; no other ink says so
+	struck bool   // there is a line through it
 }
 
 type box struct{ card, row int }
@@ -89,7 +90,8 @@ type box struct{ card, row int }
 type shot struct {
 	name  string
 	bytes []byte
-	cards []int
+	cards []int // whose fronts
+	backs []int // whose backs
 	shows map[box]int
 	seed  uint64
 }
@@ -117,13 +119,14 @@ type showing struct {
 	by    string
 	at    box
 	mend  int
+	row   int    // as which it was shown: which row of another form it is, nobody knows
 	named int    // the card that its side was taken for then
 	photo string // empty: typed from the paper
 }
 
 // is reports whether two inks are one as far as anybody here can know: one box of a card by the same name, or in the same photo.
 func (s showing) is(o showing) bool {
-	return s.by == o.by && s.at == o.at && s.mend == o.mend && (s.named == o.named || s.photo != "" && s.photo == o.photo)
+	return s.by == o.by && s.at == o.at && s.mend == o.mend && s.row == o.row && (s.named == o.named || s.photo != "" && s.photo == o.photo)
 }
 
 type daysLaptop struct {
@@ -133,7 +136,10 @@ type daysLaptop struct {
 	reader  int
 	paper   map[int]bool // cards typed from the paper
 	showing []showing
-	joined  bool // with another: the order of what was said in two copies is nobody's to know
+	joined  bool         // with another: the order of what was said in two copies is nobody's to know
+	marks   map[box]bool // rows that somebody marked as struck out
+	head    int64
+	sheets  []store.Sheet // that were in then
 }
 
 type day struct {
@@ -151,6 +157,7 @@ type day struct {
 	truths  int
 	plain   bool // the cards carry no identity: their heads are read, or people say which they are; some fit two forms
 	twins   bool // both carry the code of card 1
+	*backs       // nil: nobody turns a card
 }
 
 func newDay(t *testing.T, n uint64) *day {
@@ -182,7 +189,7 @@ func (d *day) open(l *daysLaptop) {
 
 func (d *day) write(b box) {
 	d.truths++
-	d.paper[b] = append(d.paper[b], ink{fmt.Sprint(d.truths), fmt.Sprint(d.truths + 200)})
+	d.paper[b] = append(d.paper[b], ink{truth: fmt.Sprint(d.truths), alike: fmt.Sprint(d.truths + 200)})
 }
 
 func (d *day) say(format string, about ...any) { d.log = append(d.log, fmt.Sprintf(format, about...)) }
@@ -252,6 +259,9 @@ func (d *day) shoot() {
 // read is what a reader makes of a photo; another one may make something else of doubtful ink, find the sides in another order, or
 // lose one.
 func (d *day) read(s *shot, reader int) []store.NewSheet {
+	if d.backs != nil {
+		return d.readSides(s, reader)
+	}
 	r := rand.New(rand.NewPCG(s.seed, uint64(reader)))
 	fits := d.plain && s.seed%3 == 0 // each of them two forms
 	type found struct {
@@ -376,7 +386,11 @@ func (d *day) readBox(r *rand.Rand, n *store.NewSheet, row int, inks []ink) {
 }
 
 func (d *day) deliver(l *daysLaptop) {
-	if len(d.shots) == 0 {
+	switch {
+	case len(d.shots) > 0:
+	case d.backs != nil:
+		d.shootSides()
+	default:
 		d.shoot()
 	}
 	s := d.shots[d.r.IntN(len(d.shots))]
@@ -446,6 +460,9 @@ func (d *day) typeBib(l *daysLaptop, b box) {
 		return
 	}
 	by, is := d.one("Ada", "Bo", "Cy", "Di"), d.paper[of][mend]
+	if is.struck && sheet == 0 {
+		return // they see that it is struck out
+	}
 	text := is.truth
 	if d.r.IntN(8) == 0 {
 		text = is.alike
@@ -473,7 +490,7 @@ func (d *day) knows(l *daysLaptop, now showing) bool {
 
 // seen is what somebody sees who looks at a row.
 func (d *day) seen(st *stack.Stack, by string, b, of box, mend int) showing {
-	s := showing{by: by, at: of, mend: mend, named: b.card}
+	s := showing{by: by, at: of, mend: mend, row: b.row, named: b.card}
 	if row := d.row(st, b); row != nil && row.Sheet != nil {
 		s.photo = row.Sheet.Photo
 	}
@@ -501,6 +518,9 @@ func (d *day) judge(l *daysLaptop, b box) {
 		return
 	}
 	mend := len(d.paper[of]) - 1
+	if d.paper[of][mend].struck {
+		return // they say that they have struck it out
+	}
 	by := d.one("Ada", "Bo", "Cy", "Di")
 	w := &word{at: of, mend: mend, text: d.paper[of][mend].truth, by: by, judge: true, on: l, sheet: sheet, seen: d.seen(st, by, b, of, mend)}
 	e := store.Entry{Reading: d.key(b), Text: w.text, Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: by, Session: l.name + by, Sheet: sheet}
@@ -689,8 +709,8 @@ func (d *day) redo(l *daysLaptop) {
 
 // newer reports whether a shows newer ink of a card than b.
 func (d *day) newer(a, b *shot, card int) bool {
-	for row := 1; row <= inkOfADay; row++ {
-		if a.shows[box{card, row}] > b.shows[box{card, row}] {
+	for at, mend := range a.shows {
+		if other, both := b.shows[at]; both && at.card == card && mend > other {
 			return true
 		}
 	}
@@ -712,7 +732,7 @@ func (d *day) part(l *daysLaptop) {
 		return
 	}
 	d.copies++
-	o := &daysLaptop{name: fmt.Sprintf("%c", 'A'+d.copies), photos: map[string]*shot{}, reader: l.reader, paper: map[int]bool{}, showing: slices.Clone(l.showing), joined: l.joined}
+	o := &daysLaptop{name: fmt.Sprintf("%c", 'A'+d.copies), photos: map[string]*shot{}, reader: l.reader, paper: map[int]bool{}, showing: slices.Clone(l.showing), joined: l.joined, marks: l.marks}
 	for id, s := range l.photos {
 		o.photos[id] = s
 	}
@@ -790,10 +810,10 @@ func (d *day) joined(l, o *daysLaptop) *stack.Stack {
 }
 
 // check holds what stands on a laptop against what was said, and returns how many bibs stand.
-func (d *day) check(l *daysLaptop) int {
-	st := d.load(l)
-	sheets, err := l.Sheets(d.t.Context())
-	require.NoError(d.t, err)
+func (d *day) check(l *daysLaptop) int { return d.checkStack(l, d.load(l)) }
+
+func (d *day) checkStack(l *daysLaptop, st *stack.Stack) int {
+	sheets := d.sheets(l)
 	stood := 0
 	for i := range st.Rows {
 		row := &st.Rows[i]
@@ -821,7 +841,7 @@ func (d *day) check(l *daysLaptop) int {
 		require.True(d.t, ok)
 		newest := 0
 		for _, s := range sheets {
-			if s.Card.Card == b.card && int(s.Quality.BlurMM) == of.card {
+			if s.Card.Card == b.card && int(s.Quality.BlurMM) == of.card && s.Side == sheetmodel.Front {
 				newest = max(newest, l.photos[s.Photo].shows[of])
 			}
 		}
@@ -831,9 +851,22 @@ func (d *day) check(l *daysLaptop) int {
 		if row.Sheet != nil && !row.Added && !slices.ContainsFunc(row.BibSeen.Seen.Looks, func(k sheetmodel.Look) bool {
 			return k.Kind == sheetmodel.LookReadBack || k.Kind == sheetmodel.LookJudgeAsked
 		}) { // design, section 5.2: typed by a person counts beside a reader that sees no rival, and nothing else does without the judge
-			assert.True(d.t, row.Ink.Bib.Text == row.Bib && slices.Contains(row.Sheet.Read.Alone, row.Ink.Bib.Field), "%s, %v: %s stands without the judge: %+v", l.name, b, row.Bib, row.Ink.Bib)
+			alone := row.Ink.Bib.Text == row.Bib && slices.Contains(row.Sheet.Read.Alone, row.Ink.Bib.Field)
+			assert.True(d.t, alone || d.backs != nil && d.secondWriting(l, st, row), "%s, %v: %s stands without the judge: %+v", l.name, b, row.Bib, row.Ink.Bib)
+			assert.False(d.t, d.backs != nil && d.contradicted(l, row), "%s, %v: %s stands without the judge, and its second writing shows another bib", l.name, b, row.Bib)
 		}
 		who := d.looksAt(l, of, mend, mend, row)
+		if d.backs != nil && d.secondWriting(l, st, row) {
+			who = append(who, "the second writing")
+			for m, is := range d.paper[of] { // the judge, with the paper in the hand, and the photo that counts is older
+				if m != mend && is.truth == row.Bib {
+					who = append(who, slices.DeleteFunc(d.looksAt(l, of, m, m, row), func(who string) bool { return !strings.HasPrefix(who, "the judge") })...)
+				}
+			}
+			if len(who) == 2 && who[0] == "the reader" {
+				d.tiedOnce++
+			}
+		}
 		if row.Sheet != nil && row.Ink.Bib.Text == "" { // what was typed from the paper before its photo came, in which no reader sees anything else
 			for m := range d.paper[b] {
 				if w := d.looksAt(l, b, m, m, row); len(w) > len(who) && d.fromPaper(l, b, m, row.Bib) {
@@ -856,7 +889,7 @@ func (d *day) check(l *daysLaptop) int {
 // asideLast reports whether the last that was said of a box, and not taken back, is that it is set aside. Put back, a word is as old
 // as it was.
 func (d *day) asideLast(l *daysLaptop, b box) bool {
-	if d.plain || d.twins || l.joined {
+	if d.plain || d.twins || l.joined || d.backs != nil && d.mended > 0 {
 		return false
 	}
 	last := -1
@@ -887,7 +920,7 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 	}
 	stands := func(w *word) bool { return w.at == b && w.known[l] && !w.goneOn[l] && w.mend >= 0 }
 	at := func(w *word) bool {
-		return w.mend == mend && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil)
+		return (w.mend == mend || d.onlyStruck(b, w.mend, mend)) && (mend == now || w.sheet == 0 || w.judge || row.Sheet == nil)
 	}
 	var judgeBy []string // whoever wrote the judge's word down is no second person beside it
 	for _, w := range d.words {
@@ -911,6 +944,11 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 		}
 	}
 	return who
+}
+
+// onlyStruck reports whether all that was done to a box between two of its inks is a line through it: it holds the same bib.
+func (d *day) onlyStruck(b box, one, other int) bool {
+	return d.paper[b][one].truth == d.paper[b][other].truth && d.paper[b][one].struck != d.paper[b][other].struck
 }
 
 // movedOn reports whether the side at which something was said is in, and is not known to be of a row's card any more: then what

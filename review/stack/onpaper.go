@@ -55,7 +55,7 @@ type numbers struct {
 func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers []store.Answer) error {
 	n := numbers{now: map[string]*store.Sheet{}, courses: l.Race.Courses}
 	read := l.readings()
-	l.saidAt = map[string][]string{}
+	l.saidAt, l.saidOn = map[string][]string{}, map[string]string{}
 	for i := range l.sheets {
 		n.now[l.sheets[i].Paper()] = &l.sheets[i]
 	}
@@ -73,7 +73,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		}
 		question, ok := n.about(a)
 		if !ok {
-			if word, card, row, mark := markOf(a.Question); mark && n.now[a.Paper] == nil {
+			if word, card, row, mark := markOf(a.Question); mark && n.sheet(a.Paper, card) == nil {
 				if a.Value == "" {
 					delete(left, leftBehind{card: card, row: row, paper: a.Paper + " " + word})
 				} else {
@@ -94,7 +94,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		a.Question = question
 		l.AnswerLog = append(l.AnswerLog, a)
 		l.Answers[question], l.Answerers[question] = a.Value, a.By
-		l.saidAt[question] = read.formsThen(a)
+		l.saidAt[question], l.saidOn[question] = read.formsThen(a), a.Paper
 		if a.Value == "" {
 			delete(l.Answers, question)
 		}
@@ -208,6 +208,16 @@ func (n *numbers) printed(used sheetmodel.CardKey) sheetmodel.CardKey {
 	return used
 }
 
+// sheet is the sheet of paper at which something was said of a card, as it is now; nil where no photo shows it. A newer reader may find
+// the sides of a photo in another order: what was said of a card that says itself which it is isn't said of another such card.
+func (n *numbers) sheet(paper string, of sheetmodel.CardKey) *store.Sheet {
+	s := n.now[paper]
+	if s != nil && !s.Renamable() && s.Card != of {
+		return nil
+	}
+	return s
+}
+
 // about is the key of an answer's question by the number that its paper has now; false if it counts for none.
 func (n *numbers) about(a store.Answer) (string, bool) {
 	if a.Paper == "" {
@@ -219,7 +229,7 @@ func (n *numbers) about(a store.Answer) (string, bool) {
 		if back {
 			card, _ = store.ParseCardName(name)
 		}
-		s := n.now[a.Paper]
+		s := n.sheet(a.Paper, card)
 		switch {
 		case s == nil && n.onItsCode(card):
 			return a.Question, true
@@ -236,7 +246,7 @@ func (n *numbers) about(a store.Answer) (string, bool) {
 	}
 	moved := a.Question
 	for i, used := range cards {
-		s := n.now[papers[i]]
+		s := n.sheet(papers[i], n.printed(used))
 		switch {
 		case s == nil && n.onItsCode(n.printed(used)):
 		case s == nil || !s.Named():
@@ -273,7 +283,7 @@ func (l *loader) followBindings(n *numbers) {
 		if paper == "" && len(n.namings) > 0 {
 			paper = n.frontThen(b.Card, b.ID)
 		}
-		s := n.now[paper]
+		s := n.sheet(paper, b.Card)
 		switch {
 		case l.disputed(store.DisputeBinding, b.Card): // binds nothing
 		case paper == "" || s == nil && n.onItsCode(b.Card):

@@ -56,7 +56,15 @@ func (l *loader) ofOtherForm(question string, at int, c *Card) bool {
 	return c.Front != nil && at < len(forms) && forms[at] != "" && forms[at] != c.Front.Layout
 }
 
-// otherFormsAnswers leaves out what was answered about rows of another form: it is asked again, and where marks are now, a person says.
+// saidOfOtherPhoto reports whether an answer was given at another photo than that which a row is read from: what looks struck out there is
+// another line perhaps. That of a fold, and said to be none, its judge may have struck out since.
+func (l *loader) saidOfOtherPhoto(question string, s *store.Sheet) bool {
+	photo, _, ok := store.ParsePaperName(l.saidOn[question])
+	return ok && s != nil && !strings.HasPrefix(s.Photo, photo)
+}
+
+// otherFormsAnswers leaves out what was answered about rows of another form, and that a row isn't struck out where it was said of another
+// photo: it is asked again, and where marks are now, a person says.
 func (l *loader) otherFormsAnswers() {
 	gone := map[string]bool{}
 	for question, value := range l.Answers {
@@ -70,6 +78,12 @@ func (l *loader) otherFormsAnswers() {
 		for at, used := range rules.CardsAbout(question, l.Race.Courses) {
 			c := l.Card(used)
 			gone[question] = gone[question] || c != nil && l.ofOtherForm(question, at, c)
+		}
+	}
+	for i := range l.Rows {
+		question, _ := rules.StruckAnswer(l.Rows[i].Ref)
+		if rules.SaidToStand(l.Answers, l.Rows[i].Ref) && l.saidOfOtherPhoto(question, l.Rows[i].Sheet) {
+			gone[question] = true
 		}
 	}
 	for question, other := range gone {

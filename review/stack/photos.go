@@ -270,6 +270,12 @@ func (d differences) healed(first, later *sheetmodel.SheetReading) {
 			d[a.Field] = place{head: partOf(a.Field)}
 		}
 	}
+	for i := range first.Strips {
+		a := &first.Strips[i]
+		if b := stripIn(later.Strips, a); b != nil && heals(&a.Bib, &b.Bib) {
+			d[stripName(a)] = place{}
+		}
+	}
 }
 
 // heals reports whether ink of a photo that came first would have healed in a later one; ink that is gone differs anyway.
@@ -305,14 +311,23 @@ func inkVanishes(ink, none *sheetmodel.Reading) bool {
 func (d differences) strips(a, b *sheetmodel.SheetReading) {
 	for j := range a.Strips {
 		e := &a.Strips[j]
-		i := slices.IndexFunc(b.Strips, func(o sheetmodel.StripEntry) bool { return o.Panel == e.Panel && o.Entry == e.Entry })
+		o := stripIn(b.Strips, e)
 		switch {
-		case i < 0 && e.Bib.State != sheetmodel.Empty:
+		case o == nil && e.Bib.State != sheetmodel.Empty:
 			d[stripName(e)+" ink"] = place{}
-		case i >= 0 && readingsDiffer(&e.Bib, &b.Strips[i].Bib):
+		case o != nil && readingsDiffer(&e.Bib, &o.Bib):
 			d[stripName(e)] = place{}
 		}
 	}
+}
+
+// stripIn finds the same place under a drawing in another photo.
+func stripIn(strips []sheetmodel.StripEntry, e *sheetmodel.StripEntry) *sheetmodel.StripEntry {
+	i := slices.IndexFunc(strips, func(o sheetmodel.StripEntry) bool { return o.Panel == e.Panel && o.Entry == e.Entry })
+	if i < 0 {
+		return nil
+	}
+	return &strips[i]
 }
 
 func stripName(e *sheetmodel.StripEntry) string { return fmt.Sprintf("strip %s %d", e.Panel, e.Entry) }

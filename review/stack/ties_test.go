@@ -43,3 +43,37 @@ func TestTies_NotWorkedOutYet_TheRowWaits(t *testing.T) {
 	s, _ = b.load()
 	assert.Equal(t, look.NeedJudge, s.Row(rowRef(2, 1)).BibSeen.Seen.Next)
 }
+
+// The photo of a back that was taken first comes in last, as from a phone that was out of reach: what its judge has written over, or
+// struck out, under the drawing since doesn't heal.
+func TestTies_OlderPhotoOfTheBackComesLate_IsAsked(t *testing.T) {
+	for name, doubt := range map[string]sheetmodel.DoubtKind{"written over": sheetmodel.DoubtOverwritten, "struck out": sheetmodel.DoubtStruckOut} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(t)
+			backOf := func(bib string) store.NewSheet {
+				back := b.back(2)
+				back.Read.Reading.Strips = []sheetmodel.StripEntry{{
+					Panel: "B", Entry: 1, Bib: sheetmodel.Reading{Field: "panel-b.bib-1", Side: sheetmodel.Back, Text: bib, State: sheetmodel.Clear},
+				}}
+				return back
+			}
+			newer := backOf("19")
+			newer.Read.Reading.Strips[0].Bib.Doubt(doubt, "for this test")
+			b.add(b.front(2, "14"), newer)
+			b.add(backOf("14"))
+			s, _ := b.load()
+			c := s.Card(rowRef(2, 1).CardKey)
+			require.NoError(t, b.store.AddTies(t.Context(), store.CardTies{
+				Front: c.Front.ID, Back: c.Back.ID, Reader: "reader", Ties: []look.Tied{{Row: 1, Panel: "B", Entry: 1, Text: "14", Second: "14", Clear: true}},
+			}))
+			s, _ = b.load()
+			assert.Equal(t, sheetmodel.BibWaiting, s.Row(rowRef(2, 1)).BibState)
+			require.Len(t, s.Questions, 1)
+			assert.Contains(t, s.Questions[0].Ask, "the bibs under the drawings")
+
+			b.answer(s.Questions[0].Key, "later")
+			s, _ = b.load()
+			assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(rowRef(2, 1)).BibState)
+		})
+	}
+}

@@ -51,7 +51,8 @@ stand otherwise. Nothing in the race is changed, unless you add --apply.
 
 With --apply the new readings take the place of the old ones, which stay in the store. Every
 decision stays: it hangs on the place on the paper, not on a reading. A photo that was accepted
-and that this version would refuse stays as it was read. Close the desk first.`,
+and that this version would refuse, or in which it finds fewer cards, stays as it was read. Close
+the desk first.`,
 		Example: "  gatefold reread race-again\n  gatefold reread race-again --apply",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -143,6 +144,14 @@ func (a *app) readAgain(ctx context.Context, in *intake, forms *reading.Forms, r
 	if err != nil {
 		return err
 	}
+	before, err := in.store.Sheets(ctx)
+	if err != nil {
+		return err
+	}
+	sides := map[string]int{}
+	for _, s := range before {
+		sides[s.Photo]++
+	}
 	var old []photoFile
 	was := map[string]store.Photo{}
 	for _, p := range photos {
@@ -163,7 +172,8 @@ func (a *app) readAgain(ctx context.Context, in *intake, forms *reading.Forms, r
 			return fmt.Errorf("photo %s: is not what it was when it was collected; see gatefold doctor %s", p.File, racefolder.ShellWord(in.dir))
 		}
 		sheets, why := in.sheetsOf(p)
-		if kept.Fate == store.FateAccepted && (why != nil || len(sheets) == 0) {
+		// A side that is seen no more may hold a line through a row that an older photo shows without.
+		if kept.Fate == store.FateAccepted && (why != nil || len(sheets) < max(sides[p.SHA256], 1)) {
 			report.Refused = append(report.Refused, p.File)
 			return nil
 		}
@@ -250,7 +260,7 @@ func (a *app) printReread(r rereadReport, dir string) {
 		a.printf("  run %d, %s, card %d, row %d: %s -> %s\n", c.Run, c.Course, c.Card, c.Row, c.Before, c.After)
 	}
 	for _, name := range r.Refused {
-		a.printf("  photo %s: this version would refuse it; it stays as it was read\n", name)
+		a.printf("  photo %s: this version would refuse it, or a card in it; it stays as it was read\n", name)
 	}
 	a.printf("%s\n", stays)
 }

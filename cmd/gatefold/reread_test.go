@@ -96,3 +96,40 @@ func TestReread_ShowsFirst_AppliesOnlyIfAsked_KeepsEveryDecision(t *testing.T) {
 	assert.Empty(t, bad)
 	require.NoError(t, s.Close())
 }
+
+// A card that an older reader found beside another, and this one doesn't find, keeps its rows and what is struck out there.
+//
+// Expected values: our own logic.
+func TestReread_FindsFewerCardsInAPhoto_LeavesItAsItWasRead(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "race")
+	require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+	code, _, complaint := runApp(t, "collect", dir, filepath.Join(demoStackDir, "photos", "card-01-front.jpg"))
+	require.Equal(t, int(exitDone), code, complaint)
+	a := &app{now: clockOfTests}
+	s, err := a.openRace(t.Context(), dir)
+	require.NoError(t, err)
+	sheets, err := s.store.Sheets(t.Context())
+	require.NoError(t, err)
+	require.Len(t, sheets, 1)
+	sheet := sheets[0]
+	page, err := os.ReadFile(filepath.Join(dir, sheet.Page))
+	require.NoError(t, err)
+	first := store.NewSheet{
+		Part: 1, Identity: sheetmodel.Identity{Race: sheet.Race, Side: sheet.Side}, Card: sheet.Card, Layout: sheet.Layout, Corners: sheet.Corners,
+		Grid: sheet.Grid, Quality: sheet.Quality, Page: page, PagePxPerMM: sheet.PagePxPerMM, Read: sheet.Read,
+	}
+	second := first
+	second.Part, second.Card.Card = 2, sheet.Card.Card+1
+	require.NoError(t, s.store.AddSheets(t.Context(), sheet.Photo, "an older reader", []store.NewSheet{first, second}))
+	require.NoError(t, s.Close())
+
+	code, said, complaint := runApp(t, "reread", dir, "--apply")
+	require.Equal(t, int(exitDone), code, complaint)
+	assert.Contains(t, said, "it stays as it was read")
+	s, err = a.openRace(t.Context(), dir)
+	require.NoError(t, err)
+	sheets, err = s.store.Sheets(t.Context())
+	require.NoError(t, err)
+	assert.Len(t, sheets, 2)
+	require.NoError(t, s.Close())
+}

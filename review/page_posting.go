@@ -503,10 +503,11 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 	}
 }
 
-// withdrawnAfter reports whether a line was struck on the board at the moment of a decision or later.
+// withdrawnAfter reports whether a line was struck on the board in the minute of a decision or later: times are typed in
+// minutes, or with seconds.
 func withdrawnAfter(board []rules.BoardLine, line jury.Line, on *jury.Decision) bool {
 	return on != nil && slices.ContainsFunc(board, func(b rules.BoardLine) bool {
-		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Unix())
+		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Truncate(time.Minute).Unix())
 	})
 }
 

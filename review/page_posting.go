@@ -479,7 +479,14 @@ func periodWords(from, to, now time.Time) string {
 
 func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetmodel.Bib]bool) {
 	var protested, upheld []sheetmodel.Bib
-	for line, r := range jury.Read(m.shown.Answers, m.shown.Answerers) {
+	records := jury.Read(m.shown.Answers, m.shown.Answerers)
+	for _, o := range m.full.Disputes() {
+		// Two copies have the protest otherwise: that there is one is what keeps the racer in until the jury has decided.
+		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && o.Subject == jury.Key(line, jury.Protest{}) && records[line].Decision == nil {
+			protested = append(protested, sheetmodel.Bib{Group: line.Group, Number: line.Bib})
+		}
+	}
+	for line, r := range records {
 		who := sheetmodel.Bib{Group: line.Group, Number: line.Bib}
 		switch {
 		case line.Run != 1:

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/jury"
+	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 )
 
@@ -104,19 +105,7 @@ func TestPosting_TwoCopiesPostedOtherwise_NoClockUntilEnteredAgain(t *testing.T)
 					}
 				}
 				keep(b.Store, c.before)
-				other := filepath.Join(t.TempDir(), "other")
-				require.NoError(t, os.CopyFS(other, os.DirFS(b.Store.Dir())))
-				opt := store.Options{Now: func() time.Time { return at.Add(time.Hour) }}
-				o, err := store.Open(t.Context(), other, opt)
-				require.NoError(t, err)
-				keep(o, c.there)
-				require.NoError(t, o.Close())
-				keep(b.Store, c.here)
-				twin, err := store.OpenCopy(t.Context(), other, t.TempDir(), opt)
-				require.NoError(t, err)
-				joined, err := b.Store.Join(t.Context(), twin)
-				require.NoError(t, errors.Join(err, twin.Close()))
-				require.NotEmpty(t, joined.Disputes)
+				joinTwin(t, b, at, func(s *store.Store) { keep(s, c.there) }, func(s *store.Store) { keep(s, c.here) })
 
 				p := sit(t, open(t, b), "Cleo")
 				board := p.get("/posting").body
@@ -137,6 +126,51 @@ func TestPosting_TwoCopiesPostedOtherwise_NoClockUntilEnteredAgain(t *testing.T)
 			})
 		}
 	}
+}
+
+// joinTwin copies a race, lets both copies say something, joins the copy, and asks for something that waits.
+func joinTwin(t *testing.T, b *stacktest.Table, at time.Time, there, here func(*store.Store)) {
+	t.Helper()
+	other := filepath.Join(t.TempDir(), "other")
+	require.NoError(t, os.CopyFS(other, os.DirFS(b.Store.Dir())))
+	opt := store.Options{Now: func() time.Time { return at.Add(time.Hour) }}
+	o, err := store.Open(t.Context(), other, opt)
+	require.NoError(t, err)
+	there(o)
+	require.NoError(t, o.Close())
+	here(b.Store)
+	twin, err := store.OpenCopy(t.Context(), other, t.TempDir(), opt)
+	require.NoError(t, err)
+	joined, err := b.Store.Join(t.Context(), twin)
+	require.NoError(t, errors.Join(err, twin.Close()))
+	require.NotEmpty(t, joined.Disputes)
+}
+
+// Two copies have a protest at another time: that one was handed in is sure, and the racer isn't kept from run 2 as if there were
+// none. Entered again, or decided, it is as ever. Source: our own logic.
+func TestPosting_ProtestThatTwoCopiesHaveOtherwise_StillKeepsTheRacerIn(t *testing.T) {
+	b := afternoon(t)
+	at := time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600))
+	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
+	keep := func(s *store.Store, what any) {
+		t.Helper()
+		require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Cleo"}))
+	}
+	keep(b.Store, jury.Posting{At: at, Gate: "6", Code: "F"})
+	joinTwin(t, b, at, func(s *store.Store) { keep(s, jury.Protest{At: at.Add(5 * time.Minute)}) },
+		func(s *store.Store) { keep(s, jury.Protest{At: at.Add(7 * time.Minute), From: "team official"}) })
+	p := sit(t, open(t, b), "Cleo")
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	assert.Contains(t, p.get("/draft").body, `href="/packet?bib=14&amp;group=girls">Two copies of this race`)
+	form := juryForm("protest")
+	form.Set("at", "12:10")
+	require.Equal(t, http.StatusOK, p.send("/packet", form).status)
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	assert.NotContains(t, p.get("/draft").body, "Two copies of this race")
+	form = juryForm("upheld", "present", "referee")
+	form.Set("at", "12:20")
+	require.Equal(t, http.StatusOK, p.send("/packet", form).status)
+	assert.Contains(t, p.get("/posting").body, "May not start.")
 }
 
 // Two people at once say when a line was made public, on two pages: one is kept, and board and packet have one clock.

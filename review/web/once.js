@@ -5,7 +5,7 @@
 const hurry = 1000; // ms; whoever sends the same form again after that means it
 
 export function once() {
-  let sent = document.querySelector('.wrong') ? performance.now() : -hurry;
+  let sent = document.querySelector('main .wrong:not([hidden])') ? performance.now() : -hurry;
   document.addEventListener('click', (e) => {
     if (e.detail > 1 && e.target instanceof Element && e.target.closest('form button')) e.preventDefault();
   }, true);

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gatefold/review/draft"
+	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -66,6 +67,12 @@ func (d *Desk) settledAt(m *moment, s draft.Section, why string) string {
 		of := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Printed == card })
 		if ok && of >= 0 && stack.DisputeWords(dispute, card) == why {
 			return "/card/" + cardPath(card)
+		}
+		if line, ok := stack.JuryDispute(dispute); ok && stack.JuryDisputeWords(line) == why {
+			if dispute.Subject == jury.Key(line, jury.Posting{}) {
+				return "/posting"
+			}
+			return packetPath(line.Bib, line.Group)
 		}
 	}
 	switch {

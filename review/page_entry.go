@@ -37,6 +37,7 @@ type entryView struct {
 	Seen   string // what others had decided of it when it was shown, as a name that tells nothing
 	Note   string // the person's own reason for setting the row aside
 	Wrong  string
+	Anew   bool // what was typed last was of other ink
 	Digits bool
 	Box    bool   // the box alone may hold no writing, and the row some
 	After  string // ink to fetch early
@@ -184,6 +185,7 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		Ways: d.ways(m, s, it), Why: strings.TrimSpace(whyWords(it.Wait) + " " + row.Hint), Typed: typed, Wrong: wrong,
 		Seen: m.marked(s, key), Note: strings.TrimSpace(r.PostFormValue("note")),
 		Number: f.Left.Type + f.Left.Judge,
+		Anew:   status == http.StatusConflict && typed == "",
 	}
 	if v.Spot = spot; spot {
 		v.Ways, v.Why = spotWays, ""

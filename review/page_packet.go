@@ -221,14 +221,21 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if err != nil {
 			return err
 		}
-		if now := standing(board, line); now != nil && now.Gate == call.Gate && now.Code == call.Code {
+		now := standing(board, line)
+		same := now != nil && now.Gate == call.Gate && now.Code == call.Code
+		if same && m.disputed(jury.Key(line, jury.Posting{})) == nil {
 			return &pageError{http.StatusConflict, "This line is public already", "Its clock runs from where it first appeared. If that time was entered wrongly, correct it under Posting."}
 		}
 		open := m.openWords(line.Run, line.Course)
 		if open != "" && r.PostFormValue("word") == "" {
 			return d.packet(w, r, s, http.StatusUnprocessableEntity, "word", "Not kept: the list of this run is incomplete. Ask the referee, and mark it if this line goes out all the same.")
 		}
-		what, words = jury.Posting{At: clock, Gate: call.Gate, Code: call.Code, Open: open, Minutes: m.race.Rules.ProtestMinutes, StartList: m.race.StartListMark()}, "Made public at "+clock.Format("15:04:05")+"."
+		p := jury.Posting{At: clock, Gate: call.Gate, Code: call.Code, Open: open, Minutes: m.race.Rules.ProtestMinutes, StartList: m.race.StartListMark()}
+		if same {
+			p.Open, p.Minutes, p.StartList = now.Open, now.Minutes, now.StartList
+			p = m.entered(line, p)
+		}
+		what, words = p, "Made public at "+clock.Format("15:04:05")+"."
 	case "protest":
 		if record.Posted == nil {
 			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}

@@ -90,7 +90,18 @@ type stayView struct {
 	Judges []judgeView
 }
 
-// board returns all that was made public, in its order.
+// disputed is what two copies of the race say otherwise about a line, and nobody has entered again; nil: nothing.
+func (m *moment) disputed(question string) *store.Dispute {
+	all := m.full.Disputes()
+	i := slices.IndexFunc(all, func(o store.Dispute) bool { return o.Kind == store.DisputeAnswer && o.Subject == question })
+	if i < 0 {
+		return nil
+	}
+	return &all[i]
+}
+
+// board returns all that was made public, in its order. What two copies of the race have otherwise strikes no line until
+// it is entered again.
 func (d *Desk) board(ctx context.Context, m *moment) ([]rules.BoardLine, error) {
 	answers, err := d.opt.Store.Answers(ctx)
 	if err != nil {
@@ -98,12 +109,22 @@ func (d *Desk) board(ctx context.Context, m *moment) ([]rules.BoardLine, error) 
 	}
 	var log []jury.Entry
 	for _, a := range answers {
-		if jury.IsDecision(a.Question) && slices.ContainsFunc(m.full.Disputes(), func(o store.Dispute) bool { return o.Kind == store.DisputeAnswer && o.Subject == a.Question }) {
-			continue // two copies of the race have it otherwise: it strikes no line until it is entered again
+		if o := m.disputed(a.Question); o != nil && (jury.IsDecision(a.Question) || jury.Withdraws(a.Value) && (a.Value == o.Ours || a.Value == o.Theirs)) {
+			continue
 		}
 		log = append(log, jury.Entry{Key: a.Question, Value: a.Value})
 	}
 	return rules.Board(jury.Notices(log), m.race.Rules.ProtestMinutes), nil
+}
+
+// entered is a posting of a line that the board has already, as it is kept: its time is corrected. Where two copies have it
+// otherwise and one of them says that it was withdrawn, it is made public once more, for that word stays in the log.
+func (m *moment) entered(line jury.Line, p jury.Posting) jury.Posting {
+	p.Corrected = true
+	if o := m.disputed(jury.Key(line, p)); o != nil {
+		p.Corrected = !jury.Withdraws(o.Ours) && !jury.Withdraws(o.Theirs)
+	}
+	return p
 }
 
 // standing is the line of a racer that stands on the board, or nil.
@@ -424,6 +445,11 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		v.Hint = draft.OtherStartList
 	}
 	v.Left = periodWords(time.Unix(int64(b.Posted), 0), time.Unix(int64(b.Until), 0), now)
+	if m.disputed(jury.Key(lineAt(b), jury.Posting{})) != nil {
+		v.From, v.To, v.Left = "not certain", "not certain", ""
+		v.Note = "Two copies of this race say differently when this line was made public, or whether it was withdrawn: enter again what holds."
+		return v
+	}
 	switch call, ok := firm[lineAt(b)]; {
 	case !ok:
 		v.Note = "The draft no longer has this line: referee or jury say whether it is withdrawn."
@@ -453,7 +479,14 @@ func periodWords(from, to, now time.Time) string {
 
 func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetmodel.Bib]bool) {
 	var protested, upheld []sheetmodel.Bib
-	for line, r := range jury.Read(m.shown.Answers, m.shown.Answerers) {
+	records := jury.Read(m.shown.Answers, m.shown.Answerers)
+	for _, o := range m.full.Disputes() {
+		// Two copies have the protest otherwise: that there is one is what keeps the racer in until the jury has decided.
+		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && o.Subject == jury.Key(line, jury.Protest{}) && records[line].Decision == nil {
+			protested = append(protested, sheetmodel.Bib{Group: line.Group, Number: line.Bib})
+		}
+	}
+	for line, r := range records {
 		who := sheetmodel.Bib{Group: line.Group, Number: line.Bib}
 		switch {
 		case line.Run != 1:
@@ -477,10 +510,11 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 	}
 }
 
-// withdrawnAfter reports whether a line was struck on the board at the moment of a decision or later.
+// withdrawnAfter reports whether a line was struck on the board in the minute of a decision or later: times are typed in
+// minutes, or with seconds.
 func withdrawnAfter(board []rules.BoardLine, line jury.Line, on *jury.Decision) bool {
 	return on != nil && slices.ContainsFunc(board, func(b rules.BoardLine) bool {
-		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Unix())
+		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Truncate(time.Minute).Unix())
 	})
 }
 
@@ -539,7 +573,10 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 		if on == nil {
 			return &pageError{http.StatusConflict, "This line is not on the board any more", "Nothing was kept. Look at Posting again."}
 		}
-		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Corrected: do == "corrected", Withdrawn: do == "withdrawn", Open: on.Open, Minutes: on.Minutes, StartList: on.StartList}
+		p := jury.Posting{At: at, Gate: on.Gate, Code: on.Code, Withdrawn: do == "withdrawn", Open: on.Open, Minutes: on.Minutes, StartList: on.StartList}
+		if !p.Withdrawn {
+			p = m.entered(line, p)
+		}
 		words = "The time is corrected to " + at.Format("15:04:05") + "."
 		if p.Withdrawn {
 			p.Why = cleanReason(r.PostFormValue("why"))

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/jury"
+	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 )
 
@@ -64,6 +65,112 @@ func TestPosting_DecisionThatTwoCopiesHaveOtherwise_CountsNowhere(t *testing.T) 
 	again := juryForm("overruled", "present", "referee")
 	require.Equal(t, http.StatusOK, p.send("/packet", again).status)
 	assert.Contains(t, p.get("/posting").body, "Back in.")
+}
+
+// Two copies of the race say differently when a line was made public, or one of them that it was withdrawn: the board has no
+// clock for it and strikes nothing, whichever copy was joined into which, until somebody enters it again, on either page.
+// Source: our own logic.
+func TestPosting_TwoCopiesPostedOtherwise_NoClockUntilEnteredAgain(t *testing.T) {
+	at := time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600))
+	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
+	posted := func(clock time.Time) jury.Posting { return jury.Posting{At: clock, Gate: "6", Code: "F", Minutes: 15} }
+	withdrawn := posted(at.Add(20 * time.Minute))
+	withdrawn.Withdrawn, withdrawn.Why = true, "wrong gate"
+	corrected := posted(at.Add(6 * time.Minute))
+	corrected.Corrected = true
+	later := posted(at.Add(26 * time.Minute))
+	for name, c := range map[string]struct{ before, here, there *jury.Posting }{
+		"both made it public":            {nil, new(posted(at)), &later},
+		"the other way round":            {nil, &later, new(posted(at))},
+		"withdrawn here":                 {new(posted(at)), &withdrawn, &corrected},
+		"withdrawn in the other copy":    {new(posted(at)), &corrected, &withdrawn},
+		"withdrawn there, entered there": {nil, new(posted(at)), &withdrawn},
+	} {
+		for page, enter := range map[string]func(p *person) answer{
+			"posting": func(p *person) answer {
+				return p.send("/posting", postingForm("corrected", "12:11:00", "group", "girls", "bib", "14"))
+			},
+			"packet": func(p *person) answer {
+				form := juryForm("posted")
+				form.Set("at", "12:11:00")
+				return p.send("/packet", form)
+			},
+		} {
+			t.Run(name+", entered on "+page, func(t *testing.T) {
+				b := afternoon(t)
+				keep := func(s *store.Store, what *jury.Posting) {
+					t.Helper()
+					if what != nil {
+						require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, *what), Value: jury.Value(*what), By: "Cleo"}))
+					}
+				}
+				keep(b.Store, c.before)
+				joinTwin(t, b, at, func(s *store.Store) { keep(s, c.there) }, func(s *store.Store) { keep(s, c.here) })
+
+				p := sit(t, open(t, b), "Cleo")
+				board := p.get("/posting").body
+				assert.Contains(t, board, "Two copies of this race say differently when this line was made public")
+				for _, clock := range []string{"12:04:00", "12:10:00", "12:19:00", "12:30:00", "12:45:00", "Back in.", "wrong gate"} {
+					assert.NotContains(t, board, clock)
+				}
+				assert.Contains(t, board, "May not start.")
+				assert.Regexp(t, `href="/posting">Two copies of this race`, p.get("/draft").body)
+
+				require.Equal(t, http.StatusOK, enter(p).status)
+				board = p.get("/posting").body
+				assert.NotContains(t, board, "Two copies of this race")
+				assert.Contains(t, board, "12:11:00")
+				assert.Contains(t, board, "12:26:00")
+				assert.Contains(t, board, "May not start.")
+				assert.Contains(t, p.get("/packet?bib=14").body, "12:11:00; protests until 12:26:00")
+			})
+		}
+	}
+}
+
+// joinTwin copies a race, lets both copies say something, joins the copy, and asks for something that waits.
+func joinTwin(t *testing.T, b *stacktest.Table, at time.Time, there, here func(*store.Store)) {
+	t.Helper()
+	other := filepath.Join(t.TempDir(), "other")
+	require.NoError(t, os.CopyFS(other, os.DirFS(b.Store.Dir())))
+	opt := store.Options{Now: func() time.Time { return at.Add(time.Hour) }}
+	o, err := store.Open(t.Context(), other, opt)
+	require.NoError(t, err)
+	there(o)
+	require.NoError(t, o.Close())
+	here(b.Store)
+	twin, err := store.OpenCopy(t.Context(), other, t.TempDir(), opt)
+	require.NoError(t, err)
+	joined, err := b.Store.Join(t.Context(), twin)
+	require.NoError(t, errors.Join(err, twin.Close()))
+	require.NotEmpty(t, joined.Disputes)
+}
+
+// Two copies have a protest at another time: that one was handed in is sure, and the racer isn't kept from run 2 as if there were
+// none. Entered again, or decided, it is as ever. Source: our own logic.
+func TestPosting_ProtestThatTwoCopiesHaveOtherwise_StillKeepsTheRacerIn(t *testing.T) {
+	b := afternoon(t)
+	at := time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600))
+	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
+	keep := func(s *store.Store, what any) {
+		t.Helper()
+		require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Cleo"}))
+	}
+	keep(b.Store, jury.Posting{At: at, Gate: "6", Code: "F"})
+	joinTwin(t, b, at, func(s *store.Store) { keep(s, jury.Protest{At: at.Add(5 * time.Minute)}) },
+		func(s *store.Store) { keep(s, jury.Protest{At: at.Add(7 * time.Minute), From: "team official"}) })
+	p := sit(t, open(t, b), "Cleo")
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	assert.Contains(t, p.get("/draft").body, `href="/packet?bib=14&amp;group=girls">Two copies of this race`)
+	form := juryForm("protest")
+	form.Set("at", "12:10")
+	require.Equal(t, http.StatusOK, p.send("/packet", form).status)
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	assert.NotContains(t, p.get("/draft").body, "Two copies of this race")
+	form = juryForm("upheld", "present", "referee")
+	form.Set("at", "12:20")
+	require.Equal(t, http.StatusOK, p.send("/packet", form).status)
+	assert.Contains(t, p.get("/posting").body, "May not start.")
 }
 
 // Two people at once say when a line was made public, on two pages: one is kept, and board and packet have one clock.

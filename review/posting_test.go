@@ -77,11 +77,11 @@ func TestPosting_PublicWithdrawnRestored(t *testing.T) {
 // The jury let a line stand, and it is taken back in public later: the racer is back in. Taken back before, the jury's
 // word is the last. Source: our own logic.
 func TestPosting_WithdrawnAfterTheJuryUpheldIt_IsBackIn(t *testing.T) {
-	for at, want := range map[string]string{"12:30": "Back in.", "12:20:30": "Back in.", "12:10": "May not start."} {
+	for at, want := range map[string]string{"12:30": "Back in.", "12:20:50": "Back in.", "12:20": "Back in.", "12:10": "May not start."} {
 		p := sit(t, open(t, afternoon(t)), "Cleo")
 		p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
 		form := juryForm("upheld", "present", "referee")
-		form.Set("at", "12:20")
+		form.Set("at", "12:20:40")
 		require.Equal(t, http.StatusOK, p.send("/packet", form).status)
 		require.Contains(t, p.get("/posting").body, "May not start.")
 		page := p.send("/posting", postingForm("withdrawn", at, "group", "girls", "bib", "14", "why", "another racer, as the film shows")).body

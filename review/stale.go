@@ -9,7 +9,7 @@ import (
 
 // What a person is told whose entry was overtaken while it was open. Neither sentence says what others made of it.
 const (
-	newInk   = "Not kept yet: the card was photographed again while you had this open. Below is the new ink. What you typed is still here; look once more, then Enter."
+	newInk   = "Not kept yet: the card was photographed again while you had this open. Here is the new ink; look once more, then Enter."
 	overtook = "Not kept yet: somebody else has been at this entry while you had it open. What you typed is still here. Enter keeps it as one more look; Esc leaves it as it is."
 )
 
@@ -31,7 +31,12 @@ func (m *moment) marked(s *session, key string) string {
 	return string(name)
 }
 
-// stale shows an entry as it is now, with what the person has typed, and keeps nothing.
+// stale shows an entry as it is now, with what the person has typed, and keeps nothing. What was typed at other ink is said
+// and not left in the field: an Enter too many would make it a look at ink that nobody has looked at.
 func (d *Desk) stale(w http.ResponseWriter, r *http.Request, s *session, why string) error {
-	return d.entry(w, r, s, http.StatusConflict, strings.TrimSpace(r.PostFormValue("text")), why)
+	typed := strings.TrimSpace(r.PostFormValue("text"))
+	if old := cleanText(typed, maxTyped); why == newInk && old != "" {
+		typed, why = "", fmt.Sprintf("Not kept yet: the card was photographed again while you had this open. Here is the new ink; type what you see now. At the old picture you typed “%s”.", old)
+	}
+	return d.entry(w, r, s, http.StatusConflict, typed, why)
 }

@@ -81,7 +81,31 @@ func TestEntry_InChromium_KeyHeldOrPressedTwice_SaysNothingOfTheNextInk(t *testi
 		assert.Equal(t, sheetmodel.BasisNoWriting, d.Basis)
 	}
 	b.keys(kb.Enter)
+	assert.NotContains(t, eval[string](b, `document.querySelector('main').innerText`), "41414 kept", "the second press of two in a hurry")
+	b.do(chromedp.Sleep(time.Second))
+	b.keys(kb.Enter)
 	assert.Contains(t, eval[string](b, `document.querySelector('main').innerText`), "41414 kept")
+}
+
+// The card is photographed again while somebody types, and they press Enter twice: what they typed is no look at the new ink,
+// and the tab's own shelf doesn't put it back into the field. Source: our own logic.
+func TestEntry_InChromium_NewInk_EnterTwice_IsNoLook(t *testing.T) {
+	table := afternoon(t)
+	b := startBrowser(t)
+	b.do(chromedp.Navigate(open(t, table).URL + "/who?to=" + bibPage(1, 2)))
+	b.settle()
+	b.do(chromedp.Focus(`#name`))
+	b.keys("Cleo" + kb.Enter)
+	require.Equal(t, bibPage(1, 2), eval[string](b, `location.pathname`))
+	b.do(chromedp.Focus(`#text`), chromedp.KeyEvent("9"))
+	readAgain(t, table, func(sheetmodel.CardKey, *sheetmodel.Row) {})
+	b.keys(kb.Enter)
+	assert.Contains(t, eval[string](b, `document.querySelector('main').innerText`), "At the old picture you typed “9”")
+	assert.Empty(t, eval[string](b, `document.querySelector('#text').value`))
+	b.keys(kb.Enter)
+	b.do(chromedp.Sleep(time.Second))
+	b.keys(kb.Enter)
+	assert.Empty(t, decisionsOf(t, table, "Cleo"))
 }
 
 // A form whose button is pressed twice is sent once: the second answer would say that nothing was kept, or keep a double.

@@ -191,6 +191,9 @@ func IsKey(key string) bool { return strings.HasPrefix(key, prefix) }
 // IsDecision reports whether it is the key of what the jury decided.
 func IsDecision(key string) bool { return strings.HasPrefix(key, prefix+decision+"/") }
 
+// IsShown reports whether it is the key of a sheet that was given away: each time is a fact of its own, and none gainsays another.
+func IsShown(key string) bool { return strings.HasPrefix(key, prefix+shown+"/") }
+
 // Read returns what stands of each line. answers and their authors are those of the store, by key; what
 // can't be read is left out, as if it had not been said.
 func Read(answers, by map[string]string) map[Line]Record {

@@ -47,3 +47,9 @@ func Notices(log []Entry) []rules.Notice {
 func (r Record) ProtestOpen() bool {
 	return r.Protest != nil && (r.Decision == nil || r.Decision.At.Before(r.Protest.At))
 }
+
+// Withdraws reports whether the text of an answer says that a line was taken back in public.
+func Withdraws(value string) bool {
+	p := read[Posting](value)
+	return p != nil && p.Withdrawn
+}

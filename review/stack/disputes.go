@@ -78,11 +78,8 @@ func (l *loader) openDisputes() {
 	for _, d := range l.disputes {
 		switch d.Kind {
 		case store.DisputeAnswer:
-			for _, value := range []string{d.Ours, d.Theirs} {
-				for line := range jury.Read(map[string]string{d.Subject: value}, map[string]string{}) {
-					open(line.Run, line.Course, fmt.Sprintf("Two copies of this race say differently what was posted, protested or decided about bib %s: enter it again.",
-						strings.TrimSpace(line.Group+" "+line.Bib)))
-				}
+			if line, ok := JuryDispute(d); ok {
+				open(line.Run, line.Course, JuryDisputeWords(line))
 			}
 			delete(l.Answers, d.Subject) // asked again, by its own question
 			delete(l.Answerers, d.Subject)
@@ -101,6 +98,21 @@ func (l *loader) openDisputes() {
 		case store.DisputeReading, store.DisputeGap: // wait by themselves
 		}
 	}
+}
+
+// JuryDispute is the line of the draft of which two copies have it otherwise what was posted, protested or decided.
+func JuryDispute(d store.Dispute) (jury.Line, bool) {
+	for _, value := range []string{d.Ours, d.Theirs} {
+		for line := range jury.Read(map[string]string{d.Subject: value}, map[string]string{}) {
+			return line, d.Kind == store.DisputeAnswer
+		}
+	}
+	return jury.Line{}, false
+}
+
+// JuryDisputeWords say so of a line.
+func JuryDisputeWords(line jury.Line) string {
+	return fmt.Sprintf("Two copies of this race say differently what was posted, protested or decided about bib %s: enter it again.", strings.TrimSpace(line.Group+" "+line.Bib))
 }
 
 // DisputeWords say of a card what two copies of the race settled differently; empty if it is nothing that its page settles.

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"gatefold/review/jury"
 	"gatefold/sheetmodel"
 )
 
@@ -166,7 +167,7 @@ func (w *join) disputes() []Dispute {
 			}
 			for _, name := range names {
 				their, both := theirs[name]
-				if !both || our == their {
+				if !both || our == their || kind == DisputeAnswer && jury.IsShown(name) {
 					continue
 				}
 				d := Dispute{Kind: kind, Subject: min(subject, name), Ours: our, Theirs: their}

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/jury"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -62,4 +63,23 @@ func TestJoin_ThirdCopySaysIt_SettlesNoDispute(t *testing.T) {
 			assert.Empty(t, open, kind)
 		}
 	}
+}
+
+// Each time that the sheet for a coach is given away is a fact of its own: two copies that both gave it away don't gainsay each
+// other. Leave to show it, given in the one and refused in the other, does. Source: our own logic.
+func TestJoin_CoachShownInBothCopies_IsNoDispute(t *testing.T) {
+	a, b := parted(t)
+	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
+	say := func(l laptop, what any) {
+		require.NoError(t, l.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Ada"}))
+	}
+	noon := time.Date(2027, 1, 23, 12, 0, 0, 0, time.UTC)
+	say(a, jury.Shown{At: noon, As: "page"})
+	say(b, jury.Shown{At: noon.Add(time.Minute), As: "file"})
+	joined := a.joins(b)
+	assert.Empty(t, joined.Disputes)
+	assert.True(t, joined.Changed(), "both stay in the log")
+	say(a, jury.Coach{Allowed: true})
+	say(b, jury.Coach{})
+	assert.Len(t, a.joins(b).Disputes, 1)
 }

@@ -7,6 +7,7 @@ import { rowBox } from './rowbox.js';
 import { keep } from './keep.js';
 import { live } from './live.js';
 import { once } from './once.js';
+import { clocks } from './clock.js';
 
 keep();
 listen();
@@ -14,6 +15,7 @@ loupe();
 fetchEarly();
 rowBox();
 live();
+clocks();
 once(); // after whatever else may hold a form back
 
 // A page that says what was not possible leads back to the form that was sent.

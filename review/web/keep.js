@@ -26,12 +26,13 @@ export function keep() {
   if (!(text instanceof HTMLInputElement)) return;
   // The desk has answered and asks the same entry once more, say for the judge's word: what was typed is kept there.
   const answered = document.querySelector('main > .notice') !== null;
-  if (old && !answered && old.who === who && old.path === path && text.value === '' && (old.text || old.note)) {
+  const asked = document.querySelector('main .wrong:not([hidden])') !== null; // something of the form is missing, and the desk says what
+  if (old && !answered && !('anew' in text.dataset) && old.who === who && old.path === path && text.value === '' && (old.text || old.note)) {
     text.value = old.text;
     const how = document.querySelector(`input[name=how][value="${CSS.escape(old.how)}"]`);
     if (how instanceof HTMLInputElement) how.checked = true;
     if (note instanceof HTMLInputElement && note.value === '') note.value = old.note;
-    document.getElementById('kept')?.removeAttribute('hidden');
+    if (!asked) document.getElementById('kept')?.removeAttribute('hidden');
     save();
   }
   function save() {

@@ -1,11 +1,11 @@
 // @ts-check
-// A button that is pressed twice in a hurry was meant once: the second press would send the form again, or, on the page that the
-// first one led to, say something of ink that nobody has looked at.
+// A button or Enter that is pressed twice in a hurry was meant once: the second press would send the form again, or, on the page
+// that the first one led to, say something of ink that nobody has looked at, or say yes to a question that nobody has read.
 
 const hurry = 1000; // ms; whoever sends the same form again after that means it
 
 export function once() {
-  let sent = -hurry;
+  let sent = document.querySelector('main .wrong:not([hidden])') ? performance.now() : -hurry;
   document.addEventListener('click', (e) => {
     if (e.detail > 1 && e.target instanceof Element && e.target.closest('form button')) e.preventDefault();
   }, true);
@@ -15,5 +15,5 @@ export function once() {
     if (now - sent < hurry) e.preventDefault();
     else sent = now;
   });
-  addEventListener('pageshow', () => { sent = -hurry; }); // come back to by the browser's own way
+  addEventListener('pageshow', (e) => { if (e.persisted) sent = -hurry; }); // come back to by the browser's own way
 }

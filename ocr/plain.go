@@ -45,10 +45,10 @@ func (t *troubleNet) Weights() string { return weights.TroubleHash() }
 // Close frees the net.
 func (t *troubleNet) Close() error { return t.net.Close() }
 
-// What the trouble net must say for its word to count. Rules of thumb about ink (trouble.go, layers.go, query.go,
-// onprint.go) find nearly all trouble and call one plain bib in twenty trouble too; the net takes such a doubt away where it
-// sees next to nothing of its kind, and adds one where it is all but sure. Chosen on combs of calibration writers, looked at
-// once on combs of threshold writers: ocr/train/trouble.md has both, and what is taken away wrongly.
+// What the trouble net must say for its word to count. Rules of thumb about ink (trouble.go, layers.go, query.go) find
+// nearly all trouble and call one plain bib in twenty trouble too; the net takes such a doubt away where it sees next to
+// nothing of its kind, and adds one where it is all but sure. Chosen on combs of calibration writers, looked at once on
+// combs of threshold writers: ocr/train/trouble.md has both, and what is taken away wrongly.
 const (
 	freeOverwritten = 0.001 // claims for overwritten, struck and unlike together
 	freeOutside     = 0.01  // for outside and unlike together

@@ -19,7 +19,7 @@ from torch.nn import functional as F
 
 import troublenet
 
-HEAD = 6 # kind, way, place, level, writer
+HEAD = 6  # kind, way, place, level, writer
 RECORD = HEAD + 72 * 160
 DECAY = 0.998
 

@@ -259,7 +259,7 @@ func (m *moment) photosDiffer(ref sheetmodel.RowRef) bool {
 	}
 	printed := m.full.Cards[row.Card].Printed
 	return slices.ContainsFunc(m.photoQuestions(), func(q photoQuestion) bool {
-		return q.Card == printed && (q.Forms || q.Side == sheetmodel.Front && slices.Contains(q.Rows, ref.Row) || q.Side == sheetmodel.Back && row.Row.Panel != "")
+		return q.Card == printed && q.Concerns(ref.Row, row.Row.Panel)
 	})
 }
 

@@ -126,14 +126,18 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 // openQuestion returns the unanswered question about a side that concerns a row, if any.
 func (l *loader) openQuestion(card sheetmodel.CardKey, row int, panel string) *PhotoQuestion {
 	for i, q := range l.Questions {
-		if q.Answered || q.Card != card {
-			continue
-		}
-		if q.Side == sheetmodel.Front && slices.Contains(q.Rows, row) || q.Side == sheetmodel.Back && panel != "" || q.movesRows() {
+		if !q.Answered && q.Card == card && (q.Concerns(row, panel) || q.movesRows()) {
 			return &l.Questions[i]
 		}
 	}
 	return nil
+}
+
+// Concerns reports whether the question is about the ink of a row of its card that names a panel, empty for none: about what stands in
+// the row, or about the bibs under the drawings, which some forms have on their front.
+func (q PhotoQuestion) Concerns(row int, panel string) bool {
+	drawings := panel != "" && (q.Side == sheetmodel.Back || slices.Contains(q.Rows, 0))
+	return q.Forms || drawings || q.Side == sheetmodel.Front && slices.Contains(q.Rows, row)
 }
 
 // movesRows reports whether the question is about where and for whom all rows of the card count.

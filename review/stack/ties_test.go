@@ -77,3 +77,35 @@ func TestTies_OlderPhotoOfTheBackComesLate_IsAsked(t *testing.T) {
 		})
 	}
 }
+
+// Some cards have the drawings on their front, and their bibs with them: two photos of it that show other bibs there are asked about, and
+// the rows that name a drawing wait, whatever the photo that came last lends them. Source: our own logic, as for a back.
+func TestTies_TwoPhotosOfAFrontWithDrawings_TheirRowsWait(t *testing.T) {
+	b := newTable(t)
+	frontOf := func(strip string) store.NewSheet {
+		n := b.front(2, "14", "19")
+		n.Read.Plain = &store.PlainCard{OneSided: true}
+		n.Read.Reading.Rows[1].Panel = sheetmodel.Reading{Field: "row-02.panel", Side: sheetmodel.Front, State: sheetmodel.Empty}
+		n.Read.Reading.Strips = []sheetmodel.StripEntry{{
+			Panel: "B", Entry: 1, Bib: sheetmodel.Reading{Field: "panel-b.bib-1", Side: sheetmodel.Front, Text: strip, State: sheetmodel.Clear},
+		}}
+		return n
+	}
+	b.add(frontOf("41")) // as its judge wrote it over
+	b.add(frontOf("14")) // as it was before, from a phone that was out of reach
+	s, _ := b.load()
+	require.NoError(t, b.store.AddTies(t.Context(), store.CardTies{
+		Front: s.Card(rowRef(2, 1).CardKey).Front.ID, Reader: "reader", Ties: []look.Tied{{Row: 1, Panel: "B", Entry: 1, Text: "14", Second: "14", Clear: true}},
+	}))
+	s, result := b.load()
+	require.Len(t, s.Questions, 1)
+	assert.Contains(t, s.Questions[0].Ask, "the bibs under the drawings")
+	assert.Equal(t, sheetmodel.BibWaiting, s.Row(rowRef(2, 1)).BibState)
+	assert.Equal(t, sheetmodel.BibOneLook, s.Row(rowRef(2, 2)).BibState, "it names no drawing")
+	for _, c := range result.Calls {
+		assert.True(t, c.Waiting, "%+v", c)
+	}
+	b.answer(s.Questions[0].Key, "later")
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(rowRef(2, 1)).BibState)
+}

@@ -18,11 +18,11 @@ import (
 const NewerInk = "another photo shows other ink than was typed or heard"
 
 // looksAt returns the decisions about a field as they count for its ink on a sheet, and whether some were about other ink.
-func (l *loader) looksAt(s *store.Sheet, r sheetmodel.Reading, key string) (all []sheetmodel.Decision, other bool) {
+func (l *loader) looksAt(s *store.Sheet, ink look.Ink, key string) (all []sheetmodel.Decision, other bool) {
 	all = l.decisions[key]
 	for i := range all {
 		d := &all[i]
-		if !d.Blind && !d.ReadBack || !l.changedSince(s, r, d) && !l.typedElsewhere(s, key, d) {
+		if !d.Blind && !d.ReadBack || !l.changedSince(s, ink.Reading, d) && !l.typedElsewhere(s, key, d) && !l.beforeDrawing(ink, d) {
 			continue
 		}
 		if !other {
@@ -74,6 +74,37 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	// What was typed of ink that a hand had gone over isn't what a photo shows that was taken before.
 	before := heals(&was, &r) && look.Canonical(grammarOf[partOf(r.Field)], d.Text) != r.Text && !mayBe(r, d.Text)
 	return before || otherInk(was, r) || otherInk(second, now)
+}
+
+// beforeDrawing reports whether a word of the judge's came before any photo showed the other bib that stands under the row's drawing
+// now: it may have been written there since, and of the two nobody knows which is meant. Another person settles no such row anyway. In
+// joined copies, what was kept here first counts as said first: their clocks can't be compared.
+func (l *loader) beforeDrawing(ink look.Ink, d *sheetmodel.Decision) bool {
+	return d.ReadBack && slices.ContainsFunc(ink.Ties, func(t look.Tied) bool {
+		same := t.Second != "" && look.Canonical(ink.Grammar, t.Second) == look.Canonical(ink.Grammar, d.Text)
+		return t.Differs && t.Panel != "" && !same && !l.shownBefore(t.Panel, d.ID)
+	})
+}
+
+// shownBefore reports whether a photo that was in before a decision shows the bibs under a drawing as they count now.
+func (l *loader) shownBefore(panel string, decision int64) bool {
+	now := l.drawings
+	if now == nil {
+		return true
+	}
+	return slices.ContainsFunc(l.sides[sideKey{now.Card, now.Side}], func(o *store.Sheet) bool {
+		return o.PhotoOrder < decision && slices.Equal(bibsUnder(o, panel), bibsUnder(now, panel))
+	})
+}
+
+// bibsUnder are the bibs under a drawing as they were read.
+func bibsUnder(s *store.Sheet, panel string) (bibs []string) {
+	for _, e := range s.Read.Reading.Strips {
+		if e.Panel == panel && e.Bib.State != sheetmodel.Empty {
+			bibs = append(bibs, e.Bib.Text)
+		}
+	}
+	return bibs
 }
 
 // otherThanSaid reports whether ink can't be what somebody spoke of who was shown ink of which no reader made a text: was, or

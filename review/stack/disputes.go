@@ -23,7 +23,7 @@ func (l *loader) count(ink look.Ink, reader, key string) look.Seen {
 
 // countOn does so for ink on a sheet, at which not all that was said of the field need have been said.
 func (l *loader) countOn(s *store.Sheet, ink look.Ink, key string) look.Seen {
-	decisions, other := l.looksAt(s, ink.Reading, key)
+	decisions, other := l.looksAt(s, ink, key)
 	seen := look.Count(ink, s.Read.Reading.Reader, decisions)
 	if other {
 		seen = overtaken(seen)

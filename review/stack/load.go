@@ -32,7 +32,8 @@ type loader struct {
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
 	left      []leftBehind                     // marks whose paper no photo shows any more
-	judge     string                           // of the card that is being put together
+	drawings  *store.Sheet                     // with the bibs under them, of the card that is being put together
+	judge     string                           // likewise
 	relief    []string                         // others who may have written on it
 	forgotten []string                         // who typed something, was a judge perhaps, and is called by no name any more
 }
@@ -71,6 +72,7 @@ func (l *loader) lay() {
 	for i := range l.Cards {
 		l.judge, l.relief = l.judgesOf(&l.Cards[i])
 		l.fill(&l.Cards[i])
+		l.drawings = l.Cards[i].PanelSheet()
 		l.passages(&l.Cards[i])
 		l.rows(i)
 	}

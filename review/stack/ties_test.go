@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/look"
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -108,4 +109,64 @@ func TestTies_TwoPhotosOfAFrontWithDrawings_TheirRowsWait(t *testing.T) {
 	b.answer(s.Questions[0].Key, "later")
 	s, _ = b.load()
 	assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(rowRef(2, 1)).BibState)
+}
+
+// The judge names a bib, and then writes another one under the drawing: nobody knows which is meant, so the word settles nothing until
+// the judge is asked again. What was known under the drawing when they spoke, and what says the same, changes nothing. Source: our own
+// logic, as for a second box.
+func TestTies_OtherBibUnderTheDrawingSinceTheJudgeSpoke_TheJudgeIsAskedAgain(t *testing.T) {
+	for name, c := range map[string]struct {
+		before, since string
+		waits         bool
+	}{
+		"written over":          {before: "14", since: "19", waits: true},
+		"photographed later":    {since: "19", waits: true},
+		"known when asked":      {before: "19"},
+		"photographed again":    {before: "19", since: "19"},
+		"what the judge named":  {before: "19", since: "14"},
+		"only the front was in": {},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(t)
+			b.add(b.blurred(2, "14"))
+			backIs := func(bib string) {
+				if bib == "" {
+					return
+				}
+				back := b.back(2)
+				back.Read.Reading.Strips = []sheetmodel.StripEntry{{
+					Panel: "B", Entry: 1, Bib: sheetmodel.Reading{Field: "panel-b.bib-1", Side: sheetmodel.Back, Text: bib, State: sheetmodel.Clear},
+				}}
+				b.add(back)
+				s, _ := b.load()
+				for _, q := range s.Questions {
+					b.answer(q.Key, stack.AnswerLater)
+				}
+				s, _ = b.load()
+				card := s.Card(rowRef(2, 1).CardKey)
+				tie := look.Tied{Row: 1, Panel: "B", Entry: 1, Second: bib, Differs: bib != "14"}
+				require.NoError(t, b.store.AddTies(t.Context(), store.CardTies{Front: card.Front.ID, Back: card.Back.ID, Reader: "reader", Ties: []look.Tied{tie}}))
+			}
+			asked := func() {
+				s, _ := b.load()
+				_, err := b.store.Settle(t.Context(), store.Entry{
+					Reading: s.Rows[0].BibSeen.Key, Text: "14", Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: "Ada", Session: "Ada", Sheet: s.Rows[0].Sheet.ID,
+				})
+				require.NoError(t, err)
+			}
+			backIs(c.before)
+			asked()
+			backIs(c.since)
+			s, _ := b.load()
+			if !c.waits {
+				assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, s.Rows[0].Reason)
+				return
+			}
+			assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+			assert.Equal(t, look.NeedJudge, s.Rows[0].BibSeen.Seen.Next)
+			asked()
+			s, _ = b.load()
+			assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, "the same word, in the same hand, of the card as it is now")
+		})
+	}
 }

@@ -223,9 +223,29 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 		}
 		same := d.Text == e.Text && d.Basis == e.Basis && d.ReadBack == e.ReadBack && look.Person(d.By) == look.Person(e.By) &&
 			d.Session == e.Session && d.Sheet == e.Sheet && d.Note == e.Note
-		return d, same, nil
+		if !same || !e.ReadBack {
+			return d, same, nil
+		}
+		// The judge is asked again where another side or photo of the card came in: said once more, it is said of that too.
+		more, err := j.photographedSince(e.Reading, d.ID, rows.Close())
+		return d, !more, err
 	}
 	return Decision{}, false, rows.Err()
+}
+
+// photographedSince reports whether a side of a reading's card was read since a number of the log. closed is what became of the rows
+// that were read before.
+func (j *journal) photographedSince(reading string, id int64, closed error) (bool, error) {
+	card, _, _, err := ParseKey(reading)
+	if err := errors.Join(err, closed); err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	var n int
+	if err = j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM sheets WHERE run = $1 AND course = $2 AND card = $3 AND id > $4`,
+		card.Run, card.Course, card.Card, id).Scan(&n); err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	return n > 0, nil
 }
 
 // wasTold reports whether the person or the session of e was sent anything that reveals the reading.

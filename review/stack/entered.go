@@ -43,12 +43,20 @@ func (l *loader) enteredRows(i, from int) {
 	}
 }
 
+// enteredKey is the key of that question, at the photo that counts, or at the number of rows that counts.
+func enteredKey(c *Card, row int) string {
+	at := rowKey("row-entered", c.Printed, row)
+	if c.Front != nil {
+		return at + "/" + c.Front.Paper()
+	}
+	return fmt.Sprintf("%s/paper-%d", at, c.Paper.Rows)
+}
+
 // askEntered asks whether a row that was entered stands on its card, and does what was answered.
 func (l *loader) askEntered(c *Card, r *Row) {
-	var now, lacks string
+	var lacks string
 	q := PhotoQuestion{Card: c.Printed, Side: sheetmodel.Front, Rows: []int{r.Ref.Row}}
 	if c.Front != nil {
-		now = c.Front.Paper()
 		lacks = "the photo that counts shows no ink there"
 		q.Later = c.Front.ID
 		for _, s := range c.Other {
@@ -57,11 +65,10 @@ func (l *loader) askEntered(c *Card, r *Row) {
 			}
 		}
 	} else {
-		now = fmt.Sprintf("paper-%d", c.Paper.Rows)
 		lacks = fmt.Sprintf("the number of rows with ink, counted on the paper, is %d now", c.Paper.Rows)
 	}
 	q.Question = sheetmodel.Question{
-		Key: fmt.Sprintf("row-entered/%s/row-%02d/%s", store.CardName(c.Printed), r.Ref.Row, now),
+		Key: enteredKey(c, r.Ref.Row),
 		Ask: fmt.Sprintf("Row %d of card %d was entered before, but %s. Does the row stand on the card?", r.Ref.Row, c.Printed.Card, lacks),
 		Answers: []sheetmodel.Answer{
 			{Value: AnswerStands, Label: "yes: it stands on the card"},

@@ -66,6 +66,9 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 	var ties []look.Tied
 	for _, t := range c.ties {
 		if t.Row == ink.Number && s == c.Front {
+			if t.Clear && l.mayBeAnothers(c, t) {
+				t.Clear, t.Detail = false, "a row that was not read with the bibs under its drawing may belong there"
+			}
 			ties = append(ties, t)
 		}
 	}

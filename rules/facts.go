@@ -30,6 +30,8 @@ type JuryLine struct {
 	// Decided: the jury decided, and if Overruled, against the proposal.
 	Decided   bool
 	Overruled bool
+	// TakenBack: what the jury let stand was withdrawn in public since; its word keeps nobody from run 2 any more.
+	TakenBack bool
 	// DecidedGate and DecidedCode are those of the line that was before the jury; empty: what was made public. A
 	// racer with several faults in a run has one JuryLine for each decision.
 	DecidedGate string

@@ -36,7 +36,7 @@ const (
 func (p *pass) notInRun2(who racer) string {
 	name := racerName(who.group, who.number)
 	if p.race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes && slices.ContainsFunc(p.jury, func(j JuryLine) bool {
-		return j.Decided && !j.Overruled && j.Run < p.cr.run && j.Group == who.group && j.Bib == who.number
+		return j.Decided && !j.Overruled && !j.TakenBack && j.Run < p.cr.run && j.Group == who.group && j.Bib == who.number
 	}) {
 		return name + " was disqualified in run 1, upheld by the jury"
 	}

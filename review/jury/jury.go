@@ -107,9 +107,11 @@ type Shown struct {
 // Record is what stands of one line.
 type Record struct {
 	Line
-	Posted   *Posting // nil: not public, or withdrawn
-	Protest  *Protest
-	Decision *Decision // on what is public; on whatever was decided last where nothing is
+	Posted *Posting // nil: not public, or withdrawn
+	// Withdrawn is how the line was taken back in public, if that was said last; nil: it wasn't.
+	Withdrawn *Posting
+	Protest   *Protest
+	Decision  *Decision // on what is public; on whatever was decided last where nothing is
 	// Decisions are all that stand, one for each line that was before the jury, the oldest first.
 	Decisions []Decision
 	Coach     *Coach
@@ -147,6 +149,13 @@ func (r Record) On(gate, code string) Record {
 // decidedAfter reports whether a decision came at a moment or later.
 func (r Record) decidedAfter(at time.Time) bool {
 	return slices.ContainsFunc(r.Decisions, func(d Decision) bool { return !d.At.Before(at) })
+}
+
+// TakenBack reports whether the line that a decision was about was taken back in public in the minute of the decision or later: times
+// are typed in minutes, or with seconds.
+func (r Record) TakenBack(d Decision) bool {
+	w := r.Withdrawn
+	return w != nil && d.On(w.Gate, w.Code) && !w.At.Before(d.At.Truncate(time.Minute))
 }
 
 // Late reports whether the protest came after the period; false while nothing is known of the posting.
@@ -209,7 +218,7 @@ func Read(answers, by map[string]string) map[Line]Record {
 		case posted:
 			r.Posted = read[Posting](value)
 			if r.Posted != nil && r.Posted.Withdrawn {
-				r.Posted = nil
+				r.Posted, r.Withdrawn = nil, r.Posted
 			}
 			if r.Posted != nil {
 				r.Posted.By = by[key]

@@ -281,7 +281,7 @@ func (s *Stack) Facts() rules.Facts {
 		}
 		for _, d := range r.Decisions {
 			j.Decided, j.Overruled, j.At = true, d.Verdict == jury.Overruled, clockOf(d.At, s.Race.Zone)
-			j.DecidedGate, j.DecidedCode = d.Gate, d.Code
+			j.DecidedGate, j.DecidedCode, j.TakenBack = d.Gate, d.Code, r.TakenBack(d)
 			f.Jury = append(f.Jury, j)
 		}
 	}

@@ -106,7 +106,8 @@ func (d *Desk) postStrike(w http.ResponseWriter, r *http.Request, s *session) er
 	mark := stack.StruckKey(c.Printed, n)
 	marked := m.full.Answers[mark] == stack.Marked
 	off := r.PostFormValue("do") == "off"
-	if row == nil || off != marked || !off && row.Struck {
+	front := r.PostForm.Has("front") && r.PostFormValue("front") != fmt.Sprint(frontID(c)) // looked at on another photo
+	if row == nil || front || off != marked || !off && row.Struck {
 		return &pageError{http.StatusConflict, "The row has changed since this page was loaded", "Nothing was kept. Look at the card again; a row that looks struck out is asked about under Questions."}
 	}
 	// A row leaves the draft on this word alone, so it is a person's, with what it rests on.

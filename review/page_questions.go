@@ -23,6 +23,7 @@ type questionsView struct {
 
 type questionView struct {
 	Key      string
+	Paper    string // that its pictures show, see stack.PaperOf; empty: it is about none
 	Course   string
 	Sentence string
 	Basis    string
@@ -87,7 +88,7 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 	var told []string
 	for _, q := range m.questions() {
 		view := questionView{
-			Key: q.Question.Key, Course: courseWords(q.Run, q.Course), Sentence: q.Sentence, Basis: q.Basis,
+			Key: q.Question.Key, Paper: m.full.PaperOf(q.Question.Key), Course: courseWords(q.Run, q.Course), Sentence: q.Sentence, Basis: q.Basis,
 			Ask: q.Question.Ask, Answers: q.Question.Answers,
 		}
 		for _, ref := range q.Rows {
@@ -203,7 +204,7 @@ func (d *Desk) postHead(w http.ResponseWriter, r *http.Request, s *session) erro
 	}
 	c := m.full.Card(*asked[i].Card)
 	if c == nil || c.Front == nil || r.PostFormValue("sheet") != fmt.Sprint(c.Front.ID) {
-		return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Look at the questions again."}
+		return photoChanged()
 	}
 	var entries []store.Entry
 	for _, part := range heads[asked[i].Rule] {
@@ -228,6 +229,11 @@ func (d *Desk) postHead(w http.ResponseWriter, r *http.Request, s *session) erro
 	}
 	d.say(s, n)
 	return see(w, r, "/questions")
+}
+
+// photoChanged is what a person is told whose page shows a photo that counts no more.
+func photoChanged() error {
+	return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Look at the questions again."}
 }
 
 // tidyHead brings typed text into its written form; a course is called as the race calls it.
@@ -289,6 +295,10 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 		slices.ContainsFunc(m.photoQuestions(), func(q photoQuestion) bool { return known(q.Question) })
 	if !ok {
 		return &pageError{http.StatusConflict, "This is not asked any more", "Nothing was kept: another entry has changed it. Look at the questions again."}
+	}
+	// What was seen on another photo, that a line is a fold, say, is said of that photo.
+	if r.PostForm.Has("paper") && r.PostFormValue("paper") != m.full.PaperOf(key) {
+		return photoChanged()
 	}
 	// An answer lets a row stand or fall: whose word it is must be in the log, whatever sent the form.
 	note := cleanNote(r.PostFormValue("note"))

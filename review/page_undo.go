@@ -130,6 +130,9 @@ func (d *Desk) answerAgain(w http.ResponseWriter, r *http.Request, s *session, a
 		if m.full.Answers[a.Question] != "" {
 			return &pageError{http.StatusConflict, "It can't be put back: somebody has answered since", "Nothing was changed. Look at the questions again."}
 		}
+		if a.Paper != m.full.PaperOf(a.Question) { // it was said of what the photo showed that counted then
+			return &pageError{http.StatusConflict, "It can't be put back: the card was photographed again since", "Nothing was changed. Look at the questions again."}
+		}
 	}
 	if err := d.nameAgain(r.Context(), m, amends); err != nil {
 		return err

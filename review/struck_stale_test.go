@@ -1,0 +1,77 @@
+package review_test
+
+import (
+	"bytes"
+	"net/http"
+	"net/url"
+	"regexp"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack"
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
+)
+
+var paperField = regexp.MustCompile(`name="question" value="` + struckKey + `"><input type="hidden" name="paper" value="([^"]*)"`)
+
+// foldedAgain photographs card 2 of a folded stack once more: a line runs through row 1 there too.
+func foldedAgain(t *testing.T, b *stacktest.Table) {
+	t.Helper()
+	sheets := b.Sheets("Blue", 2, stacktest.Row{Bib: "4871", Code: "F", Gate: "9", Panel: "B"}, stacktest.Row{Bib: "30", Code: "F", Gate: "10", Panel: "C"})
+	sheets[0].Read.Reading.Rows[0].Struck = true
+	p, _, err := b.Store.AddPhoto(t.Context(), "again.jpg", bytes.NewReader([]byte("\xff\xd8\xff once more")), -1, time.Time{})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), p.ID, "test reader", sheets))
+}
+
+// Somebody sees on the photo of a card that a line through a row is a fold, and writes down who says so; meanwhile the judge strikes
+// the row out, and the card is photographed again. What was seen on the one photo is not said of the other. Source: our own logic.
+func TestStruck_PhotographedAgainWhileThePageWasOpen_IsAskedAnew(t *testing.T) {
+	b := folded(t)
+	p := sit(t, open(t, b), "Cleo")
+	says := func(page answer) answer {
+		paper := paperField.FindStringSubmatch(page.body)
+		require.NotNil(t, paper, page.body)
+		return p.send("/questions", url.Values{"question": {struckKey}, "answer": {"stands"}, "note": {"I, from the paper"}, "paper": {paper[1]}})
+	}
+	old := p.get("/questions")
+	foldedAgain(t, b)
+	late := says(old)
+	assert.Equal(t, http.StatusConflict, late.status)
+	assert.Contains(t, late.body, "The photo of this card has changed")
+	st, _ := b.Load()
+	assert.Empty(t, st.Answers)
+
+	require.Equal(t, http.StatusOK, says(p.get("/questions")).status)
+	st, _ = b.Load()
+	assert.Equal(t, "stands", st.Answers[struckKey])
+}
+
+// Likewise an answer that was taken back before is not put back on the other photo, nor is a row struck out by hand from a page of it.
+func TestStruck_PhotographedAgain_NothingIsPutBackOrMarkedOnTheOtherPhoto(t *testing.T) {
+	b := folded(t)
+	p := sit(t, open(t, b), "Cleo")
+	card := "/card/run1/Blue/card-2"
+	front := regexp.MustCompile(`action="/strike/[^"]*" class="one"><input type="hidden" name="front" value="(\d+)"`)
+	was := front.FindStringSubmatch(p.get(card).body)
+	require.NotNil(t, was)
+	strike := url.Values{"row": {"2"}, "do": {"on"}, "note": {"the judge"}, "front": {was[1]}}
+	require.Equal(t, http.StatusOK, says(p, "stands").status)
+	p.send("/questions", url.Values{"question": {struckKey}, "do": {"again"}})
+	foldedAgain(t, b)
+	late := p.send("/redo", url.Values{})
+	assert.Equal(t, http.StatusConflict, late.status)
+	assert.Contains(t, late.body, "photographed again since")
+	assert.Equal(t, http.StatusConflict, p.send("/strike/run1/Blue/card-2", strike).status)
+	st, _ := b.Load()
+	assert.Empty(t, st.Answers)
+
+	strike.Set("front", front.FindStringSubmatch(p.get(card).body)[1])
+	require.Equal(t, http.StatusOK, p.send("/strike/run1/Blue/card-2", strike).status)
+	st, _ = b.Load()
+	assert.Equal(t, stack.Marked, st.Answers[stack.StruckKey(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 2}, 2)])
+}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 
 	"gatefold/review/look"
 	"gatefold/review/store"
@@ -27,13 +28,31 @@ func (l *loader) looksAt(s *store.Sheet, ink look.Ink, key string) (all []sheetm
 		}
 		if !other {
 			all, other = slices.Clone(all), true // the decisions themselves stay as they are
-			d = &all[i]
 		}
-		// What was read aloud stays so without being unseen, what the judge named when asked is no longer named unprompted:
-		// a word that was only agreed to.
-		d.Blind, d.ReadBack = false, d.ReadBack && d.Basis == sheetmodel.BasisOnPaper
+		all[i] = noLook(all[i])
 	}
 	return all, other
+}
+
+// noLook is a decision about other ink: what was read aloud stays so without being unseen, what the judge named when asked is no longer
+// named unprompted, a word that was only agreed to.
+func noLook(d sheetmodel.Decision) sheetmodel.Decision {
+	d.Blind, d.ReadBack = false, d.ReadBack && d.Basis == sheetmodel.BasisOnPaper
+	return d
+}
+
+// looksOffPhoto returns the decisions about a field of a row that the photo which counts doesn't show: what was typed or heard at another
+// one is no look at what stands on the paper now, though a person says that something does.
+func (l *loader) looksOffPhoto(front *store.Sheet, key string) []sheetmodel.Decision {
+	all := slices.Clone(l.decisions[key])
+	for i := range all {
+		sheet := l.typedOf[all[i].ID]
+		at, known := l.inks[sheet]
+		if front != nil && sheet != 0 && (sheet < 0 || known && at != (store.Ink{Photo: front.Photo, Part: front.Part})) {
+			all[i] = noLook(all[i])
+		}
+	}
+	return all
 }
 
 // changedSince reports whether the sheet that a decision was made at shows other ink in a field than s does. A sheet of
@@ -47,7 +66,8 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 		return otherThanSaid(d, sheetmodel.Reading{}, r)
 	}
 	if sheet == 0 { // from the paper as it was then, if it was typed without a photo
-		return slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card }) && otherThanSaid(d, sheetmodel.Reading{}, r)
+		gone := d.Basis != sheetmodel.BasisNoWriting && d.ID < s.PhotoOrder && r.State == sheetmodel.Empty && inkBeside(s, r.Field)
+		return slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card }) && (gone || otherThanSaid(d, sheetmodel.Reading{}, r))
 	}
 	at, known := l.inks[sheet]
 	if known && l.forms[sheet] != s.Layout {
@@ -61,9 +81,12 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	}
 	o := l.shownAt(sheet, at, s)
 	if o == nil || o.ID == s.ID {
-		return false
+		return o == nil && r.State == sheetmodel.Empty && d.Basis != sheetmodel.BasisNoWriting
 	}
 	was, second := writings(o, r.Field)
+	if r.State == sheetmodel.Empty && (was.State == sheetmodel.Clear || inkVanishes(&was, &r)) {
+		return true // rubbed out
+	}
 	if r.Text == "" && slices.ContainsFunc(r.Doubts, func(x sheetmodel.Doubt) bool { return byHand[x.Kind] }) {
 		return true // gone over, perhaps once more, and no reader can say that it wasn't
 	}
@@ -105,6 +128,15 @@ func bibsUnder(s *store.Sheet, panel string) (bibs []string) {
 		}
 	}
 	return bibs
+}
+
+// inkBeside reports whether a sheet shows ink in the row of a field. Where it shows none, it may be too pale for the photo: whether the
+// row stands is asked.
+func inkBeside(s *store.Sheet, field string) bool {
+	row, _, _ := strings.Cut(field, ".")
+	return slices.ContainsFunc(s.Read.Reading.Rows, func(o sheetmodel.Row) bool {
+		return o.HasInk && strings.HasPrefix(o.Bib.Field, row+".")
+	})
 }
 
 // otherThanSaid reports whether ink can't be what somebody spoke of who was shown ink of which no reader made a text: was, or

@@ -15,13 +15,7 @@ import (
 // SettledTwice is why a field waits that two copies of the race settled differently.
 const SettledTwice = "settled differently in two copies of this race"
 
-// count counts the looks of a field. What two copies of the race settled differently waits, whatever the
-// looks say together: which copy was joined last must not decide.
-func (l *loader) count(ink look.Ink, reader, key string) look.Seen {
-	return l.undisputed(key, look.Count(ink, reader, l.decisions[key]))
-}
-
-// countOn does so for ink on a sheet, at which not all that was said of the field need have been said.
+// countOn counts the looks of a field on a sheet, at which not all that was said of the field need have been said.
 func (l *loader) countOn(s *store.Sheet, ink look.Ink, key string) look.Seen {
 	decisions, other := l.looksAt(s, ink, key)
 	seen := look.Count(ink, s.Read.Reading.Reader, decisions)
@@ -31,7 +25,8 @@ func (l *loader) countOn(s *store.Sheet, ink look.Ink, key string) look.Seen {
 	return l.undisputed(key, seen)
 }
 
-// undisputed lets a field wait that two copies of the race settled differently.
+// undisputed lets a field wait that two copies of the race settled differently, whatever the looks say together: which copy was joined
+// last must not decide.
 func (l *loader) undisputed(key string, seen look.Seen) look.Seen {
 	d := l.disputeOf(store.DisputeReading, key)
 	if d == nil {

@@ -242,7 +242,7 @@ func (l *loader) paperRow(i, n int) Row {
 		e := Entry{Part: part, Reading: sheetmodel.Reading{Field: RowField(n, part), Side: sheetmodel.Front, State: sheetmodel.Doubtful}}
 		e.Key = store.Key(c.Printed, sheetmodel.Front, e.Reading.Field)
 		e.ink = look.Ink{Grammar: grammarOf[part], Judge: l.judge, Relief: l.relief}
-		e.Seen = l.fromPictures(l.count(e.ink, "", e.Key), e.Key)
+		e.Seen = l.fromPictures(l.undisputed(e.Key, look.Count(e.ink, "", l.looksOffPhoto(c.Front, e.Key))), e.Key)
 		return e
 	}
 	r := Row{Card: i, Ink: sheetmodel.Row{Number: n, HasInk: true}}

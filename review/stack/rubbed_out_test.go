@@ -1,0 +1,155 @@
+package stack_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/look"
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/sheetmodel"
+)
+
+// said keeps what somebody typed unseen at a sheet, or the judge's word that they wrote down.
+func (b *table) said(by, key, text string, sheet int64, judge bool) {
+	b.t.Helper()
+	e := store.Entry{Reading: key, Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: by, Sheet: sheet}
+	if judge {
+		e.Basis, e.ReadBack = sheetmodel.BasisJudgeAsked, true
+	}
+	require.NoError(b.t, b.store.Serve(b.t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: sheet, What: "test"}))
+	_, err := b.store.Settle(b.t.Context(), e)
+	require.NoError(b.t, err)
+}
+
+// laterCounts says of all photos that the later one counts.
+func (b *table) laterCounts() {
+	b.t.Helper()
+	s, _ := b.load()
+	for _, q := range s.Questions {
+		if !q.Answered && q.Answers[1].Value == stack.AnswerLater {
+			b.answer(q.Key, stack.AnswerLater)
+		}
+	}
+}
+
+// A judge writes with a pencil, and may rub out: what was typed or named of a bib, or of a gate, that stands on its card no more is no
+// look at the empty box. What the judge named of a box that was empty then stays. Source: our own logic.
+func TestLooks_OfWhatWasRubbedOutSince_AreNoLooks(t *testing.T) {
+	for _, state := range []sheetmodel.State{sheetmodel.Clear, sheetmodel.Doubtful} {
+		for _, part := range []sheetmodel.Part{sheetmodel.PartBib, sheetmodel.PartGate} {
+			b := newTable(t)
+			of := func(n *store.NewSheet) *sheetmodel.Reading {
+				if part == sheetmodel.PartGate {
+					return &n.Read.Reading.Rows[0].Gate
+				}
+				return &n.Read.Reading.Rows[0].Bib
+			}
+			first := b.front(2, "14")
+			of(&first).State = state
+			text := of(&first).Text
+			b.add(first)
+			s, _ := b.load()
+			key, sheet := store.Key(rowRef(2, 1).CardKey, sheetmodel.Front, of(&first).Field), s.Rows[0].Sheet.ID
+			b.said("Ada", key, text, sheet, true)
+			b.said("Bo", key, text, sheet, false)
+			entry := func() look.Seen {
+				s, _ := b.load()
+				if part == sheetmodel.PartGate {
+					return s.Row(rowRef(2, 1)).Gate.Seen
+				}
+				return s.Row(rowRef(2, 1)).BibSeen.Seen
+			}
+			require.Equal(t, sheetmodel.BibTwoLooks, entry().State)
+			again := b.front(2, "14")
+			of(&again).Text, of(&again).State = "", sheetmodel.Empty
+			b.add(again)
+			b.laterCounts()
+			assert.NotEqual(t, sheetmodel.BibTwoLooks, entry().State, "%s, %s", part, state)
+		}
+	}
+	b := newTable(t)
+	blank := func() store.NewSheet {
+		n := b.front(2, "14")
+		n.Read.Reading.Rows[0].Gate = sheetmodel.Reading{Field: "row-01.gate", Side: sheetmodel.Front, State: sheetmodel.Empty}
+		return n
+	}
+	b.add(blank())
+	s, _ := b.load()
+	key := store.Key(rowRef(2, 1).CardKey, sheetmodel.Front, "row-01.gate")
+	b.said("Ada", key, "7", s.Rows[0].Sheet.ID, true)
+	b.said("Bo", key, "7", s.Rows[0].Sheet.ID, false)
+	b.add(blank())
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].Gate.Seen.State, "as empty as it was")
+}
+
+// So it is with what was typed from the paper, where the photo that comes shows the row without its bib. Source: our own logic.
+func TestLooks_TypedFromPaperAndRubbedOutBeforeThePhoto_AreNoLooks(t *testing.T) {
+	b := newTable(t)
+	b.paper(1)
+	key := store.Key(rowRef(2, 1).CardKey, sheetmodel.Front, "row-01.bib")
+	b.said("Ada", key, "14", 0, true)
+	b.said("Bo", key, "14", 0, false)
+	s, _ := b.load()
+	require.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+	b.add(b.front(2, ""))
+	s, _ = b.load()
+	require.True(t, s.Rows[0].Ink.HasInk)
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+	b.said("Cy", key, "14", s.Rows[0].Sheet.ID, true)
+	b.said("Di", key, "14", s.Rows[0].Sheet.ID, false)
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+}
+
+// A row was typed from a photo by two people, with whom the reader doesn't agree: the judge is asked. Another photo counts, in which no
+// reader sees that row, and a person says that it stands on the card. That says nothing of its bib, which may have been written over
+// since: it is typed anew, or the judge names it. Source: our own logic, as for rows that were added by hand.
+func TestEntered_FromAPhotoThatNoLongerCounts_IsTypedAnewThoughItStands(t *testing.T) {
+	for name, blank := range map[string]bool{"a row less": false, "a row without ink": true} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(t)
+			b.add(b.front(2, "14", "40"))
+			s, _ := b.load()
+			row := s.Row(rowRef(2, 2))
+			b.said("Ada", row.BibSeen.Key, "46", row.Sheet.ID, false)
+			b.said("Bo", row.BibSeen.Key, "46", row.Sheet.ID, false)
+			s, _ = b.load()
+			require.Equal(t, look.NeedJudge, s.Row(rowRef(2, 2)).BibSeen.Seen.Next)
+
+			again := b.front(2, "14")
+			if blank {
+				again = b.front(2, "14", "")
+				none := &again.Read.Reading.Rows[1]
+				none.HasInk = false
+				for _, r := range []*sheetmodel.Reading{&none.Code, &none.Gate, &none.Panel} {
+					r.Text, r.State = "", sheetmodel.Empty
+				}
+			}
+			b.add(again)
+			b.laterCounts()
+			s, _ = b.load()
+			for _, q := range s.Questions {
+				if !q.Answered {
+					b.answer(q.Key, stack.AnswerStands)
+				}
+			}
+			s, result := b.load()
+			assert.NotEqual(t, sheetmodel.BibTwoLooks, s.Row(rowRef(2, 2)).BibState)
+			for _, c := range result.Calls {
+				assert.True(t, c.Waiting, "%+v", c)
+			}
+			var sheet int64
+			if now := s.Row(rowRef(2, 2)).Sheet; now != nil {
+				sheet = now.ID
+			}
+			b.said("Cy", row.BibSeen.Key, "46", sheet, true)
+			b.said("Di", row.BibSeen.Key, "46", sheet, false)
+			s, _ = b.load()
+			assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(rowRef(2, 2)).BibState, "the judge's word and somebody's, of the card as it is")
+		})
+	}
+}

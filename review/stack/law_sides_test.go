@@ -208,7 +208,9 @@ func (d *day) mend(b box) {
 	}
 	d.truths++
 	is := ink{truth: fmt.Sprint(d.truths), alike: fmt.Sprint(d.truths + 200)}
-	switch d.r.IntN(8) {
+	switch d.r.IntN(9) {
+	case 8:
+		d.rub(box{b.card, []int{0, 0, again, strip}[d.r.IntN(4)] + b.row})
 	case 0:
 		for _, at := range []int{0, again, strip, codes, gates} {
 			if was, ok := last(at); ok && (at != strip || d.r.IntN(2) == 0) {
@@ -246,6 +248,7 @@ func (d *day) mend(b box) {
 		d.say("judge writes over card %d row %d wherever it stands: %s now", b.card, b.row, is.truth)
 	case 7:
 		switch _, ok := last(strip); {
+		case row.truth == "": // nothing to write once more
 		case !ok && d.panels[b] != "":
 			add(strip, row)
 			d.say("judge writes %s of card %d row %d under the drawing too", row.truth, b.card, b.row)
@@ -352,7 +355,7 @@ func (d *day) readFront(r *rand.Rand, s *shot, reader, card int) store.NewSheet 
 		row.Bib.Text, row.Bib.State = is.truth, sheetmodel.Clear
 		d.readBox(r, &n, i, d.paper[b][:s.shows[b]+1])
 		row.Struck = is.struck || r.IntN(d.folds) == 0
-		if row.Struck && r.IntN(2) == 0 {
+		if row.Struck && is.truth != "" && r.IntN(2) == 0 {
 			row.Bib.Doubt(sheetmodel.DoubtStruckOut, "for this test")
 		}
 		d.readSecond(r, &row.BibAgain, s, box{card, again + b.row})
@@ -405,7 +408,7 @@ func (d *day) readSecond(r *rand.Rand, is *sheetmodel.Reading, s *shot, b box) {
 	one.Read.Reading.Rows = []sheetmodel.Row{{Bib: sheetmodel.Reading{Field: is.Field, Side: is.Side, Text: d.paper[b][mend].truth, State: sheetmodel.Clear}}}
 	d.readBox(r, &one, 0, d.paper[b][:mend+1])
 	*is = one.Read.Reading.Rows[0].Bib
-	if d.paper[b][mend].struck {
+	if d.paper[b][mend].struck && is.Text != "" {
 		is.Doubt(sheetmodel.DoubtStruckOut, "for this test")
 	}
 }
@@ -735,7 +738,7 @@ func (d *day) checkHidden(st *stack.Stack) {
 		for _, at := range []int{0, again, strip} {
 			for _, is := range d.paper[box{of.card, at + of.row}] {
 				for _, bib := range []string{is.truth, is.alike} {
-					if slices.Contains(referee, bib) {
+					if bib == "" || slices.Contains(referee, bib) {
 						continue
 					}
 					at := strings.Index(told, bib)

@@ -79,7 +79,7 @@ func boxOf(s *store.Sheet, row int) box {
 
 // ink is what stands in a box between two strokes of its judge's pencil.
 type ink struct {
-	truth  string
+	truth  string // empty: rubbed out
 	alike  string // what others may take it for; no other ink says so
 	struck bool   // there is a line through it
 }
@@ -192,6 +192,14 @@ func (d *day) write(b box) {
 	d.paper[b] = append(d.paper[b], ink{truth: fmt.Sprint(d.truths), alike: fmt.Sprint(d.truths + 200)})
 }
 
+// rub rubs out what stands in a box.
+func (d *day) rub(b box) {
+	if all := d.paper[b]; len(all) > 0 && all[len(all)-1].truth != "" {
+		d.paper[b] = append(all, ink{})
+		d.say("judge rubs out card %d, %d", b.card, b.row)
+	}
+}
+
 func (d *day) say(format string, about ...any) { d.log = append(d.log, fmt.Sprintf(format, about...)) }
 
 func (d *day) one(of ...string) string { return of[d.r.IntN(len(of))] }
@@ -204,6 +212,8 @@ func (d *day) step() {
 	l := d.laptops[d.r.IntN(len(d.laptops))]
 	b := box{1 + d.r.IntN(2), 1 + d.r.IntN(inkOfADay)}
 	switch n := d.r.IntN(100); {
+	case n < 2:
+		d.rub(b)
 	case n < 8:
 		d.write(b)
 		d.say("judge writes over card %d row %d: %s now", b.card, b.row, d.paper[b][len(d.paper[b])-1].truth)
@@ -349,6 +359,10 @@ func (d *day) unnamed(r *rand.Rand, n *store.NewSheet, place int) {
 func (d *day) readBox(r *rand.Rand, n *store.NewSheet, row int, inks []ink) {
 	is := inks[len(inks)-1]
 	bib := &n.Read.Reading.Rows[row].Bib
+	if is.truth == "" {
+		bib.Text, bib.State = "", sheetmodel.Empty
+		return
+	}
 	doubt := func(kind sheetmodel.DoubtKind) {
 		bib.State = sheetmodel.Doubtful
 		bib.Doubts = append(bib.Doubts, sheetmodel.Doubt{Kind: kind, Detail: "for this test"})
@@ -369,11 +383,13 @@ func (d *day) readBox(r *rand.Rand, n *store.NewSheet, row int, inks []ink) {
 		doubt(sheetmodel.DoubtLowCertainty)
 	case 7:
 		doubt(sheetmodel.DoubtLowCertainty)
-		rival(inks[r.IntN(len(inks))].alike)
+		if alike := inks[r.IntN(len(inks))].alike; alike != "" {
+			rival(alike)
+		}
 	case 8: // taken for another, or for what stood there before
 		doubt(sheetmodel.DoubtReaders)
 		bib.Text = is.alike
-		if len(inks) > 1 {
+		if len(inks) > 1 && inks[len(inks)-2].truth != "" {
 			bib.Text = inks[len(inks)-2].truth
 		}
 		rival(is.truth)
@@ -471,7 +487,7 @@ func (d *day) typeBib(l *daysLaptop, b box) {
 		text = fmt.Sprint(400 + d.r.IntN(2)) // a slip of the keyboard
 	}
 	e := store.Entry{Reading: d.key(b), Text: text, Basis: sheetmodel.BasisOnPaper, By: by, Session: l.name + by, Sheet: sheet}
-	if d.r.IntN(5) == 0 {
+	if d.r.IntN(5) == 0 || text == "" {
 		e.Basis, e.Text, text = sheetmodel.BasisNoWriting, "", look.NoWriting
 	}
 	require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: l.name + by, Person: by, Readings: []string{d.key(b)}, Sheet: sheet, What: "entry"}))
@@ -518,8 +534,8 @@ func (d *day) judge(l *daysLaptop, b box) {
 		return
 	}
 	mend := len(d.paper[of]) - 1
-	if d.paper[of][mend].struck {
-		return // they say that they have struck it out
+	if d.paper[of][mend].struck || d.paper[of][mend].truth == "" {
+		return // they say that they have struck it out, or rubbed it out
 	}
 	by := d.one("Ada", "Bo", "Cy", "Di")
 	w := &word{at: of, mend: mend, text: d.paper[of][mend].truth, by: by, judge: true, on: l, sheet: sheet, seen: d.seen(st, by, b, of, mend)}

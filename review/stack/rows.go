@@ -28,6 +28,7 @@ func (l *loader) rows(i int) {
 	}
 	l.enteredRows(i, from)
 	l.askCounted(i, from)
+	l.askAside(i, from)
 	slices.SortFunc(l.Rows[from:], func(a, b Row) int { return a.Ref.Row - b.Ref.Row })
 }
 

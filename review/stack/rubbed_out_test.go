@@ -29,7 +29,7 @@ func (b *table) laterCounts() {
 	b.t.Helper()
 	s, _ := b.load()
 	for _, q := range s.Questions {
-		if !q.Answered && q.Answers[1].Value == stack.AnswerLater {
+		if !q.Answered && len(q.Answers) > 1 && q.Answers[1].Value == stack.AnswerLater {
 			b.answer(q.Key, stack.AnswerLater)
 		}
 	}

@@ -101,7 +101,7 @@ func (d *Desk) postRedo(w http.ResponseWriter, r *http.Request, s *session) erro
 func (d *Desk) redo(w http.ResponseWriter, r *http.Request, s *session, forth []int64) error {
 	again, err := d.opt.Store.Redo(r.Context(), forth, s.person, s.id)
 	if errors.Is(err, store.ErrSince) {
-		return &pageError{http.StatusConflict, "It can't be put back: something was said of it since", "Nothing was changed. Open the entry and look at the ink again; what you type now is kept beside what was typed before."}
+		return &pageError{http.StatusConflict, "It can't be put back: something was said of it, or its card was photographed, since", "Nothing was changed. Open the entry and look at the ink again; what you type now is kept beside what was typed before."}
 	}
 	if err != nil {
 		return err

@@ -23,7 +23,7 @@ func (l *loader) looksAt(s *store.Sheet, ink look.Ink, key string) (all []sheetm
 	all = l.decisions[key]
 	for i := range all {
 		d := &all[i]
-		if !d.Blind && !d.ReadBack || !l.changedSince(s, ink.Reading, d) && !l.typedElsewhere(s, key, d) && !l.beforeDrawing(ink, d) {
+		if !d.Blind && !d.ReadBack || !l.changedSince(s, ink.Reading, d) && !l.typedElsewhere(s, key, d) && !l.beforeSecond(s, ink, d) {
 			continue
 		}
 		if !other {
@@ -99,31 +99,42 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	return before || otherInk(was, r) || otherInk(second, now)
 }
 
-// beforeDrawing reports whether a word of the judge's came before any photo showed the other bib that stands under the row's drawing
-// now: it may have been written there since, and of the two nobody knows which is meant. Another person settles no such row anyway. In
-// joined copies, what was kept here first counts as said first: their clocks can't be compared.
-func (l *loader) beforeDrawing(ink look.Ink, d *sheetmodel.Decision) bool {
+// beforeSecond reports whether a word of the judge's came before any photo showed the other bib that stands in the row's second box, or
+// under its drawing, now: it may have been written there since, and of the two nobody knows which is meant. Another person settles no such
+// row anyway. In joined copies, what was kept here first counts as said first: their clocks can't be compared.
+func (l *loader) beforeSecond(s *store.Sheet, ink look.Ink, d *sheetmodel.Decision) bool {
 	return d.ReadBack && slices.ContainsFunc(ink.Ties, func(t look.Tied) bool {
 		same := t.Second != "" && look.Canonical(ink.Grammar, t.Second) == look.Canonical(ink.Grammar, d.Text)
-		return t.Differs && t.Panel != "" && !same && !l.shownBefore(t.Panel, d.ID)
+		return t.Differs && !same && !l.shownBefore(s, t, d.ID)
 	})
 }
 
-// shownBefore reports whether a photo that was in before a decision shows the bibs under a drawing as they count now.
-func (l *loader) shownBefore(panel string, decision int64) bool {
-	now := l.drawings
+// shownBefore reports whether a photo that was in before a decision shows the second writings of a row as they count now.
+func (l *loader) shownBefore(front *store.Sheet, t look.Tied, decision int64) bool {
+	now := front
+	if t.Panel != "" {
+		now = l.drawings
+	}
 	if now == nil {
 		return true
 	}
 	return slices.ContainsFunc(l.sides[sideKey{now.Card, now.Side}], func(o *store.Sheet) bool {
-		return o.PhotoOrder < decision && slices.Equal(bibsUnder(o, panel), bibsUnder(now, panel))
+		return o.PhotoOrder < decision && slices.Equal(seconds(o, t), seconds(now, t))
 	})
 }
 
-// bibsUnder are the bibs under a drawing as they were read.
-func bibsUnder(s *store.Sheet, panel string) (bibs []string) {
+// seconds are a row's second writings, as they were read on a sheet: all that stand under its drawing, or the one in its second box.
+func seconds(s *store.Sheet, t look.Tied) (bibs []string) {
+	if t.Panel == "" {
+		for _, r := range s.Read.Reading.Rows {
+			if r.Number == t.Row {
+				bibs = append(bibs, r.BibAgain.Text)
+			}
+		}
+		return bibs
+	}
 	for _, e := range s.Read.Reading.Strips {
-		if e.Panel == panel && e.Bib.State != sheetmodel.Empty {
+		if e.Panel == t.Panel && e.Bib.State != sheetmodel.Empty {
 			bibs = append(bibs, e.Bib.Text)
 		}
 	}

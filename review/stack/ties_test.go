@@ -170,3 +170,29 @@ func TestTies_OtherBibUnderTheDrawingSinceTheJudgeSpoke_TheJudgeIsAskedAgain(t *
 		})
 	}
 }
+
+// So it is with a second box that could not be read while the judge spoke, and shows another bib in a better photo. Source: our own logic.
+func TestTies_OtherBibInTheSecondBoxSinceTheJudgeSpoke_TheJudgeIsAskedAgain(t *testing.T) {
+	b := newTable(t)
+	front := func(second string, state sheetmodel.State) {
+		n := b.blurred(2, "14")
+		again := &n.Read.Reading.Rows[0].BibAgain
+		again.Text, again.State = second, state
+		b.add(n)
+		b.laterCounts()
+		s, _ := b.load()
+		tie := look.Tied{Row: 1, Second: second, Differs: second != ""}
+		require.NoError(t, b.store.AddTies(t.Context(), store.CardTies{Front: s.Card(rowRef(2, 1).CardKey).Front.ID, Reader: "reader", Ties: []look.Tied{tie}}))
+	}
+	front("", sheetmodel.Doubtful)
+	s, _ := b.load()
+	b.said("Ada", s.Rows[0].BibSeen.Key, "14", s.Rows[0].Sheet.ID, true)
+	s, _ = b.load()
+	require.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+	front("19", sheetmodel.Clear)
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+	b.said("Ada", s.Rows[0].BibSeen.Key, "14", s.Rows[0].Sheet.ID, true)
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, "asked with that known")
+}

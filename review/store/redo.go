@@ -9,14 +9,15 @@ import (
 	"gatefold/sheetmodel"
 )
 
-// ErrSince is returned by Redo where somebody has said something of the reading since it was taken back.
-var ErrSince = errors.New("something was said of it since")
+// ErrSince is returned by Redo where somebody has said something of the reading since it was taken back, or, of a word of the judge's, a
+// side of the card was read since.
+var ErrSince = errors.New("something was said of it, or its card was photographed, since")
 
 // Redo puts decisions back that were taken back, all or none, as new ones, and returns them in the same order. They say what they
 // said, and are as blind as they were: their text was typed before anything was seen, and can't be changed by putting it back.
 //
 // Only who took a decision back puts it back, and what somebody typed only they themselves. The error is ErrSince where anything was
-// said of the reading since it was made, in this copy of the race or in another that was joined: then it is typed anew, and what is
+// said of the reading since it was made, or its card was photographed since the judge spoke, in this copy of the race or in another that was joined: then it is typed anew, and what is
 // typed after an undo is not blind.
 func (s *Store) Redo(ctx context.Context, decisions []int64, by, session string) ([]Decision, error) {
 	if by == "" || session == "" {
@@ -90,5 +91,13 @@ func (j *journal) nothingSince(d Decision) error {
 			return fmt.Errorf("decision %d: %w", d.ID, ErrSince)
 		}
 	}
-	return nil
+	if !d.ReadBack {
+		return nil // it names the photo that it was typed from
+	}
+	// The judge spoke of the card as it was then; put back, the word would be one of the card as it is now.
+	more, err := j.photographedSince(d.Reading, d.ID, nil)
+	if err == nil && more {
+		err = fmt.Errorf("decision %d: %w", d.ID, ErrSince)
+	}
+	return err
 }

@@ -80,3 +80,34 @@ func redo(t *testing.T, open Opener) {
 	_, err = s.Redo(t.Context(), []int64{seen.ID}, "", "s1")
 	require.Error(t, err)
 }
+
+// judgeOfNewPhoto: a word of the judge's is one of the card as it was when they spoke. Said once more after another photo of the card it is
+// kept anew, word for word as it may be, and what was taken back before is not put back after it.
+func judgeOfNewPhoto(t *testing.T, open Opener) {
+	s := fresh(t, open)
+	asked := entry("Ada", "s1", "46")
+	asked.Basis, asked.ReadBack = sheetmodel.BasisJudgeAsked, true
+	first := settle(t, s, asked)
+	assert.Equal(t, first.ID, settle(t, s, asked).ID, "a form that is sent twice")
+	other := addPhoto(t, s, 1)
+	require.NoError(t, s.AddSheets(t.Context(), other.ID, "reader", []store.NewSheet{Side(5, 3, "46")}))
+	assert.Equal(t, first.ID, settle(t, s, asked).ID, "another card")
+	p := addPhoto(t, s, 2)
+	require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{Side(4, 3, "46")}))
+	second := settle(t, s, asked)
+	assert.Greater(t, second.ID, first.ID)
+	assert.True(t, second.ReadBack)
+	require.NoError(t, s.Undo(t.Context(), second.ID, "Ada", "s1"))
+	_, err := s.Redo(t.Context(), []int64{second.ID}, "Ada", "s1")
+	require.NoError(t, err)
+	require.NoError(t, s.Undo(t.Context(), first.ID, "Ada", "s1"))
+
+	asked.By, asked.Session = "Bo", "s2"
+	third := settle(t, s, asked)
+	require.True(t, third.ReadBack)
+	require.NoError(t, s.Undo(t.Context(), third.ID, "Bo", "s2"))
+	p = addPhoto(t, s, 3)
+	require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{Side(4, 3, "46")}))
+	_, err = s.Redo(t.Context(), []int64{third.ID}, "Bo", "s2")
+	require.ErrorIs(t, err, store.ErrSince)
+}

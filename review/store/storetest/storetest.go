@@ -58,6 +58,7 @@ func Run(t *testing.T, open Opener) {
 		{"Entry_SentTwice_IsNoDouble", entryTwice},
 		{"Undo_StaysInTheLogAndEndsBlindness", undo},
 		{"Redo_SaysWhatWasTakenBackOnceMore", redo},
+		{"Judge_SpeaksOfTheCardAsItWas", judgeOfNewPhoto},
 		{"Entry_WithoutReasonOrName_IsRefused", badEntries},
 		{"Unknown_IsErrNotFound", unknown},
 		{"Files_AlteredOrMissing_AreNamed", verifyFiles},

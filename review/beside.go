@@ -104,3 +104,33 @@ func (d *Desk) othersFor(m *moment, s *session, spent map[string]bool, ref sheet
 	}
 	return false
 }
+
+// heardOf are the bibs that whoever reads a call which names one can't type unseen any more: as for whoever wrote it down, and those of
+// cards that are not to come. One that is found all the same would be typed by people who know what to expect.
+func (m *moment) heardOf(run int, course, gate string) (keys []string) {
+	for i := range m.full.Rows {
+		if r := &m.full.Rows[i]; r.Ref.Run == run && r.Ref.Course == course && m.mayBeAt(r, gate) {
+			keys = append(keys, r.BibSeen.Key)
+		}
+	}
+	for i := range m.full.Cards {
+		c := &m.full.Cards[i]
+		if c.Key.Run != run || c.Key.Course != course || c.In || gate != "" && len(c.Gates) > 0 && !slices.Contains(c.Gates, gate) {
+			continue
+		}
+		for n := 1; n <= maxPaperRows; n++ {
+			keys = append(keys, store.Key(c.Printed, sheetmodel.Front, stack.RowField(n, sheetmodel.PartBib)))
+		}
+	}
+	return keys
+}
+
+// heardTold are the bibs of which the findings tell what was heard.
+func (m *moment) heardTold() (keys []string) {
+	for _, f := range m.said.Findings {
+		if f.Rule == "heard" && f.Bib != "" {
+			keys = append(keys, m.heardOf(f.Run, f.Course, f.Gate)...)
+		}
+	}
+	return keys
+}

@@ -82,7 +82,7 @@ func (d *Desk) draft(m *moment) (*draft.Draft, error) {
 
 // serveAll logs that every text which isn't covered is given away.
 func (d *Desk) serveAll(r *http.Request, s *session, m *moment, what string) error {
-	var keys []string
+	keys := m.heardTold()
 	for i := range m.shown.Rows {
 		keys = append(keys, openKeys(m, &m.shown.Rows[i])...)
 	}

@@ -73,6 +73,15 @@ func (d *Desk) heard(w http.ResponseWriter, r *http.Request, s *session, status 
 	}
 	v.Lines = m.heardLines(s)
 	v.Hidden = slices.ContainsFunc(v.Lines, func(l heardLine) bool { return l.Covered })
+	var told []string
+	for _, l := range v.Lines {
+		if l.NamesBib() && !l.Covered && look.Person(l.By) != look.Person(s.person) { // whoever wrote it knows it anyway
+			told = append(told, m.heardOf(l.Run, l.HeardEntry.Course, l.Gate)...)
+		}
+	}
+	if err := d.serve(r.Context(), s, "heard", 0, true, told...); err != nil {
+		return err
+	}
 	return d.render(w, "heard", status, v)
 }
 

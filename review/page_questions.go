@@ -85,7 +85,7 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 	for i := range v.Which {
 		which(&v.Which[i])
 	}
-	var told []string
+	told := m.heardTold()
 	for _, q := range m.questions() {
 		view := questionView{
 			Key: q.Question.Key, Paper: m.full.PaperOf(q.Question.Key), Course: courseWords(q.Run, q.Course), Sentence: q.Sentence, Basis: q.Basis,

@@ -1,0 +1,50 @@
+package review_test
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
+)
+
+// Where a card is not to come, what was heard about its gates is shown: it asks somebody. Found all the same, the card is typed by somebody
+// who has not read that. Source: our own logic, as for whoever wrote the call down.
+func TestHeard_CardOfAClosedGapComesAllTheSame_WhoReadTheCallTypesNothingUnseen(t *testing.T) {
+	for path, told := range map[string]bool{"/heard": true, "/questions": true, "/placing": false} {
+		b := stacktest.New(t)
+		for _, p := range b.Race.Run(1).Course("Blue").Places {
+			if p.Card != 2 {
+				b.Card("Blue", p.Card)
+			}
+		}
+		desk := open(t, b)
+		cleo, ben := sit(t, desk, "Cleo"), sit(t, desk, "Ben")
+		require.Equal(t, http.StatusOK, cleo.send("/gap/run1/Blue/card-2", url.Values{"why": {"lost"}}).status)
+		require.Equal(t, http.StatusOK, cleo.send("/heard", heardForm("14", "9", "fourteen missed it")).status)
+		if page := ben.get(path); told {
+			assert.Regexp(t, `names girls 14|<td data-head="bib">14 `, page.body, path)
+		}
+		b.Card("Blue", 2, stacktest.Row{Bib: "14", Code: "F", Gate: "9", Panel: "B"})
+		st, _ := b.Load()
+		key := stacktest.Key("Blue", 2, 1, sheetmodel.PartBib)
+		ben.get("/entry/" + key)
+		ben.send("/entry/"+key, url.Values{"sheet": {strconv.FormatInt(st.Row(ref(2, 1)).Sheet.ID, 10)}, "text": {"14"}, "how": {"paper"}, "do": {"settle"}})
+		all := decisionsOf(t, b, "Ben")
+		require.Len(t, all, 1, path)
+		assert.Equal(t, !told, all[0].Blind, path)
+		st, _ = b.Load()
+		assert.Equal(t, !told, st.Row(ref(2, 1)).BibState == sheetmodel.BibTwoLooks, path)
+		if told {
+			dora := sit(t, desk, "Dora")
+			dora.typed(dora.get("/entry/"+key), "14", "paper")
+			st, _ = b.Load()
+			assert.Equal(t, sheetmodel.BibTwoLooks, st.Row(ref(2, 1)).BibState, path)
+		}
+	}
+}

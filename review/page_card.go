@@ -201,6 +201,9 @@ func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) erro
 	if err != nil {
 		return err
 	}
+	if r.PostForm.Has("front") && r.PostFormValue("front") != fmt.Sprint(frontID(c)) {
+		return d.card(w, r, s, http.StatusConflict, "Another photo counts now: look at it first.")
+	}
 	b := store.Binding{Card: c.Printed, Run: c.Key.Run, Course: c.Key.Course, Judge: cleanName(r.PostFormValue("judge")), Source: "header", By: s.person}
 	if c.Front != nil {
 		b.Paper = c.Front.Paper()

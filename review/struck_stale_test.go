@@ -67,6 +67,7 @@ func TestStruck_PhotographedAgain_NothingIsPutBackOrMarkedOnTheOtherPhoto(t *tes
 	assert.Equal(t, http.StatusConflict, late.status)
 	assert.Contains(t, late.body, "photographed again since")
 	assert.Equal(t, http.StatusConflict, p.send("/strike/run1/Blue/card-2", strike).status)
+	assert.Equal(t, http.StatusConflict, p.send("/bind/run1/Blue/card-2", url.Values{"gates": {"6-12"}, "front": {was[1]}}).status)
 	st, _ := b.Load()
 	assert.Empty(t, st.Answers)
 

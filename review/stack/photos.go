@@ -17,7 +17,12 @@ type pair struct {
 	earlier, later int // among the photos of the side
 	fields         differences
 	answer         string // empty: open
+	said           int64  // when it was given, as a number of the log
 }
+
+// holdsFor reports whether what was said of the pair holds for a photo that shows what its later one does. That the earlier photo counts
+// was said of photos that were in then: one that came in since may show what its judge has made of the card since.
+func (p pair) holdsFor(s *store.Sheet) bool { return p.answer != AnswerEarlier || s.PhotoOrder < p.said }
 
 // choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise; aside are those of which a
 // person has said that another one counts.
@@ -44,11 +49,12 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 				continue
 			}
 			answer := ""
-			if at := slices.IndexFunc(asked, func(p pair) bool { return p.covers(sheets, earlier, later, fields) }); at >= 0 && !apart {
+			if at := slices.IndexFunc(asked, func(p pair) bool { return p.holdsFor(sheets[later]) && p.covers(sheets, earlier, later, fields) }); at >= 0 && !apart {
 				answer = asked[at].answer // the same difference, asked about two other photos
 			} else {
-				answer = l.askPhotos(card, side, sheets[earlier], sheets[later], fields)
-				asked = append(asked, pair{earlier, later, fields, answer})
+				var said int64
+				answer, said = l.askPhotos(card, side, sheets[earlier], sheets[later], fields)
+				asked = append(asked, pair{earlier, later, fields, answer, said})
 			}
 			switch answer {
 			case AnswerLater:
@@ -88,10 +94,10 @@ func (p pair) covers(sheets []*store.Sheet, earlier, later int, fields differenc
 	return alike(p.earlier, earlier) && alike(p.later, later)
 }
 
-// askPhotos asks which of two photos counts and returns the answer, empty while there is none.
-func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, earlier, later *store.Sheet, fields differences) string {
+// askPhotos asks which of two photos counts and returns the answer, empty while there is none, with its number in the log.
+func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, earlier, later *store.Sheet, fields differences) (answer string, said int64) {
 	key := fmt.Sprintf("two-photos/%s/%s/%s/%s", store.CardName(card), side, earlier.Paper(), later.Paper())
-	answer := l.Answers[key]
+	answer = l.Answers[key]
 	if answer != AnswerLater && answer != AnswerEarlier {
 		answer = ""
 	}
@@ -120,7 +126,7 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 		Question: ask,
 		Card:     card, Side: side, Earlier: earlier.ID, Later: later.ID, Rows: rows, Head: head, Forms: forms, Answered: answer != "",
 	})
-	return answer
+	return answer, l.saidWhen[key]
 }
 
 // openQuestion returns the unanswered question about a side that concerns a row, if any.

@@ -42,9 +42,12 @@ func TestPhotos_BlurredOneBetween_HidesNoDifference(t *testing.T) {
 	assert.Equal(t, "14", s.Rows[0].Bib, "the first photo counts, not the blurred one")
 	assert.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState)
 
-	b.add(b.blurred(2, "19"))
+	b.add(b.blurred(2, "14"))
 	s, _ = b.load()
 	assert.Len(t, s.Questions, 1, "it agrees with every photo that counts")
+	b.add(b.blurred(2, "19"))
+	s, _ = b.load()
+	assert.Len(t, s.Questions, 2, "it came after somebody said that the 19 doesn't count")
 }
 
 func TestPhotos_TheSameDifference_IsAskedOnce(t *testing.T) {
@@ -61,6 +64,31 @@ func TestPhotos_TheSameDifference_IsAskedOnce(t *testing.T) {
 	require.Len(t, s.Questions, 1)
 	assert.Equal(t, "19", s.Rows[0].Bib)
 	assert.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState)
+}
+
+// A person says that the earlier of two photos counts. A photo that comes in after that and shows what the later one does was not before
+// them: its judge may have changed the card back. Source: our own logic.
+func TestPhotos_TheEarlierCounts_IsNotSaidOfOneThatComesSince(t *testing.T) {
+	b := newTable(t)
+	b.add(b.front(2, "14"))
+	b.add(b.front(2, "19"))
+	b.add(b.front(2, "19"))
+	s, _ := b.load()
+	require.Len(t, s.Questions, 1)
+	b.answer(s.Questions[0].Key, stack.AnswerEarlier)
+	s, _ = b.load()
+	require.Len(t, s.Questions, 1, "all three were in")
+	require.Equal(t, "14", s.Rows[0].Bib)
+	require.Equal(t, sheetmodel.BibOneLook, s.Rows[0].BibState)
+
+	b.add(b.front(2, "19"))
+	s, _ = b.load()
+	require.Len(t, s.Questions, 2)
+	assert.False(t, s.Questions[1].Answered)
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+	b.answer(s.Questions[1].Key, stack.AnswerLater)
+	s, _ = b.load()
+	assert.Equal(t, "19", s.Rows[0].Bib)
 }
 
 func TestPhotos_ThreeDifferentOnes_AreAllAsked(t *testing.T) {

@@ -180,8 +180,10 @@ func (d *day) stepOfSides() *daysLaptop {
 		} else {
 			d.typeFromPaper(l, b.card)
 		}
-	case n < 97:
+	case n < 96:
 		d.part(l)
+	case n < 97:
+		d.bind(l, b.card)
 	default:
 		d.joinUp(l)
 		d.tieSometimes(l)
@@ -621,7 +623,8 @@ func (d *day) secondWriting(l *daysLaptop, st *stack.Stack, row *stack.Row) bool
 	if row.Sheet == nil {
 		return false
 	}
-	c, of, card := st.Cards[row.Card], boxOf(row.Sheet, row.Ref.Row), row.Ref.CardKey
+	c, of := st.Cards[row.Card], boxOf(row.Sheet, row.Ref.Row)
+	card := c.Printed
 	shows := l.photos[row.Sheet.Photo].shows
 	same := func(b box, shown int) bool {
 		return shown >= 0 && shown == d.newestOf(l, card, b) && !d.paper[b][shown].struck && d.paper[b][shown].truth == row.Bib
@@ -683,14 +686,14 @@ func (d *day) checkCalls(l *daysLaptop, st *stack.Stack) int {
 			}
 			of := boxOf(row.Sheet, ref.Row)
 			assert.False(d.t, d.struck(l, row), "%s: a call stands on %v, which its judge struck out", l.name, ref)
-			if newest := d.newestOf(l, ref.CardKey, of); newest >= 0 {
+			if newest := d.newestOf(l, st.Cards[row.Card].Printed, of); newest >= 0 {
 				assert.False(d.t, d.paper[of][newest].struck, "%s: a call stands on %v, which its judge has struck out since", l.name, ref)
 			}
 			if !d.plain && d.mended == 0 && !l.joined {
 				assert.False(d.t, l.marks[box{ref.Card, ref.Row}], "%s: a call stands on %v, which somebody marked as struck out", l.name, ref)
 			}
-			d.checkOther(l, row, box{of.card, codes + of.row}, row.Row.Code, "what happened")
-			d.checkOther(l, row, box{of.card, gates + of.row}, row.Row.Gate, "the gate")
+			d.checkOther(l, st.Cards[row.Card].Printed, row, box{of.card, codes + of.row}, row.Row.Code, "what happened")
+			d.checkOther(l, st.Cards[row.Card].Printed, row, box{of.card, gates + of.row}, row.Row.Gate, "the gate")
 		}
 	}
 	return n
@@ -765,8 +768,8 @@ func (d *day) checkStartList(st *stack.Stack) {
 }
 
 // checkOther holds what happened, or a gate, against its newest ink, or what somebody typed of that.
-func (d *day) checkOther(l *daysLaptop, row *stack.Row, b box, text, what string) {
-	newest := d.newestOf(l, row.Ref.CardKey, b)
+func (d *day) checkOther(l *daysLaptop, card sheetmodel.CardKey, row *stack.Row, b box, text, what string) {
+	newest := d.newestOf(l, card, b)
 	right := newest >= 0 && d.paper[b][newest].truth == text
 	typed := slices.ContainsFunc(d.said, func(w *word) bool { return w.at == b && w.mend == newest && w.text == text })
 	assert.True(d.t, right || typed, "%s, %v: %s stands with %q, ink %d", l.name, row.Ref, what, text, newest)

@@ -168,6 +168,11 @@ func newDay(t *testing.T, n uint64) *day {
 			d.write(box{card, row})
 		}
 	}
+	if d.r.IntN(3) == 0 { // whoever wrote a card sits at the desk, too
+		places := d.table.race.Run(1).Course("Blue").Places
+		places[0].Judge, places[1].Judge = "Ada", "Bo"
+		places[1].Relief = []sheetmodel.Relief{{Judge: "Cy", At: "10:30"}}
+	}
 	require.NoError(t, os.Mkdir(d.dir, 0o700))
 	first := &daysLaptop{name: "A", photos: map[string]*shot{}, paper: map[int]bool{}}
 	d.open(first)
@@ -247,6 +252,8 @@ func (d *day) step() {
 		d.typeFromPaper(l, b.card)
 	case n < 97:
 		d.part(l)
+	case n < 98:
+		d.bind(l, b.card)
 	default:
 		d.joinUp(l)
 	}
@@ -451,7 +458,14 @@ func (d *day) load(l *daysLaptop) *stack.Stack {
 	return st
 }
 
-func (d *day) row(st *stack.Stack, b box) *stack.Row { return st.Row(rowRef(b.card, b.row)) }
+// row is a row of a card, whichever run that was used in.
+func (d *day) row(st *stack.Stack, b box) *stack.Row {
+	i := slices.IndexFunc(st.Rows, func(r stack.Row) bool { return r.Ref.Card == b.card && r.Ref.Row == b.row })
+	if i < 0 {
+		return nil
+	}
+	return &st.Rows[i]
+}
 
 // shown is the sheet that a row is read from, which box of which card it truly is and which ink that shows; the paper as it is
 // now, if it is typed from that.
@@ -955,11 +969,30 @@ func (d *day) looksAt(l *daysLaptop, b box, mend, now int, row *stack.Row) []str
 				otherwise = otherwise || w.text != text && w.mend == mend && !d.movedOn(l, w, row) && (w.seen.named == row.Ref.Card || row.Sheet != nil && w.seen.photo == row.Sheet.Photo)
 			}
 		}
-		if saw && !otherwise && !(len(judgeBy) == 1 && judgeBy[0] == by) {
+		if saw && !otherwise && !(len(judgeBy) == 1 && judgeBy[0] == by) && !(len(judgeBy) > 0 && d.wrote(by, row)) {
 			who = append(who, by)
 		}
 	}
 	return who
+}
+
+// wrote reports whether somebody may have written a card themselves: then they are no second person beside its judge's word.
+func (d *day) wrote(by string, row *stack.Row) bool {
+	place := d.table.race.Run(1).Course("Blue").Places[row.Ref.Card-1]
+	return place.Judge == by || slices.ContainsFunc(place.Relief, func(r sheetmodel.Relief) bool { return r.Judge == by })
+}
+
+// bind says that a card was used in the other run, as after a mix-up, or in its own after all.
+func (d *day) bind(l *daysLaptop, card int) {
+	place := d.table.race.Run(1).Course("Blue").Places[card-1]
+	run := 1 + d.r.IntN(2)
+	b := store.Binding{Card: rowRef(card, 1).CardKey, Run: run, Course: "Blue", Gates: place.Gates, Judge: place.Judge, Source: "header", By: "Ada"}
+	if c := d.load(l).Card(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}); c != nil && c.Front != nil {
+		b.Paper = c.Front.Paper()
+	}
+	if err := l.Bind(d.t.Context(), b); err == nil {
+		d.say("%s: card %d was used in run %d", l.name, card, run)
+	}
 }
 
 // onlyStruck reports whether all that was done to a box between two of its inks is a line through it: it holds the same bib.

@@ -154,3 +154,26 @@ func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
 	// The board shows the second line, and only the first is struck.
 	assert.Equal(t, 1, strings.Count(p.get("/posting").body, "<s>14</s>"))
 }
+
+// The jury decides about what hangs on the board. From a page that was loaded before that was corrected, or made public anew, no protest and
+// no decision is kept. Source: our own logic.
+func TestPacket_PublicSomethingElseSinceThePageWasLoaded_NothingIsKept(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	public := regexp.MustCompile(`name="public" value="([^"]*)"`)
+	p.send("/packet", juryForm("posted"))
+	was := public.FindStringSubmatch(p.get("/packet?bib=14").body)
+	require.NotNil(t, was)
+	require.NotEmpty(t, was[1])
+	corrected := juryForm("corrected")
+	corrected.Set("at", "12:10")
+	require.Equal(t, http.StatusOK, p.send("/posting", corrected).status)
+	for _, do := range []string{"protest", "upheld", "overruled"} {
+		late := p.send("/packet", juryForm(do, "present", "referee", "public", was[1]))
+		assert.Equal(t, http.StatusConflict, late.status, do)
+		assert.Contains(t, late.body, "What is public of this line has changed")
+	}
+	now := public.FindStringSubmatch(p.get("/packet?bib=14").body)
+	require.NotEqual(t, was[1], now[1])
+	assert.Equal(t, http.StatusOK, p.send("/packet", juryForm("upheld", "present", "referee", "public", now[1])).status)
+}

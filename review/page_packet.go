@@ -46,6 +46,7 @@ type caseView struct {
 	Lacks  string // what is open in the list of this run and course
 	Coach  string // the sheet to show a coach; empty: not allowed
 	Back   string // this page's own address
+	Public string // what was public when the page was made, see publicMark
 }
 
 // member is one function of the jury, marked as present or not.
@@ -97,6 +98,9 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 	v.PDF = "/packet/pdf?" + url.Values{"bib": {v.Bib}, "group": {v.Group}}.Encode()
 	for _, c := range k.Cases {
 		cv := caseView{Case: c, Name: courseWords(c.Run, c.Course), Now: k.At.Format("15:04:05"), Back: packetPath(v.Bib, v.Group)}
+		if c.Line != nil {
+			cv.Public = m.publicMark(jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}, c.Line.Gate, c.Line.Code)
+		}
 		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
 			cv.Coach = "/coach?" + lineQuery(c).Encode()
 		}
@@ -125,6 +129,15 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 		return err
 	}
 	return d.render(w, "packet", status, v)
+}
+
+// publicMark says what of a racer's line is public; empty: nothing.
+func (m *moment) publicMark(line jury.Line, gate, code string) string {
+	p := jury.Read(m.shown.Answers, m.shown.Answerers)[line].On(gate, code).Posted
+	if p == nil {
+		return ""
+	}
+	return fmt.Sprintf("%d %s %s", p.At.Unix(), p.Gate, p.Code)
 }
 
 func lineQuery(c draft.Case) url.Values {
@@ -203,6 +216,10 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	}
 	call := m.said.Calls[at]
 	record := jury.Read(m.shown.Answers, m.shown.Answerers)[line].On(call.Gate, call.Code)
+	// A protest, and what the jury decides, is about what was public then.
+	if r.PostForm.Has("public") && r.PostFormValue("public") != m.publicMark(line, call.Gate, call.Code) {
+		return &pageError{http.StatusConflict, "What is public of this line has changed since this page was loaded", "Nothing was kept. Look at the packet again: is it this line that the protest, or the decision, is about?"}
+	}
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
 	if err != nil && r.PostFormValue("do") != "coach" && r.PostFormValue("do") != "no-coach" {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")

@@ -22,7 +22,9 @@ type pair struct {
 
 // holdsFor reports whether what was said of the pair holds for a photo that shows what its later one does. That the earlier photo counts
 // was said of photos that were in then: one that came in since may show what its judge has made of the card since.
-func (p pair) holdsFor(s *store.Sheet) bool { return p.answer != AnswerEarlier || s.PhotoOrder < p.said }
+func (p pair) holdsFor(s *store.Sheet) bool {
+	return p.answer != AnswerEarlier || s.PhotoOrder < p.said
+}
 
 // choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise; aside are those of which a
 // person has said that another one counts.

@@ -196,3 +196,31 @@ func TestTies_OtherBibInTheSecondBoxSinceTheJudgeSpoke_TheJudgeIsAskedAgain(t *t
 	s, _ = b.load()
 	assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, "asked with that known")
 }
+
+// What two writings were together in one photo of a front is not lent to another photo of it: which of the boxes were mended meanwhile, the
+// reader has to see. Source: our own logic.
+func TestTies_OfAnotherPhotoOfTheFront_LendNothing(t *testing.T) {
+	b := newTable(t)
+	back := b.back(2)
+	back.Read.Reading.Strips = []sheetmodel.StripEntry{{
+		Panel: "B", Entry: 1, Bib: sheetmodel.Reading{Field: "panel-b.bib-1", Side: sheetmodel.Back, Text: "14", State: sheetmodel.Clear},
+	}}
+	b.add(b.front(2, "14"), back)
+	s, _ := b.load()
+	card := s.Card(rowRef(2, 1).CardKey)
+	tie := func(front int64) {
+		require.NoError(t, b.store.AddTies(t.Context(), store.CardTies{
+			Front: front, Back: card.Back.ID, Reader: "reader", Ties: []look.Tied{{Row: 1, Panel: "B", Entry: 1, Text: "14", Second: "14", Clear: true}},
+		}))
+	}
+	tie(card.Front.ID)
+	s, _ = b.load()
+	require.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+	b.add(b.blurred(2, "14"))
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+	assert.Contains(t, s.Rows[0].Reason, "not been read together yet")
+	tie(s.Rows[0].Sheet.ID)
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+}

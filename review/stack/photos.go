@@ -20,10 +20,19 @@ type pair struct {
 	said           int64  // when it was given, as a number of the log
 }
 
-// holdsFor reports whether what was said of the pair holds for a photo that shows what its later one does. That the earlier photo counts
-// was said of photos that were in then: one that came in since may show what its judge has made of the card since.
-func (p pair) holdsFor(s *store.Sheet) bool {
-	return p.answer != AnswerEarlier || s.PhotoOrder < p.said
+// holdsFor reports whether what was said of a pair holds for a photo that shows what its later one does. That the earlier photo counts
+// was said of photos that were read then: one that came in since may show what its judge has made of the card since.
+func (l *loader) holdsFor(p pair, s *store.Sheet) bool {
+	if p.answer != AnswerEarlier {
+		return true
+	}
+	first := s.ID // a newer reader gives it another number
+	for id, at := range l.inks {
+		if at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
+			first = min(first, id)
+		}
+	}
+	return first < p.said
 }
 
 // choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise; aside are those of which a
@@ -51,7 +60,7 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 				continue
 			}
 			answer := ""
-			if at := slices.IndexFunc(asked, func(p pair) bool { return p.holdsFor(sheets[later]) && p.covers(sheets, earlier, later, fields) }); at >= 0 && !apart {
+			if at := slices.IndexFunc(asked, func(p pair) bool { return l.holdsFor(p, sheets[later]) && p.covers(sheets, earlier, later, fields) }); at >= 0 && !apart {
 				answer = asked[at].answer // the same difference, asked about two other photos
 			} else {
 				var said int64

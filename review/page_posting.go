@@ -506,6 +506,9 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		if l.Start == rules.Run2BackIn && m.proposedInRun1(l) {
 			l.Why += "; yet the draft has another line of run 1, which is not public"
 		}
+		if out := l.Start == rules.Run2MayNot || l.Start == rules.Run2Training; out && !m.proposedInRun1(l) {
+			l.Why += "; yet the draft has no line of the racer any more: the referee says whether it is withdrawn"
+		}
 		v.Run2 = append(v.Run2, l)
 	}
 }

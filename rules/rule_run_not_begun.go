@@ -19,7 +19,7 @@ var ruleRunNotBegun = Rule{
 		for _, cr := range p.courseRuns {
 			if cr.run == p.cr.run-1 && cr.course == p.cr.course {
 				for _, c := range cr.cards {
-					if !c.In && c.GapReason == "" {
+					if !c.In { // also one that is not to come, as far as is known: this may be it
 						missing++
 					}
 				}
@@ -38,7 +38,7 @@ var ruleRunNotBegun = Rule{
 				key: p.key(c.Key.Card), ask: "Which run is this card of?",
 				answers: []sheetmodel.Answer{
 					{Value: "as-printed", Label: fmt.Sprintf("run %d, as printed", p.cr.run)},
-					{Value: answerSetAside, Label: fmt.Sprintf("run %d: set its rows aside here and bind the card there", p.cr.run-1)},
+					{Value: answerSetAside, Label: fmt.Sprintf("run %d: set its rows aside here, and type them from the paper as that run's card", p.cr.run-1)},
 				},
 				hold: c.rows, why: fmt.Sprintf("its card is printed for run %d, which has not begun", p.cr.run),
 			})

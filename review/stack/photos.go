@@ -336,7 +336,7 @@ func (d differences) strips(a, b *sheetmodel.SheetReading) {
 		switch {
 		case o == nil && e.Bib.State != sheetmodel.Empty:
 			d[stripName(e)+" ink"] = place{}
-		case o != nil && readingsDiffer(&e.Bib, &o.Bib):
+		case o != nil && (readingsDiffer(&e.Bib, &o.Bib) || inkVanishes(&e.Bib, &o.Bib)):
 			d[stripName(e)] = place{}
 		}
 	}

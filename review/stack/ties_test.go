@@ -224,3 +224,36 @@ func TestTies_OfAnotherPhotoOfTheFront_LendNothing(t *testing.T) {
 	s, _ = b.load()
 	assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
 }
+
+// A bib under a drawing that its judge has rubbed out stands, hardly legible, on an older photo that comes in late: which of the two counts is
+// asked, and its row waits. Source: our own logic, as for boxes of a row.
+func TestTies_RubbedOutUnderTheDrawing_AnOlderPhotoIsAskedAbout(t *testing.T) {
+	for _, late := range []bool{true, false} {
+		b := newTable(t)
+		backOf := func(bib string, state sheetmodel.State) store.NewSheet {
+			back := b.back(2)
+			strip := sheetmodel.Reading{Field: "panel-b.bib-1", Side: sheetmodel.Back, Text: bib, State: state}
+			if state == sheetmodel.Doubtful {
+				strip.Doubts = []sheetmodel.Doubt{{Kind: sheetmodel.DoubtLowCertainty, Detail: "for this test"}}
+			}
+			back.Read.Reading.Strips = []sheetmodel.StripEntry{{Panel: "B", Entry: 1, Bib: strip}}
+			return back
+		}
+		b.add(b.front(2, "14"))
+		if late {
+			b.add(backOf("", sheetmodel.Empty))
+		}
+		b.add(backOf("14", sheetmodel.Doubtful))
+		if !late {
+			b.add(backOf("", sheetmodel.Empty))
+		}
+		s, _ := b.load()
+		card := s.Card(rowRef(2, 1).CardKey)
+		require.NoError(t, b.store.AddTies(t.Context(), store.CardTies{
+			Front: card.Front.ID, Back: card.Back.ID, Reader: "reader", Ties: []look.Tied{{Row: 1, Panel: "B", Entry: 1, Text: "14", Second: "14", Clear: late}},
+		}))
+		s, _ = b.load()
+		require.Len(t, s.Questions, 1, "late: %v", late)
+		assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState, "late: %v", late)
+	}
+}

@@ -160,7 +160,7 @@ func ParseBox(text string) (sheetmodel.Rect, bool) {
 // addedRows adds the rows of card i that a person saw and no reader did; from is where the card's rows begin.
 // Once a reader sees ink there too, the row is read like any other.
 func (l *loader) addedRows(i, from int) {
-	for _, n := range l.addedOn(&l.Cards[i]) {
+	for _, n := range l.added {
 		if !slices.ContainsFunc(l.Rows[from:], func(r Row) bool { return r.Ref.Row == n }) {
 			l.Rows = append(l.Rows, l.addedRow(i, n))
 		}

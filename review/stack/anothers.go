@@ -22,7 +22,7 @@ func (l *loader) mayBeAnothers(c *Card, t look.Tied) bool {
 		return slices.ContainsFunc(rows, func(r sheetmodel.Row) bool { return r.Number == n && r.HasInk })
 	}
 	unmatched := func(n int) bool { return !matched(n) }
-	if slices.ContainsFunc(l.addedOn(c), unmatched) || slices.ContainsFunc(l.entered[c.Printed], func(n int) bool { return !matched(n) && !l.notThere(c, n) }) {
+	if slices.ContainsFunc(l.added, unmatched) || slices.ContainsFunc(l.entered[c.Printed], func(n int) bool { return !matched(n) && !l.notThere(c, n) }) {
 		return true // nobody reads which drawing they name
 	}
 	for _, s := range c.Other { // of which nobody has said which photo counts

@@ -34,6 +34,7 @@ type loader struct {
 	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
 	left      []leftBehind                     // marks whose paper no photo shows any more
 	drawings  *store.Sheet                     // with the bibs under them, of the card that is being put together
+	added     []int                            // rows that a person has added, likewise
 	judge     string                           // likewise
 	relief    []string                         // others who may have written on it
 	forgotten []string                         // who typed something, was a judge perhaps, and is called by no name any more
@@ -73,7 +74,7 @@ func (l *loader) lay() {
 	for i := range l.Cards {
 		l.judge, l.relief = l.judgesOf(&l.Cards[i])
 		l.fill(&l.Cards[i])
-		l.drawings = l.Cards[i].PanelSheet()
+		l.drawings, l.added = l.Cards[i].PanelSheet(), l.addedOn(&l.Cards[i])
 		l.passages(&l.Cards[i])
 		l.rows(i)
 	}

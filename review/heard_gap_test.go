@@ -48,3 +48,15 @@ func TestHeard_CardOfAClosedGapComesAllTheSame_WhoReadTheCallTypesNothingUnseen(
 		}
 	}
 }
+
+// A card that came in while its page was open is not called lost: were its photo refused later, nobody would look for it. Source: our own logic.
+func TestGap_CardCameInMeanwhile_IsNotClosed(t *testing.T) {
+	b := stacktest.New(t)
+	p := sit(t, open(t, b), "Cleo")
+	p.get("/card/run1/Blue/card-2")
+	b.Card("Blue", 2)
+	late := p.send("/gap/run1/Blue/card-2", url.Values{"why": {"lost"}})
+	assert.Equal(t, http.StatusConflict, late.status)
+	st, _ := b.Load()
+	assert.Empty(t, st.Card(ref(2, 1).CardKey).GapReason)
+}

@@ -244,6 +244,9 @@ func (d *Desk) postGap(w http.ResponseWriter, r *http.Request, s *session) error
 	if err != nil {
 		return err
 	}
+	if c.In && r.PostFormValue("do") != "open" {
+		return &pageError{http.StatusConflict, "The card has come in since this page was loaded", "Nothing was kept: it is not missing. Look at the card again."}
+	}
 	reason := gapReason(r.PostFormValue("why"), r.PostFormValue("reason"))
 	if reason == "" && r.PostFormValue("do") != "open" {
 		return d.card(w, r, s, http.StatusUnprocessableEntity, "Give the reason: the referee reads it beside the gap.")

@@ -40,8 +40,8 @@ type Dispute struct {
 
 // Disputes returns those that nobody has settled since, in order.
 //
-// A reading is settled by somebody who types it unseen, by the judge's word, or by setting it aside: whoever
-// typed it before can't outvote the other by typing it again. The rest is settled by saying it again. A dispute about
+// A reading is settled by somebody who types it unseen, by the judge's unprompted word, or by setting it aside: whoever
+// typed it before can't outvote the other by typing it again, nor by a text to which the judge only agreed. The rest is settled by saying it again. A dispute about
 // a side without an identity goes with its ink: its subject is the reading's name as it is now.
 func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
 	all, err := s.disputesBut(ctx, "")
@@ -62,7 +62,7 @@ func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
 	Follow(now, append(slices.Clone(sheets), lost...), inks)
 	last := map[string]int64{} // number of what was said last, by the reading's name now
 	for _, d := range now {
-		if d.Undone == nil && (d.Blind || d.ReadBack || d.Basis == sheetmodel.BasisSetAside || d.Basis == sheetmodel.BasisJudgeAsked) {
+		if d.Undone == nil && (d.Blind || d.Basis == sheetmodel.BasisJudgeAsked && d.ReadBack || d.Basis == sheetmodel.BasisSetAside) {
 			last[d.Reading] = d.ID
 		}
 	}

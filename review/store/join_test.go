@@ -431,3 +431,23 @@ func TestRedo_DisputedSince_SettlesNothing(t *testing.T) {
 	require.ErrorIs(t, err, store.ErrSince)
 	assert.NotEmpty(t, ours.open())
 }
+
+// Nor does a text to which the judge only agreed, nor one that is read aloud to somebody who was shown it: neither is a look, and what the
+// other copy says would be outvoted by it. The judge's word to somebody who was shown nothing settles it. Source: our own logic, after
+// design, section 5.6.
+func TestJoin_SettledDifferently_TheJudgeWhoOnlyAgreesSettlesNothing(t *testing.T) {
+	ours, theirs := parted(t)
+	ours.types("Bo", 2, "46")
+	theirs.types("Cy", 2, "40")
+	require.NotEmpty(t, ours.joins(theirs).Disputes)
+	require.NoError(t, ours.Serve(t.Context(), store.Served{Session: "Di's", Person: "Di", Readings: []string{key(2)}, Reveals: true, What: "draft"}))
+	asked := store.Entry{Reading: key(2), Text: "46", Basis: sheetmodel.BasisJudgeAsked, ReadBack: true, By: "Di", Session: "Di's"}
+	ours.settles(asked)
+	assert.NotEmpty(t, ours.open(), "Di named it")
+	asked.Basis = sheetmodel.BasisOnPaper
+	ours.settles(asked)
+	assert.NotEmpty(t, ours.open(), "Di knew what to hear")
+	asked.Basis, asked.By, asked.Session = sheetmodel.BasisJudgeAsked, "Ed", "Ed's"
+	ours.settles(asked)
+	assert.Empty(t, ours.open())
+}

@@ -125,3 +125,25 @@ func TestJoined_RecordsSaidDifferently_CountInNeitherWay(t *testing.T) {
 	assert.Contains(t, why, "Card 201 was placed differently in two copies of this race: say again where it was used.")
 	assert.Contains(t, why, "Two copies of this race count the rows of card 4 differently: count them again on its page.")
 }
+
+// On one laptop somebody says that the earlier of two photos counts; meanwhile a third comes in on the other. It was not before them, so
+// joined it is asked about, whichever number the answer has here. Source: our own logic.
+func TestJoined_TheEarlierPhotoCounts_IsNotSaidOfAPhotoThatOnlyTheOtherHad(t *testing.T) {
+	a := stacktest.New(t)
+	front := func(bib string) store.NewSheet {
+		return a.Sheets("Blue", 1, stacktest.Row{Bib: bib, Code: "F", Gate: "6"})[0]
+	}
+	keep(t, a, "first.jpg", "reader", front("14"))
+	keep(t, a, "second.jpg", "reader", front("19"))
+	b := secondLaptop(t, a)
+	st, _ := b.Load()
+	require.Len(t, st.Questions, 1)
+	require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: st.Questions[0].Key, Value: stack.AnswerEarlier, By: "Bo"}))
+	keep(t, a, "third.jpg", "reader", front("19"))
+	join(t, a, b)
+	st, _ = a.Load()
+	require.Len(t, st.Questions, 2)
+	assert.True(t, st.Questions[0].Answered)
+	assert.False(t, st.Questions[1].Answered)
+	assert.Equal(t, sheetmodel.BibWaiting, st.Rows[0].BibState)
+}

@@ -26,7 +26,7 @@ type loader struct {
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
 	forms     map[int64]string                 // as which form each sheet was read, as far as inks holds them
 	saidAt    map[string][]string              // as which form each paper was read when a question about it was answered, in their order
-	saidWhen  map[string]int64                 // when a question was answered last, as a number of the log
+	saidWhen  map[string]moment                // when a question was answered last
 	saidOn    map[string]string                // on which paper a question was answered last; empty where nobody knows
 	ofTwo     map[string]bool                  // photos in which one side of one card was found twice
 	gone      map[int64]*store.Sheet           // sheets that people have looked at and no reader finds any more

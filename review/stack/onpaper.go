@@ -55,7 +55,7 @@ type numbers struct {
 func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers []store.Answer) error {
 	n := numbers{now: map[string]*store.Sheet{}, courses: l.Race.Courses}
 	read := l.readings()
-	l.saidAt, l.saidOn, l.saidWhen = map[string][]string{}, map[string]string{}, map[string]int64{}
+	l.saidAt, l.saidOn, l.saidWhen = map[string][]string{}, map[string]string{}, map[string]moment{}
 	for i := range l.sheets {
 		n.now[l.sheets[i].Paper()] = &l.sheets[i]
 	}
@@ -95,7 +95,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		l.AnswerLog = append(l.AnswerLog, a)
 		l.Answers[question], l.Answerers[question] = a.Value, a.By
 		l.saidAt[question], l.saidOn[question] = read.formsThen(a), a.Paper
-		l.saidWhen[question] = a.ID
+		l.saidWhen[question] = moment{a.ID, a.At}
 		if a.Value == "" {
 			delete(l.Answers, question)
 		}

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"gatefold/review/look"
 	"gatefold/review/store"
@@ -17,7 +18,13 @@ type pair struct {
 	earlier, later int // among the photos of the side
 	fields         differences
 	answer         string // empty: open
-	said           int64  // when it was given, as a number of the log
+	said           moment // when it was given
+}
+
+// moment is when something was kept, by its number in the log and by the clock.
+type moment struct {
+	id int64
+	at time.Time
 }
 
 // holdsFor reports whether what was said of a pair holds for a photo that shows what its later one does. That the earlier photo counts
@@ -32,7 +39,8 @@ func (l *loader) holdsFor(p pair, s *store.Sheet) bool {
 			first = min(first, id)
 		}
 	}
-	return first < p.said
+	// Said in another copy of the race, it has a number from when that was joined; there the photo may not have been in.
+	return first < p.said.id && !slices.ContainsFunc(l.Photos, func(o store.Photo) bool { return o.ID == s.Photo && o.Arrived.After(p.said.at) })
 }
 
 // choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise; aside are those of which a
@@ -63,7 +71,7 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 			if at := slices.IndexFunc(asked, func(p pair) bool { return l.holdsFor(p, sheets[later]) && p.covers(sheets, earlier, later, fields) }); at >= 0 && !apart {
 				answer = asked[at].answer // the same difference, asked about two other photos
 			} else {
-				var said int64
+				var said moment
 				answer, said = l.askPhotos(card, side, sheets[earlier], sheets[later], fields)
 				asked = append(asked, pair{earlier, later, fields, answer, said})
 			}
@@ -105,8 +113,8 @@ func (p pair) covers(sheets []*store.Sheet, earlier, later int, fields differenc
 	return alike(p.earlier, earlier) && alike(p.later, later)
 }
 
-// askPhotos asks which of two photos counts and returns the answer, empty while there is none, with its number in the log.
-func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, earlier, later *store.Sheet, fields differences) (answer string, said int64) {
+// askPhotos asks which of two photos counts and returns the answer, empty while there is none, and when it was given.
+func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, earlier, later *store.Sheet, fields differences) (answer string, said moment) {
 	key := fmt.Sprintf("two-photos/%s/%s/%s/%s", store.CardName(card), side, earlier.Paper(), later.Paper())
 	answer = l.Answers[key]
 	if answer != AnswerLater && answer != AnswerEarlier {

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/rules"
 )
@@ -63,8 +64,25 @@ func (l *loader) saidOfOtherPhoto(question string, s *store.Sheet) bool {
 	return ok && s != nil && !strings.HasPrefix(s.Photo, photo)
 }
 
-// otherFormsAnswers leaves out what was answered about rows of another form, and that a row isn't struck out where it was said of another
-// photo: it is asked again, and where marks are now, a person says.
+// otherBibsSince reports whether no photo that was read when somebody said that every racer under a drawing is in a row shows the bibs there
+// as they count now. Their number may be the same: one rubbed out, and another written.
+func (l *loader) otherBibsSince(question string) bool {
+	parts := strings.Split(question, "/") // ends with the panel, its bibs and its rows
+	for _, used := range rules.CardsAbout(question, l.Race.Courses) {
+		c := l.Card(used)
+		if c == nil || c.PanelSheet() == nil || len(parts) < 3 {
+			continue
+		}
+		now, under := c.PanelSheet(), look.Tied{Panel: parts[len(parts)-3]}
+		return !slices.ContainsFunc(l.sides[sideKey{now.Card, now.Side}], func(o *store.Sheet) bool {
+			return l.readBefore(o, l.saidWhen[question]) && slices.Equal(seconds(o, under), seconds(now, under))
+		})
+	}
+	return false
+}
+
+// otherFormsAnswers leaves out what was answered about rows of another form, that a row isn't struck out where it was said of another
+// photo, and that no row is missing for a drawing whose bibs are others now: it is asked again, and where marks are now, a person says.
 func (l *loader) otherFormsAnswers() {
 	gone := map[string]bool{}
 	for question, value := range l.Answers {
@@ -78,6 +96,11 @@ func (l *loader) otherFormsAnswers() {
 		for at, used := range rules.CardsAbout(question, l.Race.Courses) {
 			c := l.Card(used)
 			gone[question] = gone[question] || c != nil && l.ofOtherForm(question, at, c)
+		}
+	}
+	for question := range l.Answers {
+		if strings.HasPrefix(question, "strip/") && l.otherBibsSince(question) {
+			gone[question] = true
 		}
 	}
 	for i := range l.Rows {

@@ -30,17 +30,19 @@ type moment struct {
 // holdsFor reports whether what was said of a pair holds for a photo that shows what its later one does. That the earlier photo counts
 // was said of photos that were read then: one that came in since may show what its judge has made of the card since.
 func (l *loader) holdsFor(p pair, s *store.Sheet) bool {
-	if p.answer != AnswerEarlier {
-		return true
-	}
+	return p.answer != AnswerEarlier || l.readBefore(s, p.said)
+}
+
+// readBefore reports whether a photo was read, by any reader, before something was said. What was said in another copy of the race has a
+// number from when that was joined; there the photo may not have been in.
+func (l *loader) readBefore(s *store.Sheet, said moment) bool {
 	first := s.ID // a newer reader gives it another number
 	for id, at := range l.inks {
 		if at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 			first = min(first, id)
 		}
 	}
-	// Said in another copy of the race, it has a number from when that was joined; there the photo may not have been in.
-	return first < p.said.id && !slices.ContainsFunc(l.Photos, func(o store.Photo) bool { return o.ID == s.Photo && o.Arrived.After(p.said.at) })
+	return first < said.id && !slices.ContainsFunc(l.Photos, func(o store.Photo) bool { return o.ID == s.Photo && o.Arrived.After(said.at) })
 }
 
 // choose returns the sheet of a side that counts: the latest photo, unless a person says otherwise; aside are those of which a

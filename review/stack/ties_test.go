@@ -257,3 +257,37 @@ func TestTies_RubbedOutUnderTheDrawing_AnOlderPhotoIsAskedAbout(t *testing.T) {
 		assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState, "late: %v", late)
 	}
 }
+
+// Somebody asks the judge and says that every racer under a drawing is in a row. What is written there since is asked about again, though it
+// be as many bibs as before. Source: our own logic.
+func TestStrip_OtherBibsUnderTheDrawingSince_IsAskedAgain(t *testing.T) {
+	b := newTable(t)
+	backOf := func(bibs ...string) store.NewSheet {
+		back := b.back(2)
+		for i, bib := range bibs {
+			strip := sheetmodel.Reading{Field: "panel-b.bib-" + string(rune('1'+i)), Side: sheetmodel.Back, Text: bib, State: sheetmodel.Clear}
+			back.Read.Reading.Strips = append(back.Read.Reading.Strips, sheetmodel.StripEntry{Panel: "B", Entry: i + 1, Bib: strip})
+		}
+		return back
+	}
+	asked := func() (keys []string) {
+		_, result := b.load()
+		for _, f := range result.Findings {
+			if f.Rule == "strip" && f.Severity == sheetmodel.Asks {
+				keys = append(keys, f.Question.Key)
+			}
+		}
+		return keys
+	}
+	b.add(b.front(2, "14"), backOf("14", "19"))
+	require.Len(t, asked(), 1)
+	b.answer(asked()[0], "all")
+	require.Empty(t, asked())
+	b.add(backOf("14", "19"))
+	assert.Empty(t, asked(), "the same once more")
+	b.add(backOf("14", "41"))
+	b.laterCounts()
+	require.Len(t, asked(), 1)
+	b.answer(asked()[0], "all")
+	assert.Empty(t, asked())
+}

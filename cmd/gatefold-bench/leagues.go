@@ -264,7 +264,7 @@ func (p *leaguePhoto) found(c *leagueCard, view *camera.View, got reading.Photo,
 		switch {
 		case o.LayoutHash != c.layout.Hash():
 			p.Wrong = append(p.Wrong, "taken for "+o.Layout.Name)
-		case near(o.Map(sheetmodel.SheetPoint{X: c.side.W / 2, Y: c.side.H / 2}), view, c.side):
+		case near(inShot(o, got, view)(sheetmodel.SheetPoint{X: c.side.W / 2, Y: c.side.H / 2}), view, c.side):
 			card = o
 		case second:
 		default:
@@ -284,7 +284,7 @@ func (p *leaguePhoto) found(c *leagueCard, view *camera.View, got reading.Photo,
 	worst := 0.0
 	for _, f := range c.side.Fields {
 		if !card.Quality.Flagged(f.Name) {
-			worst = max(worst, fieldError(f.Rect, card.Map, view))
+			worst = max(worst, fieldError(f.Rect, inShot(card, got, view), view))
 		}
 	}
 	if worst > wrongMM {

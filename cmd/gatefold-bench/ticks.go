@@ -97,7 +97,7 @@ func (k *ticker) photo(ctx context.Context, seed uint64) (*tickPhoto, error) {
 	}
 	var card *reading.Card
 	for i := range got.Cards {
-		if near(got.Cards[i].Map(sheetmodel.SheetPoint{X: side.W / 2, Y: side.H / 2}), view, side) {
+		if near(inShot(&got.Cards[i], got, view)(sheetmodel.SheetPoint{X: side.W / 2, Y: side.H / 2}), view, side) {
 			card = &got.Cards[i]
 		}
 	}
@@ -114,7 +114,7 @@ func (k *ticker) photo(ctx context.Context, seed uint64) (*tickPhoto, error) {
 			continue
 		}
 		for _, note := range out.count(side.Field(f.Name), f, t) {
-			at := fieldError(side.Field(f.Name).Rect, card.Map, view)
+			at := fieldError(side.Field(f.Name).Rect, inShot(card, got, view), view)
 			out.Notes = append(out.Notes, fmt.Sprintf("%s %d %s: %s; %s %.2f, field off by %.2f mm", out.Level, seed, f.Name, note, w.Pen, w.Darker, at))
 			if err := k.crop(card, f, fmt.Sprintf("%s-%d-%s", out.Level, seed, f.Name)); err != nil {
 				return nil, err

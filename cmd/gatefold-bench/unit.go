@@ -155,7 +155,7 @@ func (t *tally) scanned(level, name string, side *sheetmodel.Side, view *camera.
 	var card *reading.Card
 	for i := range got.Cards {
 		// A second card in view may be found too; the one photographed is where the truth says.
-		if near(got.Cards[i].Map(sheetmodel.SheetPoint{X: side.W / 2, Y: side.H / 2}), view, side) {
+		if near(inShot(&got.Cards[i], got, view)(sheetmodel.SheetPoint{X: side.W / 2, Y: side.H / 2}), view, side) {
 			card = &got.Cards[i]
 		}
 	}
@@ -169,7 +169,7 @@ func (t *tally) scanned(level, name string, side *sheetmodel.Side, view *camera.
 	worst, told := 0.0, 0.0
 	var errs []float64
 	for _, f := range side.Fields {
-		e := fieldError(f.Rect, card.Map, view)
+		e := fieldError(f.Rect, inShot(card, got, view), view)
 		errs = append(errs, e)
 		if card.Quality.Flagged(f.Name) {
 			told = math.Max(told, e)
@@ -201,6 +201,19 @@ func (t *tally) scanned(level, name string, side *sheetmodel.Side, view *camera.
 		t.Notes = append(t.Notes, fmt.Sprintf("%s: identity %+v read as %+v", name, id, *card.Identity))
 	}
 	return card
+}
+
+// inShot returns where the shot shows a point of the sheet. What was read of a photo is measured in px of the photo as it
+// was unpacked: a very large one at half its width.
+func inShot(card *reading.Card, got reading.Photo, view *camera.View) func(sheetmodel.SheetPoint) sheetmodel.PhotoPoint {
+	k := 1.0
+	if got.Width > 0 {
+		k = float64(view.Shot().W) / float64(got.Width)
+	}
+	return func(p sheetmodel.SheetPoint) sheetmodel.PhotoPoint {
+		at := card.Map(p)
+		return sheetmodel.PhotoPoint{X: (at.X+0.5)*k - 0.5, Y: (at.Y+0.5)*k - 0.5} // a pixel's centre is a whole number
+	}
 }
 
 // near reports whether a photo point shows the middle of the sheet, give or take a fifth of it.

@@ -23,7 +23,7 @@ type questionsView struct {
 
 type questionView struct {
 	Key      string
-	Paper    string // that its pictures show, see stack.PaperOf; empty: it is about none
+	Paper    string // that its pictures show, see paperOf
 	Course   string
 	Sentence string
 	Basis    string
@@ -88,7 +88,7 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 	told := m.heardTold()
 	for _, q := range m.questions() {
 		view := questionView{
-			Key: q.Question.Key, Paper: m.full.PaperOf(q.Question.Key), Course: courseWords(q.Run, q.Course), Sentence: q.Sentence, Basis: q.Basis,
+			Key: q.Question.Key, Paper: m.paperOf(q.Question.Key), Course: courseWords(q.Run, q.Course), Sentence: q.Sentence, Basis: q.Basis,
 			Ask: q.Question.Ask, Answers: q.Question.Answers,
 		}
 		for _, ref := range q.Rows {
@@ -122,7 +122,7 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 		v.Questions = append(v.Questions, view)
 	}
 	for _, q := range m.photoQuestions() {
-		view := questionView{Key: q.Key, Sentence: q.Ask, Ask: "Which one counts?", Answers: q.Answers, Course: q.Words}
+		view := questionView{Key: q.Key, Paper: m.paperOf(q.Key), Sentence: q.Ask, Ask: "Which one counts?", Answers: q.Answers, Course: q.Words}
 		for i, id := range []int64{q.Earlier, q.Later} {
 			if id == 0 {
 				continue // typed from the paper: there is no picture
@@ -231,6 +231,29 @@ func (d *Desk) postHead(w http.ResponseWriter, r *http.Request, s *session) erro
 	return see(w, r, "/questions")
 }
 
+// paperOf names what somebody looks at who answers a question: the paper that it is about, or, where it is asked which photo counts, all
+// photos of the card, for of two that are asked about a third may say the same. Empty: it is about none.
+func (m *moment) paperOf(key string) string {
+	i := slices.IndexFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key })
+	if i < 0 {
+		return m.full.PaperOf(key)
+	}
+	var papers []string
+	for k := range m.full.Cards {
+		c := &m.full.Cards[k]
+		if c.Printed != m.full.Questions[i].Card {
+			continue
+		}
+		for _, sheet := range append([]*store.Sheet{c.Front, c.Back}, c.Other...) {
+			if sheet != nil {
+				papers = append(papers, sheet.Paper())
+			}
+		}
+	}
+	slices.Sort(papers)
+	return strings.Join(papers, "+")
+}
+
 // photoChanged is what a person is told whose page shows a photo that counts no more.
 func photoChanged() error {
 	return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Look at the questions again."}
@@ -297,7 +320,7 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 		return &pageError{http.StatusConflict, "This is not asked any more", "Nothing was kept: another entry has changed it. Look at the questions again."}
 	}
 	// What was seen on another photo, that a line is a fold, say, is said of that photo.
-	if r.PostForm.Has("paper") && r.PostFormValue("paper") != m.full.PaperOf(key) {
+	if r.PostForm.Has("paper") && r.PostFormValue("paper") != m.paperOf(key) {
 		return photoChanged()
 	}
 	// An answer lets a row stand or fall: whose word it is must be in the log, whatever sent the form.

@@ -2,6 +2,7 @@ package review_test
 
 import (
 	"bytes"
+	"html"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -75,4 +76,29 @@ func TestStruck_PhotographedAgain_NothingIsPutBackOrMarkedOnTheOtherPhoto(t *tes
 	require.Equal(t, http.StatusOK, p.send("/strike/run1/Blue/card-2", strike).status)
 	st, _ = b.Load()
 	assert.Equal(t, stack.Marked, st.Answers[stack.StruckKey(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 2}, 2)])
+}
+
+// Two photos of a card are before somebody, who says that the earlier one counts; meanwhile a third has come in that shows what the later
+// one does. It was not before them, and is not put aside by that. Source: our own logic.
+func TestQuestions_AThirdPhotoCameInWhileThePageWasOpen_IsAskedAnew(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "9", Code: "F", Gate: "3"})
+	b.Card("Blue", 1, stacktest.Row{Bib: "30", Code: "F", Gate: "3"})
+	p := sit(t, open(t, b), "Cleo")
+	form := regexp.MustCompile(`name="question" value="(two-photos[^"]+)"><input type="hidden" name="paper" value="([^"]*)"`)
+	says := func(page answer) answer {
+		of := form.FindStringSubmatch(page.body)
+		require.NotNil(t, of, page.body)
+		return p.send("/questions", url.Values{"question": {of[1]}, "answer": {"earlier"}, "note": {"I, from the paper"}, "paper": {html.UnescapeString(of[2])}})
+	}
+	old := p.get("/questions")
+	photo, _, err := b.Store.AddPhoto(t.Context(), "third.jpg", bytes.NewReader([]byte("\xff\xd8\xff the third")), -1, time.Time{})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "test reader", b.Sheets("Blue", 1, stacktest.Row{Bib: "30", Code: "F", Gate: "3"})))
+	assert.Equal(t, http.StatusConflict, says(old).status)
+	st, _ := b.Load()
+	assert.Empty(t, st.Answers)
+	require.Equal(t, http.StatusOK, says(p.get("/questions")).status)
+	st, _ = b.Load()
+	assert.Equal(t, "9", st.Row(ref(1, 1)).Bib)
 }

@@ -130,7 +130,7 @@ func (d *Desk) answerAgain(w http.ResponseWriter, r *http.Request, s *session, a
 		if m.full.Answers[a.Question] != "" {
 			return &pageError{http.StatusConflict, "It can't be put back: somebody has answered since", "Nothing was changed. Look at the questions again."}
 		}
-		if a.Paper != m.full.PaperOf(a.Question) { // it was said of what the photo showed that counted then
+		if a.Paper != m.paperOf(a.Question) { // it was said of what the photo showed that counted then
 			return &pageError{http.StatusConflict, "It can't be put back: the card was photographed again since", "Nothing was changed. Look at the questions again."}
 		}
 	}

@@ -757,13 +757,13 @@ func (d *day) checkStartList(st *stack.Stack) {
 	facts := st.Facts()
 	stands := map[string]bool{}
 	for _, c := range rules.Check(facts).Calls {
-		stands[fmt.Sprint(c.Bib, c.Gate, c.Code)] = !c.Waiting
+		stands[fmt.Sprint(c.Run, c.Course, c.Bib, c.Gate, c.Code)] = !c.Waiting
 	}
 	fewer := *facts.Race
 	fewer.Starters = slices.DeleteFunc(slices.Clone(fewer.Starters), func(sheetmodel.Starter) bool { return d.r.IntN(3) == 0 })
 	facts.Race = &fewer
 	for _, c := range rules.Check(facts).Calls {
-		assert.True(d.t, c.Waiting || stands[fmt.Sprint(c.Bib, c.Gate, c.Code)], "a call stands on a shorter start list alone: %+v", c)
+		assert.True(d.t, c.Waiting || stands[fmt.Sprint(c.Run, c.Course, c.Bib, c.Gate, c.Code)], "a call stands on a shorter start list alone: %+v", c)
 	}
 }
 

@@ -37,19 +37,11 @@ const (
 // rivalsOf returns the ways in which a face may be laid wrongly on its own picture. Some 0.3 s.
 func rivalsOf(f *face) ([]rival, error) {
 	w, h := f.blank.w, f.blank.h
-	full := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8U)
-	defer full.Close()
-	pix, err := full.DataPtrUint8()
+	small, err := f.blank.smaller()
 	if err != nil {
 		return nil, err
 	}
-	for i, v := range f.blank.ink {
-		pix[i] = uint8(255 * min(max(v, 0), 1))
-	}
-	small := gocv.NewMat()
-	defer small.Close()
-	const k = alikePxPerMM / blankPxPerMM
-	gocv.Resize(full, &small, image.Pt(int(float64(w)*k), int(float64(h)*k)), 0, 0, gocv.InterpolationArea)
+	defer small.Close() //nolint:errcheck // frees a Mat
 	var rivals []rival
 	for turn := range 4 {
 		if turn%2 == 1 && float64(min(w, h)) < alikeSquare*float64(max(w, h)) {
@@ -62,6 +54,23 @@ func rivalsOf(f *face) ([]rival, error) {
 		rivals = append(rivals, found...)
 	}
 	return rivals, nil
+}
+
+// smaller returns the form's ink at alikePxPerMM. The caller closes it.
+func (b *blank) smaller() (gocv.Mat, error) {
+	full := gocv.NewMatWithSize(b.h, b.w, gocv.MatTypeCV8U)
+	defer full.Close()
+	pix, err := full.DataPtrUint8()
+	if err != nil {
+		return gocv.Mat{}, err
+	}
+	for i, v := range b.ink {
+		pix[i] = uint8(255 * min(max(v, 0), 1))
+	}
+	small := gocv.NewMat()
+	const k = alikePxPerMM / blankPxPerMM
+	gocv.Resize(full, &small, image.Pt(int(float64(b.w)*k), int(float64(b.h)*k)), 0, 0, gocv.InterpolationArea)
+	return small, nil
 }
 
 // rivalsTurned returns the shifts at which the form fits on itself turned.
@@ -83,7 +92,7 @@ func rivalsTurned(f *face, small gocv.Mat, turn int) ([]rival, error) {
 	padded := gocv.NewMat()
 	defer padded.Close()
 	gocv.CopyMakeBorder(turned, &padded, padY, padY, padX, padX, gocv.BorderConstant, color.RGBA{})
-	shifts, err := bestShifts(small, padded, image.Pt(padX, padY), turn)
+	shifts, err := bestShifts(small, padded, image.Pt(padX, padY), turn, alikeNear)
 	if err != nil {
 		return nil, err
 	}
@@ -105,8 +114,9 @@ func rivalsTurned(f *face, small gocv.Mat, turn int) ([]rival, error) {
 	return out, nil
 }
 
-// bestShifts returns the shifts, in px, at which the small picture lies best on the padded one.
-func bestShifts(small, padded gocv.Mat, pad image.Point, turn int) ([]image.Point, error) {
+// bestShifts returns the shifts, in px, at which the small picture lies best on the padded one; upright ones of less than
+// nearest mm are where it belongs.
+func bestShifts(small, padded gocv.Mat, pad image.Point, turn int, nearest float64) ([]image.Point, error) {
 	mask, scores := gocv.NewMat(), gocv.NewMat()
 	defer mask.Close()
 	defer scores.Close()
@@ -125,7 +135,7 @@ func bestShifts(small, padded gocv.Mat, pad image.Point, turn int) ([]image.Poin
 				continue
 			}
 			d := image.Pt(k%cols, k/cols).Sub(pad)
-			if turn == 0 && math.Hypot(float64(d.X), float64(d.Y)) < alikeNear*alikePxPerMM {
+			if turn == 0 && math.Hypot(float64(d.X), float64(d.Y)) < nearest*alikePxPerMM {
 				continue
 			}
 			best, at = v, k

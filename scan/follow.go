@@ -95,6 +95,7 @@ type follower struct {
 	flat         homography
 	net          []float32
 	near         []neighbour // room for around
+	heard        [][]heard   // of twins, by shift and place
 	score, shift float64     // what a match must reach, and may move at most, mm
 }
 
@@ -144,12 +145,16 @@ func followPrint(pyr *pyramid, f *face, start sheetMap, g *group, photoPxPerMM f
 		if i == 0 {
 			w.score, w.shift = 0.6, 1.2
 			if len(f.marks) == 0 {
+				w.dropSlipped(&paper)
 				w.hearAgain()
 			}
 			w.walk()
 			w.dropOdd()
 			w.score, w.shift = minScore, math.Inf(1)
 		}
+	}
+	if len(f.marks) == 0 {
+		w.dropSlipped(&paper)
 	}
 	return paper, w.places, nil
 }

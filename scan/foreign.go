@@ -101,6 +101,7 @@ func (f *Forms) marked() bool {
 type ownPrint struct {
 	form   *byprint.Form
 	rivals []rival
+	twins  [][]twin // by shift; none for a form with marks
 }
 
 // prints prepares a face for being found by its print. It costs a second, and most photos don't need it.
@@ -127,5 +128,9 @@ func preparePrint(f *face) (*ownPrint, error) {
 	if f.upright {
 		rivals = slices.DeleteFunc(rivals, func(r rival) bool { return r.turn != 0 })
 	}
-	return &ownPrint{form: form, rivals: rivals}, err
+	if err != nil || len(f.marks) > 0 {
+		return &ownPrint{form: form, rivals: rivals}, err
+	}
+	twins, err := twinsOf(f)
+	return &ownPrint{form: form, rivals: rivals, twins: twins}, err
 }

@@ -42,7 +42,7 @@ var ruleDrawing = Rule{
 			}
 			p.ask(question{
 				finding: p.about(sheetmodel.Asks, sentence+" Ask its judge to draw it.", w), key: p.key(w.Ref.Card, w.Ref.Row, orElse(w.Panel, "none")),
-				ask:     "Is there a drawing?",
+				ask:     "Is there a drawing? Once its judge has added it or named its panel, photograph the card again.",
 				answers: []sheetmodel.Answer{{Value: "none", Label: "no: it goes to the referee without one"}},
 			})
 		}

@@ -111,7 +111,7 @@ func (s *Stack) UnnamedSides() int {
 // UnnamedWords say that a side, or several, may be of any card.
 func (s *Stack) UnnamedWords() string {
 	if n := s.UnnamedSides(); n > 1 {
-		return fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
+		return fmt.Sprintf("%d photographed sides are of cards that nobody has named: see Questions.", n)
 	}
 	return "Nobody has said which card a photographed side is: see Questions."
 }

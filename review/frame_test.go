@@ -5,6 +5,7 @@ import (
 	"html"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -123,4 +124,25 @@ func TestQuestions_EachPicture_LeadsToItsCard(t *testing.T) {
 	require.Contains(t, page, "names no drawing panel")
 	require.Contains(t, page, `<figcaption><a href="/card/run1/Blue/card-5">Card 5, row 1</a>`)
 	assert.Contains(t, p.get("/card/run1/Blue/card-5").body, `href="tel:`)
+}
+
+// Where a course has few gates, a card's bar still begins and ends inside of its drawing, with its number. Our own logic.
+func TestStack_CourseOfFewGates_IsDrawnWhole(t *testing.T) {
+	b := stacktest.New(t)
+	for i := range b.Race.Runs[0].Courses {
+		c := &b.Race.Runs[0].Courses[i]
+		c.Gates = c.Gates[:12]
+		c.Places = c.Places[:2]
+		c.Places[0].Gates, c.Places[1].Gates = c.Gates[:7], c.Gates[6:]
+	}
+	page := sit(t, open(t, b), "Cleo").get("/").body
+	bars := regexp.MustCompile(`<rect class="bar [a-z]+" x="([^"]+)" y="[^"]+" width="([^"]+)"`).FindAllStringSubmatch(page, -1)
+	require.NotEmpty(t, bars)
+	for _, bar := range bars {
+		x, err1 := strconv.ParseFloat(bar[1], 64)
+		w, err2 := strconv.ParseFloat(bar[2], 64)
+		require.NoError(t, errors.Join(err1, err2))
+		assert.GreaterOrEqual(t, x, 0.0)
+		assert.LessOrEqual(t, x+w, 1000.0, "as wide as the drawing")
+	}
 }

@@ -96,7 +96,7 @@ func (m *moment) rowLacks(c *stack.Card, r *stack.Row) []string {
 	if known && code.Drawing {
 		switch {
 		case empty(ink.Panel) && r.Row.Panel == "":
-			lacks = append(lacks, "names no drawing")
+			lacks = append(lacks, "names no drawing panel")
 		case c.PanelSheet() != nil && r.Row.Panel != "" && !r.Drawn:
 			lacks = append(lacks, "no path drawn")
 		case c.PanelSheet() != nil && r.Row.Panel != "" && r.PathDoubt: // gates are sketched before the start

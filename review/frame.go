@@ -165,6 +165,10 @@ func (d *Desk) who(w http.ResponseWriter, r *http.Request, s *session, status in
 	v := whoView{frame: frame{Title: "Who sits here?", Here: "who", Race: race.Name, Day: race.Date, Notes: draft.Notice}, Wrong: wrong, To: localPath(r.FormValue("to"))}
 	if s != nil {
 		v.Person, v.May, v.Phone, v.Phones = s.person, s.roles(), s.phone != nil, s.phone == nil && d.pairing != nil
+		// Somebody can stand up too while the race can't be looked at.
+		if m, err := d.now(r.Context()); err == nil {
+			v.frame = d.framedQuietly(s, m, v.Title, v.Here)
+		}
 	}
 	return d.render(w, "who", status, v)
 }

@@ -5,6 +5,7 @@ import (
 	"html"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -96,4 +97,52 @@ func TestPlacing_CardThatStandsOnAnotherCourse_IsSaidInWords(t *testing.T) {
 	assert.Contains(t, a.body, "Card 6 stands in Blue · run 1 already")
 	assert.NotContains(t, a.body, "race.yaml:")
 	assert.Empty(t, all)
+}
+
+// Whoever stands up is told the same of the race as on every other page, and no news of it that are none. Our own logic.
+func TestWho_AtADeskWhereSomebodySits_SaysWhatIsLeft(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	stack, who := p.get("/").body, p.get("/who").body
+	require.Contains(t, leftLine.FindString(stack), "entries to type")
+	assert.Equal(t, leftLine.FindString(stack), leftLine.FindString(who))
+	moment := regexp.MustCompile(`data-live="(\d+)"`)
+	assert.Equal(t, moment.FindString(stack), moment.FindString(who), "its script would say at once that something has come in")
+}
+
+// Pages for the hands of somebody on the hill begin with their matter; at the laptop the same pages say what is left. Our own logic.
+func TestReadBack_AtTheLaptop_SaysWhatIsLeft(t *testing.T) {
+	p := sit(t, open(t, afternoon(t)), "Cleo")
+	assert.Contains(t, leftLine.FindString(p.get("/readback").body), "entries to type")
+}
+
+// What a question asks, a judge often knows: each picture leads to the page of its card, with judge and phone number. Our own logic.
+func TestQuestions_EachPicture_LeadsToItsCard(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 5, stacktest.Row{Bib: "30", Code: "F", Gate: "25"}) // names no drawing
+	p := sit(t, open(t, b), "Cleo")
+	page := p.get("/questions").body
+	require.Contains(t, page, "names no drawing panel")
+	require.Contains(t, page, `<figcaption><a href="/card/run1/Blue/card-5">Card 5, row 1</a>`)
+	assert.Contains(t, p.get("/card/run1/Blue/card-5").body, `href="tel:`)
+}
+
+// Where a course has few gates, a card's bar still begins and ends inside of its drawing, with its number. Our own logic.
+func TestStack_CourseOfFewGates_IsDrawnWhole(t *testing.T) {
+	b := stacktest.New(t)
+	for i := range b.Race.Runs[0].Courses {
+		c := &b.Race.Runs[0].Courses[i]
+		c.Gates = c.Gates[:12]
+		c.Places = c.Places[:2]
+		c.Places[0].Gates, c.Places[1].Gates = c.Gates[:7], c.Gates[6:]
+	}
+	page := sit(t, open(t, b), "Cleo").get("/").body
+	bars := regexp.MustCompile(`<rect class="bar [a-z]+" x="([^"]+)" y="[^"]+" width="([^"]+)"`).FindAllStringSubmatch(page, -1)
+	require.NotEmpty(t, bars)
+	for _, bar := range bars {
+		x, err1 := strconv.ParseFloat(bar[1], 64)
+		w, err2 := strconv.ParseFloat(bar[2], 64)
+		require.NoError(t, errors.Join(err1, err2))
+		assert.GreaterOrEqual(t, x, 0.0)
+		assert.LessOrEqual(t, x+w, 1000.0, "as wide as the drawing")
+	}
 }

@@ -70,7 +70,7 @@ var namesOfData = regexp.MustCompile(`gatefold|PDF|CSV|JSON|https?://\S+|[0-9A-Z
 	`Wim Thistlebarrel|Xenia Cinderplank|Yoris Willowcask|Zita Pebblerope|Quibble Valley Children's Giant Slalom|Blue|Red|(?i:girls|boys)|` +
 	// What people wrote, and what the league's code book and rule set say in its own language.
 	`the judge has left|gate missed or straddled|hindered by somebody or something|ICR|TD|technical delegate, referee, chief of race|technical delegate|referee|chief of race|` +
-	`Step back and retake with the whole card in view|common practice|as reported, not read|local rule no\. \d|our practice; .* calls the drawing indispensable|Three Valleys Youth League \(invented\), children`)
+	`Step back and retake with the whole card in view|common practice|second-hand; look it up|local rule no\. \d|our practice; .* calls the drawing indispensable|Three Valleys Youth League \(invented\), children`)
 
 var plainWord = regexp.MustCompile(`[A-Za-z]{2,}`)
 

@@ -290,7 +290,7 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 		}
 	}
 	if v.Releases == "" {
-		v.Releases = "TD"
+		v.Releases = "technical delegate"
 	}
 	if today := now.Format(time.DateOnly); today != m.race.Date {
 		v.Today = today

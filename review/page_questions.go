@@ -31,6 +31,7 @@ type questionView struct {
 	Answers  []sheetmodel.Answer
 	Ink      []inkView
 	Words    []string // for each picture
+	Cards    []string // for each picture, the page of its card: judge and phone number stand there
 	Entries  []string // for each picture, the page of what waits in it, or empty
 	NoInk    []string // rows without one
 	Head     []headPart
@@ -103,14 +104,14 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 				continue
 			}
 			if ink := d.rowInk(row.Sheet, ref); ink != nil {
-				view.Ink, view.Words = append(view.Ink, *ink), append(view.Words, words)
+				view.Ink, view.Words, view.Cards = append(view.Ink, *ink), append(view.Words, words), append(view.Cards, m.cardPage(ref.CardKey))
 				view.Entries = append(view.Entries, m.firstWait(ref))
 			}
 		}
 		if len(q.Rows) == 0 && q.Card != nil {
 			if c := m.full.Card(*q.Card); c != nil && c.Front != nil {
 				ink, words := d.headInk(c, q.Rule)
-				view.Ink, view.Words = append(view.Ink, ink), append(view.Words, words)
+				view.Ink, view.Words, view.Cards = append(view.Ink, ink), append(view.Words, words), append(view.Cards, m.cardPage(c.Key))
 				for _, part := range heads[q.Rule] {
 					if e := headEntry(c, part.Name); e != nil {
 						view.Head, view.Sheet = append(view.Head, part), c.Front.ID
@@ -151,6 +152,15 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 		return err
 	}
 	return d.render(w, "questions", status, v)
+}
+
+// cardPage is the page of a card by what it was used for, or empty.
+func (m *moment) cardPage(key sheetmodel.CardKey) string {
+	c := m.full.Card(key)
+	if c == nil {
+		return ""
+	}
+	return "/card/" + cardPath(c.Printed)
 }
 
 // firstWait is the page of the first entry that waits in a row, or empty.

@@ -399,7 +399,7 @@ const tooSmall = `[...document.querySelectorAll('button, input:not([type=hidden]
   .map(([el, r]) => el.outerHTML.slice(0, 80) + ' ' + Math.round(r.width) + 'x' + Math.round(r.height))`
 
 // unnamed lists fields without a label and buttons without words. Source: WCAG 2.2, 1.3.1 and 4.1.2.
-const unnamedFields = `[...document.querySelectorAll('input:not([type=hidden]), select, button, a, svg[role=img], img')]
+const unnamedFields = `[...document.querySelectorAll('input:not([type=hidden]), select, button:not([hidden]), a, svg[role=img], img')]
   .filter((el) => !(el.labels?.length || el.textContent.trim() || el.getAttribute('aria-label') || el.alt))
   .map((el) => el.outerHTML.slice(0, 80))`
 
@@ -439,7 +439,7 @@ func TestPhone_InChromium_PagesFitHandsAndEyes(t *testing.T) {
 	script := axeScript(t)
 	for _, theme := range []string{"light", "dark"} {
 		h.theme(theme)
-		for _, path := range h.phonePages() {
+		for _, path := range append(h.phonePages(), "/questions", "/posting", "/heard", "/packet?bib=14", "/why?bib=14", "/card/run1/Blue/card-9") {
 			h.b.do(chromedp.Navigate(h.url + path))
 			h.b.settle()
 			assert.Empty(t, eval[[]string](h.b, tooSmall), "%s: smaller than a finger", path)

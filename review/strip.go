@@ -94,8 +94,9 @@ func (s *strip) half() float64 {
 
 func (s *strip) span(from, to int) (x, w float64) {
 	const gap = 1.5 // between neighbours
-	x = s.x(from) - s.half() + gap
-	return x, s.x(to) + s.half() - gap - x
+	// Where gates stand far apart, half the way to the next one is more than there is beside the first and the last.
+	x = max(s.x(from)-s.half(), 0) + gap
+	return x, min(s.x(to)+s.half(), stripW) - gap - x
 }
 
 func (s *strip) bar(from, to, card int, in, closed bool) {

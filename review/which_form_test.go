@@ -49,7 +49,7 @@ func TestWhich_PaperFitsTwoForms_IsOneQuestionAndCountsAsTheFormThatIsSaid(t *te
 	assert.NotContains(t, page.body, " checked", "no form is chosen for anybody")
 	assert.NotContains(t, page.body, ">14<")
 	assert.NotContains(t, page.body, ">41<")
-	assert.Contains(t, p.get("/").body, "which card 1 photographed side shows")
+	assert.Contains(t, p.get("/").body, "1 photographed side is of cards that nobody has named yet")
 	st, _ := b.Load()
 	assert.Empty(t, st.Rows)
 	assert.NotEmpty(t, st.Facts().Open, "every list says that it may be incomplete")

@@ -45,7 +45,7 @@ func TestWhich_SideWithoutIdentity_CountsOnceAPersonNamesIt(t *testing.T) {
 	page := p.get("/questions")
 	assert.Contains(t, page.body, "Which card is this?")
 	assert.NotContains(t, page.body, ">14<")
-	assert.Contains(t, p.get("/").body, "which card 1 photographed side shows")
+	assert.Contains(t, p.get("/").body, "1 photographed side is of cards that nobody has named yet")
 	st, _ := b.Load()
 	assert.Empty(t, st.Rows)
 	assert.NotEmpty(t, st.Facts().Open, "every list says that it may be incomplete")

@@ -57,6 +57,8 @@ type Card struct {
 	CardTotal  int  // ... of m, 0: not written
 	// Strips are the bibs written under drawings on the back, counted; what they read is not told here.
 	Strips []Strip
+	// NoDrawings: the card has no room for drawings, as some leagues' have none.
+	NoDrawings bool
 	// Happened is the tick of a card that asks whether anything happened; nil: it doesn't ask, or isn't answered.
 	Happened *bool
 	// Passed are the racers marked as passed on a card that has a mark for every racer; nil: a card for faults alone.

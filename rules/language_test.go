@@ -268,6 +268,8 @@ func (s *script) card(words []string) error {
 				}
 				c.Strips = append(c.Strips, strip)
 			}
+		case "no-drawings":
+			c.NoDrawings = true
 		case "happened":
 			c.Happened = new(bool)
 			*c.Happened = v == "yes"

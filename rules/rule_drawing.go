@@ -5,7 +5,7 @@ import "gatefold/sheetmodel"
 var ruleDrawing = Rule{
 	Doc: Doc{
 		Name: "drawing", Basis: "661.2",
-		Help:     "A fault without a drawing is asked about; where the race demands a drawing it carries no call.",
+		Help:     "A fault without a drawing is asked about, unless the card has no room for one; where the race demands a drawing it carries no call.",
 		Settings: []string{"drawing_demanded", "code_book"},
 	},
 	check: func(p *pass) {
@@ -28,6 +28,10 @@ var ruleDrawing = Rule{
 			}
 			why := "it names no drawing panel"
 			switch {
+			case w.card.NoDrawings && !demanded:
+				continue // nobody could draw it there
+			case w.card.NoDrawings:
+				why = "its card has no room for a drawing"
 			case w.Panel != "" && w.Drawn && !demanded:
 				continue // its answer is on record
 			case w.Panel != "" && w.Drawn:
@@ -42,7 +46,7 @@ var ruleDrawing = Rule{
 			}
 			p.ask(question{
 				finding: p.about(sheetmodel.Asks, sentence+" Ask its judge to draw it.", w), key: p.key(w.Ref.Card, w.Ref.Row, orElse(w.Panel, "none")),
-				ask:     "Is there a drawing?",
+				ask:     "Is there a drawing? Once its judge has added it or named its panel, photograph the card again.",
 				answers: []sheetmodel.Answer{{Value: "none", Label: "no: it goes to the referee without one"}},
 			})
 		}

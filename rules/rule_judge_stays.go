@@ -25,7 +25,7 @@ var ruleJudgeStays = Rule{
 				f.Rows = refs(rows)
 				p.say(f)
 			case len(rows) > 0:
-				f := p.onCard(sheetmodel.Informs, c.judges()+" "+verb(1+len(c.place.Relief), "stays", "stay")+" until the "+orElse(p.race.Rules.ReleasedBy, "TD")+" releases them: "+rowNumbers(written)+" may be asked about.", c)
+				f := p.onCard(sheetmodel.Informs, c.judges()+" "+verb(1+len(c.place.Relief), "stays", "stay")+" until the "+orElse(p.race.Rules.ReleasedBy, "technical delegate")+" releases them: "+rowNumbers(written)+" may be asked about.", c)
 				f.Rows = refs(written)
 				p.say(f)
 			case !c.In && c.GapReason == "":

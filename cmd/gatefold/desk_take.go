@@ -29,6 +29,8 @@ type deskTaker struct {
 	mu     sync.Mutex
 	queue  []string
 	faults map[string]string // by photo; "" for all
+	tries  map[string]int    // by photo, since it was sent: how often it was read and something was in its way
+	waits  map[string]*time.Timer
 	wake   chan struct{}
 	forms  *formsOf
 
@@ -47,7 +49,7 @@ type formsOf struct {
 // newDeskTaker returns a taker; Run reads. Photos that are in the store and unread are read first: a desk
 // before this one may have been stopped between keeping and reading.
 func newDeskTaker(ctx context.Context, s *store.Store, race func() (*sheetmodel.Race, error), say func(string)) (*deskTaker, error) {
-	t := &deskTaker{dir: s.Dir(), race: race, store: s, say: say, faults: map[string]string{}, wake: make(chan struct{}, workers)}
+	t := &deskTaker{dir: s.Dir(), race: race, store: s, say: say, faults: map[string]string{}, tries: map[string]int{}, waits: map[string]*time.Timer{}, wake: make(chan struct{}, workers)}
 	photos, err := s.Photos(ctx)
 	if err != nil {
 		return nil, err
@@ -68,6 +70,11 @@ func (t *deskTaker) Take(photo string) {
 		t.queue = append(t.queue, photo)
 	}
 	delete(t.faults, photo)
+	delete(t.tries, photo)
+	if w := t.waits[photo]; w != nil {
+		w.Stop()
+		delete(t.waits, photo)
+	}
 	t.mu.Unlock()
 	t.call()
 }
@@ -82,12 +89,29 @@ func (t *deskTaker) call() {
 
 // inTheWayError is what kept a photo from being read and is no fault of the photo, such as a mistake in race.yaml or a full disk: it is
 // mended one day.
-type inTheWayError struct{ error }
+type inTheWayError struct {
+	error
+	unread bool // it was seen before the work of reading: to look again costs nothing
+}
 
 func (e inTheWayError) Unwrap() error { return e.error }
 
-// readAgain is how long a photo waits then.
-const readAgain = 5 * time.Second
+// A photo waits so long then: what keeps one photo may be mended in a moment, what keeps it for a long time is seldom mended
+// by reading it once more, and each time takes seconds of a core that pages wait for.
+const (
+	readAgain  = 5 * time.Second
+	readSeldom = 5 * time.Minute
+)
+
+// pause is how long a photo waits after so many tries that came to nothing: at first it is tried again soon, then ever more seldom.
+func pause(tries int) time.Duration {
+	const soon = 3 // tries
+	p := readAgain
+	for n := soon; n < tries && p < readSeldom; n++ {
+		p *= 2
+	}
+	return min(p, readSeldom)
+}
 
 // again puts a photo back that could not be read. Why it wasn't is said until it is.
 func (t *deskTaker) again(photo string) {
@@ -97,6 +121,39 @@ func (t *deskTaker) again(photo string) {
 	}
 	t.mu.Unlock()
 	t.call()
+}
+
+// later puts a photo back after a pause, which grows with each time that it was read for nothing.
+func (t *deskTaker) later(photo string, why inTheWayError) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	wait := readAgain
+	if !why.unread {
+		t.tries[photo]++
+		wait = pause(t.tries[photo])
+		if wait == 2*readAgain { // said once, when it begins to wait longer
+			t.say("that stays so: photos are safe and wait, and are tried again ever more seldom, or at once when one could be kept")
+		}
+	}
+	t.waits[photo] = time.AfterFunc(wait, func() { t.again(photo) })
+}
+
+// done lets all photos that wait be tried at once: what was in their way may be out of it.
+func (t *deskTaker) done(photo string) {
+	t.mu.Lock()
+	delete(t.tries, photo)
+	delete(t.waits, photo)
+	var next []string
+	for p, w := range t.waits {
+		if w.Stop() {
+			next = append(next, p)
+		}
+		delete(t.waits, p)
+	}
+	t.mu.Unlock()
+	for _, p := range next {
+		t.again(p)
+	}
 }
 
 // tieOnly stands in the queue for no photo.
@@ -199,9 +256,11 @@ func (t *deskTaker) work(ctx context.Context) {
 			}
 			if why := t.read(ctx, r, with, photo); why != nil && ctx.Err() == nil {
 				t.fail(photo, why)
-				if later := (inTheWayError{}); errors.As(why, &later) {
-					time.AfterFunc(readAgain, func() { t.again(photo) })
+				if stays := (inTheWayError{}); errors.As(why, &stays) {
+					t.later(photo, stays)
 				}
+			} else if why == nil && photo != tieOnly {
+				t.done(photo)
 			}
 			if forms, err = t.current(); forms != with {
 				break // cards were printed meanwhile
@@ -284,7 +343,7 @@ func (t *deskTaker) read(ctx context.Context, r reading.Reader, with *formsOf, p
 		return (&intake{store: t.store}).tieAll(ctx, r.Version(), r.Judge())
 	}
 	if _, err := t.race(); err != nil {
-		return inTheWayError{err} // before the work of reading
+		return inTheWayError{err, true}
 	}
 	kept, err := t.store.Photo(ctx, photo)
 	if err != nil {
@@ -325,7 +384,7 @@ func (t *deskTaker) readBehind(ctx context.Context, r reading.Reader, with *form
 	}
 	race, err := t.race()
 	if err != nil {
-		return takenPhoto{}, inTheWayError{err}
+		return takenPhoto{}, inTheWayError{err, false}
 	}
 	t.keep.Lock()
 	defer t.keep.Unlock()
@@ -336,7 +395,7 @@ func (t *deskTaker) readBehind(ctx context.Context, r reading.Reader, with *form
 		taken.more = further(p)
 	}
 	if err != nil {
-		err = inTheWayError{err}
+		err = inTheWayError{err, false}
 	}
 	return taken, err
 }

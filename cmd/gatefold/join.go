@@ -275,7 +275,10 @@ func disputeWords(d store.Dispute) string {
 func disputeNotes(st *stack.Stack) []string {
 	var notes []string
 	for _, d := range st.Disputes() {
-		notes = append(notes, "settled differently in two copies of this race, waits: "+disputeWords(d))
+		note := "settled differently in two copies of this race, waits: " + disputeWords(d)
+		if !slices.Contains(notes, note) { // joined with a third copy, it may be a dispute once more
+			notes = append(notes, note)
+		}
 	}
 	return notes
 }

@@ -161,7 +161,7 @@ func (a *app) printPacket(k *draft.Packet) {
 		if status == "" {
 			status = "no line of the draft"
 		}
-		a.printf("\nRun %d · %s: %s\n", c.Run, c.Course, status)
+		a.printf("\n%s · run %d: %s\n", c.Course, c.Run, status)
 		if c.Line != nil {
 			a.printf("  gate %s, %s, %s (%s)\n", c.Line.Gate, c.Line.Code, c.Line.Meaning, draft.BasisWords(c.Line.Basis))
 			for _, w := range c.Line.WaitsFor {

@@ -17,7 +17,7 @@ type Explanation struct {
 
 // Explained is what one course and run have to do with the bib.
 type Explained struct {
-	Where  string // "Run 1 · Blue"
+	Where  string // "Blue · run 1"
 	Answer string
 	Rows   []ExplainedRow // that name the bib with certainty, or with one look
 	Said   []string       // what the cards say together of it, each with what it rests on

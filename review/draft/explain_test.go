@@ -17,7 +17,7 @@ func TestExplain_SaysWhyABibIsOnTheListOrIsNot(t *testing.T) {
 	part := func(bib string) draft.Explained {
 		t.Helper()
 		for _, p := range d.Explain(b.Race, bib, "").Parts {
-			if p.Where == "Run 1 · Blue" {
+			if p.Where == "Blue · run 1" {
 				return p
 			}
 		}
@@ -40,7 +40,7 @@ func TestExplain_SaysWhyABibIsOnTheListOrIsNot(t *testing.T) {
 	for _, bib := range []string{"46", "40"} {
 		for _, p := range d.Explain(b.Race, bib, "").Parts {
 			assert.Empty(t, p.Rows, bib)
-			if p.Where == "Run 1 · Blue" {
+			if p.Where == "Blue · run 1" {
 				assert.Equal(t, "Not on the list: no row of a card that is in names it with certainty.", p.Answer)
 				assert.Contains(t, strings.Join(p.Open, "\n"), "1 row waits for its bib")
 			}

@@ -61,7 +61,7 @@ func (p *paper) packetCase(c Case) {
 	p.room(30)
 	p.f.SetFillColor(235, 235, 235)
 	p.f.Rect(marginX, p.y, textW, 9, "F")
-	p.text(marginX+2.5, p.y+6.3, bold, 13, 0, fmt.Sprintf("Run %d · %s", c.Run, c.Course))
+	p.text(marginX+2.5, p.y+6.3, bold, 13, 0, fmt.Sprintf("%s · run %d", c.Course, c.Run))
 	status := "NO LINE OF THE DRAFT"
 	if c.Status != "" {
 		status = strings.ToUpper(c.Status)

@@ -137,7 +137,7 @@ func TestNew_JuryOverrules_LineIsStruckAndRowsStay(t *testing.T) {
 	require.NoError(t, d.WriteCSV(&csv))
 	assert.Contains(t, csv.String(), "overruled by the jury,14")
 	for _, part := range d.Explain(b.Race, "14", "").Parts {
-		if part.Where == "Run 1 · Blue" {
+		if part.Where == "Blue · run 1" {
 			assert.Contains(t, part.Answer, "the jury overruled the proposal (gate 6, F, gate missed or straddled) at 12:10:00, present referee, chief of race; reason: tracks at the gate.")
 			assert.Len(t, part.Rows, 2, "both rows that name it")
 		}

@@ -204,7 +204,7 @@ func sectionWords(s Section) string {
 	if s.Run == 0 {
 		return "Cards not bound to a run yet"
 	}
-	return fmt.Sprintf("Run %d · %s", s.Run, s.Course)
+	return fmt.Sprintf("%s · run %d", s.Course, s.Run)
 }
 
 // whatWords says what a row says: "F at gate 12", or "F, no gate settled".

@@ -72,5 +72,5 @@ func TestJudgeStays_OnlySpecks_IsMaybeUntilAPersonEntersSomething(t *testing.T) 
 	assert.Contains(t, stays(result), "may have to stay")
 	b.types("Ada", s.Rows[0].BibSeen.Key, "14")
 	_, result = b.load()
-	assert.Contains(t, stays(result), "stays until the TD releases")
+	assert.Contains(t, stays(result), "stays until the technical delegate releases")
 }

@@ -240,7 +240,7 @@ func (l *loader) fill(c *Card) {
 			}
 		}
 	}
-	c.Strips = strips(c.PanelSheet())
+	c.Strips, c.NoDrawings = strips(c.PanelSheet()), c.noDrawings()
 	if c.Front == nil {
 		return
 	}

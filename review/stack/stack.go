@@ -96,6 +96,24 @@ func (c *Card) PanelSheet() *store.Sheet {
 	return nil
 }
 
+// noDrawings reports whether a card of another make has no room for drawings: no panel on its sides, and no place in a row
+// to name one. Which sides it has only photos of all of them tell; until then it may have room.
+func (c *Card) noDrawings() bool {
+	if c.Front == nil || c.Front.Read.Plain == nil || !c.OneSided() && c.Back == nil {
+		return false
+	}
+	for _, s := range []*store.Sheet{c.Front, c.Back} {
+		if s == nil {
+			continue
+		}
+		if slices.ContainsFunc(s.Read.Reading.Rows, func(r sheetmodel.Row) bool { return r.Panel.Field != "" }) ||
+			slices.ContainsFunc(s.Read.Reading.Readings(), func(r sheetmodel.Reading) bool { return strings.HasPrefix(r.Field, "panel-") }) {
+			return false
+		}
+	}
+	return true
+}
+
 // UnnamedSides counts the sides of paper of which nobody has said which card they are. One that was read as several forms
 // is one side.
 func (s *Stack) UnnamedSides() int {
@@ -111,7 +129,7 @@ func (s *Stack) UnnamedSides() int {
 // UnnamedWords say that a side, or several, may be of any card.
 func (s *Stack) UnnamedWords() string {
 	if n := s.UnnamedSides(); n > 1 {
-		return fmt.Sprintf("Nobody has said which cards %d photographed sides are: see Questions.", n)
+		return fmt.Sprintf("%d photographed sides are of cards that nobody has named: see Questions.", n)
 	}
 	return "Nobody has said which card a photographed side is: see Questions."
 }

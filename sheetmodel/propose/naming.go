@@ -690,7 +690,7 @@ func panelOver(u unit, units []unit) (letter string, ok bool) {
 func (f *finder) add(name string, u unit, row int, part sheetmodel.Part, g sheetmodel.Grammar, values []string) {
 	round := func(r sheetmodel.Rect) sheetmodel.Rect {
 		v := func(x sheetmodel.MM) sheetmodel.MM { return sheetmodel.MM(math.Round(float64(x)*10) / 10) }
-		return sheetmodel.Rect{X: v(r.X), Y: v(r.Y), W: v(r.X+r.W) - v(r.X), H: v(r.Y+r.H) - v(r.Y)}
+		return sheetmodel.Rect{X: v(r.X), Y: v(r.Y), W: v(v(r.X+r.W) - v(r.X)), H: v(v(r.Y+r.H) - v(r.Y))} // differences of tenths are none, to the last digit
 	}
 	kind := u.kind
 	if kind == sheetmodel.Cell || kind == sheetmodel.Text {

@@ -63,7 +63,7 @@ func Handler(opt Options) (http.Handler, error) {
 		mux.Handle("GET /static/"+shared, http.StripPrefix("/static/", http.FileServerFS(web.Static())))
 	}
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.ServeFileFS(w, r, own, "finish.html") })
-	for _, name := range []string{"finish.js", "fields.js", "finish.css"} {
+	for _, name := range []string{"finish.js", "fields.js", "means.js", "finish.css"} {
 		mux.HandleFunc("GET /static/"+name, func(w http.ResponseWriter, r *http.Request) { http.ServeFileFS(w, r, own, name) })
 	}
 	for name, s := range opt.Draft.Sides {

@@ -535,3 +535,47 @@ func TestFinish_InChromium_BibsNotRead_AreFilledFromTheFirst(t *testing.T) {
 		assert.Equal(t, fmt.Sprintf("row-%02d.bib", f.Row), f.Name)
 	}
 }
+
+// Columns to tick that were found as cells, wide ones between ruled lines: joined and said to be the code, they are a choice with a box
+// for each, where the cells were found and not on the lines between them. A code of four letters is written by nobody. Our own logic.
+func TestFinish_InChromium_CellsJoinedForTheCode_AreBoxesToTick(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := 1; row <= 2; row++ {
+		y := 40 + 9*sheetmodel.MM(row)
+		side.Fields = append(side.Fields, sheetmodel.Field{Name: fmt.Sprintf("row-%02d.bib", row), Part: sheetmodel.PartBib, Kind: sheetmodel.Comb, Grammar: sheetmodel.GrammarBib, Boxes: 3, Row: row, Rect: sheetmodel.Rect{X: 20, Y: y, W: 24, H: 8}})
+		for c := range 4 {
+			side.Fields = append(side.Fields, sheetmodel.Field{Name: fmt.Sprintf("row-%02d.column-%d", row, c+2), Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarFree, Row: row, Rect: sheetmodel.Rect{X: 60.4 + 13*sheetmodel.MM(c), Y: y, W: 12.5, H: 8}})
+		}
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "cells", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 1050, 740))}}})
+	p.truth = &side
+	for c := range 4 {
+		p.pressOn(side.Fields[1+c].Rect, 1, c > 0)
+	}
+	p.do(chromedp.Click("#join"))
+	p.press(kb.Enter)
+	p.pick("part", "code")
+	p.press(kb.Enter)
+	assert.Contains(t, look[string](p, `document.getElementById('said').textContent`), "type the codes under Words")
+	assert.Contains(t, look[string](p, `document.getElementById('means').textContent`), "what happened · several boxes to tick")
+	p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab)
+	p.press(strings.Split("F K P H", "")...)
+	p.press(kb.Enter)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	codes := 0
+	for _, f := range got.Sides[0].Fields {
+		if f.Part != sheetmodel.PartCode {
+			continue
+		}
+		codes++
+		assert.Equal(t, sheetmodel.Choice, f.Kind)
+		require.Equal(t, "F K P H", wordsOf(f))
+		for i, o := range f.Options {
+			assert.InDelta(t, 60.4+13*float64(i), float64(o.Rect.X), 0.02)
+			assert.InDelta(t, 12.5, float64(o.Rect.W), 0.02)
+		}
+	}
+	assert.Equal(t, 2, codes)
+}

@@ -41,10 +41,14 @@ export function name(fields, some) {
   }
 }
 
+const longest = 2; // letters of a code
+
 /** Says what fields are for; kind and grammar follow. @param {Field[]} some @param {Written} w @param {Record<string, string>} boxes */
 export function say(some, w, boxes) {
   for (const f of some) {
     f.part = w.part;
+    // Nobody writes a code of so many letters: these are places to tick, a code for each, that were found as cells and joined.
+    if (w.part === 'code' && f.kind === 'comb' && (f.boxes || 0) > longest) fill(f, 'choice', boxes, w);
     if (['cell', 'text', 'drawing'].includes(f.kind)) f.kind = w.kind;
     f.grammar = boxes[f.kind] || w.grammar;
     if (f.part === 'bib' && f.kind === 'printed') f.grammar = 'bib';
@@ -53,20 +57,26 @@ export function say(some, w, boxes) {
 
 /** @param {Field} f @param {string} kind @param {Record<string, string>} boxes @param {Written | undefined} w */
 export function fill(f, kind, boxes, w) {
+  const places = f.boxes || 2;
   f.kind = kind;
   f.grammar = boxes[kind] || (w && w.grammar !== 'drawing' && w.grammar) || (f.grammar === 'drawing' || f.grammar === 'mark' || f.grammar === 'word' ? 'free' : f.grammar);
   if (kind !== 'comb') delete f.boxes;
   else f.boxes = f.boxes || Math.max(1, Math.round(f.rect_mm.w / f.rect_mm.h / slim));
-  if (kind === 'choice' && !(f.options || []).length) words(f, ['1', '2']);
+  if (kind === 'choice' && !(f.options || []).length) words(f, Array.from({ length: places }, (_, i) => String(i + 1)));
   if (kind !== 'choice' && kind !== 'printed') delete f.options;
 }
 
+/** What a field was joined from, while nothing was undone. @type {WeakMap<Field, Rect[]>} */
+const pieces = new WeakMap();
+const rule = 0.5; // mm to either side within which a line is printed between boxes that were cut evenly: it would look like a mark
+
 /** The words of a choice, one for each box; boxes that are there stay where they are. @param {Field} f @param {string[]} all */
 export function words(f, all) {
-  const old = f.options || [];
+  const old = (f.options || []).map((o) => o.rect_mm), from = pieces.get(f) || [], wide = f.rect_mm.w / all.length;
+  const edge = all.length > 1 && wide > 6 * rule ? rule : 0;
   f.options = all.map((value, i) => ({
     value, label: value,
-    rect_mm: old.length === all.length ? old[i].rect_mm : rounded({ x: f.rect_mm.x + (f.rect_mm.w * i) / all.length, y: f.rect_mm.y, w: f.rect_mm.w / all.length, h: f.rect_mm.h }),
+    rect_mm: [old, from].find((rects) => rects.length === all.length)?.[i] || rounded({ x: f.rect_mm.x + wide * i + edge, y: f.rect_mm.y, w: wide - 2 * edge, h: f.rect_mm.h }),
   }));
 }
 
@@ -82,6 +92,7 @@ export function printBibs(fields, column, from) {
 /** Moves fields, or changes their size. @param {Field[]} some @param {Rect} by @param {Rect} sheet */
 export function shift(some, by, sheet) {
   for (const f of some) {
+    pieces.delete(f);
     const r = f.rect_mm;
     const to = { x: r.x + by.x, y: r.y + by.y, w: Math.max(2, r.w + by.w), h: Math.max(2, r.h + by.h) };
     to.w = Math.min(to.w, sheet.w);
@@ -181,6 +192,7 @@ export function join(fields, some) {
     } else if (row.length > 1) {
       one.kind = 'comb';
       one.boxes = row.reduce((n, f) => n + (f.boxes || 1), 0);
+      if (one.boxes === row.length) pieces.set(one, row.map((f) => f.rect_mm));
       if (['mark', 'word', 'drawing', 'free'].includes(one.grammar)) one.grammar = 'count';
     }
     joined.push(row.length > 1 ? one : first);

@@ -1,6 +1,7 @@
 // @ts-check
 // The page: a list of places to write, the picture with them drawn over it, and what is said of the chosen ones.
 
+import { partMeans, kindMeans, grammarMeans } from './means.js';
 import { groupsOf, name, say, fill, words, printBibs, shift, split, join, inRow, underPanel, rounded } from './fields.js';
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
@@ -130,6 +131,7 @@ function drawForm() {
   const f = chosen[0];
   const g = chosen.length > 1 ? `${chosen.length} fields, ${rowsOf(chosen) || 'once each'}` : f.name;
   $('which').textContent = `${g}: ${f.rect_mm.w.toFixed(1)} × ${f.rect_mm.h.toFixed(1)} mm`;
+  $('means').textContent = [partMeans[f.part], kindMeans[f.kind], grammarMeans[f.grammar]].filter((m, i, all) => m && all.indexOf(m) === i).join(' · ');
   $('part').value = f.part;
   $('kind').value = f.kind;
   $('grammar').value = f.grammar;
@@ -196,14 +198,16 @@ function printed() {
 
 function wire() {
   const parts = [...draft.written.map((/** @type {any} */ w) => w.part).sort(), 'unnamed'];
-  for (const w of parts) $('all-parts').append(new Option(w));
-  for (const k of draft.kinds) $('all-kinds').append(new Option(k));
-  for (const g of draft.grammars) $('all-grammars').append(new Option(g));
+  for (const [list, all, means] of /** @type {[string, string[], Record<string, string>][]} */ ([['all-parts', parts, partMeans], ['all-kinds', draft.kinds, kindMeans], ['all-grammars', draft.grammars, grammarMeans]])) {
+    for (const one of all) $(list).append(new Option(means[one] || one, one));
+  }
   $('part').addEventListener('change', () => {
     const part = whole($('part').value, parts);
     if (!part) return unknown('part', parts);
     const w = writtenOf(part) || { part: 'unnamed', grammar: 'free', kind: chosen[0].kind, in_row: true };
+    const choice = chosen[0].kind === 'choice';
     change(() => { say(chosen, w, draft.boxes); name(here().fields, chosen); });
+    if (!choice && chosen[0].kind === 'choice') tell('Places to tick, a code for each: type the codes under Words, in the order of the boxes.');
   });
   $('kind').addEventListener('change', () => {
     const kind = whole($('kind').value, draft.kinds);

@@ -34,8 +34,9 @@ const (
 	slipNear   = 3.0  // mm that a walk slips at least, for a row is no lower
 	slipShift  = 26.0 // mm; rivals farther off are what undecided is for
 	leastSpeak = 0.25 // of unlikeness, summed, by which a piece must fit better in its place than a row farther on
-	leastHere  = 0.3  // of unlikeness round a place, from which what speaks there counts by itself,
-	leastRound = -0.3 // and what of it must be reached: grain on the blank's picture is unlike too, and says nothing
+	leastHere  = 0.2  // of unlikeness round a place, from which what speaks there counts by itself,
+	leastEach  = 0.06 // of a twin that speaks so; grain on the blank's picture is unlike too, and says nothing
+	leastRound = -0.3 // and what of it must be reached
 )
 
 // twin says where what may stand in a patch's place, if the walk has slipped, is printed. What is compared is cut anew each
@@ -254,7 +255,7 @@ func (w *follower) dropSlipped(paper *sheetMap) int {
 			}
 			var round said
 			for j := range w.places {
-				if here[j].unlike > 0 && pieces[j] == pieces[i] && likewise(&w.places[i], &w.places[j], off[i], off[j]) {
+				if here[j].unlike >= leastEach && w.places[j].patch.twoWays() && pieces[j] == pieces[i] && likewise(&w.places[i], &w.places[j], off[i], off[j]) {
 					round.better, round.unlike = round.better+here[j].better, round.unlike+here[j].unlike
 				}
 			}

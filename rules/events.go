@@ -2,6 +2,8 @@ package rules
 
 import (
 	"slices"
+	"strconv"
+	"strings"
 
 	"gatefold/sheetmodel"
 )
@@ -145,4 +147,15 @@ func meet(a, b []string) bool {
 		return true
 	}
 	return slices.ContainsFunc(a, func(g string) bool { return slices.Contains(b, g) })
+}
+
+// cardsOf names the cards of rows by their numbers, each once.
+func cardsOf(rows []*row) string {
+	var numbers []string
+	for _, w := range rows {
+		if n := strconv.Itoa(w.Ref.Card); !slices.Contains(numbers, n) {
+			numbers = append(numbers, n)
+		}
+	}
+	return strings.Join(numbers, ",")
 }

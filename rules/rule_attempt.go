@@ -13,11 +13,12 @@ var ruleAttempt = Rule{
 			who := rows[0].racer
 			listed := p.cr.reruns.holds(who)
 			for _, w := range keep(rows, func(w *row) bool { return !w.gone() && w.coded && w.code.Effect != sheetmodel.EffectHindered }) {
+				name := racerName(who.group, who.number)
 				switch {
 				case listed && !w.Rerun && p.accusing(w):
-					p.assign(w, racerName(who.group, who.number))
-				case w.Rerun && !listed && p.cr.reruns.known():
-					p.unlisted(w, racerName(who.group, who.number))
+					p.assign(w, name)
+				case w.Rerun && p.cr.reruns.known() && (!listed || p.answers[p.tickedKey(w, name)] == answerFirst):
+					p.unlisted(w, name, listed)
 				case w.Rerun:
 					w.attempt = 2
 				}
@@ -59,9 +60,18 @@ func (p *pass) assign(w *row, name string) {
 	}
 }
 
-// unlisted asks about a ticked re-run box of a racer without a re-run.
-func (p *pass) unlisted(w *row, name string) {
-	given := p.askRow(w, name, capital(w.where())+": the re-run box is ticked, but the re-run list doesn't have "+name+".",
+// tickedKey is the key of the question about a ticked box. It isn't that about an empty one: the box may be rubbed out, or ticked, since.
+func (p *pass) tickedKey(w *row, name string) string {
+	return p.key(w.Ref.Card, w.Ref.Row, name+"/ticked")
+}
+
+// unlisted asks about a ticked re-run box of a racer without a re-run. What was answered holds if the list has the racer by now.
+func (p *pass) unlisted(w *row, name string, listed bool) {
+	sentence := "the re-run box is ticked, but the re-run list doesn't have " + name + "."
+	if listed {
+		sentence = "the re-run box is ticked, and the re-run list had " + name + " only after it was asked about."
+	}
+	given := p.askRow(w, name+"/ticked", capital(w.where())+": "+sentence,
 		"re-run box ticked, "+name+" is not in the re-run list", "From which attempt is this row?", attemptAnswers()...)
 	if given == answerRerun {
 		w.attempt = 2

@@ -62,7 +62,8 @@ func (p *pass) askMended(e event, faults []*row) {
 	p.ask(question{
 		finding: p.about(sheetmodel.Asks, capital(name)+" has a fault"+atGate(e.gate())+" ("+places(faults)+"), but is also written as climbed back and passed there ("+
 			places(e.all())+").", both...),
-		key: p.key(e.about(name, p.cr.gateKey(faults), "fault")...), ask: "Did " + name + " pass the gate after all?",
+		// What another judge saw of it was not asked about yet.
+		key: p.key(e.about(name, p.cr.gateKey(faults), "fault", "card-"+cardsOf(e.rows))...), ask: "Did " + name + " pass the gate after all?",
 		answers: []sheetmodel.Answer{
 			{Value: answerCounts, Label: "no, or not as this race allows: the fault counts"},
 			{Value: answerSetAside, Label: "yes: set the fault aside"},

@@ -2,6 +2,8 @@ package rules
 
 import (
 	"slices"
+	"strconv"
+	"strings"
 
 	"gatefold/sheetmodel"
 )
@@ -15,10 +17,10 @@ var ruleNeighboursDisagree = Rule{
 		for _, rows := range p.cr.racerRows() {
 			who := rows[0].racer
 			for _, e := range p.cr.weigh(keep(rows, (*row).live, p.accusing, func(w *row) bool { return !w.lost() && w.gate() != "" })) {
-				var against []string
+				var against, denied []string
 				for _, c := range p.cr.watch[e.gate()] {
 					if c.In && slices.Contains(c.Passed, sheetmodel.Bib{Group: who.group, Number: who.number}) {
-						against = append(against, c.where())
+						against, denied = append(against, c.where()), append(denied, strconv.Itoa(c.Key.Card))
 					}
 				}
 				if len(against) == 0 {
@@ -28,7 +30,8 @@ var ruleNeighboursDisagree = Rule{
 				p.ask(question{
 					finding: p.about(sheetmodel.Asks, capital(name)+" has a fault"+atGate(e.gate())+" ("+places(e.all())+"), but "+list(against)+" "+
 						verb(len(against), "marks", "mark")+" "+name+" as passed.", e.all()...),
-					key: p.key(e.about(name, p.cr.gateKey(e.all()))...), ask: "Did " + name + " pass" + atGate(e.gate()) + "?",
+					// Another judge's mark was not asked about yet.
+					key: p.key(e.about(name, p.cr.gateKey(e.all()), "card-"+strings.Join(denied, ","))...), ask: "Did " + name + " pass" + atGate(e.gate()) + "?",
 					answers: []sheetmodel.Answer{
 						{Value: answerCounts, Label: "no, asked both judges: the fault counts"},
 						{Value: answerSetAside, Label: "yes, or in doubt for the racer: set the fault aside"},

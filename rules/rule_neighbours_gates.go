@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"gatefold/sheetmodel"
 )
@@ -31,7 +32,7 @@ var ruleNeighboursGates = Rule{
 			f := p.onCard(sheetmodel.Asks, fmt.Sprintf("%s rows of %s, who watches %s, carry gates of %s, who watches %s.",
 				orElse(map[int]string{2: "Both"}[len(rows)], fmt.Sprintf("All %d", len(rows))), c.where(), p.cr.gateWords(c.gates), other.where(), p.cr.gateWords(other.gates)), c)
 			p.ask(question{
-				finding: f, key: p.key(c.Key.Card, other.Key.Card, len(rows)), ask: "Are the gates of its rows right?",
+				finding: f, key: p.key(c.Key.Card, other.Key.Card, rowsAndGates(rows)), ask: "Are the gates of its rows right?",
 				answers: []sheetmodel.Answer{
 					{Value: answerCounts, Label: "the gates are as the judge saw them: the rows count as written"},
 					{Value: answerSetAside, Label: "the numbers are wrong: set its rows aside"},
@@ -53,4 +54,13 @@ func (cr *courseRun) neighbourOf(rows []*row) *card {
 		}
 	}
 	return nil
+}
+
+// rowsAndGates names rows with their gates in a question's key: as many rows may be others by now.
+func rowsAndGates(rows []*row) string {
+	var all []string
+	for _, w := range rows {
+		all = append(all, fmt.Sprintf("%d:%s", w.Ref.Row, strings.Join(w.gates, "-")))
+	}
+	return strings.Join(all, ",")
 }

@@ -62,7 +62,7 @@ func (l *loader) inkRows(i int) {
 
 func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 	c := &l.Cards[i]
-	ink.Struck = ink.Struck || l.marked(c, ink.Number)
+	ink.Struck = ink.Struck || l.marked(c, ink.Number) || l.saidStruck(c, ink.Number)
 	ink = doubted(ink)
 	var ties []look.Tied
 	for _, t := range c.ties {
@@ -253,7 +253,7 @@ func (l *loader) paperRow(i, n int) Row {
 		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
 		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(), PanelSure: true,
 		Drawn:  true, // the paper is at hand: whether it is drawn is the referee's to see
-		Struck: l.marked(c, n),
+		Struck: l.marked(c, n) || l.saidStruck(c, n),
 	}
 	l.holdReused(&r, "")
 	return r

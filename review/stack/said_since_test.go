@@ -1,0 +1,48 @@
+package stack_test
+
+import (
+	"bytes"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// Somebody says that a row which looks struck out is. A newer reader of the same photo sees no line there any more, and its two writings
+// are clear: the row stays struck out, until that word is taken back. Source: our own logic.
+func TestStruckRow_SaidToBe_StaysSoWhereNoLineIsSeenAnyMore(t *testing.T) {
+	for _, again := range []string{"read again", "photographed again"} {
+		b := newTable(t)
+		looksStruck := b.front(2, "14")
+		looksStruck.Read.Reading.Rows[0].Struck = true
+		photo, _, err := b.store.AddPhoto(t.Context(), "p.jpg", bytes.NewReader([]byte("\xff\xd8\xff photo")), -1, time.Time{})
+		require.NoError(t, err)
+		require.NoError(t, b.store.AddSheets(t.Context(), photo.ID, "reader", []store.NewSheet{looksStruck}))
+		s, result := b.load()
+		require.Equal(t, rules.MayBeStruck, result.Standings[0].Why)
+		key, struck := rules.StruckAnswer(rowRef(2, 1))
+		require.NoError(t, b.store.Answer(t.Context(), s.OnPaper(store.Answer{Question: key, Value: struck, By: "Ada"})...))
+
+		if again == "read again" {
+			require.NoError(t, b.store.AddSheets(t.Context(), photo.ID, "newer reader", []store.NewSheet{b.front(2, "14")}))
+		} else {
+			b.add(b.front(2, "14"))
+			b.laterCounts()
+		}
+		s, _ = b.load()
+		b.said("Bo", s.Rows[0].BibSeen.Key, "14", s.Rows[0].Sheet.ID, false)
+		_, result = b.load()
+		require.Len(t, result.Standings, 1)
+		assert.Equal(t, sheetmodel.StandsInform, result.Standings[0].Standing, "%s: %s", again, result.Standings[0].Why)
+		assert.Empty(t, result.Calls, again)
+
+		b.answer(key, "")
+		_, result = b.load()
+		assert.NotEmpty(t, result.Calls, "%s: the word was taken back", again)
+	}
+}

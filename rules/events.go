@@ -159,3 +159,12 @@ func cardsOf(rows []*row) string {
 	}
 	return strings.Join(numbers, ",")
 }
+
+// rowsKey names rows of one card in a question's key: as many may be others by now, as on a newer photo.
+func rowsKey(rows []*row) string {
+	var numbers []string
+	for _, w := range slices.SortedFunc(slices.Values(rows), func(a, b *row) int { return compareRefs(a.Ref, b.Ref) }) {
+		numbers = append(numbers, strconv.Itoa(w.Ref.Row))
+	}
+	return "row-" + orElse(strings.Join(numbers, ","), "none")
+}

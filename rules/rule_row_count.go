@@ -34,7 +34,7 @@ var ruleRowCount = Rule{
 				}
 			}
 			p.ask(question{
-				finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, written, standing),
+				finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, written, rowsKey(c.standingRows())),
 				ask:     "Are the rows on this card all there are?",
 				answers: []sheetmodel.Answer{{Value: "all", Label: "yes: asked the judge, the rows on the card are all"}},
 			})

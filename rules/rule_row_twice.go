@@ -47,7 +47,7 @@ func (p *pass) twice(rows []*row) {
 	}
 	given := p.ask(question{
 		finding: p.about(sheetmodel.Asks, sentence+", and the re-run list is not known.", rows...),
-		key:     p.key(w.Ref.Card, name, w.gate()), ask: "Is this one event, or one in each attempt?",
+		key:     p.key(w.Ref.Card, name, w.gate(), rowsKey(rows)), ask: "Is this one event, or one in each attempt?",
 		answers: []sheetmodel.Answer{
 			{Value: "once", Label: "one event, written more than once"},
 			{Value: answerRerun, Label: "one in each attempt"},

@@ -80,7 +80,7 @@ func (p *pass) askGates(c *card, remark string) {
 	}
 	given := p.ask(question{
 		finding: p.onCard(sheetmodel.Asks, sentence+".", c),
-		key:     p.key(c.Key.Card, written), ask: "Which gates did this judge watch in this run?",
+		key:     p.key(c.Key.Card, written, placed), ask: "Which gates did this judge watch in this run?",
 		answers: append(answers, sheetmodel.Answer{Value: answerSetAside, Label: "others, or in another run: set its rows aside"}),
 		hold:    c.rows, why: "placed at " + placed + ", header read as " + written,
 	})

@@ -51,7 +51,7 @@ func (p *pass) strip(c *card, s Strip) {
 		sentence += ": a row may be missing, or doesn't name its panel."
 	}
 	p.ask(p.unlessDone(question{
-		finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, s.Panel, s.Bibs, len(standing)),
+		finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, s.Panel, s.Bibs, rowsKey(standing)),
 		ask: "Is every racer under this drawing in a row?",
 		answers: []sheetmodel.Answer{
 			{Value: "all", Label: "yes, asked the judge: the rows on the card are all"},

@@ -99,8 +99,10 @@ func (c *card) footSays() string {
 }
 
 // standing is the number of rows with ink that are not struck out.
-func (c *card) standing() int {
-	return len(keep(c.rows, func(w *row) bool { return !w.Struck && !w.Blank }))
+func (c *card) standing() int { return len(c.standingRows()) }
+
+func (c *card) standingRows() []*row {
+	return keep(c.rows, func(w *row) bool { return !w.Struck && !w.Blank })
 }
 
 // settleStrikes says of each row of a card that is seen as struck out whether it is. The line alone, a

@@ -45,7 +45,7 @@ var ruleYesNo = Rule{
 				continue
 			}
 			p.ask(question{
-				finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, *c.Happened, len(faults)), ask: "What does the judge say?",
+				finding: p.onCard(sheetmodel.Asks, sentence, c), key: p.key(c.Key.Card, *c.Happened, rowsKey(faults)), ask: "What does the judge say?",
 				answers: []sheetmodel.Answer{{Value: "rows", Label: "the rows on the card are all there are, and stand"}},
 			})
 		}

@@ -1,6 +1,10 @@
 package rules
 
-import "gatefold/sheetmodel"
+import (
+	"fmt"
+
+	"gatefold/sheetmodel"
+)
 
 var ruleDrawing = Rule{
 	Doc: Doc{
@@ -62,7 +66,7 @@ func (p *pass) noPath(w *row, demanded bool) bool {
 	}
 	q := question{
 		finding: p.about(sheetmodel.Asks, capital(w.where())+": a fault, and in its panel "+w.Panel+" nothing but the gates is seen. Ask its judge for the path.", w),
-		key:     p.key(w.Ref.Card, w.Ref.Row, "path", w.Panel),
+		key:     PathKey(w.Ref, w.Panel),
 		ask:     "Does the drawing show the racer's path?",
 		answers: []sheetmodel.Answer{{Value: "path", Label: "yes, there is a path"}, {Value: "none", Label: "no: only the gates are drawn"}},
 	}
@@ -70,4 +74,9 @@ func (p *pass) noPath(w *row, demanded bool) bool {
 		q.hold, q.why = []*row{w}, "whether its drawing shows a path is asked"
 	}
 	return p.ask(q) == "none"
+}
+
+// PathKey is the key of the question whether a row's drawing shows the racer's path.
+func PathKey(ref sheetmodel.RowRef, panel string) string {
+	return fmt.Sprintf("drawing/%d/%s/%d/%d/path/%s", ref.Run, ref.Course, ref.Card, ref.Row, panel)
 }

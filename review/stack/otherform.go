@@ -81,8 +81,16 @@ func (l *loader) otherBibsSince(question string) bool {
 	return false
 }
 
+// saidBeforeDrawing reports whether the photo of a card's drawings that counts was read only after somebody said whether one shows the
+// racer's path: that drawing may be another by now, and its lines are compared by nobody.
+func (l *loader) saidBeforeDrawing(question string, c *Card) bool {
+	now := c.PanelSheet()
+	return now != nil && !l.readBefore(now, l.saidWhen[question])
+}
+
 // otherFormsAnswers leaves out what was answered about rows of another form, that a row isn't struck out where it was said of another
-// photo, and that no row is missing for a drawing whose bibs are others now: it is asked again, and where marks are now, a person says.
+// photo, that no row is missing for a drawing whose bibs are others now, and whether a drawing of which there is a newer photo shows a path:
+// it is asked again, and where marks are now, a person says.
 func (l *loader) otherFormsAnswers() {
 	gone := map[string]bool{}
 	for question, value := range l.Answers {
@@ -100,6 +108,12 @@ func (l *loader) otherFormsAnswers() {
 	}
 	for question := range l.Answers {
 		if strings.HasPrefix(question, "strip/") && l.otherBibsSince(question) {
+			gone[question] = true
+		}
+	}
+	for i := range l.Rows {
+		r := &l.Rows[i]
+		if question := rules.PathKey(r.Ref, r.Row.Panel); l.Answers[question] != "" && l.saidBeforeDrawing(question, &l.Cards[r.Card]) {
 			gone[question] = true
 		}
 	}

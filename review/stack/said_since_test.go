@@ -46,3 +46,35 @@ func TestStruckRow_SaidToBe_StaysSoWhereNoLineIsSeenAnyMore(t *testing.T) {
 		assert.NotEmpty(t, result.Calls, "%s: the word was taken back", again)
 	}
 }
+
+// A drawing seems to hold nothing but the gates, and a person says that it shows the path. The back is photographed again, and seems so
+// still: what its judge has drawn, or rubbed out, since nobody has seen. Source: our own logic.
+func TestDrawing_SaidToShowAPath_IsAskedAgainOfANewerPhoto(t *testing.T) {
+	b := newTable(t)
+	b.race.Rules.DrawingDemanded = true
+	back := func() store.NewSheet {
+		n := b.back(2)
+		n.Read.Reading.Ink[0].Doubts = []sheetmodel.Doubt{{Kind: sheetmodel.DoubtNoPath, Detail: "for this test"}}
+		return n
+	}
+	asked := func() bool {
+		_, result := b.load()
+		for _, f := range result.Findings {
+			if f.Question != nil && f.Question.Key == rules.PathKey(rowRef(2, 1), "B") {
+				return true
+			}
+		}
+		return false
+	}
+	b.add(b.front(2, "14"), back())
+	s, _ := b.load()
+	b.said("Bo", s.Rows[0].BibSeen.Key, "14", s.Rows[0].Sheet.ID, false)
+	require.True(t, asked())
+	s, _ = b.load()
+	require.NoError(t, b.store.Answer(t.Context(), s.OnPaper(store.Answer{Question: rules.PathKey(rowRef(2, 1), "B"), Value: "path", By: "Ada"})...))
+	require.False(t, asked())
+	b.add(b.front(2, "14"))
+	require.False(t, asked(), "a newer photo of the front shows no drawing")
+	b.add(back())
+	assert.True(t, asked())
+}

@@ -215,8 +215,8 @@ func (l *loader) marked(c *Card, row int) bool {
 	return l.Answers[mark] == Marked && !l.ofOtherForm(mark, 0, c)
 }
 
-// saidStruck reports whether a person has answered that a row which looked struck out is. It stays so where a newer reader, or another
-// photo, shows no line there: a line that isn't seen doesn't take back what somebody saw.
+// saidStruck reports whether a person has answered that a row which looked struck out is. It stays so where a newer reader sees no line
+// there, and where another photo shows none, until it is asked again: a line that isn't seen doesn't take back what somebody saw.
 func (l *loader) saidStruck(c *Card, row int) bool {
 	question, struck := rules.StruckAnswer(sheetmodel.RowRef{CardKey: c.Key, Row: row})
 	return l.Answers[question] == struck && !l.ofOtherForm(question, 0, c)

@@ -7,6 +7,7 @@ import (
 	"gatefold/review/look"
 	"gatefold/review/store"
 	"gatefold/rules"
+	"gatefold/sheetmodel"
 )
 
 // Row 1 of one form is another row on another. A card may be read as another form than it was: its layout was mended, another paper
@@ -88,7 +89,17 @@ func (l *loader) saidBeforeDrawing(question string, c *Card) bool {
 	return now != nil && !l.readBefore(now, l.saidWhen[question])
 }
 
-// otherFormsAnswers leaves out what was answered about rows of another form, that a row isn't struck out where it was said of another
+// struckElsewhere reports whether a row counts as struck out only because a person said so of the line on another photo than that which it
+// is read from: something else may be written there now. It stays struck out until it is asked again.
+func (l *loader) struckElsewhere(r *Row, question string) bool {
+	c := &l.Cards[r.Card]
+	if r.Sheet == nil || !l.saidStruck(c, r.Ref.Row) || l.marked(c, r.Ref.Row) || !l.saidOfOtherPhoto(question, r.Sheet) {
+		return false
+	}
+	return !slices.ContainsFunc(r.Sheet.Read.Reading.Rows, func(o sheetmodel.Row) bool { return o.Number == r.Ref.Row && o.Struck })
+}
+
+// otherFormsAnswers leaves out what was answered about rows of another form, whether a row is struck out where it was said of another
 // photo, that no row is missing for a drawing whose bibs are others now, and whether a drawing of which there is a newer photo shows a path:
 // it is asked again, and where marks are now, a person says.
 func (l *loader) otherFormsAnswers() {
@@ -119,6 +130,9 @@ func (l *loader) otherFormsAnswers() {
 	}
 	for i := range l.Rows {
 		question, _ := rules.StruckAnswer(l.Rows[i].Ref)
+		if l.struckElsewhere(&l.Rows[i], question) {
+			gone[question] = true
+		}
 		if rules.SaidToStand(l.Answers, l.Rows[i].Ref) && l.saidOfOtherPhoto(question, l.Rows[i].Sheet) {
 			gone[question] = true
 		}

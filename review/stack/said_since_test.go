@@ -14,9 +14,9 @@ import (
 )
 
 // Somebody says that a row which looks struck out is. A newer reader of the same photo sees no line there any more, and its two writings
-// are clear: the row stays struck out, until that word is taken back. Source: our own logic.
+// are clear: the row stays struck out, until that word is taken back. Where another photo shows no line, it is asked again. Source: our own logic.
 func TestStruckRow_SaidToBe_StaysSoWhereNoLineIsSeenAnyMore(t *testing.T) {
-	for _, again := range []string{"read again", "photographed again"} {
+	for again, standing := range map[string]sheetmodel.Standing{"read again": sheetmodel.StandsInform, "photographed again": sheetmodel.StandsWaiting} {
 		b := newTable(t)
 		looksStruck := b.front(2, "14")
 		looksStruck.Read.Reading.Rows[0].Struck = true
@@ -38,7 +38,8 @@ func TestStruckRow_SaidToBe_StaysSoWhereNoLineIsSeenAnyMore(t *testing.T) {
 		b.said("Bo", s.Rows[0].BibSeen.Key, "14", s.Rows[0].Sheet.ID, false)
 		_, result = b.load()
 		require.Len(t, result.Standings, 1)
-		assert.Equal(t, sheetmodel.StandsInform, result.Standings[0].Standing, "%s: %s", again, result.Standings[0].Why)
+		assert.Equal(t, standing, result.Standings[0].Standing, "%s: %s", again, result.Standings[0].Why)
+		assert.Equal(t, again == "photographed again", result.Standings[0].Why == rules.MayBeStruck, again)
 		assert.Empty(t, result.Calls, again)
 
 		b.answer(key, "")

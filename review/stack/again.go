@@ -104,16 +104,42 @@ func (l *loader) typedElsewhere(s *store.Sheet, key string, d *sheetmodel.Decisi
 	if len(l.again) == 0 {
 		return false
 	}
-	card, side, field, err := store.ParseKey(key)
-	word, _, _ := strings.Cut(field, ".")
-	row, isRow := strings.CutPrefix(word, "row-")
-	n, errRow := strconv.Atoi(row)
+	card, n, isRow := rowOf(key)
 	at := l.inks[l.typedOf[d.ID]]
-	if err != nil || errRow != nil || !isRow || side != sheetmodel.Front || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
+	if !isRow || at == (store.Ink{Photo: s.Photo, Part: s.Part}) {
 		return false
 	}
 	answer, asked := l.again[rowAt{card, n, at}]
 	return asked && answer != AnswerSame
+}
+
+// rowOf takes the key of a reading in a row of a front apart.
+func rowOf(key string) (card sheetmodel.CardKey, row int, ok bool) {
+	card, side, field, err := store.ParseKey(key)
+	word, _, _ := strings.Cut(field, ".")
+	number, isRow := strings.CutPrefix(word, "row-")
+	row, errRow := strconv.Atoi(number)
+	return card, row, err == nil && errRow == nil && isRow && side == sheetmodel.Front
+}
+
+// boxedElsewhere reports whether a decision about an added row was made while another box was drawn around it: it was taken out since,
+// and added again where its ink is.
+func (l *loader) boxedElsewhere(key string, d *sheetmodel.Decision) bool {
+	if len(l.added) == 0 {
+		return false
+	}
+	card, n, isRow := rowOf(key)
+	if !isRow || !slices.Contains(l.added, n) {
+		return false
+	}
+	mark, then := AddedKey(card, n), ""
+	for _, a := range l.AnswerLog {
+		if a.Question == mark && a.ID < d.ID {
+			then = a.Value
+		}
+	}
+	_, drawn := ParseBox(then)
+	return drawn && then != l.Answers[mark]
 }
 
 // OfAddedRow reports whether the question is whether a row that was added by hand looks alike on two photos.

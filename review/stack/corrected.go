@@ -23,7 +23,7 @@ func (l *loader) looksAt(s *store.Sheet, ink look.Ink, key string) (all []sheetm
 	all = l.decisions[key]
 	for i := range all {
 		d := &all[i]
-		if !d.Blind && !d.ReadBack || !l.changedSince(s, ink.Reading, d) && !l.typedElsewhere(s, key, d) && !l.beforeSecond(s, ink, d) {
+		if !d.Blind && !d.ReadBack || !l.changedSince(s, ink.Reading, d) && !l.typedElsewhere(s, key, d) && !l.boxedElsewhere(key, d) && !l.beforeSecond(s, ink, d) {
 			continue
 		}
 		if !other {

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
@@ -78,4 +79,48 @@ func TestDrawing_SaidToShowAPath_IsAskedAgainOfANewerPhoto(t *testing.T) {
 	require.False(t, asked(), "a newer photo of the front shows no drawing")
 	b.add(back())
 	assert.True(t, asked())
+}
+
+// A row is added with a box that lies beside its ink, and two people see nothing written there. It is taken out, and added again with
+// a box around the ink: that nothing is written was said of the other box. Source: our own logic.
+func TestAddedRow_BoxDrawnAnew_WhatWasSaidOfTheOtherIsNoLook(t *testing.T) {
+	for _, typed := range []string{"", "14"} {
+		b := newTable(t)
+		b.add(b.front(2, "12"))
+		s, _ := b.load()
+		add := func(box string) {
+			require.NoError(t, b.store.Answer(t.Context(), s.OnPaper(store.Answer{Question: stack.AddedKey(rowRef(2, 3).CardKey, 3), Value: box, By: "Ada"})...))
+		}
+		add("10.0,20.0,80.0,8.0")
+		say := func(by string, part sheetmodel.Part) {
+			key := store.Key(rowRef(2, 3).CardKey, sheetmodel.Front, stack.RowField(3, part))
+			require.NoError(t, b.store.Serve(t.Context(), store.Served{Session: by, Person: by, Readings: []string{key}, Sheet: s.Rows[0].Sheet.ID, What: "test"}))
+			e := store.Entry{Reading: key, Text: typed, Basis: sheetmodel.BasisOnPaper, By: by, Session: by, Sheet: s.Rows[0].Sheet.ID}
+			if typed == "" {
+				e.Basis = sheetmodel.BasisNoWriting
+			}
+			_, err := b.store.Settle(t.Context(), e)
+			require.NoError(t, err)
+		}
+		for _, by := range []string{"Ada", "Bo"} {
+			say(by, sheetmodel.PartBib)
+			if typed == "" { // of the whole row
+				say(by, sheetmodel.PartCode)
+				say(by, sheetmodel.PartGate)
+			}
+		}
+		settled := func() bool {
+			s, _ := b.load()
+			r := s.Row(rowRef(2, 3))
+			require.NotNil(t, r)
+			return len(r.Nothing) > 0 || r.BibState == sheetmodel.BibTwoLooks
+		}
+		require.True(t, settled(), typed)
+		add("")
+		add("10.0,20.0,80.0,8.0")
+		assert.True(t, settled(), "the same box: %q", typed)
+		add("")
+		add("10.0,30.0,80.0,8.0")
+		assert.False(t, settled(), "another box: %q", typed)
+	}
 }

@@ -2,6 +2,8 @@ package rules
 
 import (
 	"slices"
+	"strconv"
+	"strings"
 
 	"gatefold/sheetmodel"
 )
@@ -62,6 +64,9 @@ var ruleHeard = Rule{
 			if calls > 1 { // one that came in after the judge was asked, say of a re-run, asks anew
 				key = p.key(name, h.Gate, calls)
 			}
+			if lost := p.cr.lostAt(h.Gate); len(lost) > 0 { // found all the same, its judge was not asked
+				key += "/without-" + strings.Join(lost, ",")
+			}
 			p.ask(p.unlessDone(question{
 				finding: f, key: key, ask: "What does the judge say?",
 				answers: []sheetmodel.Answer{
@@ -102,6 +107,17 @@ func (cr *courseRun) awaitedAt(gate string) []string {
 	for _, c := range cr.watch[gate] {
 		if !c.In && c.GapReason == "" {
 			cards = append(cards, c.where())
+		}
+	}
+	return cards
+}
+
+// lostAt are the numbers of the cards that watch a gate and are not to come.
+func (cr *courseRun) lostAt(gate string) []string {
+	var cards []string
+	for _, c := range cr.watch[gate] {
+		if !c.In && c.GapReason != "" {
+			cards = append(cards, strconv.Itoa(c.Key.Card))
 		}
 	}
 	return cards

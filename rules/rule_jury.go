@@ -120,7 +120,7 @@ func (p *pass) overrule(j JuryLine, c *sheetmodel.Call) bool {
 		firm := slices.ContainsFunc(rows, (*row).firm)
 		answer := answerNotIt
 		if !p.decidedApart(j, l) {
-			answer = p.askFurther(j, decided, rows)
+			answer = p.askFurther(j, decided, rows, l.code.Code)
 		}
 		switch answer {
 		case answerToo:
@@ -151,7 +151,7 @@ func (p *pass) askOfAll(j JuryLine, c *sheetmodel.Call) {
 	open := false
 	for _, l := range p.cr.lines[who] {
 		rows := l.without(nil)
-		switch p.askFurther(j, nil, rows) {
+		switch p.askFurther(j, nil, rows, l.code.Code) {
 		case answerToo:
 			for _, w := range rows {
 				w.accuses, w.lineWaits, w.mayChange = false, false, false
@@ -250,7 +250,7 @@ const (
 
 // askFurther asks whether a decision was also about another fault of the racer: the jury may not have seen it. It
 // waits meanwhile, and makes no line.
-func (p *pass) askFurther(j JuryLine, decided, others []*row) string {
+func (p *pass) askFurther(j JuryLine, decided, others []*row, code string) string {
 	name := racerName(j.Group, j.Bib)
 	gates, on, key := gatesOf(p.cr, others), places(decided), p.cr.gateKey(decided)
 	if len(decided) == 0 {
@@ -260,7 +260,8 @@ func (p *pass) askFurther(j JuryLine, decided, others []*row) string {
 	return p.ask(question{
 		finding: p.about(sheetmodel.Asks, "The jury overruled the proposal on "+name+atTime(j.At)+" ("+on+"). "+capital(name)+" has more on "+
 			places(others)+", "+p.cr.gateWords(gates)+".", others...),
-		key: p.key(name, key, p.cr.gateKey(others)), ask: "Did the jury decide on that too? If it has not seen it, take it to the jury and leave this open.",
+		// What else happened there, or is said to have by now, is another question.
+		key: p.key(name, key, p.cr.gateKey(others), code), ask: "Did the jury decide on that too? If it has not seen it, take it to the jury and leave this open.",
 		answers: []sheetmodel.Answer{
 			{Value: answerToo, Label: "yes: this fault is overruled too"},
 			{Value: answerNotIt, Label: "no: this fault stands, as a line of its own"},

@@ -67,11 +67,11 @@ func (p *pass) tickedKey(w *row, name string) string {
 
 // unlisted asks about a ticked re-run box of a racer without a re-run. What was answered holds if the list has the racer by now.
 func (p *pass) unlisted(w *row, name string, listed bool) {
-	sentence := "the re-run box is ticked, but the re-run list doesn't have " + name + "."
+	sentence := capital(w.where()) + ": the re-run box is ticked, but the re-run list doesn't have " + name + "."
 	if listed {
-		sentence = "the re-run box is ticked, and the re-run list had " + name + " only after it was asked about."
+		sentence = capital(w.where()) + ": the re-run box is ticked, and the re-run list had " + name + " only after it was asked about."
 	}
-	given := p.askRow(w, name+"/ticked", capital(w.where())+": "+sentence,
+	given := p.askRow(w, name+"/ticked", sentence,
 		"re-run box ticked, "+name+" is not in the re-run list", "From which attempt is this row?", attemptAnswers()...)
 	if given == answerRerun {
 		w.attempt = 2

@@ -178,3 +178,35 @@ func TestRun2Needs_ListsThatAgree_AddNothing(t *testing.T) {
 	assert.Equal(t, "overruled by the jury; run 2's list lacks the racer: put it in", lacks["22"])
 	assert.Equal(t, agree["30"], lacks["30"])
 }
+
+// A line that is struck puts nobody back in who did not start or finish run 1, and who starts under protest has finished it; run 2's own
+// list goes before that. Source: ICR 627, as far as who may start; the words are our own logic.
+func TestRun2Needs_WhoDidNotFinishRun1_IsNotBackIn(t *testing.T) {
+	board := rules.Board([]rules.Notice{
+		say("9", rules.NoticePosted, 0, "3"), say("22", rules.NoticePosted, 0, "8"), say("30", rules.NoticePosted, 0, "8"), say("41", rules.NoticePosted, 0, "8"),
+		say("22", rules.NoticeWithdrawn, 1, ""), say("30", rules.NoticeOverruled, 1, ""), say("41", rules.NoticeWithdrawn, 1, ""),
+	}, 15)
+	race := &sheetmodel.Race{Rules: sheetmodel.RuleSettings{Run2AfterDSQ: sheetmodel.Run2No}, Runs: []sheetmodel.Run{
+		{Number: 1, DidNotEnd: listOf("22,9"), DidNotStart: listOf("30,41"), LateStarts: listOf("41")}, {Number: 2, MayStart: listOf("unknown"), Conditional: listOf("unknown")},
+	}}
+	starts := func() map[string]string {
+		got := map[string]string{}
+		for _, l := range rules.Run2Needs(race, board, []sheetmodel.Bib{{Number: "9"}}, nil) {
+			got[l.Bib] = string(l.Start) + ": " + l.Why
+		}
+		return got
+	}
+	assert.Equal(t, map[string]string{
+		"9":  "out by run 1's own lists: did not finish in run 1; of its line: a protest is open; the jury decides whether the racer starts",
+		"22": "out by run 1's own lists: did not finish in run 1; of its line: withdrawn",
+		"30": "out by run 1's own lists: did not start in run 1; of its line: overruled by the jury",
+		"41": "back in: withdrawn",
+	}, starts())
+	race.Runs[1].MayStart = listOf("9,22")
+	assert.Equal(t, "back in: withdrawn", starts()["22"])
+	assert.Equal(t, "may start under protest: a protest is open; the jury decides whether the racer starts", starts()["9"])
+	assert.Equal(t, "out by run 1's own lists: did not start in run 1; of its line: overruled by the jury", starts()["30"], "nobody is told to put it in")
+	race.Rules.Run2AfterDSQ = sheetmodel.Run2Practice
+	race.Runs[1].MayStart = listOf("unknown")
+	assert.Contains(t, starts()["22"], "out by run 1's own lists")
+}

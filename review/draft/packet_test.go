@@ -2,6 +2,7 @@ package draft_test
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -209,6 +210,35 @@ func TestCoach_OnlyWithLeave_AndOnlyTheRow(t *testing.T) {
 	at.Bib = "46"
 	_, err = draft.NewCoach(s, r, opt, at)
 	require.ErrorIs(t, err, draft.ErrNoLine)
+}
+
+// Whoever shows a coach a line says whether it is decided, whether it is what was made public, and that the bib may be another racer's by
+// now. Source: our own logic; a line that is posted anew has a clock of its own.
+func TestCoach_SaysWhatBecameOfTheLine(t *testing.T) {
+	b := afternoon(t)
+	at := blue14(t, b)
+	sheet := func() *draft.Coach {
+		s, r := b.Load()
+		k, err := draft.NewCoach(s, r, draft.Options{At: noon, Layout: b.LayoutByHash}, at)
+		require.NoError(t, err)
+		var pdf bytes.Buffer
+		require.NoError(t, k.WritePDF(&pdf, b.Cutter()))
+		return k
+	}
+	say(t, b, at, jury.Coach{Allowed: true})
+	say(t, b, at, jury.Posting{At: noon.Add(-50 * time.Minute), Gate: "5", Code: "F", StartList: b.Race.StartListMark()})
+	k := sheet()
+	assert.Equal(t, []string{"Proposed, not decided."}, k.Cautions())
+	assert.Equal(t, "Not made public as it stands now: the protest period of what was made public, gate 5, F, is not this line's.", k.Left())
+	assert.Contains(t, strings.Join(packet(t, b, "14").Cases[0].Line.Jury.Words(), " "), "What was made public says gate 5, F: this line, as it stands now, is not public.")
+
+	b.Race.Starters[slices.IndexFunc(b.Race.Starters, func(s sheetmodel.Starter) bool { return s.Number == "14" })].Name = "Another Child"
+	say(t, b, at, jury.Posting{At: noon.Add(-5 * time.Minute), Gate: "6", Code: "F", StartList: "of another list"})
+	k = sheet()
+	assert.Equal(t, []string{"Proposed, not decided.", draft.OtherStartList}, k.Cautions())
+	assert.Contains(t, k.Left(), "Protests until 12:20:00")
+	say(t, b, at, jury.Decision{Verdict: jury.Overruled, At: noon, Present: []string{"referee"}, Gate: "6", Code: "F"})
+	assert.Equal(t, "Decided by the jury: overruled at 12:10:00.", sheet().Cautions()[0])
 }
 
 // A remark's other bib is told as a reference.

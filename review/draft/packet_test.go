@@ -13,6 +13,7 @@ import (
 	"gatefold/review/draft"
 	"gatefold/review/jury"
 	"gatefold/review/schemas"
+	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/rules"
@@ -154,6 +155,36 @@ func TestNew_JuryOverrules_LineIsStruckAndRowsStay(t *testing.T) {
 	assert.True(t, has(section(make1(t, b, draft.Options{})).Proposed))
 	require.NoError(t, b.Store.Answer(t.Context(), store.Answer{Question: jury.Key(at, jury.Decision{}), By: "Ada"}))
 	assert.Nil(t, section(make1(t, b, draft.Options{})).Proposed[0].Jury)
+}
+
+// What another card says bears a fault out only if its row stands, on two looks, and is of the same racer. Source: the law of the house;
+// the words are our own.
+func TestPacket_OtherCard_BearsOutOnlyWhatStands(t *testing.T) {
+	says := func(b *stacktest.Table, change func(rows []stack.Row)) string {
+		s, _ := b.Load()
+		change(s.Rows)
+		k, err := draft.NewPacket(s, rules.Check(s.Facts()), draft.Options{At: noon}, "14", "girls")
+		require.NoError(t, err)
+		f := k.Cases[0].Faults[0]
+		require.Equal(t, 1, f.Row.Card)
+		require.NotEmpty(t, f.Others)
+		return f.Others[0].Says
+	}
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Card("Blue", 2, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, "bib"), "14")
+	asItIs := func([]stack.Row) {}
+	const row = "row 1, F, gate missed or straddled, gate 6"
+	assert.Equal(t, "may have written it, the bib isn't certain by two looks: "+row, says(b, asItIs))
+	b.Type("Ada", stacktest.Key("Blue", 2, 1, "bib"), "14")
+	assert.Equal(t, "wrote it too: "+row, says(b, asItIs))
+	assert.Equal(t, "wrote it and struck it out: "+row, says(b, func(rows []stack.Row) { rows[1].Struck = true }))
+
+	// Both numbers 14 ski this course, and a person has said which of them each row means.
+	b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: "14", Group: "boys"}, Course: "Blue"})
+	assert.Equal(t, "watched the gate and wrote nothing of this bib; a card for faults alone denies nothing by silence",
+		says(b, func(rows []stack.Row) { rows[0].Group, rows[1].Group = "girls", "boys" }))
 }
 
 // A coach is shown one line, only with the referee's leave, and nothing of anybody else.

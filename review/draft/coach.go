@@ -30,6 +30,8 @@ type Coach struct {
 	Article string
 	Jury    *Jury
 	Rows    []CoachRow
+
+	overruled bool // perhaps by a decision on another fault, which went for this one too
 }
 
 // CoachRow is one row without its judge.
@@ -67,7 +69,7 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 	c := result.Calls[i]
 	k := &Coach{
 		Race: d.Race, At: d.At, Bib: c.Bib, Group: c.Group, Run: c.Run, Course: c.Course, Gate: c.Gate, Code: c.Code, Meaning: c.Meaning,
-		Article: BasisWords(c.Basis), Jury: b.juryOn(c),
+		Article: BasisWords(c.Basis), Jury: b.juryOn(c), overruled: c.Overruled,
 	}
 	for _, ref := range c.Rows {
 		r := b.Row(ref)
@@ -112,6 +114,9 @@ func (b *builder) only(s *store.Sheet, want func(sheetmodel.Field) bool) *crop.C
 // Cautions say what is to be known of the line before it is believed: whether it is only proposed, and whose bib it may be by now.
 func (k *Coach) Cautions() []string {
 	words := []string{"Proposed, not decided."}
+	if k.overruled {
+		words[0] = "Overruled by the jury."
+	}
 	if k.Jury == nil {
 		return words
 	}

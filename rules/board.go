@@ -190,6 +190,9 @@ func (r *Run2Line) notRun(run1, run2 *sheetmodel.Run) {
 	}
 	did := ""
 	switch {
+	case run1.DidNotEnd.Holds(r.Group, r.Bib) && run1.Reruns.Holds(r.Group, r.Bib):
+		r.Why += "; yet the racer had a re-run, and did not finish one of the two attempts: ask which"
+		return
 	case run1.DidNotEnd.Holds(r.Group, r.Bib):
 		did = didNotFinish
 	case run1.DidNotStart.Holds(r.Group, r.Bib) && !run1.LateStarts.Holds(r.Group, r.Bib):

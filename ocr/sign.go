@@ -53,15 +53,16 @@ func (pg *page) doubtSigns(read map[string]sheetmodel.Reading) {
 
 // Where so many marks are too pale to be told, a box in which none is seen may hold one that is paler still.
 const (
-	paleAsked = 10  // marks that are asked about, from which
-	paleShare = 0.5 // of those that are told, none is told as missing
+	paleAsked = 10  // marks too pale to be told, from which
+	paleShare = 0.1 // of those that are told, none is told as missing
 )
 
-// doubtMissing doubts that boxes of a list of passages are empty, where the marks that are asked about are half as many as
-// those that are told: the pen is too pale for this photo, and racers would be missed. It costs a question for each racer who didn't come.
+// doubtMissing doubts that boxes of a list of passages are empty, where the marks that are too pale to be told are a tenth of
+// those that are told: the pen is too pale for this photo, and racers would be missed. It costs a question for each racer who
+// didn't come.
 func doubtMissing(side *sheetmodel.Side, read map[string]sheetmodel.Reading) {
 	var empty []string
-	told, asked := 0, 0
+	told, pale := 0, 0
 	for _, f := range side.Fields {
 		if f.Part != sheetmodel.PartPassed || f.Kind != sheetmodel.Tick {
 			continue
@@ -70,12 +71,14 @@ func doubtMissing(side *sheetmodel.Side, read map[string]sheetmodel.Reading) {
 		case sheetmodel.Clear:
 			told++
 		case sheetmodel.Doubtful:
-			asked++
+			if x.HasDoubt(sheetmodel.DoubtFaintInk) {
+				pale++
+			}
 		case sheetmodel.Empty:
 			empty = append(empty, f.Name)
 		}
 	}
-	if asked < paleAsked || float64(asked) < paleShare*float64(told) {
+	if pale < paleAsked || float64(pale) < paleShare*float64(told) {
 		return
 	}
 	for _, name := range empty {

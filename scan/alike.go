@@ -41,7 +41,7 @@ func rivalsOf(f *face) ([]rival, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer small.Close() //nolint:errcheck // frees a Mat
+	defer small.Close()
 	var rivals []rival
 	for turn := range 4 {
 		if turn%2 == 1 && float64(min(w, h)) < alikeSquare*float64(max(w, h)) {

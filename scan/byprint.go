@@ -18,6 +18,8 @@ import (
 //	photo --features--> where each form may lie --follow its print--> judged like any page, and by three things more:
 //	   sharp enough (by the print, for no mark tells) · telling places seen · identity read on the straight page, or asked
 //
+// On a form without marks the walk itself asks whether it has slipped by a row: slip.go.
+//
 // All of the photo's marks that fit are adopted on the way, as over a fold.
 
 const (

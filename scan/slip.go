@@ -54,10 +54,10 @@ func twinsOf(f *face) ([][]twin, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer small.Close() //nolint:errcheck // frees a Mat
+	defer small.Close()
 	pad := int(slipShift * alikePxPerMM)
 	padded := gocv.NewMat()
-	defer padded.Close() //nolint:errcheck // the same
+	defer padded.Close()
 	gocv.CopyMakeBorder(small, &padded, pad, pad, pad, pad, gocv.BorderConstant, color.RGBA{})
 	shifts, err := bestShifts(small, padded, image.Pt(pad, pad), 0, slipNear)
 	if err != nil {

@@ -108,12 +108,12 @@ func shootAndStraighten(t *testing.T, f written, level string, seed, i uint64) s
 	require.NoError(t, err)
 	m, meta, err := scan.Decode("form.jpg", photo.JPEG)
 	require.NoError(t, err)
-	defer m.Close() //nolint:errcheck // only a test
+	defer m.Close()
 	start := time.Now()
 	pages, err := scan.Pages(m, f.forms, scan.Options{})
 	out := straightened{duration: time.Since(start)}
 	for _, p := range pages {
-		defer p.Close() //nolint:errcheck // only a test
+		defer p.Close()
 	}
 	k := float64(view.Shot().W) / float64(meta.Width)
 	for _, p := range pages {
@@ -152,8 +152,8 @@ func shootAndStraighten(t *testing.T, f written, level string, seed, i uint64) s
 	return out
 }
 
-// On these photos the walk from row to row once went on a row too high, in half the columns of the list, and 9 marks of
-// 200 were other racers'. Source of the expectation: our own logic; the camera's truth.
+// On such photos the walk from row to row once went on a row too high, in half the columns of the list, and up to 9
+// marks of 200 were other racers'. Source of the expectation: our own logic; the camera's truth.
 func TestStraighten_ListWhoseRowsLookAlike_NoRowIsTakenForTheNext(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes photos of 30 megapixels")
@@ -162,7 +162,7 @@ func TestStraighten_ListWhoseRowsLookAlike_NoRowIsTakenForTheNext(t *testing.T) 
 	for _, o := range []struct {
 		level   string
 		seed, i uint64
-	}{{camera.Ordinary, 982000018, 2}, {camera.Hard, 983000103, 0}} {
+	}{{camera.Ordinary, 982000018, 2}, {camera.Hard, 983000007, 3}} {
 		got := shootAndStraighten(t, list, o.level, o.seed, o.i)
 		assert.Empty(t, got.refused)
 		assert.Zero(t, got.off, "%+v", got)

@@ -509,8 +509,30 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		if out := l.Start == rules.Run2MayNot || l.Start == rules.Run2Training; out && !m.proposedInRun1(l) {
 			l.Why += "; yet the draft has no line of the racer any more: the referee says whether it is withdrawn"
 		}
+		l.Why += m.run2Cautions(l, board)
 		v.Run2 = append(v.Run2, l)
 	}
+}
+
+// run2Cautions are what may make a racer's line of run 1 another one than run 2's list takes it for; empty: nothing.
+func (m *moment) run2Cautions(l rules.Run2Line, board []rules.BoardLine) (words string) {
+	mine := func(line jury.Line) bool { return line.Run == 1 && line.Group == l.Group && line.Bib == l.Bib }
+	if slices.ContainsFunc(m.full.Disputes(), func(o store.Dispute) bool {
+		line, ok := stack.JuryDispute(o)
+		return ok && mine(line)
+	}) {
+		words = "; two copies of this race say differently what was posted, protested or decided: enter it again"
+	}
+	var on *rules.BoardLine // what stands, else what was struck last
+	for i := range board {
+		if b := &board[i]; mine(lineAt(*b)) && (on == nil || on.Struck != nil || b.Struck == nil) {
+			on = b
+		}
+	}
+	if now := m.race.StartListMark(); on != nil && now != "" && on.StartList != "" && now != on.StartList {
+		words += "; the start list was changed since the line was made public: make sure that the bib is still the same racer's"
+	}
+	return words
 }
 
 // withdrawnAfter reports whether a line was struck on the board in the minute of a decision or later: times are typed in

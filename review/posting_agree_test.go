@@ -62,9 +62,13 @@ func TestPosting_DecisionThatTwoCopiesHaveOtherwise_CountsNowhere(t *testing.T) 
 	assert.NotContains(t, page, "Back in.")
 	assert.NotContains(t, page, "overruled by the jury")
 	assert.Contains(t, page, "May start under protest.")
+	const caution = "two copies of this race say differently what was posted, protested or decided: enter it again"
+	assert.Contains(t, page, caution, "on run 2's list, too")
 	again := juryForm("overruled", "present", "referee")
 	require.Equal(t, http.StatusOK, p.send("/packet", again).status)
-	assert.Contains(t, p.get("/posting").body, "Back in.")
+	page = p.get("/posting").body
+	assert.Contains(t, page, "Back in.")
+	assert.NotContains(t, page, caution)
 }
 
 // Two copies of the race say differently when a line was made public, or one of them that it was withdrawn: the board has no

@@ -25,6 +25,7 @@ func TestPosting_DraftHasTheLineNoMore_Run2IsToldSo(t *testing.T) {
 	page = p.get("/posting").body
 	assert.Contains(t, page, "May not start.", "it is public, and nobody has withdrawn it")
 	assert.Contains(t, page, gone)
+	assert.Regexp(t, `paper-only"><span class="sign" aria-hidden="true"></span>The draft no longer has this line`, page, "on what is printed for the board, too")
 	page = p.send("/posting", postingForm("withdrawn", "12:10", "group", "girls", "bib", "14", "why", "its judge takes it back")).body
 	assert.Contains(t, page, "Back in.")
 	assert.NotContains(t, page, gone)

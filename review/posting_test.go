@@ -272,13 +272,17 @@ func TestPosting_StartListChangedSince_IsSaid(t *testing.T) {
 		assert.Contains(t, p.get(path).body, said, path)
 	}
 	assert.Contains(t, p.get("/draft/draft.json").body, `"start_list_changed": true`)
+	const keepsOut = "make sure that the bib is still the same racer&#39;s.</td>"
+	assert.Contains(t, p.get("/posting").body, keepsOut, "run 2's list would keep out another child")
 	assert.Contains(t, p.get("/draft").body, `<span class="bib">14</span>`, "the line stays")
 	// A time that is corrected is no new posting; posted anew, the line is by today's list.
 	p.send("/posting", postingForm("corrected", "12:01", "group", "girls", "bib", "14"))
 	assert.Contains(t, p.get("/posting").body, said)
 	p.send("/posting", postingForm("withdrawn", "12:05", "group", "girls", "bib", "14", "why", "another racer"))
+	assert.Contains(t, p.get("/posting").body, keepsOut, "or let one in")
 	p.send("/posting", postingForm("posted", "12:06", "line", postedForm("14", "6", "F")))
 	assert.NotContains(t, p.get("/posting").body, said)
+	assert.NotContains(t, p.get("/posting").body, keepsOut)
 	// Without names nobody can say that it was changed.
 	for i := range changed.Starters {
 		changed.Starters[i].Name = ""

@@ -119,6 +119,7 @@ const (
 	Run2Protest  Run2Start = "may start under protest" // if the jury lets the racer
 	Run2BackIn   Run2Start = "back in"
 	Run2Training Run2Start = "out, may run for practice"
+	Run2NotRun   Run2Start = "out by run 1's own lists" // whatever became of the line
 )
 
 // Run2Line is one racer of whom run 2's start list must know.
@@ -132,7 +133,7 @@ type Run2Line struct {
 // Run2Needs says what the lines of run 1 mean for run 2's start list. protested are the racers on whose
 // line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands. A
 // racer with several lines is out while one of them stands. Racers who did not start or finish are in the
-// race's own lists and not repeated here. Where the race has lists of run 2 (who may start, who starts on
+// race's own lists and only named here if they have a line. Where the race has lists of run 2 (who may start, who starts on
 // condition), each line says what they say otherwise.
 func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []sheetmodel.Bib) []Run2Line {
 	if race.Rules.Run2AfterDSQ == sheetmodel.Run2Yes {
@@ -163,9 +164,10 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		}
 		found[who] = r
 	}
-	run2 := race.Run(2)
+	run1, run2 := race.Run(1), race.Run(2)
 	var all []Run2Line
 	for _, r := range found {
+		r.notRun(run1, run2)
 		if run2 != nil {
 			r.against(run2)
 		}
@@ -175,6 +177,30 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		return firstOf(cmp.Compare(a.Group, b.Group), len(a.Bib)-len(b.Bib), cmp.Compare(a.Bib, b.Bib))
 	})
 	return all
+}
+
+// notRun takes a racer out whom no line keeps out, but who did not start or finish run 1: nobody is back in because a line is struck, or
+// starts under protest, who would be out without it. Run 2's own list goes before that (ICR 627).
+func (r *Run2Line) notRun(run1, run2 *sheetmodel.Run) {
+	if run1 == nil || r.Start != Run2BackIn && r.Start != Run2Protest {
+		return
+	}
+	if run2 != nil && (run2.MayStart.Holds(r.Group, r.Bib) || run2.Conditional.Holds(r.Group, r.Bib)) {
+		return
+	}
+	did := ""
+	switch {
+	case run1.DidNotEnd.Holds(r.Group, r.Bib) && run1.Reruns.Holds(r.Group, r.Bib):
+		r.Why += "; yet the racer had a re-run, and did not finish one of the two attempts: ask which"
+		return
+	case run1.DidNotEnd.Holds(r.Group, r.Bib):
+		did = didNotFinish
+	case run1.DidNotStart.Holds(r.Group, r.Bib) && !run1.LateStarts.Holds(r.Group, r.Bib):
+		did = didNotStart
+	default:
+		return
+	}
+	r.Start, r.Why = Run2NotRun, did+" in run 1; of its line: "+r.Why
 }
 
 // against holds what a line means against run 2's own lists.

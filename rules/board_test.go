@@ -1,6 +1,7 @@
 package rules_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -177,4 +178,61 @@ func TestRun2Needs_ListsThatAgree_AddNothing(t *testing.T) {
 	assert.Equal(t, "a protest is open; the jury decides whether the racer starts; run 2's list lacks the racer", lacks["9"])
 	assert.Equal(t, "overruled by the jury; run 2's list lacks the racer: put it in", lacks["22"])
 	assert.Equal(t, agree["30"], lacks["30"])
+}
+
+// A line that is struck puts nobody back in who did not start or finish run 1, and who starts under protest has finished it; run 2's own
+// list goes before that. Source: ICR 627, as far as who may start; the words are our own logic.
+func TestRun2Needs_WhoDidNotFinishRun1_IsNotBackIn(t *testing.T) {
+	board := rules.Board([]rules.Notice{
+		say("9", rules.NoticePosted, 0, "3"), say("22", rules.NoticePosted, 0, "8"), say("30", rules.NoticePosted, 0, "8"), say("41", rules.NoticePosted, 0, "8"),
+		say("22", rules.NoticeWithdrawn, 1, ""), say("30", rules.NoticeOverruled, 1, ""), say("41", rules.NoticeWithdrawn, 1, ""),
+	}, 15)
+	race := &sheetmodel.Race{Rules: sheetmodel.RuleSettings{Run2AfterDSQ: sheetmodel.Run2No}, Runs: []sheetmodel.Run{
+		{Number: 1, DidNotEnd: listOf("22,9"), DidNotStart: listOf("30,41"), LateStarts: listOf("41")}, {Number: 2, MayStart: listOf("unknown"), Conditional: listOf("unknown")},
+	}}
+	starts := func() map[string]string {
+		got := map[string]string{}
+		for _, l := range rules.Run2Needs(race, board, []sheetmodel.Bib{{Number: "9"}}, nil) {
+			got[l.Bib] = string(l.Start) + ": " + l.Why
+		}
+		return got
+	}
+	assert.Equal(t, map[string]string{
+		"9":  "out by run 1's own lists: did not finish in run 1; of its line: a protest is open; the jury decides whether the racer starts",
+		"22": "out by run 1's own lists: did not finish in run 1; of its line: withdrawn",
+		"30": "out by run 1's own lists: did not start in run 1; of its line: overruled by the jury",
+		"41": "back in: withdrawn",
+	}, starts())
+	race.Runs[0].Reruns = listOf("22")
+	assert.Equal(t, "back in: withdrawn; yet the racer had a re-run, and did not finish one of the two attempts: ask which", starts()["22"])
+	race.Runs[1].MayStart = listOf("9,22")
+	assert.Equal(t, "back in: withdrawn", starts()["22"])
+	assert.Equal(t, "may start under protest: a protest is open; the jury decides whether the racer starts", starts()["9"])
+	assert.Equal(t, "out by run 1's own lists: did not start in run 1; of its line: overruled by the jury", starts()["30"], "nobody is told to put it in")
+	race.Rules.Run2AfterDSQ = sheetmodel.Run2Practice
+	race.Runs[0].Reruns, race.Runs[1].MayStart = listOf("none"), listOf("unknown")
+	assert.Contains(t, starts()["22"], "out by run 1's own lists")
+}
+
+// Where a fault is proposed though its racer did not finish, the jury's overruling it sends nobody to the start of run 2.
+// Source: ICR 627, as far as who may start; the words are our own logic.
+func TestJury_OverrulesAFaultOfWhoDidNotFinish_TellsTheStartNothing(t *testing.T) {
+	race := inventedRace()
+	race.Rules.FaultThenDNF = "propose"
+	key := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
+	for bib, told := range map[string]bool{"30": true, "31": false} {
+		result := rules.Check(rules.Facts{
+			Race: &race, Cards: []rules.Card{{Key: key, In: true, Gates: []string{"3"}}},
+			Rows: []rules.Row{{Ref: sheetmodel.RowRef{CardKey: key, Row: 1}, Bib: bib, BibState: sheetmodel.BibTwoLooks, Code: "F", CodeSure: true, Gate: "3", GateSure: true, Panel: "B", PanelSure: true}},
+			Jury: []rules.JuryLine{{Run: 1, Course: "Blue", Bib: bib, Decided: true, Overruled: true, DecidedGate: "3", DecidedCode: "F"}},
+		})
+		said := ""
+		for _, f := range result.Findings {
+			if f.Rule == "jury" {
+				said += f.Sentence
+			}
+		}
+		require.Contains(t, said, "The jury overruled the proposal on "+bib)
+		assert.Equal(t, told, strings.Contains(said, "tell the start"), said)
+	}
 }

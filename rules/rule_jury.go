@@ -94,7 +94,9 @@ func (p *pass) juryOn(j JuryLine, at int) {
 		left := p.overrule(j, c)
 		f.Severity, f.Gate, f.Rows = sheetmodel.Warns, c.Gate, c.Rows
 		f.Sentence = "The jury overruled the proposal on " + name + atTime(j.At) + ": the rows stay, the line is struck"
-		if j.Run == 1 && len(p.race.Runs) > 1 && !left {
+		who := racer{j.Group, j.Bib}
+		finished := !p.cr.dnf.holds(who) && !p.cr.dns.holds(who) // else run 1's own lists decide
+		if j.Run == 1 && len(p.race.Runs) > 1 && !left && finished {
 			f.Sentence += "; tell the start that " + name + " may start run 2"
 		}
 		f.Sentence += "."

@@ -30,6 +30,8 @@ type Coach struct {
 	Article string
 	Jury    *Jury
 	Rows    []CoachRow
+
+	overruled bool // perhaps by a decision on another fault, which went for this one too
 }
 
 // CoachRow is one row without its judge.
@@ -67,7 +69,7 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 	c := result.Calls[i]
 	k := &Coach{
 		Race: d.Race, At: d.At, Bib: c.Bib, Group: c.Group, Run: c.Run, Course: c.Course, Gate: c.Gate, Code: c.Code, Meaning: c.Meaning,
-		Article: BasisWords(c.Basis), Jury: b.juryOn(c),
+		Article: BasisWords(c.Basis), Jury: b.juryOn(c), overruled: c.Overruled,
 	}
 	for _, ref := range c.Rows {
 		r := b.Row(ref)
@@ -109,11 +111,31 @@ func (b *builder) only(s *store.Sheet, want func(sheetmodel.Field) bool) *crop.C
 	return k
 }
 
+// Cautions say what is to be known of the line before it is believed: whether it is only proposed, and whose bib it may be by now.
+func (k *Coach) Cautions() []string {
+	words := []string{"Proposed, not decided."}
+	if k.overruled {
+		words[0] = "Overruled by the jury."
+	}
+	if k.Jury == nil {
+		return words
+	}
+	if k.Jury.Verdict != "" {
+		words[0] = "Decided by the jury: " + k.Jury.Verdict + " at " + k.Jury.DecidedAt.Format("15:04:05") + "."
+	}
+	if k.Jury.OtherList {
+		words = append(words, OtherStartList)
+	}
+	return words
+}
+
 // Left says how long a protest is still in time.
 func (k *Coach) Left() string {
 	switch {
 	case k.Jury == nil || k.Jury.ProtestTo == nil:
 		return "Not made public yet: the protest period has not begun."
+	case k.Jury.posted != "":
+		return "Not made public as it stands now: the protest period of what was made public, " + k.Jury.posted + ", is not this line's."
 	case k.At.After(*k.Jury.ProtestTo):
 		return "The protest period ended at " + k.Jury.ProtestTo.Format("15:04:05") + "."
 	case k.At.In(k.Jury.ProtestTo.Location()).Format(time.DateOnly) != k.Jury.ProtestTo.Format(time.DateOnly):
@@ -130,7 +152,8 @@ func (k *Coach) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 	p.y += 2
 	p.text(marginX, p.y+8, bold, 22, 0, "Bib "+strings.TrimSpace(k.Group+" "+k.Bib))
 	p.y += 12
-	p.paragraph(marginX, textW, regular, 11, 0, fmt.Sprintf("Run %d, %s. Proposed, not decided: gate %s, %s.", k.Run, k.Course, orDash(k.Gate), strings.Join(nonEmpty(k.Code, k.Meaning), ", ")))
+	p.paragraph(marginX, textW, regular, 11, 0, fmt.Sprintf("Run %d, %s. Gate %s, %s.", k.Run, k.Course, orDash(k.Gate), strings.Join(nonEmpty(k.Code, k.Meaning), ", ")))
+	p.paragraph(marginX, textW, bold, 11, 0, strings.Join(k.Cautions(), " "))
 	p.paragraph(marginX, textW, regular, 11, 0, "Article: "+orDash(k.Article)+".")
 	p.paragraph(marginX, textW, bold, 11, 0, k.Left())
 	for i, r := range k.Rows {

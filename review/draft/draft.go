@@ -125,6 +125,8 @@ type Jury struct {
 	CoachShown  bool       `json:"coach_may_see,omitempty"` // the referee allowed it
 	// Lacks are what a decision is usually made with and this one wasn't. It is kept all the same: the jury decides.
 	Lacks []string `json:"lacks,omitempty"`
+
+	posted string // what was made public, where the line says something else now
 }
 
 // Row is one row of a card as evidence.

@@ -167,7 +167,7 @@ func (s *Section) explain(race *sheetmodel.Race, bib, group string) Explained {
 	for _, l := range s.Overruled {
 		if mine(l.Bib, l.Group) {
 			words := fmt.Sprintf("Not on the list: the jury overruled the proposal (gate %s, %s, %s)", orDash(l.Gate), l.Code, l.Meaning)
-			if j := l.Jury; j != nil {
+			if j := l.Jury; j != nil && j.DecidedAt != nil { // of another fault, it went for this one too
 				words += " at " + j.DecidedAt.Format("15:04:05")
 				if len(j.Present) > 0 {
 					words += ", present " + strings.Join(j.Present, ", ")

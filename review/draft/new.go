@@ -348,6 +348,9 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
 	if r.Posted != nil {
 		j.PostedOpen = r.Posted.Open
+		if r.Posted.Gate != c.Gate || r.Posted.Code != c.Code {
+			j.posted = "gate " + orDash(r.Posted.Gate) + ", " + orDash(r.Posted.Code)
+		}
 		now := b.Race.StartListMark()
 		j.OtherList = now != "" && r.Posted.StartList != "" && now != r.Posted.StartList
 		j.PostedAt, j.ProtestTo, j.EnteredBy = b.inZone(r.Posted.At), b.inZone(r.Posted.Until(minutes)), r.Posted.By

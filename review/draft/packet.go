@@ -234,7 +234,7 @@ func (b *builder) otherSays(card int, r *stack.Row, gates []string) string {
 	if !c.In {
 		return "should have seen it; the card is not in"
 	}
-	open := 0
+	open, lesser := 0, "" // what bears out nothing is said only where no row does
 	for i := range b.Rows {
 		o := &b.Rows[i]
 		if o.Card != card || len(o.Nothing) > 0 {
@@ -244,15 +244,34 @@ func (b *builder) otherSays(card int, r *stack.Row, gates []string) string {
 		switch {
 		case !known && o.BibState == sheetmodel.BibWaiting:
 			open++
-		case known && b.listed(o.Bib) == b.listed(r.Bib):
+		case known && b.listed(o.Bib) == b.listed(r.Bib) && !b.anotherGroup(o, r):
 			code, _ := b.Race.Codes.Find(o.Row.Code)
-			return fmt.Sprintf("wrote it too: row %d, %s", o.Ref.Row, strings.Join(nonEmpty(o.Row.Code, code.Meaning, "gate "+orDash(o.Row.Gate)), ", "))
+			row := fmt.Sprintf("row %d, %s", o.Ref.Row, strings.Join(nonEmpty(o.Row.Code, code.Meaning, "gate "+orDash(o.Row.Gate)), ", "))
+			switch {
+			case o.Struck:
+				lesser = "wrote it and struck it out: " + row
+			case b.standings[o.Ref].Standing == sheetmodel.StandsSetAside:
+				lesser = "wrote it, and the row is set aside: " + row
+			case o.BibState == sheetmodel.BibOneLook:
+				lesser = "may have written it, the bib isn't certain by two looks: " + row
+			default:
+				return "wrote it too: " + row
+			}
 		}
+	}
+	if lesser != "" {
+		return lesser
 	}
 	if open > 0 {
 		return "has " + counted(open, "row that waits; what it may be is not told here", "rows that wait; what they may be is not told here")
 	}
 	return "watched the gate and wrote nothing of this bib; a card for faults alone denies nothing by silence"
+}
+
+// anotherGroup reports whether two rows with one number are known to be of racers of two groups.
+func (b *builder) anotherGroup(o, r *stack.Row) bool {
+	x, y := orElse(o.Group, b.standings[o.Ref].Group), orElse(r.Group, b.standings[r.Ref].Group)
+	return x != "" && y != "" && x != y
 }
 
 // remarksCrop is the lines for remarks, or nil. They are kept as a picture and never posted.

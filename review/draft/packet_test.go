@@ -2,6 +2,7 @@ package draft_test
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"gatefold/review/draft"
 	"gatefold/review/jury"
 	"gatefold/review/schemas"
+	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/rules"
@@ -155,6 +157,36 @@ func TestNew_JuryOverrules_LineIsStruckAndRowsStay(t *testing.T) {
 	assert.Nil(t, section(make1(t, b, draft.Options{})).Proposed[0].Jury)
 }
 
+// What another card says bears a fault out only if its row stands, on two looks, and is of the same racer. Source: the law of the house;
+// the words are our own.
+func TestPacket_OtherCard_BearsOutOnlyWhatStands(t *testing.T) {
+	says := func(b *stacktest.Table, change func(rows []stack.Row)) string {
+		s, _ := b.Load()
+		change(s.Rows)
+		k, err := draft.NewPacket(s, rules.Check(s.Facts()), draft.Options{At: noon}, "14", "girls")
+		require.NoError(t, err)
+		f := k.Cases[0].Faults[0]
+		require.Equal(t, 1, f.Row.Card)
+		require.NotEmpty(t, f.Others)
+		return f.Others[0].Says
+	}
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Card("Blue", 2, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, "bib"), "14")
+	asItIs := func([]stack.Row) {}
+	const row = "row 1, F, gate missed or straddled, gate 6"
+	assert.Equal(t, "may have written it, the bib isn't certain by two looks: "+row, says(b, asItIs))
+	b.Type("Ada", stacktest.Key("Blue", 2, 1, "bib"), "14")
+	assert.Equal(t, "wrote it too: "+row, says(b, asItIs))
+	assert.Equal(t, "wrote it and struck it out: "+row, says(b, func(rows []stack.Row) { rows[1].Struck = true }))
+
+	// Both numbers 14 ski this course, and a person has said which of them each row means.
+	b.Race.Starters = append(b.Race.Starters, sheetmodel.Starter{Bib: sheetmodel.Bib{Number: "14", Group: "boys"}, Course: "Blue"})
+	assert.Equal(t, "watched the gate and wrote nothing of this bib; a card for faults alone denies nothing by silence",
+		says(b, func(rows []stack.Row) { rows[0].Group, rows[1].Group = "girls", "boys" }))
+}
+
 // A coach is shown one line, only with the referee's leave, and nothing of anybody else.
 func TestCoach_OnlyWithLeave_AndOnlyTheRow(t *testing.T) {
 	b := afternoon(t)
@@ -209,6 +241,35 @@ func TestCoach_OnlyWithLeave_AndOnlyTheRow(t *testing.T) {
 	at.Bib = "46"
 	_, err = draft.NewCoach(s, r, opt, at)
 	require.ErrorIs(t, err, draft.ErrNoLine)
+}
+
+// Whoever shows a coach a line says whether it is decided, whether it is what was made public, and that the bib may be another racer's by
+// now. Source: our own logic; a line that is posted anew has a clock of its own.
+func TestCoach_SaysWhatBecameOfTheLine(t *testing.T) {
+	b := afternoon(t)
+	at := blue14(t, b)
+	sheet := func() *draft.Coach {
+		s, r := b.Load()
+		k, err := draft.NewCoach(s, r, draft.Options{At: noon, Layout: b.LayoutByHash}, at)
+		require.NoError(t, err)
+		var pdf bytes.Buffer
+		require.NoError(t, k.WritePDF(&pdf, b.Cutter()))
+		return k
+	}
+	say(t, b, at, jury.Coach{Allowed: true})
+	say(t, b, at, jury.Posting{At: noon.Add(-50 * time.Minute), Gate: "5", Code: "F", StartList: b.Race.StartListMark()})
+	k := sheet()
+	assert.Equal(t, []string{"Proposed, not decided."}, k.Cautions())
+	assert.Equal(t, "Not made public as it stands now: the protest period of what was made public, gate 5, F, is not this line's.", k.Left())
+	assert.Contains(t, strings.Join(packet(t, b, "14").Cases[0].Line.Jury.Words(), " "), "What was made public says gate 5, F: this line, as it stands now, is not public.")
+
+	b.Race.Starters[slices.IndexFunc(b.Race.Starters, func(s sheetmodel.Starter) bool { return s.Number == "14" })].Name = "Another Child"
+	say(t, b, at, jury.Posting{At: noon.Add(-5 * time.Minute), Gate: "6", Code: "F", StartList: "of another list"})
+	k = sheet()
+	assert.Equal(t, []string{"Proposed, not decided.", draft.OtherStartList}, k.Cautions())
+	assert.Contains(t, k.Left(), "Protests until 12:20:00")
+	say(t, b, at, jury.Decision{Verdict: jury.Overruled, At: noon, Present: []string{"referee"}, Gate: "6", Code: "F"})
+	assert.Equal(t, "Decided by the jury: overruled at 12:10:00.", sheet().Cautions()[0])
 }
 
 // A remark's other bib is told as a reference.

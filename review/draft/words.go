@@ -142,6 +142,9 @@ func (j *Jury) Words() []string {
 	var words []string
 	if j.PostedAt != nil {
 		words = append(words, "Made public at "+j.PostedAt.Format("15:04:05")+"; protests until "+j.ProtestTo.Format("15:04:05")+".")
+		if j.posted != "" {
+			words = append(words, "What was made public says "+j.posted+": this line, as it stands now, is not public.")
+		}
 		if j.OtherList {
 			words = append(words, OtherStartList)
 		}

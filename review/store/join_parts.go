@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"gatefold/sheetmodel"
@@ -37,6 +38,43 @@ func (w *join) otherSides() []Dispute {
 				}
 				all = append(all, d)
 			}
+		}
+	}
+	return all
+}
+
+// otherPapers are disputes about a question that two copies answered otherwise, each at a photo of the card that the other hadn't: kept
+// with its photo, neither answer is the other's by its key, and the one that was joined last would count. What is said of a question
+// of which such a dispute waits here settles none in a copy that doesn't know of it.
+func (w *join) otherPapers(unsettled map[string]Dispute) []Dispute {
+	said := func(mine, other *snapshot) (last map[string]string, fresh map[string][]string) {
+		last, fresh = map[string]string{}, map[string][]string{}
+		for _, r := range mine.rows["answers"] {
+			subject := r.text("question")
+			key, _ := cutPaper(subject)
+			if last[key] = r.text("answer"); !other.holds(r.said) && !slices.Contains(fresh[key], subject) {
+				fresh[key] = append(fresh[key], subject)
+			}
+		}
+		return last, fresh
+	}
+	ours, here := said(w.ours, w.theirs)
+	theirs, there := said(w.theirs, w.ours)
+	open := map[string]bool{}
+	for _, d := range unsettled {
+		if key, _ := cutPaper(d.Subject); d.Kind == DisputeAnswer {
+			open[key] = true
+		}
+	}
+	var all []Dispute
+	for key := range there {
+		subjects := slices.Concat(here[key], there[key])
+		slices.Sort(subjects)
+		if subjects = slices.Compact(subjects); len(here[key]) == 0 || len(subjects) < 2 || ours[key] == theirs[key] && !open[key] {
+			continue
+		}
+		for _, subject := range subjects {
+			all = append(all, Dispute{Kind: DisputeAnswer, Subject: subject, Ours: ours[key], Theirs: theirs[key]})
 		}
 	}
 	return all

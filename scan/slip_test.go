@@ -1,52 +1,22 @@
 package scan
 
 import (
-	"image"
-	"image/color"
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"gocv.io/x/gocv"
-
-	"gatefold/sheetmodel"
 )
 
 // listWalked is a walk over a flat picture of a list of printed bibs without marks, all of it found where it lies.
 func listWalked(t *testing.T) (w *follower, paper *sheetMap, rowMM float64) {
 	t.Helper()
-	text, err := os.ReadFile("../testdata/blank-cards/every-racer.yaml")
-	require.NoError(t, err)
-	layout, err := sheetmodel.ParseLayout("every-racer.yaml", text)
-	require.NoError(t, err)
-	blank := gocv.IMRead("../testdata/blank-cards/every-racer.png", gocv.IMReadGrayScale)
-	t.Cleanup(func() { _ = blank.Close() })
-	forms, err := PrepareBlank(blank, layout, sheetmodel.Front, BlankOptions{})
-	require.NoError(t, err)
-	f := forms.faces[0]
-
-	const pxPerMM, edge = 8.0, 40
-	flat, photo := gocv.NewMat(), gocv.NewMat()
-	t.Cleanup(func() { _, _ = flat.Close(), photo.Close() })
-	gocv.Resize(blank, &flat, image.Pt(int(float64(f.side.W)*pxPerMM), int(float64(f.side.H)*pxPerMM)), 0, 0, gocv.InterpolationArea)
-	gocv.CopyMakeBorder(flat, &photo, edge, edge, edge, edge, gocv.BorderConstant, color.RGBA{R: 90, G: 90, B: 90})
-	pyr, err := newPyramid(photo, 300)
-	require.NoError(t, err)
-	t.Cleanup(pyr.close)
-
-	w = &follower{face: f, fine: pyr.at(levelForPrint, pxPerMM), coarse: pyr.at(2, pxPerMM), group: &group{face: f}, net: make([]float32, coarseRoom)}
-	w.flat = homography{pxPerMM, 0, edge, 0, pxPerMM, edge, 0, 0, 1}
-	paper = &sheetMap{flat: w.flat, bend: newSpline(f.side.W, f.side.H, 20)}
-	patches := f.patches()
-	w.places = make([]place, len(patches))
+	w, paper = flatWalk(t, "every-racer")
 	w.score, w.shift = 0.6, 1.2
 	for i := range w.places {
-		w.places[i] = place{patch: &patches[i]}
 		w.measure(&w.places[i], paper, true)
 		require.True(t, w.places[i].seen)
 	}
-	first, second := f.side.RowFields(1), f.side.RowFields(2)
+	first, second := w.face.side.RowFields(1), w.face.side.RowFields(2)
 	return w, paper, float64(second[0].Rect.Y - first[0].Rect.Y)
 }
 

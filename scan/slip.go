@@ -219,7 +219,7 @@ func (w *follower) dropSlipped(paper *sheetMap) int {
 	off := w.offTheFlat()
 	pieces := w.pieces(off)
 	var room twinRoom
-	var slipped []int
+	dropped := 0
 	bad := make([]bool, len(w.places))
 	if w.heard == nil {
 		w.heard = make([][]heard, len(own.twins))
@@ -264,11 +264,11 @@ func (w *follower) dropSlipped(paper *sheetMap) int {
 	}
 	for i := range bad {
 		if bad[i] {
-			slipped = append(slipped, i)
 			w.places[i].seen = false
+			dropped++
 		}
 	}
-	return len(slipped)
+	return dropped
 }
 
 // offTheFlat returns how far, in mm, each seen place lies from where a flat card would have it. What the walk began with

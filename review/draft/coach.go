@@ -152,7 +152,7 @@ func (k *Coach) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 	p.y += 2
 	p.text(marginX, p.y+8, bold, 22, 0, "Bib "+strings.TrimSpace(k.Group+" "+k.Bib))
 	p.y += 12
-	p.paragraph(marginX, textW, regular, 11, 0, fmt.Sprintf("Run %d, %s. Gate %s, %s.", k.Run, k.Course, orDash(k.Gate), strings.Join(nonEmpty(k.Code, k.Meaning), ", ")))
+	p.paragraph(marginX, textW, regular, 11, 0, fmt.Sprintf("%s · run %d. Gate %s, %s.", k.Course, k.Run, orDash(k.Gate), strings.Join(nonEmpty(k.Code, k.Meaning), ", ")))
 	p.paragraph(marginX, textW, bold, 11, 0, strings.Join(k.Cautions(), " "))
 	p.paragraph(marginX, textW, regular, 11, 0, "Article: "+orDash(k.Article)+".")
 	p.paragraph(marginX, textW, bold, 11, 0, k.Left())

@@ -227,17 +227,19 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 			return d, same, nil
 		}
 		// The judge is asked again where another side or photo of the card came in: said once more, it is said of that too.
-		more, err := j.photographedSince(e.Reading, d.ID, rows.Close())
+		if err := rows.Close(); err != nil { // before the next query
+			return Decision{}, false, fmt.Errorf("store: %w", err)
+		}
+		more, err := j.photographedSince(e.Reading, d.ID)
 		return d, !more, err
 	}
 	return Decision{}, false, rows.Err()
 }
 
-// photographedSince reports whether a side of a reading's card was read since a number of the log. closed is what became of the rows
-// that were read before.
-func (j *journal) photographedSince(reading string, id int64, closed error) (bool, error) {
+// photographedSince reports whether a side of a reading's card was read since a number of the log.
+func (j *journal) photographedSince(reading string, id int64) (bool, error) {
 	card, _, _, err := ParseKey(reading)
-	if err := errors.Join(err, closed); err != nil {
+	if err != nil {
 		return false, fmt.Errorf("store: %w", err)
 	}
 	var n int

@@ -41,8 +41,8 @@ type Dispute struct {
 // Disputes returns those that nobody has settled since, in order.
 //
 // A reading is settled by somebody who types it unseen, by the judge's unprompted word, or by setting it aside: whoever
-// typed it before can't outvote the other by typing it again, nor by a text to which the judge only agreed. The rest is settled by saying it again. A dispute about
-// a side without an identity goes with its ink: its subject is the reading's name as it is now.
+// typed it before can't outvote the other by typing it again, nor by a text to which the judge only agreed. The rest is settled by
+// saying it again. A dispute about a side without an identity goes with its ink: its subject is the reading's name as it is now.
 func (s *Store) Disputes(ctx context.Context) ([]Dispute, error) {
 	all, err := s.disputesBut(ctx, "")
 	if err != nil || !slices.ContainsFunc(all, func(d Dispute) bool { return d.Kind == DisputeReading }) {

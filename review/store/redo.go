@@ -17,8 +17,8 @@ var ErrSince = errors.New("something was said of it, or its card was photographe
 // said, and are as blind as they were: their text was typed before anything was seen, and can't be changed by putting it back.
 //
 // Only who took a decision back puts it back, and what somebody typed only they themselves. The error is ErrSince where anything was
-// said of the reading since it was made, or its card was photographed since the judge spoke, in this copy of the race or in another that was joined: then it is typed anew, and what is
-// typed after an undo is not blind.
+// said of the reading since it was made, or its card was photographed since the judge spoke, in this copy of the race or in another
+// that was joined: then it is typed anew, and what is typed after an undo is not blind.
 func (s *Store) Redo(ctx context.Context, decisions []int64, by, session string) ([]Decision, error) {
 	if by == "" || session == "" {
 		return nil, errors.New("redo: no person or session named; enter a name first")
@@ -95,7 +95,7 @@ func (j *journal) nothingSince(d Decision) error {
 		return nil // it names the photo that it was typed from
 	}
 	// The judge spoke of the card as it was then; put back, the word would be one of the card as it is now.
-	more, err := j.photographedSince(d.Reading, d.ID, nil)
+	more, err := j.photographedSince(d.Reading, d.ID)
 	if err == nil && more {
 		err = fmt.Errorf("decision %d: %w", d.ID, ErrSince)
 	}

@@ -87,16 +87,10 @@ func TestPassages_TwoHundredBibs_NoMarkIsToldWrongly(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes a minute")
 	}
-	l := passageList()
-	drawn := &l.Sides[0]
+	list := listOf200(t)
+	drawn, blank := list.side, list.paper
 	const sheetPxPerMM = 16.0
-	blank := print.RasterBlank(drawn, sheetPxPerMM)
-	plain := *l // a card of another make: its layout knows no print
-	plain.Sides = []sheetmodel.Side{*drawn}
-	plain.Sides[0].Print = nil
-	forms, err := reading.PrepareBlank(&plain, map[sheetmodel.SideName]*image.Gray{sheetmodel.Front: print.RasterBlank(drawn, sheetPxPerMM/2)})
-	require.NoError(t, err)
-	r, err := reading.Open(forms, reading.Options{})
+	r, err := reading.Open(list.forms, reading.Options{})
 	require.NoError(t, err)
 	defer r.Close() //nolint:errcheck // only a test
 	level := camera.Levels()[*passageLevel]

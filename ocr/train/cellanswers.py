@@ -14,9 +14,7 @@ from traincell import RECORD, load
 
 weights, strips, out = sys.argv[1:]
 rec = load(strips).reshape(-1, RECORD)[:12]
-net = cellnet.CellNet()
-net.load_state_dict(torch.load(weights, map_location="cpu"))
-net.eval()
+net = cellnet.loaded(weights).eval()
 with torch.no_grad():
     odds = net(torch.from_numpy(rec[:, 21:].copy()).view(-1, 1, 48, 160).float() / 255 * 4 - 0.5).numpy().astype("<f4")
 with gzip.GzipFile(out, "wb", mtime=0) as f:

@@ -22,10 +22,13 @@ def along(cin, cout, k, dilation=1):
                          nn.BatchNorm2d(cout), nn.ReLU(inplace=True))
 
 
-class CellNet(nn.Module):
-    """Height is folded away in four steps, width halved once."""
+CHANNELS = (20, 40, 64, 88, 112)
 
-    def __init__(self, c=(20, 40, 64, 88, 112), drop=0.15):
+
+class CellNet(nn.Module):
+    """Height is folded away in four steps, width halved once. c is how wide each step is."""
+
+    def __init__(self, c=CHANNELS, drop=0.15):
         super().__init__()
         self.body = nn.Sequential(
             conv_bn(1, c[0], 5, 2),                               # 24 x 80
@@ -39,6 +42,16 @@ class CellNet(nn.Module):
 
     def forward(self, x):
         return self.out(self.drop(self.body(x)))  # n x 44 x 1 x 80
+
+
+def loaded(path):
+    """The net whose weights path holds, as wide as they are."""
+    state = torch.load(path, map_location="cpu")
+    first = [state[k] for k in sorted((k for k in state if k.startswith("body.") and k.endswith(".0.weight") and k.count(".") == 3),
+                                      key=lambda k: int(k.split(".")[1]))]
+    net = CellNet(tuple(w.shape[0] for w in first[:5]))
+    net.load_state_dict(state)
+    return net
 
 
 class Odds(nn.Module):

@@ -7,6 +7,7 @@ select.*: writers and letters that nothing here was trained on. Without a GPU it
 --steps 3 --batch 8 --ring 64 --texts 500 proves the code.
 """
 import argparse
+import copy
 import glob
 import gzip
 import json
@@ -118,6 +119,7 @@ def main():
     ap.add_argument("--lr", type=float, default=2e-3)
     ap.add_argument("--texts", type=int, default=400_000, help="size of the pool of texts")
     ap.add_argument("--start", default="", help="weights to go on from")
+    ap.add_argument("--channels", default=",".join(map(str, cellnet.CHANNELS)), help="how wide each step of the net is")
     ap.add_argument("--judge", type=float, default=60, help="seconds between looks at select.*")
     o = ap.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
@@ -136,11 +138,9 @@ def main():
     ring = Ring(artist, o.ring, device)
     for _ in range(o.ring // o.batch // 8):
         ring.add(o.batch)
-    net = cellnet.CellNet().to(device)
-    if o.start:
-        net.load_state_dict(torch.load(o.start, map_location="cpu"))
-    slow = cellnet.CellNet().to(device).eval()
-    slow.load_state_dict(net.state_dict())
+    net = cellnet.loaded(o.start) if o.start else cellnet.CellNet(tuple(int(c) for c in o.channels.split(",")))
+    slow = copy.deepcopy(net).to(device).eval()
+    net = net.to(device, memory_format=torch.channels_last)
     pairs = [(a, b) for a, b in zip(slow.state_dict().values(), net.state_dict().values()) if a.dtype.is_floating_point]
     params = list(net.parameters())
     opt = torch.optim.AdamW([{"params": [p for p in params if p.ndim > 1], "weight_decay": 0.03},

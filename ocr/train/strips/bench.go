@@ -40,7 +40,7 @@ func NewBench(variant uint64) (*Bench, error) {
 	for row := 1; ; row++ {
 		h, gap := sheetmodel.MM(9.5), sheetmodel.MM(0)
 		if variant > 0 {
-			h = sheetmodel.MM(7 + 4*rng.Float64())
+			h = sheetmodel.MM(7 + 5.5*rng.Float64()) // cards of other makes have rows up to 12 mm high
 			if rng.IntN(2) == 0 {
 				gap = sheetmodel.MM(0.5 + 3*rng.Float64())
 			}

@@ -379,6 +379,10 @@ func (w *follower) measure(p *place, paper *sheetMap, seek bool) {
 	if score < w.score || math.Hypot(dx, dy) > w.shift {
 		return
 	}
+	if p.patch.shown(w.fine, &t, dx, dy) < lineShown {
+		p.best = -1 // it slid along what does lie right: tried again when more of its neighbours are known
+		return
+	}
 	bx, by := paper.bend.at(p.patch.center)
 	jx, jy := bendSlope(paper.bend, p.patch.center)
 	// A shift on the sheet before bending is this much after it.

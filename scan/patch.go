@@ -21,6 +21,7 @@ type patch struct {
 	fine   []sample
 	coarse []sample
 	hess   [3]float64 // Σ slopes, xx, xy, yy
+	lines  [2]line    // those that run down, and across; only of forms without marks
 }
 
 // sample is one px of a patch.
@@ -49,6 +50,9 @@ func choosePatches(f *face) []patch {
 		var p patch
 		var ok bool
 		if p, room, ok = makePatch(f.blank, c, room[:0]); ok {
+			if len(f.marks) == 0 && p.twoWays() {
+				p.lines = linesOf(f.blank, &p)
+			}
 			patches = append(patches, p)
 		}
 	}

@@ -26,7 +26,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 6
+const scanVersion = 7
 
 // Options of a Reader.
 type Options struct {

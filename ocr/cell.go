@@ -110,8 +110,19 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 		return out, fmt.Errorf("field %s: %w", f.Name, err)
 	}
 	belief, query, junk, _ := CellBelief(line, f.Grammar)
+	second := ""
+	signs, twice := r.nets.(SignReader)
+	if twice = twice && ofDigits(f.Grammar); twice {
+		s := crop.TakeStrip(crop.Page{Pix: pg.pix, Stride: pg.w, W: pg.w, H: len(pg.pix) / pg.w, PxPerMM: pg.pxPerMM}, f.Rect)
+		if belief, second, err = bySigns(signs, &s, line, belief); err != nil {
+			return out, fmt.Errorf("field %s: %w", f.Name, err)
+		}
+	}
 	out.Doubts, out.State = nil, sheetmodel.Clear
 	showCell(belief, &out)
+	if twice && out.Text != "" && second != out.Text {
+		out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two readers differ: %s and %s", out.Text, shown(second)))
+	}
 	ink := pg.ink.examine(f)
 	if ink.region.W > 0 {
 		out.Region = ink.region

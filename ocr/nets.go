@@ -58,6 +58,16 @@ func (n *boxNets) look(p crop.Page, box sheetmodel.Rect) (a, b Dist, err error) 
 	return distOf(pa), distOf(pb), nil
 }
 
+// Sign shows one sign of a strip to the net of boxes.
+func (n *boxNets) Sign(s *crop.Strip, from, to, at int) (Dist, error) {
+	cell := s.Sign(from, to, at)
+	p, err := n.nets.Box(&cell)
+	if err != nil {
+		return Dist{}, err
+	}
+	return distOf(p), nil
+}
+
 // lookAround averages each net's claims over the box and four places beside it.
 func (n *boxNets) lookAround(p crop.Page, box sheetmodel.Rect, a, b Dist) (Dist, Dist, error) {
 	for _, d := range [4][2]sheetmodel.MM{{besideMM, 0}, {-besideMM, 0}, {0, besideMM}, {0, -besideMM}} {

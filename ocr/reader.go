@@ -14,7 +14,7 @@ import (
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 16
+const inkVersion = 17
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -59,7 +59,7 @@ type Reader struct {
 	header  bool
 	judges  func() []string
 	curves  *calib.Set
-	// cellCurves are of the cell net.
+	// cellCurves are of the cell net, and of the digit nets beside it.
 	cellCurves *calib.Set
 	scores     func(field string, kind calib.Kind, score float64)
 	text       *textReader
@@ -111,7 +111,7 @@ func (r *Reader) open(opt Options) (err error) {
 		}
 	}
 	if r.cellCurves == nil {
-		if r.cellCurves, err = calib.DefaultCells(r.cells.Weights()); err != nil {
+		if r.cellCurves, err = calib.DefaultCells(weights.Together(r.cells.Weights(), r.nets.Weights())); err != nil {
 			return err
 		}
 	}

@@ -41,6 +41,7 @@ type sight struct {
 func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 	s := sight{region: box}
 	longest, foreign, seeds := 0.0, 0.0, 0
+	var own []piece
 	tangled, leaves, strokes := false, false, false
 	for _, p := range m.pieces(box.Grow(3)) {
 		inside := m.within(p, box)
@@ -52,6 +53,7 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 			continue
 		}
 		s.area += inside
+		own = append(own, p)
 		seeds += p.seeds
 		longest = max(longest, p.extent())
 		s.region = s.region.Union(p.rect())
@@ -86,6 +88,8 @@ func (m *inkMap) tick(box sheetmodel.Rect, faint *excess) sight {
 		unsureFor(sheetmodel.DoubtOutsideBox, "ink from outside crosses this mark")
 	case faint != nil && faint.unlikely(box):
 		unsureFor(sheetmodel.DoubtFaintInk, "hardly darker than its like")
+	case m.goesThrough(own, box):
+		unsureFor(sheetmodel.DoubtOutsideBox, "a line goes through this box and on beyond it: a fold, or a line down the column")
 	default:
 		s.mark = marked
 	}

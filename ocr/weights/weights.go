@@ -48,7 +48,7 @@ var hash = sync.OnceValue(func() string {
 })
 
 // hashCell is the SHA-256 of cell.onnx, set by ocr/train/keepcell.sh.
-const hashCell = "4df671ce235689d69dfe3b9c10d066b09b7a6c1508ca5e4033d1bc38208dee2f"
+const hashCell = "505ad890cff3c7247d88138627e48c3374dc22b4ed9527ca229a95e875ac0bf2"
 
 // CellHash returns the hash that names the cell net.
 func CellHash() string { return hashCell }
@@ -74,6 +74,9 @@ func Together(hashes ...string) string {
 
 // Combs names the embedded nets that read combs and marks.
 func Combs() string { return Together(Hash(), CellHash(), TroubleHash(), MarksHash()) }
+
+// Cells names the embedded nets that read free cells.
+func Cells() string { return Together(CellHash(), Hash()) }
 
 // MarksFile returns the mark net as ONNX, as Files does the others.
 func MarksFile() ([]byte, error) {

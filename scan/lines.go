@@ -44,21 +44,16 @@ func linesOf(b *blank, p *patch) (lines [2]line) {
 	sd := math.Sqrt(square/n - sum/n*sum/n)
 	for axis, across := range lineSides {
 		l := &lines[axis]
-		by, on := across.Mul(besideLine), image.Pt(across.Y, across.X).Mul(besideLine)
 		n := 0
 		for y := window.Min.Y; y < window.Max.Y; y++ {
 			for x := window.Min.X; x < window.Max.X; x++ {
-				ink := b.inkAt(x, y)
-				if ink < leastInk || !b.nearAt(x, y) || ink < b.inkAt(x-across.X, y-across.Y) || ink <= b.inkAt(x+across.X, y+across.Y) {
-					continue
-				}
-				left, right := b.inkAt(x-by.X, y-by.Y), b.inkAt(x+by.X, y+by.Y)
-				if max(left, right) > barelyInk*ink || min(b.inkAt(x-on.X, y-on.Y), b.inkAt(x+on.X, y+on.Y)) < goesOn*ink {
+				more, ok := b.onLine(x, y, across)
+				if !ok {
 					continue
 				}
 				if n++; n%everyPoint == 0 {
 					l.points = append(l.points, [2]float32{float32(x-cx) / blankPxPerMM, float32(y-cy) / blankPxPerMM})
-					l.ink += (ink - max(left, right)) / sd
+					l.ink += more / sd
 				}
 			}
 		}
@@ -69,6 +64,36 @@ func linesOf(b *blank, p *patch) (lines [2]line) {
 		l.ink /= float64(len(l.points))
 	}
 	return lines
+}
+
+// onLine reports whether a px of the blank form is in the middle of a line that goes on straight, and by how much more ink it
+// has than either side of the line. across leads over the line.
+func (b *blank) onLine(x, y int, across image.Point) (more float64, ok bool) {
+	ink := b.inkAt(x, y)
+	if ink < leastInk || !b.nearAt(x, y) || ink < b.inkAt(x-across.X, y-across.Y) || ink <= b.inkAt(x+across.X, y+across.Y) {
+		return 0, false
+	}
+	by, on := across.Mul(besideLine), image.Pt(across.Y, across.X).Mul(besideLine)
+	beside := max(b.inkAt(x-by.X, y-by.Y), b.inkAt(x+by.X, y+by.Y))
+	if beside > barelyInk*ink || min(b.inkAt(x-on.X, y-on.Y), b.inkAt(x+on.X, y+on.Y)) < goesOn*ink {
+		return 0, false
+	}
+	return ink - beside, true
+}
+
+// lined counts the px of a window that are in the middle of a line, down or across.
+func (b *blank) lined(window image.Rectangle) int {
+	n := 0
+	for _, across := range lineSides {
+		for y := window.Min.Y; y < window.Max.Y; y++ {
+			for x := window.Min.X; x < window.Max.X; x++ {
+				if _, ok := b.onLine(x, y, across); ok {
+					n++
+				}
+			}
+		}
+	}
+	return n
 }
 
 // lineSides lead from lines that run down, and across, to the paper beside them.

@@ -38,6 +38,7 @@ const (
 	coarsePxPer  = 2.5 // px/mm
 	coarseReach  = 6   // px of the coarse net: 2.4 mm, less than half a row
 	minPatchInk  = 35  // px that carry ink: one line across is enough, it holds the paper one way
+	minPatchLine = 25  // px along lines, that are enough too: 5 mm, and 0.6 mm at each end, from which a line doesn't go on
 	weakWay      = 0.1 // of the slopes along the print to those across, from which it holds both ways
 	coarseWindow = 12  // half a patch on the coarse net, rounded up
 )
@@ -47,6 +48,9 @@ func choosePatches(f *face) []patch {
 	var patches []patch
 	var room []sample
 	for _, c := range patchNet(f.side) {
+		if !f.enoughPrint(c) {
+			continue
+		}
 		var p patch
 		var ok bool
 		if p, room, ok = makePatch(f.blank, c, room[:0]); ok {
@@ -63,11 +67,19 @@ func choosePatches(f *face) []patch {
 func countPatches(f *face) int {
 	n := 0
 	for _, c := range patchNet(f.side) {
-		if window := patchWindow(f.blank, c); f.blank.inked(window) >= minPatchInk {
+		if f.enoughPrint(c) {
 			n++
 		}
 	}
 	return n
+}
+
+// enoughPrint reports whether there is enough print at c for a patch. How dark the darkest px of a thin line is hangs on where
+// it falls between px, and on some cards all lines are grey. So on a form without marks a line counts that can be told from
+// grain: it goes on straight, and is darker than the paper beside it. Our own card's lines are dark enough.
+func (f *face) enoughPrint(c sheetmodel.SheetPoint) bool {
+	window := patchWindow(f.blank, c)
+	return f.blank.inked(window) >= minPatchInk || len(f.marks) == 0 && f.blank.lined(window) >= minPatchLine
 }
 
 // patchNet returns the places of a side at which patches may be cut.
@@ -111,13 +123,10 @@ func (b *blank) inked(window image.Rectangle) int {
 	return n
 }
 
-// makePatch cuts a patch from the blank form; ok is false if there is too little print in it. room is to work in,
+// makePatch cuts a patch from the blank form; ok is false if nothing is printed there. room is to work in,
 // and returned for the next.
 func makePatch(b *blank, c sheetmodel.SheetPoint, room []sample) (p patch, used []sample, ok bool) {
 	window := patchWindow(b, c)
-	if b.inked(window) < minPatchInk {
-		return p, room, false
-	}
 	cx, cy := patchCenter(c)
 	// The centre moves to a whole px, so that ink needs no interpolation.
 	p.center = sheetmodel.SheetFromPage(sheetmodel.PagePoint{X: float64(cx), Y: float64(cy)}, blankPxPerMM)

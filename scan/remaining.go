@@ -122,6 +122,7 @@ const (
 	heldReach  = 14.0 // mm
 	unheldLost = 3    // places not seen, from which those that are seen must be more
 	unheldRoom = 0.5  // of the room, that the estimate may take where they are not
+	drawnOn    = 40.0 // mm, beyond which print doesn't hold a corner from its other side, and what counts as its distance then
 	farReach   = 20.0 // mm to print that holds a corner the worst way, from which the same goes for a form without marks
 )
 
@@ -176,12 +177,14 @@ func newHeld(places []place) *held {
 	return h
 }
 
-// at returns how far the print is, in mm, that holds c the worst way; infinite if none holds it so.
+// at returns how far the print is, in mm, that holds c the worst way; infinite if none holds it so, and drawnOn at least where
+// none within drawnOn holds it on one side, across or down: there the map is drawn on, by a slope and a bend that nothing checks.
 func (h *held) at(c sheetmodel.SheetPoint) float64 {
 	var nearest [heldWays]float64
 	for k := range nearest {
 		nearest[k] = math.Inf(1)
 	}
+	var onSide [2][2]bool // across and down, before and after c
 	for i, p := range h.places {
 		d := sheetDistance(p, c)
 		for k, holds := range h.ways[i] {
@@ -189,8 +192,24 @@ func (h *held) at(c sheetmodel.SheetPoint) float64 {
 				nearest[k] = min(nearest[k], d)
 			}
 		}
+		if d > drawnOn {
+			continue
+		}
+		// A patch's line may run at its edge. Only these two directions: aslant nothing lies beyond any corner of a table.
+		for axis, by := range [2]sheetmodel.MM{p.X - c.X, p.Y - c.Y} {
+			if h.ways[i][axis*heldWays/2] {
+				onSide[axis][0] = onSide[axis][0] || by < patchSize/2
+				onSide[axis][1] = onSide[axis][1] || by > -patchSize/2
+			}
+		}
 	}
-	return slices.Max(nearest[:])
+	worst := slices.Max(nearest[:])
+	for _, sides := range onSide {
+		if !sides[0] || !sides[1] {
+			worst = max(worst, drawnOn)
+		}
+	}
+	return worst
 }
 
 // far returns how far the print is, in mm, that holds the corners of rect the worst way; 0 on a form with marks. A line

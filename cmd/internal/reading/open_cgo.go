@@ -26,7 +26,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 7
+const scanVersion = 8
 
 // Options of a Reader.
 type Options struct {

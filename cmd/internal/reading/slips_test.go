@@ -234,7 +234,7 @@ func TestStraighten_ShadowsEdgeAlongALine_IsNotTakenForIt(t *testing.T) {
 
 	got := straightenedFrom(t, form, form.paper, shot)
 	assert.Empty(t, got.refused)
-	assert.Less(t, got.worst, 1.5, "%+v", got)
+	assert.Less(t, got.worst, 0.3, "%+v", got)
 	assert.LessOrEqual(t, got.doubted, 2, "what had slid was found again: %+v", got)
 }
 

@@ -1,0 +1,235 @@
+package review_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"gatefold/review/stack"
+	"gatefold/review/store"
+	"gatefold/rules"
+	"gatefold/sheetmodel"
+)
+
+// latest is the photo of a card's front that truly was taken last, of those that came in and are read; nil: none.
+func (d *walkDay) latest(l *walkLaptop, st *stack.Stack, card int) *walkShot {
+	var last *walkShot
+	sheets, err := l.store.Sheets(d.t.Context())
+	require.NoError(d.t, err)
+	for i := range sheets {
+		s := &sheets[i]
+		if s.Side != sheetmodel.Front || int(s.Quality.BlurMM) != card {
+			continue
+		}
+		if shot := l.photos[s.Photo]; last == nil || shot.taken > last.taken {
+			last = shot
+		}
+	}
+	return last
+}
+
+// check holds the list of a laptop against the paper, and returns how many calls stand.
+func (d *walkDay) check(l *walkLaptop) int {
+	st, said := d.load(l)
+	stood := 0
+	for i := range said.Calls {
+		c := &said.Calls[i]
+		if c.Waiting || c.Overruled {
+			continue
+		}
+		stood++
+		losses := map[int]bool{}
+		for k, ref := range c.Rows {
+			row := st.Row(ref)
+			if row == nil {
+				d.fault("%s: a call rests on a row that isn't there: %+v", l.name, c)
+				continue
+			}
+			d.checkRow(l, st, c, row, k == len(c.Rows)-1)
+			losses[d.losses[spot{ref.Card, ref.Row, inBib}]] = true
+		}
+		if code := st.Row(c.Rows[0]).Row.Code; code == "K" && len(losses) < 2 {
+			d.fault("%s: %s is put out for lost skis, and lost %d: %v", l.name, c.Bib, len(losses), c.Rows)
+		}
+	}
+	d.checkLost(l, st, said)
+	return stood
+}
+
+// checkRow holds a row that carries a call against the paper.
+func (d *walkDay) checkRow(l *walkLaptop, st *stack.Stack, c *sheetmodel.Call, row *stack.Row, leads bool) {
+	at := spot{row.Ref.Card, row.Ref.Row, inBib}
+	last := d.latest(l, st, at.card)
+	from := func(at spot) int { // the oldest ink that may count
+		if last == nil {
+			return 0
+		}
+		return last.shows[at]
+	}
+	true1 := func(at spot, text string) bool {
+		for m := max(from(at), 0); m < len(d.paper[at]); m++ {
+			if d.paper[at][m].truth == text {
+				return true
+			}
+		}
+		return false
+	}
+	where := fmt.Sprintf("%s: %s at gate %s (%s) stands on card %d row %d", l.name, c.Bib, c.Gate, c.Code, at.card, at.row)
+	if last != nil {
+		if is := d.inkIn(at, last.shows[at]); is.struck {
+			d.fault("%s, which %s shows struck out", where, last.name)
+		}
+		if last.shows[at] < 0 {
+			d.fault("%s, where %s shows nothing", where, last.name)
+		}
+	}
+	if !true1(at, c.Bib) {
+		d.fault("%s, where no paper shows that bib: %s", where, d.tell(at, last))
+	}
+	if code := (spot{at.card, at.row, inCode}); !true1(code, row.Row.Code) {
+		d.fault("%s with %s, where no paper shows that: %s", where, row.Row.Code, d.tell(code, last))
+	}
+	if gate := (spot{at.card, at.row, inGate}); !true1(gate, row.Row.Gate) {
+		d.fault("%s with gate %s, where no paper shows that: %s", where, row.Row.Gate, d.tell(gate, last))
+	}
+	if who := d.looks(l, st, row, c.Bib); len(who) < 2 {
+		d.fault("%s on the looks of %v: %+v", where, who, row.BibSeen.Seen)
+	}
+}
+
+func (d *walkDay) tell(at spot, last *walkShot) string {
+	var words []string
+	for m, is := range d.paper[at] {
+		word := is.truth
+		if is.struck {
+			word += " struck"
+		}
+		if last != nil && last.shows[at] == m {
+			word += " (" + last.name + ")"
+		}
+		words = append(words, word)
+	}
+	return strings.Join(words, ", then ")
+}
+
+// looks names who has truly seen a bib in a row, independently of each other.
+func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib string) []string {
+	var who []string
+	at := spot{row.Ref.Card, row.Ref.Row, inBib}
+	if row.Sheet != nil {
+		read := row.Ink.Bib
+		if read.Text == bib || slices.ContainsFunc(read.Rivals, func(r sheetmodel.Rival) bool { return r.Text == bib }) {
+			who = append(who, "the reader")
+		}
+	}
+	var scribes []string
+	for _, dec := range st.Decisions {
+		if dec.Reading != row.BibSeen.Key || dec.Undone != nil || dec.Text != bib {
+			continue
+		}
+		honest := func(judge bool) bool {
+			return slices.ContainsFunc(d.words, func(w *typedWord) bool {
+				return w.by == dec.By && w.text == bib && w.at == at && w.judge == judge && !w.told &&
+					slices.ContainsFunc(w.inks, func(m int) bool { return d.inkIn(at, m).truth == bib })
+			})
+		}
+		if dec.ReadBack && honest(true) {
+			if !slices.Contains(scribes, dec.By) {
+				scribes = append(scribes, dec.By)
+			}
+		} else if honest(false) && !slices.Contains(who, dec.By) {
+			who = append(who, dec.By)
+		}
+	}
+	if len(scribes) > 0 {
+		if len(scribes) == 1 { // who wrote the judge's word down is no second person beside it
+			who = slices.DeleteFunc(who, func(w string) bool { return w == scribes[0] })
+		}
+		who = append(who, fmt.Sprint("the judge by ", scribes))
+	}
+	return who
+}
+
+// checkLost looks for rows that stand on their paper with two looks, and are told nowhere.
+func (d *walkDay) checkLost(l *walkLaptop, st *stack.Stack, said rules.Result) {
+	standing := map[sheetmodel.RowRef]rules.RowStanding{}
+	for _, s := range said.Standings {
+		standing[s.Ref] = s
+	}
+	asked := map[int]bool{} // cards about which something is asked
+	for _, q := range st.Questions {
+		asked[q.Card.Card] = asked[q.Card.Card] || !q.Answered
+	}
+	for _, f := range said.Findings {
+		if f.Question == nil {
+			continue
+		}
+		if f.Card != nil {
+			asked[f.Card.Card] = true
+		}
+		for _, r := range f.Rows {
+			asked[r.Card] = true
+		}
+	}
+	for card := 1; card <= walkCards; card++ {
+		last := d.latest(l, st, card)
+		if last == nil || asked[card] {
+			continue
+		}
+		for n := 1; n <= walkRows; n++ {
+			at := spot{card, n, inBib}
+			is := d.inkIn(at, last.shows[at])
+			code := d.inkIn(spot{card, n, inCode}, last.shows[spot{card, n, inCode}])
+			if is.truth == "" || is.struck || code.truth != "F" || len(d.paper[at])-1 != last.shows[at] {
+				continue
+			}
+			ref := sheetmodel.RowRef{CardKey: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}, Row: n}
+			row := st.Row(ref)
+			if row == nil {
+				for _, dec := range st.Decisions {
+					if dec.Undone == nil && strings.HasPrefix(dec.Reading, fmt.Sprintf("run1/Blue/card-%d/front/row-%02d.bib", card, n)) && dec.Basis != sheetmodel.BasisNoWriting {
+						d.fault("%s: card %d row %d, %s, was typed by %s, and is gone without a word", l.name, card, n, is.truth, dec.By)
+					}
+				}
+				continue
+			}
+			if s := standing[ref]; s.Standing == sheetmodel.StandsInform && len(d.looks(l, st, row, is.truth)) > 1 && row.Row.Code == "F" && !d.hasLine(said, ref) {
+				d.fault("%s: card %d row %d, %s, stands on its paper with looks of %v, and is only recorded: %s", l.name, card, n, is.truth, d.looks(l, st, row, is.truth), s.Why)
+			}
+			if len(row.Nothing) > 0 {
+				d.fault("%s: card %d row %d, %s, stands on its paper, and is dropped on the word of %v", l.name, card, n, is.truth, row.Nothing)
+			}
+		}
+	}
+}
+
+func (d *walkDay) hasLine(said rules.Result, ref sheetmodel.RowRef) bool {
+	return slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool { return slices.Contains(c.Rows, ref) || slices.Contains(c.Further, ref) })
+}
+
+// checkReload opens what lies on disk anew: it says the same.
+func (d *walkDay) checkReload() {
+	for _, l := range d.laptops {
+		_, said := d.load(l)
+		dir := filepath.Join(d.dir, "anew-"+l.name)
+		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))
+		s, err := store.Open(d.t.Context(), dir, store.Options{Now: func() time.Time { return d.clock }})
+		require.NoError(d.t, err)
+		st, err := stack.Load(d.t.Context(), d.table.Race, s)
+		require.NoError(d.t, err)
+		was, err := json.Marshal(said)
+		require.NoError(d.t, err)
+		is, err := json.Marshal(rules.Check(st.Facts()))
+		require.NoError(d.t, err)
+		if string(was) != string(is) {
+			d.fault("%s: read anew it says otherwise: %s, not %s", l.name, is, was)
+		}
+		require.NoError(d.t, s.Close())
+	}
+}

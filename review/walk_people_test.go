@@ -232,11 +232,20 @@ func (d *walkDay) took(l *walkLaptop, p *walker, a answer) {
 	}
 }
 
-// sendSomething has somebody fill a form of a page that they have open, the newest mostly, and send it.
+// sendSomething has somebody look through what they have open for something that they can say, and send it.
 func (d *walkDay) sendSomething(l *walkLaptop, p *walker) {
+	for range 6 {
+		if d.sendOne(l, p) {
+			return
+		}
+	}
+}
+
+// sendOne has somebody fill a form of a page that they have open, the newest mostly, and send it; false: nothing was sent.
+func (d *walkDay) sendOne(l *walkLaptop, p *walker) bool {
 	if len(p.pages) == 0 {
 		d.openPage(l, p)
-		return
+		return false
 	}
 	at := len(p.pages) - 1
 	if d.r.IntN(3) == 0 && !d.without["stale"] {
@@ -257,7 +266,7 @@ func (d *walkDay) sendSomething(l *walkLaptop, p *walker) {
 	if len(can) == 0 {
 		p.pages = slices.Delete(p.pages, at, at+1)
 		d.openPage(l, p)
-		return
+		return false
 	}
 	f := can[d.r.IntN(len(can))]
 	if strings.HasPrefix(o.path, "/entry/") { // mostly what the page is for
@@ -273,7 +282,7 @@ func (d *walkDay) sendSomething(l *walkLaptop, p *walker) {
 		if d.r.IntN(2) == 0 {
 			d.openPage(l, p)
 		}
-		return
+		return false
 	}
 	d.say("%s: %s, page %s of step %d, sends %s %v", l.name, p.name, o.path, o.opened, f.action, values)
 	a := d.request(p, http.MethodPost, f.action, values)
@@ -286,6 +295,7 @@ func (d *walkDay) sendSomething(l *walkLaptop, p *walker) {
 		p.pages = slices.DeleteFunc(p.pages, func(other *openPage) bool { return other == o })
 	}
 	d.took(l, p, a)
+	return true
 }
 
 func pathWord(path string) string { return strings.SplitN(strings.TrimPrefix(path, "/"), "/", 2)[0] }
@@ -391,7 +401,7 @@ func cardOf(path string) int {
 // slip is what somebody types who means to type the truth: mostly that. Nobody makes a slip where somebody has made one.
 func (d *walkDay) slip(at spot, mend int, is walkInk) string {
 	key := fmt.Sprint(at, is.truth)
-	if is.truth == "" || is.alike == "" || d.slips[key] || d.r.IntN(15) > 0 || at.part == inCode {
+	if is.truth == "" || is.alike == "" || d.slips[key] || d.r.IntN(15) > 0 || at.part != inBib { // what happened and gates rest on one person, as we decided
 		return is.truth
 	}
 	d.slips[key] = true
@@ -543,8 +553,8 @@ func (d *walkDay) fillStrike(o *openPage, v url.Values, f walkForm) (url.Values,
 		return nil, nil
 	}
 	do := f.buttons[0][1]
-	if is.struck != (do == "on") {
-		return nil, nil
+	if now, _ := d.now(spot{cardOf(o.path), row, inBib}); is.struck != (do == "on") && (do == "off" || !now.struck) {
+		return nil, nil // neither the photo says so nor the judge, with the card in the hand
 	}
 	v.Set("do", do)
 	v.Set("note", "I, from the paper")
@@ -748,7 +758,29 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 	case "drawing":
 		return func() string { return "none" }
 	case "heard":
-		return nil
+		return func() string { // all calls are of rows that are or were on a card
+			for at, inks := range d.paper {
+				if is := inks[len(inks)-1]; at.part == inBib && is.truth == f.Bib && !is.struck {
+					return "written"
+				}
+			}
+			return ""
+		}
+	case "row-count":
+		listed := map[int]bool{}
+		for i := range st.Rows {
+			if r := &st.Rows[i]; r.Ref.Card == f.Card.Card {
+				listed[r.Ref.Row] = true
+			}
+		}
+		return func() string {
+			for row := 1; row <= walkRows; row++ {
+				if is, written := d.now(spot{f.Card.Card, row, inBib}); written && is.truth != "" && !is.struck && !listed[row] {
+					return ""
+				}
+			}
+			return "all"
+		}
 	}
 	return func() string { return "" } // nobody can tell; it may be set aside
 }

@@ -137,6 +137,10 @@ type walkLaptop struct {
 	photos map[string]*walkShot // by their name in the store
 	reader int
 	people []*walker
+
+	head int64 // of the store, when it was looked at
+	st   *stack.Stack
+	said rules.Result
 }
 
 type walkDay struct {
@@ -567,6 +571,16 @@ func readBib(r *randv2.Rand, bib *sheetmodel.Reading, inks []walkInk) (alone boo
 }
 
 func (d *walkDay) load(l *walkLaptop) (*stack.Stack, rules.Result) {
+	head, err := l.store.Head(d.t.Context())
+	require.NoError(d.t, err)
+	if l.st == nil || head != l.head {
+		l.st, l.said = d.loadAnew(l)
+		l.head = head
+	}
+	return l.st, l.said
+}
+
+func (d *walkDay) loadAnew(l *walkLaptop) (*stack.Stack, rules.Result) {
 	st, err := stack.Load(d.t.Context(), d.table.Race, l.store)
 	require.NoError(d.t, err)
 	return st, rules.Check(st.Facts())

@@ -11,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/draft"
 	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/rules"
@@ -52,13 +53,29 @@ func (d *walkDay) check(l *walkLaptop) int {
 				continue
 			}
 			d.checkRow(l, st, c, row, k == len(c.Rows)-1)
-			losses[d.losses[spot{ref.Card, ref.Row, inBib}]] = true
+			at := spot{ref.Card, ref.Row, inBib}
+			for _, is := range d.paper[at] {
+				if is.truth == c.Bib {
+					losses[is.event] = true
+				}
+			}
 		}
 		if code := st.Row(c.Rows[0]).Row.Code; code == "K" && len(losses) < 2 {
 			d.fault("%s: %s is put out for lost skis, and lost %d: %v", l.name, c.Bib, len(losses), c.Rows)
 		}
 	}
 	d.checkLost(l, st, said)
+	for _, f := range said.Findings {
+		if f.Question != nil {
+			d.counts["asked by the rules: "+f.Rule]++
+		}
+	}
+	for i := range said.Calls {
+		d.counts[fmt.Sprint("call of ", said.Calls[i].Code, ", waiting: ", said.Calls[i].Waiting)]++
+	}
+	if d.r.IntN(12) == 0 {
+		d.checkShown(l, said)
+	}
 	return stood
 }
 
@@ -213,23 +230,71 @@ func (d *walkDay) hasLine(said rules.Result, ref sheetmodel.RowRef) bool {
 	return slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool { return slices.Contains(c.Rows, ref) || slices.Contains(c.Further, ref) })
 }
 
-// checkReload opens what lies on disk anew: it says the same.
-func (d *walkDay) checkReload() {
+// checkLater holds against each other what a race says now and what it says read anew from the disk, once people are forgotten, and
+// once all that was typed is taken back.
+func (d *walkDay) checkLater() {
 	for _, l := range d.laptops {
 		_, said := d.load(l)
 		dir := filepath.Join(d.dir, "anew-"+l.name)
 		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))
 		s, err := store.Open(d.t.Context(), dir, store.Options{Now: func() time.Time { return d.clock }})
 		require.NoError(d.t, err)
-		st, err := stack.Load(d.t.Context(), d.table.Race, s)
-		require.NoError(d.t, err)
+		o := &walkLaptop{name: l.name + " later", store: s, photos: l.photos}
+		st, again := d.loadAnew(o)
 		was, err := json.Marshal(said)
 		require.NoError(d.t, err)
-		is, err := json.Marshal(rules.Check(st.Facts()))
+		is, err := json.Marshal(again)
 		require.NoError(d.t, err)
 		if string(was) != string(is) {
 			d.fault("%s: read anew it says otherwise: %s, not %s", l.name, is, was)
 		}
+		stood := standingCalls(said)
+		_, err = s.Forget(d.t.Context(), store.Forget{Match: func(name string) bool { return name == "Ada" || name == "Di" }, Words: []string{"Ada", "Di"}, By: "the referee"})
+		require.NoError(d.t, err)
+		_, forgotten := d.loadAnew(o)
+		for c := range standingCalls(forgotten) {
+			if !stood[c] {
+				d.fault("%s: %s stands once people are forgotten, and didn't before", l.name, c)
+			}
+		}
+		for _, dec := range st.Decisions {
+			if dec.Undone == nil {
+				require.NoError(d.t, s.Undo(d.t.Context(), dec.ID, dec.By, dec.Session))
+			}
+		}
+		_, undone := d.loadAnew(o)
+		for c := range standingCalls(undone) {
+			d.fault("%s: %s stands, and all that was typed is taken back", l.name, c)
+		}
 		require.NoError(d.t, s.Close())
+	}
+}
+
+func standingCalls(said rules.Result) map[string]bool {
+	all := map[string]bool{}
+	for _, c := range said.Calls {
+		if !c.Waiting && !c.Overruled {
+			all[fmt.Sprint(c.Bib, " at gate ", c.Gate, " ", c.Code)] = true
+		}
+	}
+	return all
+}
+
+// checkShown holds the list as the desk hands it out against the one that is worked out: it shows no line more.
+func (d *walkDay) checkShown(l *walkLaptop, said rules.Result) {
+	var list draft.Draft
+	a := d.request(&walker{name: "nobody", http: l.people[0].http}, "GET", "/draft/draft.json", nil)
+	if a.status != 200 {
+		d.fault("%s: the draft: %d %s", l.name, a.status, a.body)
+		return
+	}
+	require.NoError(d.t, json.Unmarshal([]byte(a.body), &list))
+	stood := standingCalls(said)
+	for _, sec := range list.Sections {
+		for _, line := range sec.Proposed {
+			if c := fmt.Sprint(line.Bib, " at gate ", line.Gate, " ", line.Code); !stood[c] {
+				d.fault("%s: the list shows %s, which doesn't stand", l.name, c)
+			}
+		}
 	}
 }

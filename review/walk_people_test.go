@@ -752,7 +752,7 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 			if r.is.truth == "" || r.is.struck {
 				return nil
 			}
-			which[d.losses[r.at]] = true
+			which[r.is.event] = true
 		}
 		return func() string { return fmt.Sprint(len(which)) }
 	case "drawing":

@@ -53,7 +53,7 @@ func TestWalk_HonestPeopleOverHTTP_AccuseNobodyWrongly(t *testing.T) {
 			}
 		}
 		if len(d.wrong) == 0 {
-			d.checkReload()
+			d.checkLater()
 		}
 		for k, v := range d.counts {
 			counts[k] += v
@@ -108,6 +108,7 @@ type walkInk struct {
 	truth  string // empty: rubbed out
 	alike  string // what others may take it for; no other ink says so
 	struck bool   // there is a line through its row
+	event  int    // what its judge saw: one that two judges saw has one number
 }
 
 // walkShot is a photo, with the ink that each of its boxes shows: the number of its mending. -1: none yet.
@@ -150,9 +151,9 @@ type walkDay struct {
 	dir     string
 	table   *stacktest.Table // for its race and its layout
 	paper   map[spot][]walkInk
-	losses  map[spot]int // which lost ski a row with K tells of
 	panels  map[spot]string
 	foot    bool // the judge writes at the foot how many rows stand
+	skis    bool // three racers lose skis all over the course, and stand in many rows
 	shots   []*walkShot
 	laptops []*walkLaptop
 	words   []*typedWord
@@ -172,7 +173,7 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 	t.Helper()
 	d := &walkDay{
 		t: t, r: randv2.New(randv2.NewPCG(n, 11)), n: n, dir: filepath.Join(t.TempDir(), "day"), table: stacktest.New(t), paper: map[spot][]walkInk{},
-		losses: map[spot]int{}, panels: map[spot]string{}, slips: map[string]bool{}, reused: map[string]bool{}, seen: map[string]map[string]string{},
+		panels: map[spot]string{}, slips: map[string]bool{}, reused: map[string]bool{}, seen: map[string]map[string]string{},
 		counts: map[string]int{}, clock: time.Date(2027, 1, 23, 9, 0, 0, 0, time.UTC), truths: 5000, without: map[string]bool{},
 	}
 	for _, w := range strings.Split(*walkWithout, ",") {
@@ -184,6 +185,9 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 	}
 	race.SpotCheck = []float64{0, 0, 0.4}[d.r.IntN(3)]
 	d.foot = d.r.IntN(2) == 0
+	if d.skis = n%3 == 1; d.skis {
+		race.Run(1).Reruns = sheetmodel.BibList{Given: sheetmodel.ListNone}
+	}
 	for card := 1; card <= walkCards; card++ {
 		for row := range 1 + d.r.IntN(2) {
 			d.write(card, row+1)
@@ -240,17 +244,22 @@ func pick[V any](r *randv2.Rand, of ...V) V { return of[r.IntN(len(of))] }
 
 // write lets a judge begin a row: a fault or a lost ski, of a new racer or of one who stands on another card.
 func (d *walkDay) write(card, row int) {
-	d.truths++
-	is := walkInk{truth: fmt.Sprint(d.truths), alike: fmt.Sprint(d.truths + 200)}
+	is := d.newBib()
 	code := pick(d.r, "F", "F", "F", "K")
+	if d.skis {
+		code = pick(d.r, "F", "K", "K", "K")
+	}
 	gates := d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
 	gate := gates[d.r.IntN(len(gates))]
 	at := spot{card, row, inBib}
-	d.losses[at] = d.truths
-	if d.r.IntN(4) == 0 {
+	if o := (spot{card - 1, row, inBib}); d.skis && d.r.IntN(3) == 0 && len(d.paper[o]) > 0 && card > 1 { // the neighbour saw it, too
+		is, _ = d.now(o)
+	}
+	if !d.skis && d.r.IntN(4) == 0 {
 		o := spot{1 + card%walkCards, 1 + d.r.IntN(2), inBib}
 		if inks := d.paper[o]; len(inks) == 1 {
 			is = inks[0]
+			is.event = d.r.Int()
 			d.reused[is.truth], d.reused[is.alike] = true, true
 			code = pick(d.r, "F", "K", "K")
 		}
@@ -320,10 +329,23 @@ func (d *walkDay) mend() {
 			d.say("judge writes %s at card %d row %d", code, card, row)
 		}
 	default:
-		d.truths++
-		d.paper[at] = append(d.paper[at], walkInk{truth: fmt.Sprint(d.truths), alike: fmt.Sprint(d.truths + 200)})
-		d.say("judge writes over card %d row %d: %d now", card, row, d.truths)
+		if other := d.newBib(); other.truth != is.truth {
+			d.paper[at] = append(d.paper[at], other)
+			d.say("judge writes over card %d row %d: %s now", card, row, other.truth)
+		}
 	}
+}
+
+// newBib is a bib that a judge writes down.
+func (d *walkDay) newBib() walkInk {
+	n := 5001 + d.r.IntN(3)
+	if d.skis {
+		d.reused[fmt.Sprint(n)], d.reused[fmt.Sprint(n+200)] = true, true
+	} else {
+		d.truths++
+		n = d.truths
+	}
+	return walkInk{truth: fmt.Sprint(n), alike: fmt.Sprint(n + 200), event: d.r.Int()}
 }
 
 // shoot takes a photo of fronts, of backs, or of both.
@@ -600,9 +622,9 @@ func (d *walkDay) step() *walkLaptop {
 		d.readAgain(l)
 	case n < 45:
 		d.openPage(l, p)
-	case n < 96:
+	case n < 95:
 		d.sendSomething(l, p)
-	case n < 97:
+	case n < 96:
 		d.part(l)
 	case n < 99:
 		d.joinUp(l)

@@ -18,14 +18,14 @@ import (
 	"gatefold/sheetmodel"
 )
 
-// latest is the photo of a card's front that truly was taken last, of those that came in and are read; nil: none.
-func (d *walkDay) latest(l *walkLaptop, st *stack.Stack, card int) *walkShot {
+// latest is the photo of a card's front that truly was taken last, of those that came in, are read and have its name; nil: none.
+func (d *walkDay) latest(l *walkLaptop, named sheetmodel.CardKey, card int) *walkShot {
 	var last *walkShot
 	sheets, err := l.store.Sheets(d.t.Context())
 	require.NoError(d.t, err)
 	for i := range sheets {
 		s := &sheets[i]
-		if s.Side != sheetmodel.Front || int(s.Quality.BlurMM) != card {
+		if s.Side != sheetmodel.Front || int(s.Quality.BlurMM) != card || s.Card != named {
 			continue
 		}
 		if shot := l.photos[s.Photo]; last == nil || shot.taken > last.taken {
@@ -53,7 +53,7 @@ func (d *walkDay) check(l *walkLaptop) int {
 				continue
 			}
 			d.checkRow(l, st, c, row, k == len(c.Rows)-1)
-			at := spot{ref.Card, ref.Row, inBib}
+			at := d.spotOf(row, inBib)
 			for _, is := range d.paper[at] {
 				if is.truth == c.Bib {
 					losses[is.event] = true
@@ -81,8 +81,8 @@ func (d *walkDay) check(l *walkLaptop) int {
 
 // checkRow holds a row that carries a call against the paper.
 func (d *walkDay) checkRow(l *walkLaptop, st *stack.Stack, c *sheetmodel.Call, row *stack.Row, leads bool) {
-	at := spot{row.Ref.Card, row.Ref.Row, inBib}
-	last := d.latest(l, st, at.card)
+	at := d.spotOf(row, inBib)
+	last := d.latest(l, st.Cards[row.Card].Printed, at.card)
 	from := func(at spot) int { // the oldest ink that may count
 		if last == nil {
 			return 0
@@ -135,10 +135,18 @@ func (d *walkDay) tell(at spot, last *walkShot) string {
 	return strings.Join(words, ", then ")
 }
 
+// spotOf is a box of the paper that a row is truly on.
+func (d *walkDay) spotOf(row *stack.Row, part string) spot {
+	if row.Sheet != nil {
+		return spot{int(row.Sheet.Quality.BlurMM), row.Ref.Row, part}
+	}
+	return spot{d.paperOf(row.Ref.Card), row.Ref.Row, part}
+}
+
 // looks names who has truly seen a bib in a row, independently of each other.
 func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib string) []string {
 	var who []string
-	at := spot{row.Ref.Card, row.Ref.Row, inBib}
+	at := d.spotOf(row, inBib)
 	if row.Sheet != nil {
 		read := row.Ink.Bib
 		if read.Text == bib || slices.ContainsFunc(read.Rivals, func(r sheetmodel.Rival) bool { return r.Text == bib }) {
@@ -195,8 +203,11 @@ func (d *walkDay) checkLost(l *walkLaptop, st *stack.Stack, said rules.Result) {
 		}
 	}
 	for card := 1; card <= walkCards; card++ {
-		last := d.latest(l, st, card)
-		if last == nil || asked[card] {
+		if d.kind == "unnamed" || d.kind == "twins" {
+			return // whose papers may be taken for each other
+		}
+		last := d.latest(l, d.keyOf(card), card)
+		if last == nil || asked[card] || asked[d.keyOf(card).Card] {
 			continue
 		}
 		for n := 1; n <= walkRows; n++ {
@@ -206,16 +217,22 @@ func (d *walkDay) checkLost(l *walkLaptop, st *stack.Stack, said rules.Result) {
 			if is.truth == "" || is.struck || code.truth != "F" || len(d.paper[at])-1 != last.shows[at] {
 				continue
 			}
-			ref := sheetmodel.RowRef{CardKey: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}, Row: n}
-			row := st.Row(ref)
+			key := d.keyOf(card)
+			var row *stack.Row
+			for i := range st.Rows {
+				if r := &st.Rows[i]; st.Cards[r.Card].Printed == key && r.Ref.Row == n {
+					row = r
+				}
+			}
 			if row == nil {
 				for _, dec := range st.Decisions {
-					if dec.Undone == nil && strings.HasPrefix(dec.Reading, fmt.Sprintf("run1/Blue/card-%d/front/row-%02d.bib", card, n)) && dec.Basis != sheetmodel.BasisNoWriting {
+					if dec.Undone == nil && strings.HasPrefix(dec.Reading, fmt.Sprintf("%s/front/row-%02d.bib", store.CardName(key), n)) && dec.Basis != sheetmodel.BasisNoWriting {
 						d.fault("%s: card %d row %d, %s, was typed by %s, and is gone without a word", l.name, card, n, is.truth, dec.By)
 					}
 				}
 				continue
 			}
+			ref := row.Ref
 			if s := standing[ref]; s.Standing == sheetmodel.StandsInform && len(d.looks(l, st, row, is.truth)) > 1 && row.Row.Code == "F" && !d.hasLine(said, ref) {
 				d.fault("%s: card %d row %d, %s, stands on its paper with looks of %v, and is only recorded: %s", l.name, card, n, is.truth, d.looks(l, st, row, is.truth), s.Why)
 			}

@@ -36,7 +36,6 @@ type openPage struct {
 	front   map[string]int           // by card as its address has it: the sheet that was shown
 	answers map[string]func() string // of questions; empty: this person can't tell
 	shown   map[int64]*store.Sheet   // sides that the page may show
-	rows    map[int]bool             // of the card that the page is about: listed on it
 	opened  int                      // in which step
 }
 
@@ -169,10 +168,10 @@ func formsOf(body string) []walkForm {
 // openPage has somebody open a page.
 func (d *walkDay) openPage(l *walkLaptop, p *walker) {
 	st, _ := d.load(l)
-	card := "run1/Blue/card-" + fmt.Sprint(1+d.r.IntN(walkCards))
+	card := store.CardName(d.keyOf(1 + d.r.IntN(walkCards)))
 	path := ""
 	switch n := d.r.IntN(20); {
-	case n < 4:
+	case n < 6:
 		path = "/next"
 	case n < 8 && len(st.Rows) > 0:
 		row := st.Rows[d.r.IntN(len(st.Rows))]
@@ -202,7 +201,7 @@ func (d *walkDay) took(l *walkLaptop, p *walker, a answer) {
 	if a.status >= 500 || a.body == "" {
 		return
 	}
-	o := &openPage{path: a.path, body: a.body, forms: formsOf(a.body), opened: d.stepNo, answers: map[string]func() string{}, shown: map[int64]*store.Sheet{}, rows: map[int]bool{}}
+	o := &openPage{path: a.path, body: a.body, forms: formsOf(a.body), opened: d.stepNo, answers: map[string]func() string{}, shown: map[int64]*store.Sheet{}}
 	st, said := d.load(l)
 	sheets, err := l.store.Sheets(d.t.Context())
 	require.NoError(d.t, err)
@@ -216,13 +215,6 @@ func (d *walkDay) took(l *walkLaptop, p *walker, a answer) {
 		for i := range said.Findings {
 			if f := &said.Findings[i]; f.Question != nil {
 				o.answers[f.Question.Key] = d.truthOfRule(l, st, f)
-			}
-		}
-	}
-	if card, found := strings.CutPrefix(o.path, "/card/run1/Blue/card-"); found {
-		for i := range st.Rows {
-			if fmt.Sprint(st.Rows[i].Ref.Card) == card {
-				o.rows[st.Rows[i].Ref.Row] = true
 			}
 		}
 	}
@@ -345,6 +337,18 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 		return v, nil
 	case "undo", "redo":
 		return v, nil
+	case "which":
+		return d.fillWhich(l, o, f, v)
+	case "bind":
+		gates := d.table.Race.Run(1).Course("Blue").Places[2].Gates
+		if !strings.HasSuffix(f.action, fmt.Sprint("-", spareCard)) {
+			return nil, nil
+		}
+		v.Set("run", "1")
+		v.Set("course", "Blue")
+		v.Set("gates", gates[0]+"-"+gates[len(gates)-1])
+		v.Set("judge", "Quirin Snowbasket")
+		return v, nil
 	case "strike":
 		return d.fillStrike(o, v, f)
 	case "addrow":
@@ -391,10 +395,42 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 	return nil, nil
 }
 
+// fillWhich says which card a side is, or that it isn't the one it was taken for.
+func (d *walkDay) fillWhich(l *walkLaptop, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
+	id, _ := strconv.ParseInt(v.Get("sheet"), 10, 64)
+	s := o.shown[id]
+	if s == nil {
+		return nil, nil
+	}
+	truly := int(s.Quality.BlurMM)
+	if len(f.buttons) > 0 && f.buttons[0][0] == "do" { // on the page of a card
+		if d.paperOf(s.Card.Card) == truly {
+			return nil, nil
+		}
+		v.Set("do", f.buttons[0][1])
+		return v, nil
+	}
+	v.Set("run", "1")
+	v.Set("course", "Blue")
+	v.Set("card", fmt.Sprint(truly))
+	if slices.Contains(f.choices["same"], "yes") { // all photos that have this number are of it, as they see
+		for _, other := range o.shown {
+			if other.Card == d.keyOf(truly) && int(other.Quality.BlurMM) != truly {
+				return nil, nil
+			}
+		}
+		v.Set("same", "yes")
+	}
+	return v, nil
+}
+
 func cardOf(path string) int {
 	_, number, _ := strings.Cut(path, "/card-")
 	number, _, _ = strings.Cut(number, "/")
 	n, _ := strconv.Atoi(number)
+	if n == spareCard {
+		return 3
+	}
 	return n
 }
 
@@ -429,15 +465,23 @@ func (d *walkDay) inkOn(l *walkLaptop, o *openPage, sheet int64, at spot) (is wa
 	return d.inkIn(at, mend), mend, true
 }
 
+// paperAt is the card that a sheet shows, or that which has a number where there is none.
+func (d *walkDay) paperAt(o *openPage, sheet int64, number int) int {
+	if s := o.shown[sheet]; s != nil {
+		return int(s.Quality.BlurMM)
+	}
+	return d.paperOf(number)
+}
+
 func (d *walkDay) fillEntry(l *walkLaptop, p *walker, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
 	key, err := url.PathUnescape(strings.TrimPrefix(f.action, "/entry/"))
 	require.NoError(d.t, err)
 	card, _, field, err := store.ParseKey(key)
 	require.NoError(d.t, err)
 	row, _ := strconv.Atoi(strings.TrimPrefix(strings.SplitN(field, ".", 2)[0], "row-"))
-	at := spot{card.Card, row, strings.SplitN(field, ".", 2)[1]}
 	sheet, err := strconv.ParseInt(v.Get("sheet"), 10, 64)
 	require.NoError(d.t, err)
+	at := spot{d.paperAt(o, sheet, card.Card), row, strings.SplitN(field, ".", 2)[1]}
 	is, mend, ok := d.inkOn(l, o, sheet, at)
 	if !ok || at.part != inBib && at.part != inCode && at.part != inGate {
 		return nil, nil
@@ -548,12 +592,14 @@ func (d *walkDay) frontOf(o *openPage, v url.Values) *store.Sheet {
 // fillStrike marks a row as struck out that is so on the photo before them, or says that it isn't.
 func (d *walkDay) fillStrike(o *openPage, v url.Values, f walkForm) (url.Values, func()) {
 	row, _ := strconv.Atoi(v.Get("row"))
-	is, ok := d.onFront(o, v, spot{cardOf(o.path), row, inBib})
+	front, _ := strconv.ParseInt(v.Get("front"), 10, 64)
+	card := d.paperAt(o, front, cardOf(o.path))
+	is, ok := d.onFront(o, v, spot{card, row, inBib})
 	if !ok || len(f.buttons) == 0 {
 		return nil, nil
 	}
 	do := f.buttons[0][1]
-	if now, _ := d.now(spot{cardOf(o.path), row, inBib}); is.struck != (do == "on") && (do == "off" || !now.struck) {
+	if now, _ := d.now(spot{card, row, inBib}); is.struck != (do == "on") && (do == "off" || !now.struck) {
 		return nil, nil // neither the photo says so nor the judge, with the card in the hand
 	}
 	v.Set("do", do)
@@ -593,7 +639,8 @@ func (d *walkDay) fillAddRow(o *openPage, v url.Values, f walkForm) (url.Values,
 		if err != nil || row > walkRows || d.r.IntN(3) == 0 {
 			continue
 		}
-		if is, ok := d.onFront(o, v, spot{cardOf(o.path), row, inBib}); ok && is.truth != "" {
+		front, _ := strconv.ParseInt(v.Get("front"), 10, 64)
+		if is, ok := d.onFront(o, v, spot{d.paperAt(o, front, cardOf(o.path)), row, inBib}); ok && is.truth != "" {
 			v.Set("row", choice)
 			return v, nil
 		}
@@ -643,20 +690,28 @@ func (d *walkDay) truthOfPhotos(l *walkLaptop, st *stack.Stack, o *openPage, q *
 		return nil
 	}
 	earlier, later := shotOf(q.Earlier), shotOf(q.Later)
-	rowAt := func(part string) spot { return spot{q.Card.Card, q.Rows[0], part} }
+	card := d.paperAt(o, q.Later, q.Card.Card)
+	same := q.Earlier == 0 || card == d.paperAt(o, q.Earlier, q.Card.Card)
+	rowAt := func(part string) spot { return spot{card, q.Rows[0], part} }
 	switch strings.SplitN(q.Key, "/", 2)[0] {
 	case "two-photos":
 		if earlier == nil || later == nil {
 			return nil
 		}
 		value := stack.AnswerLater
-		if earlier.taken > later.taken {
+		switch {
+		case !same:
+			value = stack.AnswerTwo
+		case earlier.taken > later.taken:
 			value = stack.AnswerEarlier
 		}
 		return func() string { return value }
 	case "row-again":
 		if earlier == nil || later == nil {
 			return nil
+		}
+		if !same {
+			return func() string { return stack.AnswerOther }
 		}
 		value := stack.AnswerSame
 		for _, part := range []string{inBib, inCode, inGate} {
@@ -681,10 +736,9 @@ func (d *walkDay) truthOfPhotos(l *walkLaptop, st *stack.Stack, o *openPage, q *
 			return stack.AnswerStands
 		}
 	case "rows-counted":
-		card := q.Card.Card
 		listed := map[int]bool{}
 		for i := range st.Rows {
-			if st.Rows[i].Ref.Card == card {
+			if st.Rows[i].Ref.Card == question.Card.Card {
 				listed[st.Rows[i].Ref.Row] = true
 			}
 		}
@@ -710,7 +764,7 @@ func (d *walkDay) truthOfPhotos(l *walkLaptop, st *stack.Stack, o *openPage, q *
 		}
 		return func() string {
 			for _, n := range question.Rows {
-				if is, _ := d.now(spot{question.Card.Card, n, inBib}); is.struck != struck[n] {
+				if is, _ := d.now(spot{card, n, inBib}); is.struck != struck[n] {
 					return ""
 				}
 			}
@@ -732,9 +786,10 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 	var rows []seenRow
 	for _, ref := range f.Rows {
 		r := st.Row(ref)
-		at := spot{ref.Card, ref.Row, inBib}
+		at := spot{d.paperOf(ref.Card), ref.Row, inBib}
 		is, _ := d.now(at)
 		if r != nil && r.Sheet != nil {
+			at.card = int(r.Sheet.Quality.BlurMM)
 			is = d.inkIn(at, l.photos[r.Sheet.Photo].shows[at])
 		}
 		rows = append(rows, seenRow{at, is})
@@ -775,7 +830,7 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 		}
 		return func() string {
 			for row := 1; row <= walkRows; row++ {
-				if is, written := d.now(spot{f.Card.Card, row, inBib}); written && is.truth != "" && !is.struck && !listed[row] {
+				if is, written := d.now(spot{d.paperOf(f.Card.Card), row, inBib}); written && is.truth != "" && !is.struck && !listed[row] {
 					return ""
 				}
 			}

@@ -153,6 +153,7 @@ type walkDay struct {
 	paper   map[spot][]walkInk
 	panels  map[spot]string
 	foot    bool // the judge writes at the foot how many rows stand
+	kind    string
 	skis    bool // three racers lose skis all over the course, and stand in many rows
 	shots   []*walkShot
 	laptops []*walkLaptop
@@ -185,7 +186,8 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 	}
 	race.SpotCheck = []float64{0, 0, 0.4}[d.r.IntN(3)]
 	d.foot = d.r.IntN(2) == 0
-	if d.skis = n%3 == 1; d.skis {
+	d.kind = []string{"plain", "skis", "unnamed", "twins", "spare"}[n%5]
+	if d.skis = d.kind == "skis"; d.skis {
 		race.Run(1).Reruns = sheetmodel.BibList{Given: sheetmodel.ListNone}
 	}
 	for card := 1; card <= walkCards; card++ {
@@ -357,7 +359,9 @@ func (d *walkDay) shoot() *walkShot {
 	if d.r.IntN(5) == 0 {
 		s.cards = append(s.cards, 1+card%walkCards)
 	}
-	s.backs = [][]int{nil, {card}}[d.r.IntN(2)]
+	if d.kind != "unnamed" && d.kind != "twins" {
+		s.backs = [][]int{nil, {card}}[d.r.IntN(2)]
+	}
 	for _, card := range s.cards {
 		for row := 1; row <= walkRows; row++ {
 			for _, part := range []string{inBib, inCode, inGate} {
@@ -477,9 +481,43 @@ func (d *walkDay) read(s *walkShot, reader int) []store.NewSheet {
 		sheets = append(sheets, n)
 	}
 	for i := range sheets {
-		sheets[i].Part = i + 1
+		n := &sheets[i]
+		n.Part = i + 1
+		x := float64(1000 * i)
+		n.Corners = [4]sheetmodel.PhotoPoint{{X: x, Y: 0}, {X: x + 800, Y: 0}, {X: x + 800, Y: 600}, {X: x, Y: 600}}
+		switch {
+		case d.kind == "unnamed": // no code; its head is read rightly, wrongly or not at all
+			n.Read.Plain = &store.PlainCard{OneSided: true}
+			switch how := r.IntN(10); {
+			case how < 4:
+				n.Card = sheetmodel.CardKey{}
+			case how < 5:
+				n.Card.Card = 1 + n.Card.Card%walkCards
+			}
+		case d.kind == "twins" && n.Card.Card == 2: // a copy was made of card 1
+			n.Card.Card, n.Identity.Card = 1, 1
+		}
 	}
 	return sheets
+}
+
+// spareCard is what stands on the third card of a day with a spare; its other two are those of their places.
+const spareCard = 203
+
+// keyOf is what a card carries.
+func (d *walkDay) keyOf(card int) sheetmodel.CardKey {
+	if d.kind == "spare" && card == 3 {
+		return sheetmodel.CardKey{Card: spareCard}
+	}
+	return sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}
+}
+
+// paperOf is the card that carries a number; of two that do, that which has its place.
+func (d *walkDay) paperOf(number int) int {
+	if number == spareCard {
+		return 3
+	}
+	return number
 }
 
 func (d *walkDay) side(card int, name sheetmodel.SideName) store.NewSheet {
@@ -487,8 +525,11 @@ func (d *walkDay) side(card int, name sheetmodel.SideName) store.NewSheet {
 		Identity: sheetmodel.Identity{
 			Run: 1, Course: d.table.Race.CourseIndex("Blue"), Card: card, Side: name, Race: sheetmodel.RaceHash(d.table.Race.ID), Layout: d.table.Layout.HashStart(),
 		},
-		Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}, Layout: d.table.Layout.Hash(), PagePxPerMM: 6, Page: []byte("a page"),
+		Card: d.keyOf(card), Layout: d.table.Layout.Hash(), PagePxPerMM: 6, Page: []byte("a page"),
 		Read: store.SideRead{Reading: sheetmodel.SheetReading{Side: name, Reader: "test reader"}},
+	}
+	if n.Card.Run == 0 {
+		n.Identity.Run, n.Identity.Course, n.Identity.Card = 0, 0, n.Card.Card
 	}
 	n.Quality.BlurMM = float64(card) // which nobody looks at but the walk
 	return n
@@ -614,13 +655,13 @@ func (d *walkDay) step() *walkLaptop {
 	l := d.laptops[d.r.IntN(len(d.laptops))]
 	p := l.people[d.r.IntN(len(l.people))]
 	switch n := d.r.IntN(100); {
-	case n < 9:
+	case n < 7:
 		d.mend()
-	case n < 20:
+	case n < 15:
 		d.deliver(l)
-	case n < 23:
+	case n < 17:
 		d.readAgain(l)
-	case n < 45:
+	case n < 40:
 		d.openPage(l, p)
 	case n < 95:
 		d.sendSomething(l, p)

@@ -45,7 +45,6 @@ func (d *walkDay) check(l *walkLaptop) int {
 			continue
 		}
 		stood++
-		losses := map[int]bool{}
 		for k, ref := range c.Rows {
 			row := st.Row(ref)
 			if row == nil {
@@ -53,16 +52,8 @@ func (d *walkDay) check(l *walkLaptop) int {
 				continue
 			}
 			d.checkRow(l, st, c, row, k == len(c.Rows)-1)
-			at := d.spotOf(row, inBib)
-			for _, is := range d.paper[at] {
-				if is.truth == c.Bib {
-					losses[is.event] = true
-				}
-			}
 		}
-		if code := st.Row(c.Rows[0]).Row.Code; code == "K" && len(losses) < 2 {
-			d.fault("%s: %s is put out for lost skis, and lost %d: %v", l.name, c.Bib, len(losses), c.Rows)
-		}
+		d.checkLosses(l, st, c)
 	}
 	d.checkLost(l, st, said)
 	for _, f := range said.Findings {
@@ -77,6 +68,26 @@ func (d *walkDay) check(l *walkLaptop) int {
 		d.checkShown(l, said)
 	}
 	return stood
+}
+
+// checkLosses counts the skis that a racer truly lost who is put out for that. Where a person says how many they were, and fewer than
+// were seen, nobody says which of them are one: the rules take the first gates. So all rows of the racer are counted here.
+func (d *walkDay) checkLosses(l *walkLaptop, st *stack.Stack, c *sheetmodel.Call) {
+	losses := map[int]bool{}
+	for _, ref := range append(slices.Clone(c.Rows), c.Further...) {
+		row := st.Row(ref)
+		if row == nil || st.Row(c.Rows[0]).Row.Code != "K" {
+			return
+		}
+		for _, is := range d.paper[d.spotOf(row, inBib)] {
+			if is.truth == c.Bib {
+				losses[is.event] = true
+			}
+		}
+	}
+	if len(losses) < 2 {
+		d.fault("%s: %s is put out for lost skis, and lost %d: %v, %v", l.name, c.Bib, len(losses), c.Rows, c.Further)
+	}
 }
 
 // checkRow holds a row that carries a call against the paper.

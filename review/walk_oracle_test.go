@@ -21,8 +21,7 @@ import (
 // latest is the photo of a card's front that truly was taken last, of those that came in, are read and have its name; nil: none.
 func (d *walkDay) latest(l *walkLaptop, named sheetmodel.CardKey, card int) *walkShot {
 	var last *walkShot
-	sheets, err := l.store.Sheets(d.t.Context())
-	require.NoError(d.t, err)
+	sheets := d.sheetsOf(l)
 	for i := range sheets {
 		s := &sheets[i]
 		if s.Side != sheetmodel.Front || int(s.Quality.BlurMM) != card || s.Card != named {
@@ -33,6 +32,12 @@ func (d *walkDay) latest(l *walkLaptop, named sheetmodel.CardKey, card int) *wal
 		}
 	}
 	return last
+}
+
+func (d *walkDay) sheetsOf(l *walkLaptop) []store.Sheet {
+	sheets, err := l.store.Sheets(d.t.Context())
+	require.NoError(d.t, err)
+	return sheets
 }
 
 // check holds the list of a laptop against the paper, and returns how many calls stand.
@@ -54,6 +59,25 @@ func (d *walkDay) check(l *walkLaptop) int {
 			d.checkRow(l, st, c, row, k == len(c.Rows)-1)
 		}
 		d.checkLosses(l, st, c)
+	}
+	if len(d.wrong) > 0 { // what is looked for then
+		for _, s := range d.sheetsOf(l) {
+			d.fault("  sheet %d: side %s of %v, %s, in truth card %v", s.ID, s.Side, s.Card, l.photos[s.Photo].name, s.Quality.BlurMM)
+			for _, r := range s.Read.Reading.Rows {
+				d.fault("    row %d struck %v: bib %q %s, code %q %s, gate %q %s", r.Number, r.Struck, r.Bib.Text, r.Bib.State, r.Code.Text, r.Code.State, r.Gate.Text, r.Gate.State)
+			}
+		}
+		for _, q := range st.Questions {
+			d.fault("  asked: %s: %d, %d, rows %v: %q", q.Key, q.Earlier, q.Later, q.Rows, st.Answers[q.Key])
+		}
+		for i := range st.Rows {
+			r := &st.Rows[i]
+			sheet := int64(0)
+			if r.Sheet != nil {
+				sheet = r.Sheet.ID
+			}
+			d.fault("  card %d row %d: sheet %d, %+v", r.Ref.Card, r.Ref.Row, sheet, r.Row)
+		}
 	}
 	d.checkLost(l, st, said)
 	for _, f := range said.Findings {

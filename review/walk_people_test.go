@@ -519,7 +519,7 @@ func (d *walkDay) fillEntry(l *walkLaptop, p *walker, o *openPage, f walkForm, v
 		v.Set("do", "later")
 		return v, nil
 	}
-	w := &typedWord{by: p.name, text: text, at: at, inks: inks, judge: how != "paper", told: d.seen[p.name][text] != "" && !d.reused[text] && !d.typedBefore(p.name, text)}
+	w := &typedWord{by: p.name, text: text, at: at, inks: inks, judge: how != "paper", told: d.kind != "unnamed" && d.kind != "twins" && d.seen[p.name][text] != "" && !d.reused[text] && !d.typedBefore(p.name, text)}
 	if text == "" {
 		if !slices.Contains(f.buttons, [2]string{"do", "nothing"}) {
 			return nil, nil

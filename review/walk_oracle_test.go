@@ -46,6 +46,9 @@ func (d *walkDay) check(l *walkLaptop) int {
 	stood := 0
 	for i := range said.Calls {
 		c := &said.Calls[i]
+		if line := fmt.Sprint(c.Bib, " at gate ", c.Gate, " ", c.Code); c.Overruled && !d.decided[line] {
+			d.fault("%s: %s is struck as overruled, and the jury never overruled that", l.name, line)
+		}
 		if c.Waiting || c.Overruled {
 			continue
 		}
@@ -188,6 +191,9 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 			who = append(who, "the reader")
 		}
 	}
+	if at.row <= walkRows && d.secondWriting(l, st, row, at, bib) {
+		who = append(who, "the second writing")
+	}
 	var scribes []string
 	for _, dec := range st.Decisions {
 		if dec.Reading != row.BibSeen.Key || dec.Undone != nil || dec.Text != bib {
@@ -214,6 +220,22 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 		who = append(who, fmt.Sprint("the judge by ", scribes))
 	}
 	return who
+}
+
+// secondWriting reports whether a bib stands once more under a row's drawing, unstruck, as the latest photo of the back shows it.
+func (d *walkDay) secondWriting(l *walkLaptop, st *stack.Stack, row *stack.Row, at spot, bib string) bool {
+	var last *walkShot
+	for _, s := range d.sheetsOf(l) {
+		if shot := l.photos[s.Photo]; s.Side == sheetmodel.Back && s.Card == st.Cards[row.Card].Printed && int(s.Quality.BlurMM) == at.card && (last == nil || shot.taken > last.taken) {
+			last = shot
+		}
+	}
+	at.part = under
+	if last == nil || last.shows[at] < 0 {
+		return false
+	}
+	is := d.inkIn(at, last.shows[at])
+	return is.truth == bib && !is.struck
 }
 
 // checkLost looks for rows that stand on their paper with two looks, and are told nowhere.
@@ -315,8 +337,12 @@ func (d *walkDay) checkLater() {
 			}
 		}
 		_, undone := d.loadAnew(o)
-		for c := range standingCalls(undone) {
-			d.fault("%s: %s stands, and all that was typed is taken back", l.name, c)
+		for _, c := range undone.Calls { // two writings stand by themselves
+			for _, ref := range c.Rows {
+				if row := st.Row(ref); !c.Waiting && !c.Overruled && (row == nil || !d.secondWriting(o, st, row, d.spotOf(row, inBib), c.Bib)) {
+					d.fault("%s: %s at gate %s stands, and all that was typed is taken back", l.name, c.Bib, c.Gate)
+				}
+			}
 		}
 		require.NoError(d.t, s.Close())
 	}

@@ -16,7 +16,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/stack"
-	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
@@ -167,7 +166,7 @@ func formsOf(body string) []walkForm {
 
 // openPage has somebody open a page.
 func (d *walkDay) openPage(l *walkLaptop, p *walker) {
-	st, _ := d.load(l)
+	st, said := d.load(l)
 	card := store.CardName(d.keyOf(1 + d.r.IntN(walkCards)))
 	path := ""
 	switch n := d.r.IntN(20); {
@@ -181,14 +180,19 @@ func (d *walkDay) openPage(l *walkLaptop, p *walker) {
 		path = "/questions"
 	case n < 15:
 		path = "/card/" + card
-	case n < 17:
+	case n < 16:
 		path = "/readback/" + card
+	case n < 17 && d.kind == "spare": // and what only rests on it
+		path = "/card/" + store.CardName(d.keyOf(3))
 	case n < 18:
 		path = pick(d.r, "/draft", "/", "/spot", "/why?bib=5001", "/draft/draft.json", "/draft/draft.csv")
 	case n < 19:
 		path = pick(d.r, "/posting", "/heard")
 	default:
 		path = "/packet?bib=" + fmt.Sprint(5000+d.r.IntN(d.truths-5000+1))
+		if len(said.Calls) > 0 {
+			path = "/packet?bib=" + said.Calls[d.r.IntN(len(said.Calls))].Bib
+		}
 	}
 	if path == "/entry/" {
 		return
@@ -386,6 +390,9 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 		v.Set("word", "1")
 		for _, m := range f.choices["present"] {
 			v.Add("present", m)
+		}
+		if v.Get("do") == "overruled" {
+			d.decided[fmt.Sprint(v.Get("bib"), " at gate ", v.Get("gate"), " ", v.Get("code"))] = true
 		}
 		return v, nil
 	case "heard":
@@ -839,5 +846,3 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 	}
 	return func() string { return "" } // nobody can tell; it may be set aside
 }
-
-var _ = stacktest.PxPerMM

@@ -6,7 +6,6 @@ import (
 	"flag"
 	"fmt"
 	randv2 "math/rand/v2"
-	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
@@ -17,7 +16,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/ocr/calib"
+	"gatefold/ocr/joint"
 	"gatefold/review"
+	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
@@ -90,6 +92,7 @@ const (
 	inBib  = "bib"
 	inCode = "code"
 	inGate = "gate"
+	under  = "under its drawing" // the bib once more, on the back
 )
 
 const (
@@ -164,6 +167,7 @@ type walkDay struct {
 	log     []string
 	wrong   []string
 	counts  map[string]int
+	decided map[string]bool // lines, as the jury overruled them
 	clock   time.Time
 	truths  int
 	without map[string]bool
@@ -175,7 +179,7 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 	d := &walkDay{
 		t: t, r: randv2.New(randv2.NewPCG(n, 11)), n: n, dir: filepath.Join(t.TempDir(), "day"), table: stacktest.New(t), paper: map[spot][]walkInk{},
 		panels: map[spot]string{}, slips: map[string]bool{}, reused: map[string]bool{}, seen: map[string]map[string]string{},
-		counts: map[string]int{}, clock: time.Date(2027, 1, 23, 9, 0, 0, 0, time.UTC), truths: 5000, without: map[string]bool{},
+		counts: map[string]int{}, decided: map[string]bool{}, clock: time.Date(2027, 1, 23, 9, 0, 0, 0, time.UTC), truths: 5000, without: map[string]bool{},
 	}
 	for _, w := range strings.Split(*walkWithout, ",") {
 		d.without[w] = true
@@ -270,6 +274,9 @@ func (d *walkDay) write(card, row int) {
 	d.paper[spot{card, row, inCode}] = append(d.paper[spot{card, row, inCode}], walkInk{truth: code, alike: "C"})
 	d.paper[spot{card, row, inGate}] = append(d.paper[spot{card, row, inGate}], walkInk{truth: gate, alike: gates[0]})
 	d.panels[at] = pick(d.r, "B", "C", "")
+	if d.panels[at] != "" && d.r.IntN(3) > 0 {
+		d.paper[spot{card, row, under}] = []walkInk{is}
+	}
 	d.say("judge writes %s %s at gate %s into card %d row %d", is.truth, code, gate, card, row)
 }
 
@@ -307,10 +314,25 @@ func (d *walkDay) mend() {
 	case is.struck || is.truth == "":
 		return
 	}
-	switch d.r.IntN(8) {
+	second := spot{card, row, under}
+	switch d.r.IntN(9) {
+	case 8:
+		switch was, there := d.now(second); {
+		case !there && d.panels[at] != "":
+			d.paper[second] = []walkInk{is}
+			d.say("judge writes %s of card %d row %d under its drawing too", is.truth, card, row)
+		case there && !was.struck && was.truth != "":
+			was.struck = true
+			d.paper[second] = append(d.paper[second], was)
+			d.say("judge strikes out what stands for card %d row %d under its drawing", card, row)
+		}
 	case 0, 1:
 		is.struck = true
 		d.paper[at] = append(d.paper[at], is)
+		if was, there := d.now(second); there && was.truth != "" && d.r.IntN(2) == 0 {
+			was.struck = true
+			d.paper[second] = append(d.paper[second], was)
+		}
 		d.say("judge strikes out card %d row %d, %s", card, row, is.truth)
 	case 2:
 		for _, part := range []string{inBib, inCode, inGate} {
@@ -333,6 +355,9 @@ func (d *walkDay) mend() {
 	default:
 		if other := d.newBib(); other.truth != is.truth {
 			d.paper[at] = append(d.paper[at], other)
+			if was, there := d.now(second); there && !was.struck && was.truth != "" && d.r.IntN(2) == 0 {
+				d.paper[second] = append(d.paper[second], other)
+			}
 			d.say("judge writes over card %d row %d: %s now", card, row, other.truth)
 		}
 	}
@@ -369,6 +394,15 @@ func (d *walkDay) shoot() *walkShot {
 				s.shows[at] = len(d.paper[at]) - 1
 			}
 		}
+	}
+	for _, card := range s.backs {
+		for row := 1; row <= walkRows; row++ {
+			at := spot{card, row, under}
+			s.shows[at] = len(d.paper[at]) - 1
+		}
+	}
+	if len(s.backs) > 0 && d.r.IntN(3) == 0 {
+		s.cards = nil
 	}
 	d.shots = append(d.shots, s)
 	d.say("%s shows fronts %v, backs %v", s.name, s.cards, s.backs)
@@ -432,18 +466,38 @@ func (d *walkDay) photosOf(l *walkLaptop) []string {
 	return all
 }
 
-// tie says of the cards that their two writings were looked at together: there are none in this walk.
+// sureOfTwo calls clear what two clear writings are together, and nothing less.
+type sureOfTwo struct{}
+
+func (sureOfTwo) Judge(_ calib.Kind, score float64) (sheetmodel.Certainty, bool) {
+	return sheetmodel.Certainty{}, score > 1.5
+}
+
+// tie reads the two writings of each row together, as gatefold collect does, or forgets to.
 func (d *walkDay) tie(l *walkLaptop) {
-	sheets, err := l.store.Sheets(d.t.Context())
-	require.NoError(d.t, err)
+	if d.r.IntN(8) == 0 {
+		return
+	}
+	sheets := d.sheetsOf(l)
 	for _, front := range sheets {
-		if front.Side != sheetmodel.Front {
+		if front.Side != sheetmodel.Front || !front.Named() {
 			continue
 		}
 		for _, back := range append([]store.Sheet{{}}, sheets...) {
-			if back.ID == 0 || back.Side == sheetmodel.Back && back.Card == front.Card {
-				require.NoError(d.t, l.store.AddTies(d.t.Context(), store.CardTies{Front: front.ID, Back: back.ID, Reader: fmt.Sprint("reader ", l.reader)}))
+			if back.ID != 0 && (back.Side != sheetmodel.Back || back.Card != front.Card) {
+				continue
 			}
+			ties := store.CardTies{Front: front.ID, Back: back.ID, Reader: fmt.Sprint("reader ", l.reader)}
+			for _, p := range joint.Card(front.Read.Reading, back.Read.Reading, sureOfTwo{}) {
+				t := look.Tied{Row: p.Row, Panel: p.Panel, Entry: p.Entry, Text: p.Both.Text, Clear: p.Fault == "" && p.Both.State == sheetmodel.Clear, Differs: p.Fault == sheetmodel.DoubtWritings}
+				for _, e := range back.Read.Reading.Strips {
+					if e.Panel == p.Panel && e.Entry == p.Entry {
+						t.Second = e.Bib.Text
+					}
+				}
+				ties.Ties = append(ties.Ties, t)
+			}
+			require.NoError(d.t, l.store.AddTies(d.t.Context(), ties))
 		}
 	}
 }
@@ -477,6 +531,23 @@ func (d *walkDay) read(s *walkShot, reader int) []store.NewSheet {
 		n := d.side(card, sheetmodel.Back)
 		for _, panel := range []string{"b", "c"} {
 			n.Read.Reading.Ink = append(n.Read.Reading.Ink, sheetmodel.Reading{Field: stack.PanelField(strings.ToUpper(panel), sheetmodel.PartDrawing), Side: sheetmodel.Back, State: sheetmodel.Doubtful, Text: "/"})
+			entry := 0
+			for row := 1; row <= walkRows; row++ {
+				at := spot{card, row, under}
+				if s.shows[at] < 0 || d.panels[spot{card, row, inBib}] != strings.ToUpper(panel) {
+					continue
+				}
+				entry++
+				e := sheetmodel.StripEntry{Panel: strings.ToUpper(panel), Entry: entry}
+				e.Bib = sheetmodel.Reading{Field: fmt.Sprintf("panel-%s.bib-%d", panel, entry), Side: sheetmodel.Back, State: sheetmodel.Empty}
+				if is := d.inkIn(at, s.shows[at]); is.truth != "" {
+					readBib(r, &e.Bib, d.paper[at][:s.shows[at]+1])
+					if is.struck && e.Bib.Text != "" {
+						e.Bib.Doubt(sheetmodel.DoubtStruckOut, "for this test")
+					}
+				}
+				n.Read.Reading.Strips = append(n.Read.Reading.Strips, e)
+			}
 		}
 		sheets = append(sheets, n)
 	}
@@ -719,5 +790,3 @@ func (d *walkDay) joinUp(l *walkLaptop) {
 	d.tie(l)
 	d.say("%s joins %s", l.name, o.name)
 }
-
-var _ = http.StatusOK

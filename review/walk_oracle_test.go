@@ -140,7 +140,7 @@ func (d *walkDay) checkRow(l *walkLaptop, st *stack.Stack, c *sheetmodel.Call, r
 		if is := d.inkIn(at, last.shows[at]); is.struck {
 			d.fault("%s, which %s shows struck out", where, last.name)
 		}
-		if last.shows[at] < 0 {
+		if last.shows[at] < 0 && row.Sheet != nil { // else it is from the paper, as somebody said
 			d.fault("%s, where %s shows nothing", where, last.name)
 		}
 	}
@@ -153,8 +153,33 @@ func (d *walkDay) checkRow(l *walkLaptop, st *stack.Stack, c *sheetmodel.Call, r
 	if gate := (spot{at.card, at.row, inGate}); !true1(gate, row.Row.Gate) {
 		d.fault("%s with gate %s, where no paper shows that: %s", where, row.Row.Gate, d.tell(gate, last))
 	}
+	if d.kind == "left" && !d.without["view"] {
+		d.checkAsked(l, st, c, row, at, where)
+	}
 	if who := d.looks(l, st, row, c.Bib); len(who) < 2 {
 		d.fault("%s on the looks of %v: %+v", where, who, row.BibSeen.Seen)
+	}
+}
+
+// checkAsked looks for a call on a row whose judge saw another racer, beside a row by which somebody had to be asked about it: whoever
+// was asked of this very row was told so.
+func (d *walkDay) checkAsked(l *walkLaptop, st *stack.Stack, c *sheetmodel.Call, row *stack.Row, at spot, where string) {
+	for m := range d.paper[at] {
+		if is := d.paper[at][m]; is.truth == c.Bib && !is.unreal {
+			return
+		}
+	}
+	gates := d.table.Race.Run(1).Course("Blue").Gates
+	for i := range st.Rows {
+		o := &st.Rows[i]
+		twoLooks := o.BibState == sheetmodel.BibTwoLooks && o.CodeSure && o.GateSure && !o.Struck
+		if o.Bib != c.Bib || !twoLooks || row.Ref == o.Ref {
+			continue
+		}
+		above := slices.Index(gates, row.Row.Gate) - slices.Index(gates, o.Row.Gate)
+		if o.Row.Code == "P" && above > 0 || o.Row.Code == "H" && above >= 0 {
+			d.fault("%s, whose judge saw another racer, beside %s at gate %s on card %d row %d: nobody was asked of it", where, o.Row.Code, o.Row.Gate, o.Ref.Card, o.Ref.Row)
+		}
 	}
 }
 
@@ -216,6 +241,12 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 	if len(scribes) > 0 {
 		if len(scribes) == 1 { // who wrote the judge's word down is no second person beside it
 			who = slices.DeleteFunc(who, func(w string) bool { return w == scribes[0] })
+		}
+		if row.Ref.Card <= 2 && at.card <= 2 { // whoever wrote the card is none, either
+			place := d.table.Race.Run(1).Course("Blue").Places[at.card-1]
+			who = slices.DeleteFunc(who, func(w string) bool {
+				return w == place.Judge || slices.ContainsFunc(place.Relief, func(r sheetmodel.Relief) bool { return r.Judge == w })
+			})
 		}
 		who = append(who, fmt.Sprint("the judge by ", scribes))
 	}

@@ -817,6 +817,22 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 			which[r.is.event] = true
 		}
 		return func() string { return fmt.Sprint(len(which)) }
+	case "left-course", "went-on": // they ask the judges of the rows that they see
+		cause := map[string]string{"left-course": "P", "went-on": "H"}[f.Rule]
+		counts := map[string]string{"left-course": "counts", "went-on": "went-on"}[f.Rule]
+		unreal := map[bool]int{}
+		for i, ref := range f.Rows {
+			if r := st.Row(ref); r != nil && r.Row.Code != cause {
+				unreal[rows[i].is.unreal]++
+			}
+		}
+		switch {
+		case unreal[true] > 0 && unreal[false] > 0:
+			return nil
+		case unreal[true] > 0:
+			return func() string { return "set-aside" }
+		}
+		return func() string { return counts }
 	case "drawing":
 		return func() string { return "none" }
 	case "heard":

@@ -112,6 +112,7 @@ type walkInk struct {
 	alike  string // what others may take it for; no other ink says so
 	struck bool   // there is a line through its row
 	event  int    // what its judge saw: one that two judges saw has one number
+	unreal bool   // its judge saw another racer, and will say so when somebody asks about this row
 }
 
 // walkShot is a photo, with the ink that each of its boxes shows: the number of its mending. -1: none yet.
@@ -190,14 +191,22 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 	}
 	race.SpotCheck = []float64{0, 0, 0.4}[d.r.IntN(3)]
 	d.foot = d.r.IntN(2) == 0
-	d.kind = []string{"plain", "skis", "unnamed", "twins", "spare"}[n%5]
-	if d.skis = d.kind == "skis"; d.skis {
+	d.kind = []string{"plain", "skis", "unnamed", "twins", "spare", "left"}[n%6]
+	if d.skis = d.kind == "skis" || d.kind == "left"; d.skis {
 		race.Run(1).Reruns = sheetmodel.BibList{Given: sheetmodel.ListNone}
 	}
 	for card := 1; card <= walkCards; card++ {
 		for row := range 1 + d.r.IntN(2) {
 			d.write(card, row+1)
 		}
+	}
+	if d.kind == "left" { // who did not finish is not known: nothing else is asked of those who left
+		race.Run(1).DidNotEnd = sheetmodel.BibList{Given: sheetmodel.ListUnknown}
+	}
+	if d.r.IntN(3) == 0 { // whoever wrote a card sits at the desk, too
+		places := race.Run(1).Course("Blue").Places
+		places[0].Judge, places[1].Judge = "Ada", "Bo"
+		places[1].Relief = []sheetmodel.Relief{{Judge: "Cy", At: "10:30"}}
 	}
 	require.NoError(t, os.Mkdir(d.dir, 0o700))
 	l := &walkLaptop{name: "A", photos: map[string]*walkShot{}}
@@ -254,6 +263,9 @@ func (d *walkDay) write(card, row int) {
 	code := pick(d.r, "F", "F", "F", "K")
 	if d.skis {
 		code = pick(d.r, "F", "K", "K", "K")
+	}
+	if d.kind == "left" {
+		code = pick(d.r, "F", "F", "F", "P", "H")
 	}
 	gates := d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
 	gate := gates[d.r.IntN(len(gates))]
@@ -348,6 +360,9 @@ func (d *walkDay) mend() {
 		}
 	case 4:
 		code := pick(d.r, "F", "K", "K")
+		if d.kind == "left" {
+			code = pick(d.r, "F", "P", "H")
+		}
 		if was, _ := d.now(spot{card, row, inCode}); was.truth != code {
 			d.paper[spot{card, row, inCode}] = append(d.paper[spot{card, row, inCode}], walkInk{truth: code, alike: "C"})
 			d.say("judge writes %s at card %d row %d", code, card, row)
@@ -372,7 +387,7 @@ func (d *walkDay) newBib() walkInk {
 		d.truths++
 		n = d.truths
 	}
-	return walkInk{truth: fmt.Sprint(n), alike: fmt.Sprint(n + 200), event: d.r.Int()}
+	return walkInk{truth: fmt.Sprint(n), alike: fmt.Sprint(n + 200), event: d.r.Int(), unreal: d.kind == "left" && d.r.IntN(3) == 0}
 }
 
 // shoot takes a photo of fronts, of backs, or of both.

@@ -91,7 +91,7 @@ func (d *walkDay) check(l *walkLaptop) int {
 	for i := range said.Calls {
 		d.counts[fmt.Sprint("call of ", said.Calls[i].Code, ", waiting: ", said.Calls[i].Waiting)]++
 	}
-	if d.r.IntN(12) == 0 {
+	if len(l.people) > 0 && d.r.IntN(12) == 0 {
 		d.checkShown(l, said)
 	}
 	return stood
@@ -375,6 +375,37 @@ func (d *walkDay) checkLater() {
 				}
 			}
 		}
+		require.NoError(d.t, s.Close())
+	}
+}
+
+// checkJoined joins the two laptops of a day, each the other, in copies: what stands then is borne out by the paper, too.
+func (d *walkDay) checkJoined() {
+	if len(d.laptops) < 2 {
+		return
+	}
+	for i, l := range d.laptops {
+		o := d.laptops[1-i]
+		both := &walkLaptop{name: l.name + " and " + o.name, photos: map[string]*walkShot{}}
+		dir := filepath.Join(d.dir, "both-"+l.name)
+		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))
+		opt := store.Options{Now: func() time.Time { return d.clock }}
+		s, err := store.Open(d.t.Context(), dir, opt)
+		require.NoError(d.t, err)
+		scratch, err := os.MkdirTemp(d.dir, "scratch")
+		require.NoError(d.t, err)
+		c, err := store.OpenCopy(d.t.Context(), o.store.Dir(), scratch, opt)
+		require.NoError(d.t, err)
+		_, err = s.Join(d.t.Context(), c)
+		require.NoError(d.t, err)
+		require.NoError(d.t, c.Close())
+		for _, from := range []*walkLaptop{l, o} {
+			for id, shot := range from.photos {
+				both.photos[id] = shot
+			}
+		}
+		both.store = s
+		d.check(both)
 		require.NoError(d.t, s.Close())
 	}
 }

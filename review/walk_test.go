@@ -295,7 +295,7 @@ func (d *walkDay) write(card, row int) {
 	d.paper[spot{card, row, inCode}] = append(d.paper[spot{card, row, inCode}], walkInk{truth: code, alike: "C"})
 	d.paper[spot{card, row, inGate}] = append(d.paper[spot{card, row, inGate}], walkInk{truth: gate, alike: gates[0]})
 	d.panels[at] = pick(d.r, "B", "C", "")
-	if d.panels[at] != "" && d.r.IntN(3) > 0 {
+	if d.panels[at] != "" && d.r.IntN(3) > 0 && !d.skis { // of three bibs one would stand under another row's drawing by chance
 		d.paper[spot{card, row, under}] = []walkInk{is}
 	}
 	d.say("judge writes %s %s at gate %s into card %d row %d", is.truth, code, gate, card, row)
@@ -339,7 +339,7 @@ func (d *walkDay) mend() {
 	switch d.r.IntN(9) {
 	case 8:
 		switch was, there := d.now(second); {
-		case !there && d.panels[at] != "":
+		case !there && d.panels[at] != "" && !d.skis:
 			d.paper[second] = []walkInk{is}
 			d.say("judge writes %s of card %d row %d under its drawing too", is.truth, card, row)
 		case there && !was.struck && was.truth != "":

@@ -106,7 +106,8 @@ func (d *Desk) othersFor(m *moment, s *session, spent map[string]bool, ref sheet
 }
 
 // heardOf are the bibs that whoever reads a call which names one can't type unseen any more: as for whoever wrote it down, and those of
-// cards that are not to come. One that is found all the same would be typed by people who know what to expect.
+// cards that are not to come, or not in yet, and those of rows that no photo shows yet on cards that are: a row that turns up there, from
+// a later photo or a better reader, would be typed by people who know what to expect.
 func (m *moment) heardOf(run int, course, gate string) (keys []string) {
 	for i := range m.full.Rows {
 		if r := &m.full.Rows[i]; r.Ref.Run == run && r.Ref.Course == course && m.mayBeAt(r, gate) {
@@ -115,10 +116,13 @@ func (m *moment) heardOf(run int, course, gate string) (keys []string) {
 	}
 	for i := range m.full.Cards {
 		c := &m.full.Cards[i]
-		if c.Key.Run != run || c.Key.Course != course || c.In || gate != "" && len(c.Gates) > 0 && !slices.Contains(c.Gates, gate) {
+		if c.Key.Run != run || c.Key.Course != course || gate != "" && len(c.Gates) > 0 && !slices.Contains(c.Gates, gate) {
 			continue
 		}
 		for n := 1; n <= maxPaperRows; n++ {
+			if m.full.Row(sheetmodel.RowRef{CardKey: c.Key, Row: n}) != nil {
+				continue // it is at that gate, and named above, or at another one
+			}
 			keys = append(keys, store.Key(c.Printed, sheetmodel.Front, stack.RowField(n, sheetmodel.PartBib)))
 		}
 	}

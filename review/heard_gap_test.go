@@ -49,6 +49,32 @@ func TestHeard_CardOfAClosedGapComesAllTheSame_WhoReadTheCallTypesNothingUnseen(
 	}
 }
 
+// So it is where the card is in and no reader has found the row yet. Source: our own logic, found by the walk over HTTP.
+func TestHeard_RowIsFoundByABetterReader_WhoReadTheCallTypesItNotUnseen(t *testing.T) {
+	for path, told := range map[string]bool{"/heard": true, "/questions": true, "/draft": true, "/placing": false} {
+		b := stacktest.New(t)
+		for _, p := range b.Race.Run(1).Course("Blue").Places {
+			b.Card("Blue", p.Card)
+		}
+		desk := open(t, b)
+		cleo, ben := sit(t, desk, "Cleo"), sit(t, desk, "Ben")
+		require.Equal(t, http.StatusOK, cleo.send("/heard", heardForm("14", "9", "fourteen missed it")).status)
+		if page := ben.get(path); told {
+			assert.Contains(t, page.body, "14", path)
+		}
+		st, _ := b.Load()
+		photo := st.Card(ref(2, 1).CardKey).Front.Photo
+		require.NoError(t, b.Store.AddSheets(t.Context(), photo, "a better reader", b.Sheets("Blue", 2, stacktest.Row{Bib: "14", Code: "F", Gate: "9", Panel: "B"})))
+		st, _ = b.Load()
+		key := stacktest.Key("Blue", 2, 1, sheetmodel.PartBib)
+		ben.get("/entry/" + key)
+		ben.send("/entry/"+key, url.Values{"sheet": {strconv.FormatInt(st.Row(ref(2, 1)).Sheet.ID, 10)}, "text": {"14"}, "how": {"paper"}, "do": {"settle"}})
+		all := decisionsOf(t, b, "Ben")
+		require.Len(t, all, 1, path)
+		assert.Equal(t, !told, all[0].Blind, path)
+	}
+}
+
 // A card that came in while its page was open is not called lost: were its photo refused later, nobody would look for it. Source: our own logic.
 func TestGap_CardCameInMeanwhile_IsNotClosed(t *testing.T) {
 	b := stacktest.New(t)

@@ -105,14 +105,25 @@ func (p pair) covers(sheets []*store.Sheet, earlier, later int, fields differenc
 	alike := func(a, b int) bool {
 		between := mayDiffer(&sheets[a].Read.Reading, &sheets[b].Read.Reading)
 		between.healed(&sheets[b].Read.Reading, &sheets[a].Read.Reading)
-		for f := range between {
-			if _, ok := fields[f]; ok {
-				return false
-			}
-		}
-		return true
+		return !fields.touch(between)
 	}
 	return alike(p.earlier, earlier) && alike(p.later, later)
+}
+
+// touch reports whether others are among these fields. Where all ink of a row, or of a place under a drawing, was there or not, that is
+// about whatever stands there: a photo with other ink in that row shows something else.
+func (d differences) touch(others differences) bool {
+	for o := range others {
+		if _, same := d[o]; same {
+			return true
+		}
+		for f := range d {
+			if all, ink := strings.CutSuffix(f, "ink"); ink && strings.HasPrefix(o, strings.TrimSpace(all)) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // askPhotos asks which of two photos counts and returns the answer, empty while there is none, and when it was given.

@@ -6,6 +6,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/stack"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -51,6 +53,34 @@ func TestPhotos_DoubtfulBoth_AreAskedAboutWhereTheyCanNotBeOneInk(t *testing.T) 
 			require.Len(t, s.Questions, 1)
 			assert.Equal(t, []int{1}, s.Questions[0].Rows)
 			assert.True(t, open(result, s.Questions[0].Ask))
+		})
+	}
+}
+
+// A photo in which no row was found, one that shows row 1, and one that shows other ink there. That the first of them counts and not the
+// second is said of what the second shows: the third is asked about too. Source: our own logic, found by the walk over HTTP.
+func TestPhotos_RowMissedInThePhotoThatCounts_OtherInkInAnotherIsAskedAbout(t *testing.T) {
+	for name, other := range map[string]bool{"the same ink": false, "other ink": true} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(t)
+			b.add(b.front(2))
+			b.add(b.front(2, "14"))
+			third := b.front(2, "14")
+			if other {
+				third.Read.Reading.Rows[0].Code.Text = "K"
+			}
+			b.add(third)
+			s, _ := b.load()
+			require.NotEmpty(t, s.Questions)
+			require.NoError(t, b.store.Answer(t.Context(), store.Answer{Question: s.Questions[0].Key, Value: stack.AnswerEarlier, By: "Ada"}))
+			s, _ = b.load()
+			open := 0
+			for _, q := range s.Questions {
+				if !q.Answered {
+					open++
+				}
+			}
+			assert.Equal(t, other, open > 0, "%+v", s.Questions)
 		})
 	}
 }

@@ -1,13 +1,11 @@
 package review
 
 import (
-	"cmp"
-	"crypto/hmac"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"gatefold/review/look"
@@ -274,17 +272,36 @@ func photoChanged() error {
 	return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Look at the questions again."}
 }
 
-// inView stands on a page for what somebody has in view who answers a question there. It tells nothing of it: rows may have to be typed
-// unseen.
+// keptViews are so many moments of which the desk remembers what was in view; a page that is older is looked at again.
+const keptViews = 500
+
+// inView stands on a page for what somebody has in view who answers a question there: the moment that the page shows. It tells nothing
+// of what is in view, for that may have to be typed unseen.
 func (d *Desk) inView(m *moment, key string) string {
 	view := m.viewOf(key)
-	mac := hmac.New(sha256.New, d.secret)
-	_, _ = mac.Write([]byte(key + "\x00" + view)) // a sum takes all
-	sealed := hex.EncodeToString(mac.Sum(nil)[:12])
 	d.mu.Lock()
-	d.views[sealed] = view
-	d.mu.Unlock()
-	return sealed
+	defer d.mu.Unlock()
+	if d.views[m.number] == nil {
+		d.views[m.number] = map[string]string{}
+		if len(d.views) > keptViews {
+			delete(d.views, slices.Min(slices.Collect(maps.Keys(d.views))))
+		}
+	}
+	d.views[m.number][key] = view
+	return fmt.Sprintf("%s-%d", d.started, m.number)
+}
+
+// wasInView is what was in view of a question on a page that somebody sends; false if nobody knows any more.
+func (d *Desk) wasInView(page, key string) (string, bool) {
+	started, number, _ := strings.Cut(page, "-")
+	n, err := strconv.ParseInt(number, 10, 64)
+	if err != nil || started != d.started {
+		return "", false
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	view, known := d.views[n][key]
+	return view, known
 }
 
 // viewOf is what somebody has in view who answers a question: what the rules say of it, or, where it is asked which photo counts, all photos.
@@ -300,15 +317,15 @@ func (m *moment) viewOf(key string) string {
 func (d *Desk) stillInView(m *moment, key string, r *http.Request) (string, error) {
 	now := m.viewOf(key)
 	photos := slices.ContainsFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key })
-	if sealed := r.PostFormValue("view"); r.PostForm.Has("view") {
-		d.mu.Lock()
-		view, known := d.views[sealed]
-		d.mu.Unlock()
+	if r.PostForm.Has("view") {
+		view, known := d.wasInView(r.PostFormValue("view"), key)
 		switch why := rules.ViewChanged(view, now); {
-		case photos && view != now:
+		case known && photos && view != now:
 			return "", photoChanged()
-		case !known || why != "":
-			return "", &pageError{http.StatusConflict, "What this question is about has changed", "Nothing was kept: " + cmp.Or(why, "the page is of an earlier desk") + ". Look at the questions again."}
+		case !known:
+			return "", &pageError{http.StatusConflict, "This page is from before", "Nothing was kept, for nobody knows any more what it showed. Look at the questions again."}
+		case !photos && why != "":
+			return "", &pageError{http.StatusConflict, "What this question is about has changed", "Nothing was kept: " + why + ". Look at the questions again."}
 		}
 		now = view
 	}

@@ -133,7 +133,7 @@ func (d *Desk) answerAgain(w http.ResponseWriter, r *http.Request, s *session, a
 		}
 		// It was said of what the photo showed that counted then, and of what the rows read.
 		if a.Paper != m.paperOf(a.Question) || rules.ViewChanged(a.View, m.full.ViewOf(m.result, a.Question)) != "" {
-			return &pageError{http.StatusConflict, "It can't be put back: the card was photographed again, or reads otherwise, since", "Nothing was changed. Look at the questions again."}
+			return &pageError{http.StatusConflict, "It can't be put back: the card was photographed again since, or reads otherwise", "Nothing was changed. Look at the questions again."}
 		}
 	}
 	if err := d.nameAgain(r.Context(), m, amends); err != nil {

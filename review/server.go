@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -53,10 +54,9 @@ type Desk struct {
 	cutter  *crop.Cutter
 	pages   map[string]*template.Template
 	pairing *pairing // nil: no phones
+	started string   // tells the pages of this desk from those of one that was here before
 
 	looking sync.Mutex // held by the one who makes a new moment
-	secret  []byte     // of what stands on pages for what must not be told
-
 	logging sync.Mutex // held while the log of what is sent grows
 	places  sync.Mutex // held while a place is kept
 	answers sync.Mutex // held while an answer is looked at and kept: of two at one instant the second is told, and no line gets two clocks
@@ -69,12 +69,12 @@ type Desk struct {
 	// without a lock.
 	latestHead int64
 	moments    int64
-	taking     map[string]int    // photos that are coming in now, by phone
-	took       map[string]int    // photos that came in, by phone
-	holds      map[string]hold   // of entries, by the reading's key
-	toLog      []*toServe        // waits for the log
-	views      map[string]string // what pages showed to whom was asked something, by what stands on the page for it
-	live       int               // pages that listen
+	taking     map[string]int              // photos that are coming in now, by phone
+	took       map[string]int              // photos that came in, by phone
+	holds      map[string]hold             // of entries, by the reading's key
+	toLog      []*toServe                  // waits for the log
+	views      map[int64]map[string]string // what was in view of each question, by the number of the moment that a page showed
+	live       int                         // pages that listen
 
 	closing chan struct{} // closed by HangUp
 	hangUp  sync.Once
@@ -91,12 +91,8 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 	if err != nil {
 		return nil, err
 	}
-	secret := make([]byte, 32)
-	if _, err = io.ReadFull(opt.Random, secret); err != nil {
-		return nil, err
-	}
 	d := &Desk{
-		opt: opt, secret: secret, views: map[string]string{}, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{}, taking: map[string]int{}, holds: map[string]hold{}, closing: make(chan struct{}),
+		opt: opt, started: strconv.FormatInt(opt.Now().UnixNano(), 36), views: map[int64]map[string]string{}, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{}, taking: map[string]int{}, holds: map[string]hold{}, closing: make(chan struct{}),
 		cutter: &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return opt.Store.OpenFile(file) }},
 	}
 	for _, v := range log {

@@ -43,7 +43,7 @@ func TestStruck_PhotographedAgainWhileThePageWasOpen_IsAskedAnew(t *testing.T) {
 	foldedAgain(t, b)
 	late := says(old)
 	assert.Equal(t, http.StatusConflict, late.status)
-	assert.Contains(t, late.body, "The photo of this card has changed")
+	assert.Contains(t, late.body, "Nothing was kept: another photo of the card counts.")
 	st, _ := b.Load()
 	assert.Empty(t, st.Answers)
 

@@ -104,7 +104,8 @@ const otherPhoto = "another photo of its card counts"
 
 // otherFormsAnswers leaves out what was answered about rows of another form, whether a row is struck out where it was said of another
 // photo, that no row is missing for a drawing whose bibs are others now, and whether a drawing of which there is a newer photo shows a path:
-// it is asked again, and where marks are now, a person says.
+// it is asked again, and where marks are now, a person says. That is for answers of which nobody kept what was in view, as of older programs;
+// the others are held against that by the rules.
 func (l *loader) otherFormsAnswers() {
 	gone, why := map[string]bool{}, map[string]string{}
 	for question, value := range l.Answers {
@@ -115,6 +116,9 @@ func (l *loader) otherFormsAnswers() {
 			}
 			continue
 		}
+		if l.Views[question] != "" {
+			continue // held against what is in view now
+		}
 		for at, used := range rules.CardsAbout(question, l.Race.Courses) {
 			c := l.Card(used)
 			gone[question] = gone[question] || c != nil && l.ofOtherForm(question, at, c)
@@ -122,18 +126,21 @@ func (l *loader) otherFormsAnswers() {
 		}
 	}
 	for question := range l.Answers {
-		if strings.HasPrefix(question, "strip/") && l.otherBibsSince(question) {
+		if strings.HasPrefix(question, "strip/") && l.Views[question] == "" && l.otherBibsSince(question) {
 			gone[question], why[question] = true, "other bibs stand under that drawing"
 		}
 	}
 	for i := range l.Rows {
 		r := &l.Rows[i]
-		if question := rules.PathKey(r.Ref, r.Row.Panel); l.Answers[question] != "" && l.saidBeforeDrawing(question, &l.Cards[r.Card]) {
+		if question := rules.PathKey(r.Ref, r.Row.Panel); l.Answers[question] != "" && l.Views[question] == "" && l.saidBeforeDrawing(question, &l.Cards[r.Card]) {
 			gone[question], why[question] = true, otherPhoto
 		}
 	}
 	for i := range l.Rows {
 		question, _ := rules.StruckAnswer(l.Rows[i].Ref)
+		if l.Views[question] != "" {
+			continue
+		}
 		if l.struckElsewhere(&l.Rows[i], question) {
 			gone[question], why[question] = true, otherPhoto
 		}

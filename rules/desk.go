@@ -13,7 +13,7 @@ type desk struct {
 	race        *sheetmodel.Race
 	answers     map[string]string
 	answeredBy  map[string]string
-	views       map[string]string // of the answers; nil: nobody keeps any
+	views       map[string][]string // of the answers; nil: nobody keeps any
 	rowAt       map[sheetmodel.RowRef]*row
 	courseRuns  []*courseRun
 	jury        []JuryLine

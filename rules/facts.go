@@ -11,9 +11,10 @@ type Facts struct {
 	// AnsweredBy names who gave them, by Question.Key; only words rest on it.
 	AnsweredBy map[string]string
 	// Views are what the answers were given of, by Question.Key, see sheetmodel.Question.View: an answer that was given of
-	// something else than is there now counts no more. An answer without one counts as it is. Nil: no question gets a view, as
-	// in facts from which something was taken, where every view would be another.
-	Views map[string]string
+	// something else than is there now counts no more. What was said alike of several, one after the other, was said of each; the
+	// last comes first. An answer without any counts as it is. Nil: no question gets a view, as in facts from which something was
+	// taken, where every view would be another.
+	Views map[string][]string
 	// Overtaken are answers of which is known already that they count no more, by Question.Key; they aren't in Answers.
 	Overtaken map[string]Overtaken
 	// Jury is what was made public and decided, a line at a time.

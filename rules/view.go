@@ -78,6 +78,24 @@ func CardView(c Card) string { return viewOf(subject{cards: []*card{{Card: c}}})
 // of an older program's answer, is like any.
 func ViewChanged(kept, now string) string { return changed(kept, now, subject{}) }
 
+// SaidOf reports whether what was said with views, as in Facts.Views, was said of what is there now.
+func SaidOf(views []string, now string) bool { return changedFromAll(views, now, subject{}) == "" }
+
+// changedFromAll says what has changed from the first of several views, if the present one is none of them.
+func changedFromAll(views []string, now string, s subject) string {
+	why := ""
+	for i, kept := range views {
+		since := changed(kept, now, s)
+		if since == "" {
+			return ""
+		}
+		if i == 0 {
+			why = since
+		}
+	}
+	return why
+}
+
 var viewSafe = strings.NewReplacer("%", "%25", "|", "%7c", ";", "%3b")
 
 func viewPart(fields ...string) string {
@@ -184,10 +202,10 @@ func (p *pass) subjectOf(q *question) subject {
 // All that asks what was answered asks here.
 func (d *desk) given(key string, s subject) string {
 	value := d.answers[key]
-	if value == "" || d.views[key] == "" {
+	if value == "" || len(d.views[key]) == 0 {
 		return value
 	}
-	why := changed(d.views[key], viewOf(s), s)
+	why := changedFromAll(d.views[key], viewOf(s), s)
 	if why == "" {
 		return value
 	}

@@ -35,7 +35,7 @@ func copied(f rules.Facts) rules.Facts {
 
 // photographed names the photos of all cards, as the stack does.
 func photographed(f rules.Facts) rules.Facts {
-	f.Views = map[string]string{}
+	f.Views = map[string][]string{}
 	f = copied(f)
 	for i := range f.Cards {
 		c := &f.Cards[i]
@@ -53,7 +53,7 @@ func answeredWith(f rules.Facts, q *sheetmodel.Question, value string) rules.Fac
 	if f.AnsweredBy == nil {
 		f.AnsweredBy = map[string]string{}
 	}
-	f.Answers[q.Key], f.AnsweredBy[q.Key], f.Views[q.Key] = value, "Ada", q.View
+	f.Answers[q.Key], f.AnsweredBy[q.Key], f.Views[q.Key] = value, "Ada", []string{q.View}
 	return f
 }
 

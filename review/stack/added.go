@@ -218,7 +218,7 @@ func (l *loader) marked(c *Card, row int) bool {
 // saidOfLine is what a person has answered when asked whether a row is struck out, as far as it is said of the photo that counts.
 func (l *loader) saidOfLine(c *Card, row int) string {
 	question, _ := rules.StruckAnswer(sheetmodel.RowRef{CardKey: c.Key, Row: row})
-	if rules.ViewChanged(l.Views[question], rules.CardView(c.Card)) != "" {
+	if !rules.SaidOf(l.Views[question], rules.CardView(c.Card)) {
 		return ""
 	}
 	return l.Answers[question]

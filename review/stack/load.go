@@ -2,7 +2,6 @@ package stack
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -244,7 +243,7 @@ func (l *loader) fill(c *Card) {
 	c.Strips, c.NoDrawings = strips(c.PanelSheet()), c.noDrawings()
 	c.FrontPaper, c.BackPaper = paperView(c.Front), paperView(c.PanelSheet())
 	if c.Front == nil && c.Paper != nil {
-		c.FrontPaper = fmt.Sprintf("rows-%d", c.Paper.Rows)
+		c.FrontPaper = "rows-" + strconv.Itoa(c.Paper.Rows)
 	}
 	if c.Front == nil {
 		return

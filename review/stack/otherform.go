@@ -116,7 +116,7 @@ func (l *loader) otherFormsAnswers() {
 			}
 			continue
 		}
-		if l.Views[question] != "" {
+		if len(l.Views[question]) > 0 {
 			continue // held against what is in view now
 		}
 		for at, used := range rules.CardsAbout(question, l.Race.Courses) {
@@ -126,19 +126,19 @@ func (l *loader) otherFormsAnswers() {
 		}
 	}
 	for question := range l.Answers {
-		if strings.HasPrefix(question, "strip/") && l.Views[question] == "" && l.otherBibsSince(question) {
+		if strings.HasPrefix(question, "strip/") && len(l.Views[question]) == 0 && l.otherBibsSince(question) {
 			gone[question], why[question] = true, "other bibs stand under that drawing"
 		}
 	}
 	for i := range l.Rows {
 		r := &l.Rows[i]
-		if question := rules.PathKey(r.Ref, r.Row.Panel); l.Answers[question] != "" && l.Views[question] == "" && l.saidBeforeDrawing(question, &l.Cards[r.Card]) {
+		if question := rules.PathKey(r.Ref, r.Row.Panel); l.Answers[question] != "" && len(l.Views[question]) == 0 && l.saidBeforeDrawing(question, &l.Cards[r.Card]) {
 			gone[question], why[question] = true, otherPhoto
 		}
 	}
 	for i := range l.Rows {
 		question, _ := rules.StruckAnswer(l.Rows[i].Ref)
-		if l.Views[question] != "" {
+		if len(l.Views[question]) > 0 {
 			continue
 		}
 		if l.struckElsewhere(&l.Rows[i], question) {

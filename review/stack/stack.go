@@ -32,7 +32,7 @@ type Stack struct {
 	Answers   map[string]string // all answers that stand, by question key
 	Answerers map[string]string // who gave them
 	// Views are what was in view when they were given, as far as that is known; nil: nothing is held against it, see rules.Facts.
-	Views map[string]string
+	Views map[string][]string
 	// Overtaken are answers that count no more, and aren't in Answers: what they were given of has changed.
 	Overtaken map[string]rules.Overtaken
 	// AnswerLog are all answers in order, by the keys that their questions have now: what was said of a sheet of paper goes with it

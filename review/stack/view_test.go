@@ -206,3 +206,25 @@ func TestView_OfALineThroughARow(t *testing.T) {
 	_, result := b.load()
 	assert.Equal(t, rules.MayBeStruck, result.Standings[0].Why)
 }
+
+// Two copies answer alike, each of its own photo of the card; joined in any order, the answer was given of the photo that counts. So it was
+// where a person turns back to the photo of which it was given first. Source: our own logic.
+func TestView_SaidOfEach(t *testing.T) {
+	for _, turned := range []bool{false, true} {
+		a := stacktest.New(t)
+		a.Card("Blue", 1, elsewhereRow())
+		b := secondLaptop(t, a)
+		answers(b, elsewhereKey, "counts")
+		retakes(a, "again", false, elsewhereRow())
+		answers(a, elsewhereKey, "counts")
+		if turned {
+			a, b = b, a
+		}
+		join(t, a, b)
+		assert.Nil(t, askedAnew(a, elsewhereKey), "turned %t", turned)
+		require.NoError(t, a.Store.Answer(t.Context(), store.Answer{Question: elsewhereKey, By: "Bo"}))
+		require.NotNil(t, askedAnew(a, elsewhereKey), "taken back")
+		retakes(a, "third", false, elsewhereRow())
+		answers(a, elsewhereKey, "counts")
+	}
+}

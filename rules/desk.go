@@ -194,7 +194,10 @@ func lay(f Facts) *desk {
 		if w.GateSure {
 			r.gates = cr.splitGates(w.Gate)
 		}
-		c.rows, d.rowAt[w.Ref] = append(c.rows, r), r
+		c.rows = append(c.rows, r)
+		if d.views != nil {
+			d.rowAt[w.Ref] = r
+		}
 		cr.rows = append(cr.rows, r)
 	}
 	for _, cr := range d.courseRuns {

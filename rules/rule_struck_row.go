@@ -134,7 +134,7 @@ func (d *desk) settleStrikes(c *card) {
 	}
 }
 
-// SaidToStand reports whether a person has answered that a row which looks struck out is not.
+// SaidToStand reports whether a person has answered that a row which looks struck out is not. answers are those that count.
 func SaidToStand(answers map[string]string, ref sheetmodel.RowRef) bool {
 	return answers[struckKey(ref)] == answerStands
 }

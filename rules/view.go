@@ -174,6 +174,9 @@ func otherwise(a, b string) bool { return a != "" && b != "" && a != b }
 
 // subjectOf is what a question is about: the rows of its finding with those that wait for the answer or go by it, or else its card.
 func (p *pass) subjectOf(q *question) subject {
+	if p.views == nil {
+		return subject{} // nobody holds anything against it
+	}
 	s := subject{back: q.drawings, gates: q.gates}
 	if q.of != nil {
 		s.cards = q.of

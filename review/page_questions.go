@@ -407,7 +407,13 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if i := slices.IndexFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key }); i >= 0 && value == stack.AnswerTwo {
 		return d.tellApart(w, r, s, m, m.full.Questions[i].Earlier, m.full.Questions[i].Later, note)
 	}
-	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: key, Value: value, By: s.person, Note: note, View: view})...); err != nil {
+	said := []store.Answer{{Question: key, Value: value, By: s.person, Note: note, View: view}}
+	if row := m.struckRow(key); row != nil && m.strikeOf(row) != nil {
+		if _, struck := rules.StruckAnswer(row.Ref); value != struck { // of another photo than it was marked on
+			said = append(said, store.Answer{Question: stack.StruckKey(m.full.Cards[row.Card].Printed, row.Ref.Row), By: s.person, Note: note})
+		}
+	}
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(said...)...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Answer kept, under your name.", Class: "settled", Again: key})

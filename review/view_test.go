@@ -5,12 +5,14 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"strconv"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/stack"
 	"gatefold/review/stack/stacktest"
 	"gatefold/review/store"
 	"gatefold/sheetmodel"
@@ -125,4 +127,29 @@ func TestView_PageOfAnEarlierDesk(t *testing.T) {
 		assert.Contains(t, late.body, "This page is from before", view)
 	}
 	require.Equal(t, http.StatusOK, answersFrom(t, p, page).status)
+}
+
+// A row was marked by hand as struck out, and its card is photographed again: whether it is struck out is asked of that photo, and the row
+// waits meanwhile. Said not to be, it isn't marked any more, and is a row like any other. Source: our own logic.
+func TestView_RowMarkedAsStruck_IsAskedAboutOnAnotherPhoto(t *testing.T) {
+	for _, value := range []string{"struck", "stands"} {
+		b := elsewhere(t)
+		p := sit(t, open(t, b), "Cleo")
+		st, _ := b.Load()
+		front := st.Cards[0].Front.ID
+		key := "struck-row/1/Blue/1/2"
+		require.Equal(t, http.StatusOK, p.send("/strike/run1/Blue/card-1", url.Values{"row": {"2"}, "do": {"on"}, "note": {"the judge"}, "front": {strconv.FormatInt(front, 10)}}).status)
+		assert.NotContains(t, p.get("/questions").body, `name="question" value="`+key+`"><input type="hidden" name="view"`)
+		photographsAgain(t, b, "again")
+		assert.Contains(t, p.get("/questions").body, `name="question" value="`+key+`"><input type="hidden" name="view"`)
+		_, result := b.Load()
+		assert.True(t, waits(result.Standings, ref(1, 2)))
+		require.Equal(t, http.StatusOK, p.send("/questions", url.Values{"question": {key}, "answer": {value}, "note": {"the judge"}}).status)
+		page := p.get("/questions")
+		assert.NotContains(t, page.body, `name="question" value="`+key+`"><input type="hidden" name="view"`)
+		st, _ = b.Load()
+		row := st.Row(ref(1, 2))
+		assert.Equal(t, value == "struck", row.Struck, value)
+		assert.Equal(t, value == "struck", st.Answers[stack.StruckKey(ref(1, 2).CardKey, 2)] == stack.Marked, value)
+	}
 }

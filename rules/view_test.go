@@ -282,6 +282,7 @@ func TestView_WhatIsAnsweredOfItIsAnswered(t *testing.T) {
 			answered++
 			r := rules.Check(f)
 			require.Nil(t, askedIn(r, q.Key), "%s: %s, %v", q.Key, f.Answers[q.Key], r.Overtaken[q.Key])
+			require.NotContains(t, r.Overtaken, q.Key)
 		}
 	})
 	assert.Greater(t, answered, 100)

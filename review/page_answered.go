@@ -38,7 +38,7 @@ func (m *moment) answered() ([]answeredView, []string) {
 		if jury.IsKey(a.Question) {
 			continue // on the page of its bib
 		}
-		if seen[a.Question] || a.Value == "" {
+		if _, overtaken := m.result.Overtaken[a.Question]; overtaken || seen[a.Question] || a.Value == "" {
 			seen[a.Question] = true
 			continue
 		}
@@ -173,7 +173,11 @@ func (d *Desk) askAgain(w http.ResponseWriter, r *http.Request, s *session, m *m
 	var amends []store.Answer
 	for _, a := range again {
 		if value := m.full.Answers[a.Question]; value != "" {
-			amends = append(amends, store.Answer{Question: a.Question, Value: value, By: s.person, Note: m.noteOf(a.Question), Paper: m.paperOf(a.Question)})
+			said := store.Answer{Question: a.Question, Value: value, By: s.person, Note: m.noteOf(a.Question), Paper: m.paperOf(a.Question)}
+			if views := m.full.Views[a.Question]; len(views) > 0 {
+				said.View = views[0]
+			}
+			amends = append(amends, said)
 		}
 	}
 	d.say(s, notice{Words: words, Class: "noted", Redo: amends != nil})

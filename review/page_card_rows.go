@@ -120,7 +120,7 @@ func (d *Desk) postStrike(w http.ResponseWriter, r *http.Request, s *session) er
 	if off {
 		value, struck, words = "", "", fmt.Sprintf("Row %d is not struck out any more.", n)
 	}
-	err = d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: mark, Value: value, By: s.person, Note: why}, store.Answer{Question: question, Value: struck, By: s.person, Note: why})...)
+	err = d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: mark, Value: value, By: s.person, Note: why}, store.Answer{Question: question, Value: struck, By: s.person, Note: why, View: rules.CardView(c.Card)})...)
 	if err != nil {
 		return err
 	}

@@ -290,7 +290,7 @@ func (d *Desk) postOtherBib(w http.ResponseWriter, r *http.Request, s *session, 
 	if !known || bib != "" && !sheetmodel.GrammarBib.Fits(bib) {
 		return &pageError{http.StatusUnprocessableEntity, "That is no bib, or no row of this race", "Go back and type the number as in the remark, or leave it empty."}
 	}
-	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: key, Value: bib, By: s.person})...); err != nil {
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: key, Value: bib, By: s.person, View: m.full.ViewOf(m.result, key)})...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Kept as a reference. No call follows from it.", Class: "settled"})

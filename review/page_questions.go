@@ -2,13 +2,16 @@ package review
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -23,7 +26,7 @@ type questionsView struct {
 
 type questionView struct {
 	Key      string
-	Paper    string // that its pictures show, see paperOf
+	View     string // what is in view, see Desk.inView
 	Course   string
 	Sentence string
 	Basis    string
@@ -89,7 +92,7 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 	told := m.heardTold()
 	for _, q := range m.questions() {
 		view := questionView{
-			Key: q.Question.Key, Paper: m.paperOf(q.Question.Key), Course: courseWords(q.Run, q.Course), Sentence: q.Sentence, Basis: q.Basis,
+			Key: q.Question.Key, View: d.inView(m, q.Question.Key), Course: courseWords(q.Run, q.Course), Sentence: q.Sentence, Basis: q.Basis,
 			Ask: q.Question.Ask, Answers: q.Question.Answers,
 		}
 		for _, ref := range q.Rows {
@@ -123,7 +126,7 @@ func (d *Desk) questionsWith(w http.ResponseWriter, r *http.Request, s *session,
 		v.Questions = append(v.Questions, view)
 	}
 	for _, q := range m.photoQuestions() {
-		view := questionView{Key: q.Key, Paper: m.paperOf(q.Key), Sentence: q.Ask, Ask: "Which one counts?", Answers: q.Answers, Course: q.Words}
+		view := questionView{Key: q.Key, View: d.inView(m, q.Key), Sentence: q.Ask, Ask: "Which one counts?", Answers: q.Answers, Course: q.Words}
 		for i, id := range []int64{q.Earlier, q.Later} {
 			if id == 0 {
 				continue // typed from the paper: there is no picture
@@ -269,6 +272,69 @@ func photoChanged() error {
 	return &pageError{http.StatusConflict, "The photo of this card has changed", "Nothing was kept. Look at the questions again."}
 }
 
+// keptViews are so many moments of which the desk remembers what was in view; a page that is older is looked at again.
+const keptViews = 500
+
+// inView stands on a page for what somebody has in view who answers a question there: the moment that the page shows. It tells nothing
+// of what is in view, for that may have to be typed unseen.
+func (d *Desk) inView(m *moment, key string) string {
+	view := m.viewOf(key)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.views[m.number] == nil {
+		d.views[m.number] = map[string]string{}
+		if len(d.views) > keptViews {
+			delete(d.views, slices.Min(slices.Collect(maps.Keys(d.views))))
+		}
+	}
+	d.views[m.number][key] = view
+	return fmt.Sprintf("%s-%d", d.started, m.number)
+}
+
+// wasInView is what was in view of a question on a page that somebody sends; false if nobody knows any more.
+func (d *Desk) wasInView(page, key string) (string, bool) {
+	started, number, _ := strings.Cut(page, "-")
+	n, err := strconv.ParseInt(number, 10, 64)
+	if err != nil || started != d.started {
+		return "", false
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	view, known := d.views[n][key]
+	return view, known
+}
+
+// viewOf is what somebody has in view who answers a question: what the rules say of it, or, where it is asked which photo counts, all photos.
+func (m *moment) viewOf(key string) string {
+	if slices.ContainsFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key }) {
+		return m.paperOf(key)
+	}
+	return m.full.ViewOf(m.result, key)
+}
+
+// stillInView returns what an answer was given of, to be kept with it; the error is for whoever looked at something else than is
+// there now. What was seen on another photo, that a line is a fold, say, is said of that photo.
+func (d *Desk) stillInView(m *moment, key string, r *http.Request) (string, error) {
+	now := m.viewOf(key)
+	photos := slices.ContainsFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key })
+	if r.PostForm.Has("view") {
+		view, known := d.wasInView(r.PostFormValue("view"), key)
+		switch why := rules.ViewChanged(view, now); {
+		case known && photos && view != now:
+			return "", photoChanged()
+		case !known:
+			return "", &pageError{http.StatusConflict, "This page is from before", "Nothing was kept, for nobody knows any more what it showed. Look at the questions again."}
+		case !photos && why != "":
+			return "", &pageError{http.StatusConflict, "What this question is about has changed", "Nothing was kept: " + why + ". Look at the questions again."}
+		}
+		now = view
+	}
+	if photos {
+		return "", nil // its key names what it is about
+	}
+	return now, nil
+}
+
 // tidyHead brings typed text into its written form; a course is called as the race calls it.
 func tidyHead(race *sheetmodel.Race, p sheetmodel.Part, text string) string {
 	text = strings.Join(strings.Fields(text), " ")
@@ -329,9 +395,9 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if !ok {
 		return &pageError{http.StatusConflict, "This is not asked any more", "Nothing was kept: another entry has changed it. Look at the questions again."}
 	}
-	// What was seen on another photo, that a line is a fold, say, is said of that photo.
-	if r.PostForm.Has("paper") && r.PostFormValue("paper") != m.paperOf(key) {
-		return photoChanged()
+	view, err := d.stillInView(m, key, r)
+	if err != nil {
+		return err
 	}
 	// An answer lets a row stand or fall: whose word it is must be in the log, whatever sent the form.
 	note := cleanNote(r.PostFormValue("note"))
@@ -341,7 +407,13 @@ func (d *Desk) postQuestion(w http.ResponseWriter, r *http.Request, s *session) 
 	if i := slices.IndexFunc(m.full.Questions, func(q stack.PhotoQuestion) bool { return q.Key == key }); i >= 0 && value == stack.AnswerTwo {
 		return d.tellApart(w, r, s, m, m.full.Questions[i].Earlier, m.full.Questions[i].Later, note)
 	}
-	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: key, Value: value, By: s.person, Note: note})...); err != nil {
+	said := []store.Answer{{Question: key, Value: value, By: s.person, Note: note, View: view}}
+	if row := m.struckRow(key); row != nil && m.strikeOf(row) != nil {
+		if _, struck := rules.StruckAnswer(row.Ref); value != struck { // of another photo than it was marked on
+			said = append(said, store.Answer{Question: stack.StruckKey(m.full.Cards[row.Card].Printed, row.Ref.Row), By: s.person, Note: note})
+		}
+	}
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(said...)...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: "Answer kept, under your name.", Class: "settled", Again: key})

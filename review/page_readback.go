@@ -82,7 +82,7 @@ func (d *Desk) hearing(m *moment, s *session, c *stack.Card) (open []heardRow, c
 		switch {
 		case m.heard(&r.BibSeen):
 			why, heard = heardBefore, heard+1
-		case r.Struck && !rules.SaidToStand(m.full.Answers, r.Ref):
+		case r.Struck && !rules.SaidToStand(m.shown.Answers, r.Ref):
 			why = heardStruck
 		case r.BibState == sheetmodel.BibSetAside:
 			why = heardAside

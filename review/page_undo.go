@@ -11,6 +11,7 @@ import (
 
 	"gatefold/review/look"
 	"gatefold/review/store"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -130,8 +131,9 @@ func (d *Desk) answerAgain(w http.ResponseWriter, r *http.Request, s *session, a
 		if m.full.Answers[a.Question] != "" {
 			return &pageError{http.StatusConflict, "It can't be put back: somebody has answered since", "Nothing was changed. Look at the questions again."}
 		}
-		if a.Paper != m.paperOf(a.Question) { // it was said of what the photo showed that counted then
-			return &pageError{http.StatusConflict, "It can't be put back: the card was photographed again since", "Nothing was changed. Look at the questions again."}
+		// It was said of what the photo showed that counted then, and of what the rows read.
+		if a.Paper != m.paperOf(a.Question) || rules.ViewChanged(a.View, m.full.ViewOf(m.result, a.Question)) != "" {
+			return &pageError{http.StatusConflict, "It can't be put back: the card was photographed again since, or reads otherwise", "Nothing was changed. Look at the questions again."}
 		}
 	}
 	if err := d.nameAgain(r.Context(), m, amends); err != nil {

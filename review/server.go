@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -53,6 +54,7 @@ type Desk struct {
 	cutter  *crop.Cutter
 	pages   map[string]*template.Template
 	pairing *pairing // nil: no phones
+	started string   // tells the pages of this desk from those of one that was here before
 
 	looking sync.Mutex // held by the one who makes a new moment
 	logging sync.Mutex // held while the log of what is sent grows
@@ -67,11 +69,12 @@ type Desk struct {
 	// without a lock.
 	latestHead int64
 	moments    int64
-	taking     map[string]int  // photos that are coming in now, by phone
-	took       map[string]int  // photos that came in, by phone
-	holds      map[string]hold // of entries, by the reading's key
-	toLog      []*toServe      // waits for the log
-	live       int             // pages that listen
+	taking     map[string]int              // photos that are coming in now, by phone
+	took       map[string]int              // photos that came in, by phone
+	holds      map[string]hold             // of entries, by the reading's key
+	toLog      []*toServe                  // waits for the log
+	views      map[int64]map[string]string // what was in view of each question, by the number of the moment that a page showed
+	live       int                         // pages that listen
 
 	closing chan struct{} // closed by HangUp
 	hangUp  sync.Once
@@ -89,7 +92,7 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		return nil, err
 	}
 	d := &Desk{
-		opt: opt, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{}, taking: map[string]int{}, holds: map[string]hold{}, closing: make(chan struct{}),
+		opt: opt, started: strconv.FormatInt(opt.Now().UnixNano(), 36), views: map[int64]map[string]string{}, pages: pages, sessions: map[string]*session{}, told: told{}, took: map[string]int{}, taking: map[string]int{}, holds: map[string]hold{}, closing: make(chan struct{}),
 		cutter: &crop.Cutter{Open: func(file string) (io.ReadCloser, error) { return opt.Store.OpenFile(file) }},
 	}
 	for _, v := range log {

@@ -17,7 +17,7 @@ import (
 	"gatefold/sheetmodel"
 )
 
-var paperField = regexp.MustCompile(`name="question" value="` + struckKey + `"><input type="hidden" name="paper" value="([^"]*)"`)
+var paperField = regexp.MustCompile(`name="question" value="` + struckKey + `"><input type="hidden" name="view" value="([^"]*)"`)
 
 // foldedAgain photographs card 2 of a folded stack once more: a line runs through row 1 there too.
 func foldedAgain(t *testing.T, b *stacktest.Table) {
@@ -37,13 +37,13 @@ func TestStruck_PhotographedAgainWhileThePageWasOpen_IsAskedAnew(t *testing.T) {
 	says := func(page answer) answer {
 		paper := paperField.FindStringSubmatch(page.body)
 		require.NotNil(t, paper, page.body)
-		return p.send("/questions", url.Values{"question": {struckKey}, "answer": {"stands"}, "note": {"I, from the paper"}, "paper": {paper[1]}})
+		return p.send("/questions", url.Values{"question": {struckKey}, "answer": {"stands"}, "note": {"I, from the paper"}, "view": {paper[1]}})
 	}
 	old := p.get("/questions")
 	foldedAgain(t, b)
 	late := says(old)
 	assert.Equal(t, http.StatusConflict, late.status)
-	assert.Contains(t, late.body, "The photo of this card has changed")
+	assert.Contains(t, late.body, "Nothing was kept: another photo of the card counts.")
 	st, _ := b.Load()
 	assert.Empty(t, st.Answers)
 
@@ -85,11 +85,11 @@ func TestQuestions_AThirdPhotoCameInWhileThePageWasOpen_IsAskedAnew(t *testing.T
 	b.Card("Blue", 1, stacktest.Row{Bib: "9", Code: "F", Gate: "3"})
 	b.Card("Blue", 1, stacktest.Row{Bib: "30", Code: "F", Gate: "3"})
 	p := sit(t, open(t, b), "Cleo")
-	form := regexp.MustCompile(`name="question" value="(two-photos[^"]+)"><input type="hidden" name="paper" value="([^"]*)"`)
+	form := regexp.MustCompile(`name="question" value="(two-photos[^"]+)"><input type="hidden" name="view" value="([^"]*)"`)
 	says := func(page answer) answer {
 		of := form.FindStringSubmatch(page.body)
 		require.NotNil(t, of, page.body)
-		return p.send("/questions", url.Values{"question": {of[1]}, "answer": {"earlier"}, "note": {"I, from the paper"}, "paper": {html.UnescapeString(of[2])}})
+		return p.send("/questions", url.Values{"question": {of[1]}, "answer": {"earlier"}, "note": {"I, from the paper"}, "view": {html.UnescapeString(of[2])}})
 	}
 	old := p.get("/questions")
 	photo, _, err := b.Store.AddPhoto(t.Context(), "third.jpg", bytes.NewReader([]byte("\xff\xd8\xff the third")), -1, time.Time{})

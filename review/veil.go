@@ -53,13 +53,13 @@ func veil(st *stack.Stack, result rules.Result) (behind *stack.Stack, said rules
 		standing[s.Ref] = s.Standing
 	}
 	recorded := map[sheetmodel.RowRef]string{}
-	shown := *st
+	shown := *st.Without(result.Overtaken) // of what is covered, every view would be another
 	shown.Rows = slices.Clone(st.Rows)
 	boxes := saidEmpty(st.Decisions)
 	for i := range shown.Rows {
 		r := &shown.Rows[i]
 		switch {
-		case r.Struck && !rules.SaidToStand(st.Answers, r.Ref):
+		case r.Struck && !rules.SaidToStand(shown.Answers, r.Ref):
 			// Somebody may still say that it isn't struck out, or take back that it is; then it is typed unseen.
 			for _, e := range r.Boxes() {
 				if e.Key != "" && r.BibState != sheetmodel.BibSetAside {

@@ -13,6 +13,8 @@ type desk struct {
 	race        *sheetmodel.Race
 	answers     map[string]string
 	answeredBy  map[string]string
+	views       map[string][]string // of the answers; nil: nobody keeps any
+	rowAt       map[sheetmodel.RowRef]*row
 	courseRuns  []*courseRun
 	jury        []JuryLine
 	starters    map[string][]sheetmodel.Starter // by number as on the bib
@@ -140,9 +142,14 @@ func lay(f Facts) *desk {
 		race = &sheetmodel.Race{}
 	}
 	d := &desk{
-		race: race, answers: f.Answers, answeredBy: f.AnsweredBy, jury: sortedJury(f.Jury),
+		race: race, answers: f.Answers, answeredBy: f.AnsweredBy, views: f.Views, jury: sortedJury(f.Jury),
+		rowAt:    map[sheetmodel.RowRef]*row{},
 		starters: map[string][]sheetmodel.Starter{}, bare: map[string][]string{},
 		forerunners: listBibs(race.Forerunners), short: map[sheetmodel.RowRef]bool{},
+	}
+	d.result.Overtaken = make(map[string]Overtaken, len(f.Overtaken))
+	for key, was := range f.Overtaken {
+		d.result.Overtaken[key] = was
 	}
 	for _, s := range race.Starters {
 		if len(d.starters[s.Number]) == 0 {
@@ -188,6 +195,9 @@ func lay(f Facts) *desk {
 			r.gates = cr.splitGates(w.Gate)
 		}
 		c.rows = append(c.rows, r)
+		if d.views != nil {
+			d.rowAt[w.Ref] = r
+		}
 		cr.rows = append(cr.rows, r)
 	}
 	for _, cr := range d.courseRuns {

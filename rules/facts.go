@@ -10,6 +10,13 @@ type Facts struct {
 	Answers map[string]string // a person's answers, by Question.Key
 	// AnsweredBy names who gave them, by Question.Key; only words rest on it.
 	AnsweredBy map[string]string
+	// Views are what the answers were given of, by Question.Key, see sheetmodel.Question.View: an answer that was given of
+	// something else than is there now counts no more. What was said alike of several, one after the other, was said of each; the
+	// last comes first. An answer without any counts as it is. Nil: no question gets a view, as in facts from which something was
+	// taken, where every view would be another.
+	Views map[string][]string
+	// Overtaken are answers of which is known already that they count no more, by Question.Key; they aren't in Answers.
+	Overtaken map[string]Overtaken
 	// Jury is what was made public and decided, a line at a time.
 	Jury []JuryLine
 	// Open is what else is asked about the paper, such as which of two photos counts: while it is open,
@@ -69,6 +76,10 @@ type Card struct {
 	Untold    []sheetmodel.Bib
 	GapReason string // a person closed the gap of a missing card with this reason
 	BackOnly  bool   // it isn't in, yet its back is
+	// FrontPaper and BackPaper name the photos of its rows and of its drawings that count, and as which form they were read; where
+	// it is typed from paper, how many rows it has. They are only compared, with those that were there when a person answered.
+	FrontPaper string
+	BackPaper  string
 }
 
 // Strip is how many bibs stand under one drawing.
@@ -127,6 +138,8 @@ type Result struct {
 	Standings []RowStanding        `json:"standings"`
 	// Incomplete lists, for each run and course, why the draft is not complete; empty: complete.
 	Incomplete []Gap `json:"incomplete"`
+	// Overtaken are the answers that count no more, by Question.Key: what was in view when they were given has changed.
+	Overtaken map[string]Overtaken `json:"-"`
 }
 
 // Gap is one reason why the draft of a run and course is not complete.

@@ -42,6 +42,11 @@ type question struct {
 	aside   []*row // rows that answerSetAside sets aside; nil: those that wait
 	why     string // why they wait or go
 	jury    string // the answer by which it goes to the jury; empty: none does
+
+	of       []*card // the cards that it is about, where its finding doesn't say; else nil
+	gates    bool    // what these cards watch bears on it
+	drawings bool    // it is about drawings, whose photo bears on it too
+	anyRow   bool    // it is about no row, whichever its finding names
 }
 
 // say records a finding of the pass's rule, course and run.
@@ -109,11 +114,12 @@ func Moved(key string, from, to sheetmodel.CardKey) (string, bool) {
 // ask records the finding with its question and holds the rows, or, if a person has answered,
 // records what was answered. It returns the answer, empty while open.
 func (p *pass) ask(q question) string {
-	given, ok := p.answers[q.key]
+	about := p.subjectOf(&q)
+	given := p.given(q.key, about)
 	at := slices.IndexFunc(q.answers, func(a sheetmodel.Answer) bool { return a.Value == given })
-	if !ok || at < 0 {
+	if given == "" || at < 0 {
 		q.finding.Severity = sheetmodel.Asks
-		q.finding.Question = &sheetmodel.Question{Key: q.key, Ask: q.ask, Answers: q.answers}
+		p.open(&q.finding, sheetmodel.Question{Key: q.key, Ask: q.ask, Answers: q.answers}, about)
 		p.say(q.finding)
 		loose := slices.ContainsFunc(q.finding.Rows, func(ref sheetmodel.RowRef) bool { return p.short[ref] })
 		for _, w := range q.hold {
@@ -152,7 +158,7 @@ const notWritten = " It was answered that it is on the card now, but no photo sh
 // unlessDone turns a question to which it was answered that something is done now into another one, which that answer can't close:
 // were it done, nothing would be asked. suffix tells the keys of the two apart.
 func (p *pass) unlessDone(q question, done, suffix, words string) question {
-	if p.answers[q.key] == done {
+	if p.given(q.key, p.subjectOf(&q)) == done {
 		q.finding.Sentence += words
 		q.key += "/" + suffix
 		q.answers = slices.DeleteFunc(slices.Clone(q.answers), func(a sheetmodel.Answer) bool { return a.Value == done })
@@ -161,32 +167,32 @@ func (p *pass) unlessDone(q question, done, suffix, words string) question {
 }
 
 // askRow asks about one row; a row that can propose nothing, or is set aside already, is only remarked on.
-// subject is what the question is about, e.g. the gate: an answer holds for that and no other reading.
-func (p *pass) askRow(w *row, subject, sentence, why, ask string, answers ...sheetmodel.Answer) string {
+// reading is what the question is about, e.g. the gate: an answer holds for that and no other reading.
+func (p *pass) askRow(w *row, reading, sentence, why, ask string, answers ...sheetmodel.Answer) string {
 	f := p.about(sheetmodel.Informs, sentence, w)
 	if !p.weighs(w) || w.gone() {
 		p.say(f)
 		return ""
 	}
 	return p.ask(question{
-		finding: f, key: p.key(w.Ref.Card, w.Ref.Row, subject), ask: ask, why: why, hold: []*row{w},
+		finding: f, key: p.key(w.Ref.Card, w.Ref.Row, reading), ask: ask, why: why, hold: []*row{w},
 		answers: append(answers, offerSetAside),
 	})
 }
 
 // block sets a row aside until something on it changes, and asks a person to have seen that.
-// subject is as for askRow.
-func (p *pass) block(w *row, subject, sentence, why string) {
+// reading is what the question is about, as for askRow; further are answers beside that one.
+func (p *pass) block(w *row, reading, sentence, why string, further ...sheetmodel.Answer) {
 	f := p.about(sheetmodel.Blocks, sentence, w)
 	if !p.weighs(w) {
 		f.Severity = sheetmodel.Informs
 		p.say(f)
 		return
 	}
-	key := p.key(w.Ref.Card, w.Ref.Row, subject)
-	if p.answers[key] != answerLeave {
+	key := p.key(w.Ref.Card, w.Ref.Row, reading)
+	if about := (subject{rows: []*row{w}}); p.given(key, about) != answerLeave {
 		w.open = true
-		f.Question = &sheetmodel.Question{Key: key, Ask: "Does this row stay out?", Answers: []sheetmodel.Answer{offerLeave}}
+		p.open(&f, sheetmodel.Question{Key: key, Ask: "Does this row stay out?", Answers: append([]sheetmodel.Answer{offerLeave}, further...)}, about)
 	}
 	w.asides = append(w.asides, why)
 	p.say(f)

@@ -24,7 +24,7 @@ var ruleArticle = Rule{
 			}
 			p.ask(question{
 				finding: p.about(sheetmodel.Asks, fmt.Sprintf("Code %s (%s) is written in %s, but the code book names no article or local rule for it.", c.Code, c.Meaning, places(rows)), rows...),
-				key:     p.key(c.Code), ask: "On which article does it rest? Write it into the code book.",
+				key:     p.key(c.Code), anyRow: true, ask: "On which article does it rest? Write it into the code book.",
 				answers: []sheetmodel.Answer{{Value: "none", Label: "none is known: it goes to the referee without one"}},
 			})
 		}

@@ -17,7 +17,7 @@ var ruleAttempt = Rule{
 				switch {
 				case listed && !w.Rerun && p.accusing(w):
 					p.assign(w, name)
-				case w.Rerun && p.cr.reruns.known() && (!listed || p.answers[p.tickedKey(w, name)] == answerFirst):
+				case w.Rerun && p.cr.reruns.known() && (!listed || p.given(p.tickedKey(w, name), subject{rows: []*row{w}}) == answerFirst):
 					p.unlisted(w, name, listed)
 				case w.Rerun:
 					w.attempt = 2

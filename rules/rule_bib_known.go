@@ -28,15 +28,13 @@ var ruleBibKnown = Rule{
 // noBib blocks a row without a bib; a person may say that it was a forerunner who wore none.
 func (p *pass) noBib(w *row) {
 	const forerunner = "forerunner"
-	if p.answers[p.key(w.Ref.Card, w.Ref.Row, "none")] == forerunner {
+	if p.given(p.key(w.Ref.Card, w.Ref.Row, "none"), subject{rows: []*row{w}}) == forerunner {
 		w.informed = "a forerunner without a bib"
 		p.say(p.about(sheetmodel.Informs, capital(w.where())+" has no bib. Answered: a forerunner without one.", w))
 		return
 	}
-	p.block(w, "none", capital(w.where())+" has no bib.", "it has no bib")
-	if f := &p.result.Findings[len(p.result.Findings)-1]; f.Question != nil {
-		f.Question.Answers = append(f.Question.Answers, sheetmodel.Answer{Value: forerunner, Label: "a forerunner without a bib: information only"})
-	}
+	p.block(w, "none", capital(w.where())+" has no bib.", "it has no bib",
+		sheetmodel.Answer{Value: forerunner, Label: "a forerunner without a bib: information only"})
 }
 
 // onCourse returns the starters of a row's bib on this course and elsewhere. A group that a person

@@ -51,7 +51,7 @@ var ruleDrawing = Rule{
 			p.ask(question{
 				finding: p.about(sheetmodel.Asks, sentence+" Ask its judge to draw it.", w), key: p.key(w.Ref.Card, w.Ref.Row, orElse(w.Panel, "none")),
 				ask:     "Is there a drawing? Once its judge has added it or named its panel, photograph the card again.",
-				answers: []sheetmodel.Answer{{Value: "none", Label: "no: it goes to the referee without one"}},
+				answers: []sheetmodel.Answer{{Value: "none", Label: "no: it goes to the referee without one"}}, drawings: true,
 			})
 		}
 	},
@@ -68,7 +68,7 @@ func (p *pass) noPath(w *row, demanded bool) bool {
 		finding: p.about(sheetmodel.Asks, capital(w.where())+": a fault, and in its panel "+w.Panel+" nothing but the gates is seen. Ask its judge for the path.", w),
 		key:     PathKey(w.Ref, w.Panel),
 		ask:     "Does the drawing show the racer's path?",
-		answers: []sheetmodel.Answer{{Value: "path", Label: "yes, there is a path"}, {Value: "none", Label: "no: only the gates are drawn"}},
+		answers: []sheetmodel.Answer{{Value: "path", Label: "yes, there is a path"}, {Value: "none", Label: "no: only the gates are drawn"}}, drawings: true,
 	}
 	if demanded {
 		q.hold, q.why = []*row{w}, "whether its drawing shows a path is asked"

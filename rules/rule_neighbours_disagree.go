@@ -18,9 +18,11 @@ var ruleNeighboursDisagree = Rule{
 			who := rows[0].racer
 			for _, e := range p.cr.weigh(keep(rows, (*row).live, p.accusing, func(w *row) bool { return !w.lost() && w.gate() != "" })) {
 				var against, denied []string
+				var others []*card
 				for _, c := range p.cr.watch[e.gate()] {
 					if c.In && slices.Contains(c.Passed, sheetmodel.Bib{Group: who.group, Number: who.number}) {
 						against, denied = append(against, c.where()), append(denied, strconv.Itoa(c.Key.Card))
+						others = append(others, c)
 					}
 				}
 				if len(against) == 0 {
@@ -36,7 +38,7 @@ var ruleNeighboursDisagree = Rule{
 						{Value: answerCounts, Label: "no, asked both judges: the fault counts"},
 						{Value: answerSetAside, Label: "yes, or in doubt for the racer: set the fault aside"},
 					},
-					hold: e.all(), why: "another judge marks " + name + " as passed" + atGate(e.gate()),
+					hold: e.all(), of: others, why: "another judge marks " + name + " as passed" + atGate(e.gate()),
 				})
 			}
 		}

@@ -32,7 +32,7 @@ var ruleNeighboursGates = Rule{
 			f := p.onCard(sheetmodel.Asks, fmt.Sprintf("%s rows of %s, who watches %s, carry gates of %s, who watches %s.",
 				orElse(map[int]string{2: "Both"}[len(rows)], fmt.Sprintf("All %d", len(rows))), c.where(), p.cr.gateWords(c.gates), other.where(), p.cr.gateWords(other.gates)), c)
 			p.ask(question{
-				finding: f, key: p.key(c.Key.Card, other.Key.Card, rowsAndGates(rows)), ask: "Are the gates of its rows right?",
+				finding: f, key: p.key(c.Key.Card, other.Key.Card, rowsAndGates(rows)), of: []*card{c, other}, gates: true, ask: "Are the gates of its rows right?",
 				answers: []sheetmodel.Answer{
 					{Value: answerCounts, Label: "the gates are as the judge saw them: the rows count as written"},
 					{Value: answerSetAside, Label: "the numbers are wrong: set its rows aside"},

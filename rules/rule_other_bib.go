@@ -17,7 +17,11 @@ var ruleOtherBib = Rule{
 			if !w.coded || w.code.Effect != sheetmodel.EffectOvertaken && w.code.Effect != sheetmodel.EffectHindered {
 				continue
 			}
-			other := p.answers[OtherBibKey(w.Ref)]
+			key := OtherBibKey(w.Ref)
+			other := p.given(key, subject{cards: []*card{w.card}})
+			if was, gone := p.result.Overtaken[key]; gone {
+				p.say(p.about(sheetmodel.Informs, fmt.Sprintf("%s was said to name another racer, %s, but since then %s: look at its remark, and enter the bib again.", capital(w.where()), was.Value, was.Why), w))
+			}
 			if other == "" {
 				continue
 			}

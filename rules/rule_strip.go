@@ -57,5 +57,6 @@ func (p *pass) strip(c *card, s Strip) {
 			{Value: "all", Label: "yes, asked the judge: the rows on the card are all"},
 			{Value: answerWritten, Label: "no: it is on the card now, photograph it again"},
 		},
+		drawings: true,
 	}, answerWritten, "not-written", notWritten))
 }

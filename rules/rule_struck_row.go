@@ -72,13 +72,13 @@ func (p *pass) struck(c *card, w *row) {
 		if c.Spare {
 			what = "spare"
 		}
-		f.Question = &sheetmodel.Question{
+		p.open(&f, sheetmodel.Question{
 			Key: struckKey(w.Ref), Ask: fmt.Sprintf("Is row %d of %s %d (%s) struck out by its judge?", w.Ref.Row, what, w.Ref.Card, at),
 			Answers: []sheetmodel.Answer{
 				{Value: answerStruck, Label: "yes: it is struck out"},
 				{Value: answerStands, Label: "no: it is not struck out, and waits until it is entered"},
 			},
-		}
+		}, subject{cards: []*card{c}})
 	}
 	p.say(f)
 }
@@ -112,7 +112,7 @@ func (c *card) standingRows() []*row {
 func (d *desk) settleStrikes(c *card) {
 	sure := true
 	for _, w := range c.rows {
-		if w.Struck && SaidToStand(d.answers, w.Ref) {
+		if w.Struck && d.given(struckKey(w.Ref), subject{cards: []*card{c}}) == answerStands {
 			w.Struck, w.strike = false, strikeNot
 		}
 		aside := w.BibState == sheetmodel.BibSetAside && !w.Veiled
@@ -122,7 +122,7 @@ func (d *desk) settleStrikes(c *card) {
 	for _, w := range c.rows {
 		switch {
 		case !w.Struck:
-		case d.answers[struckKey(w.Ref)] == answerStruck:
+		case d.given(struckKey(w.Ref), subject{cards: []*card{c}}) == answerStruck:
 			w.strike = strikeSaid
 		case w.BibState == sheetmodel.BibSetAside && !w.Veiled:
 			w.strike = strikeAside
@@ -134,7 +134,7 @@ func (d *desk) settleStrikes(c *card) {
 	}
 }
 
-// SaidToStand reports whether a person has answered that a row which looks struck out is not.
+// SaidToStand reports whether a person has answered that a row which looks struck out is not. answers are those that count.
 func SaidToStand(answers map[string]string, ref sheetmodel.RowRef) bool {
 	return answers[struckKey(ref)] == answerStands
 }

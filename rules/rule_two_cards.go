@@ -27,7 +27,7 @@ var ruleTwoCards = Rule{
 				}
 				f := sheetmodel.Finding{Severity: sheetmodel.Asks, Sentence: sentence}
 				p.ask(question{
-					finding: f, key: p.key(fmt.Sprintf("%d+%d", c.Key.Card, other.Key.Card)),
+					finding: f, key: p.key(fmt.Sprintf("%d+%d", c.Key.Card, other.Key.Card)), of: []*card{c, other}, gates: true,
 					ask: "Why are there two cards for this place?",
 					answers: []sheetmodel.Answer{
 						{Value: "continuation", Label: "one judge went on writing on the second card"},

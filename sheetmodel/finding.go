@@ -46,6 +46,9 @@ type Question struct {
 	Key     string   `json:"key"`
 	Ask     string   `json:"ask"`
 	Answers []Answer `json:"answers"`
+	// View is what the question is about, as it is now. An answer is kept with it and counts while it is the same. It holds what rows
+	// say, so it is sent to nobody.
+	View string `json:"-"`
 }
 
 // Answer is one possible answer to a Question.

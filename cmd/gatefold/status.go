@@ -122,7 +122,7 @@ func statusOf(st *stack.Stack, result rules.Result, at time.Time) (statusReport,
 	// what somebody has just typed goes with what still has to be typed.
 	shown, said, _ := review.Veil(st, result)
 	for _, f := range said.Findings {
-		if f.Question != nil && st.Answers[f.Question.Key] == "" {
+		if f.Question != nil && shown.Answers[f.Question.Key] == "" {
 			r.Questions++
 		}
 	}

@@ -137,7 +137,7 @@ func tables(ctx context.Context, b *bag, sheets []store.Sheet, in Input) error {
 	if err = callsTable.write(b, callRecords(in.Result.Calls)); err != nil {
 		return err
 	}
-	if err = findingsTable.write(b, findingRecords(in.Result.Findings, in.Stack.Answers)); err != nil {
+	if err = findingsTable.write(b, findingRecords(in.Result.Findings, in.Stack.Without(in.Result.Overtaken).Answers)); err != nil {
 		return err
 	}
 	s := in.Stack.SpotCheck()

@@ -178,12 +178,21 @@ func (b *builder) listed(text string) string {
 	return orElse(found, text)
 }
 
+// otherBib is the other bib that a person has read in the remark of a row, as far as it counts.
+func (b *builder) otherBib(ref sheetmodel.RowRef) string {
+	key := rules.OtherBibKey(ref)
+	if _, overtaken := b.result.Overtaken[key]; overtaken {
+		return ""
+	}
+	return b.Answers[key]
+}
+
 func (b *builder) fault(r *stack.Row) Fault {
 	card := &b.Cards[r.Card]
 	code, _ := b.Race.Codes.Find(r.Row.Code)
 	f := Fault{
 		Row: b.row(r), Says: saysWords(b.standings[r.Ref].Why), Meaning: code.Meaning, Article: code.Basis, JudgeGates: gatesWords(card.Gates),
-		Changes: []string{}, Others: []OtherCard{}, Read: []ReadField{}, OtherBib: b.Answers[rules.OtherBibKey(r.Ref)],
+		Changes: []string{}, Others: []OtherCard{}, Read: []ReadField{}, OtherBib: b.otherBib(r.Ref),
 	}
 	var course sheetmodel.CourseRun
 	if run := b.Race.Run(r.Ref.Run); run != nil && run.Course(r.Ref.Course) != nil {

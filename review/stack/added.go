@@ -215,6 +215,22 @@ func (l *loader) marked(c *Card, row int) bool {
 	return l.Answers[mark] == Marked && !l.ofOtherForm(mark, 0, c)
 }
 
+// saidOfLine is what a person has answered when asked whether a row is struck out, as far as it is said of the photo that counts.
+func (l *loader) saidOfLine(c *Card, row int) string {
+	question, _ := rules.StruckAnswer(sheetmodel.RowRef{CardKey: c.Key, Row: row})
+	if !rules.SaidOf(l.Views[question], rules.CardView(c.Card)) {
+		return ""
+	}
+	return l.Answers[question]
+}
+
+// saidToStand reports whether a person has answered so that a row which looks struck out is not.
+func (l *loader) saidToStand(r *Row) bool {
+	_, struck := rules.StruckAnswer(r.Ref)
+	said := l.saidOfLine(&l.Cards[r.Card], r.Ref.Row)
+	return said != "" && said != struck
+}
+
 // saidStruck reports whether a person has answered that a row which looked struck out is. It stays so where a newer reader sees no line
 // there, and where another photo shows none, until it is asked again: a line that isn't seen doesn't take back what somebody saw.
 func (l *loader) saidStruck(c *Card, row int) bool {

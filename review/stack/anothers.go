@@ -46,11 +46,11 @@ func mayName(r sheetmodel.Row, panel string) bool {
 // so, or nobody has said anything and the number at the card's foot doesn't leave it out.
 func (l *loader) mayStand(c *Card, row int) bool {
 	ref := sheetmodel.RowRef{CardKey: c.Key, Row: row}
-	key, struck := rules.StruckAnswer(ref)
-	switch {
-	case rules.SaidToStand(l.Answers, ref):
+	_, struck := rules.StruckAnswer(ref)
+	switch said := l.saidOfLine(c, row); {
+	case said != "" && said != struck:
 		return true
-	case l.Answers[key] == struck, l.marked(c, row):
+	case said == struck, l.marked(c, row):
 		return false
 	}
 	standing := 0

@@ -2,8 +2,6 @@ package stack
 
 import (
 	"fmt"
-
-	"gatefold/rules"
 )
 
 // footHints tells whoever looks at a row that may be only grain of the paper that the card's judge
@@ -11,7 +9,7 @@ import (
 func (l *loader) footHints() {
 	ink := make([]int, len(l.Cards))
 	for _, r := range l.Rows {
-		if (!r.Struck || rules.SaidToStand(l.Answers, r.Ref)) && !r.Blank && len(r.Nothing) == 0 {
+		if (!r.Struck || l.saidToStand(&r)) && !r.Blank && len(r.Nothing) == 0 {
 			ink[r.Card]++
 		}
 	}

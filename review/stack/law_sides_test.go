@@ -503,8 +503,14 @@ func (d *day) answerRules(l *daysLaptop) {
 			value = "struck"
 		}
 	}
-	require.NoError(d.t, l.Answer(d.t.Context(), st.OnPaper(store.Answer{Question: f.Question.Key, Value: value, By: "Ada"})...))
+	require.NoError(d.t, l.Answer(d.t.Context(), st.OnPaper(store.Answer{Question: f.Question.Key, Value: value, By: "Ada", View: f.Question.View})...))
 	d.say("%s: %s: %s", l.name, f.Question.Key, value)
+	// What was just said of what is there counts: a view that its own answer changed would ask for ever.
+	for _, again := range rules.Check(d.load(l).Facts()).Findings {
+		if again.Question != nil && again.Question.Key == f.Question.Key {
+			require.Fail(d.t, "asked again at once", "%s: %s", f.Question.Key, again.Sentence)
+		}
+	}
 }
 
 // post makes a line that stands public, or has the jury decide about one.

@@ -241,6 +241,10 @@ func (l *loader) fill(c *Card) {
 		}
 	}
 	c.Strips, c.NoDrawings = strips(c.PanelSheet()), c.noDrawings()
+	c.FrontPaper, c.BackPaper = paperView(c.Front), paperView(c.PanelSheet())
+	if c.Front == nil && c.Paper != nil {
+		c.FrontPaper = "rows-" + strconv.Itoa(c.Paper.Rows)
+	}
 	if c.Front == nil {
 		return
 	}
@@ -249,6 +253,14 @@ func (l *loader) fill(c *Card) {
 		c.Header = append(c.Header, l.entry(c.Front, r, nil))
 	}
 	l.header(c)
+}
+
+// paperView names a side that counts, and as which form it is read; empty if no photo shows it. Two copies of the race name it alike.
+func paperView(s *store.Sheet) string {
+	if s == nil {
+		return ""
+	}
+	return s.Paper() + " " + s.Layout
 }
 
 // strips counts the bibs under each drawing, without what may be grain of the paper. What they read is

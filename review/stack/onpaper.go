@@ -65,6 +65,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 	}
 	l.followBindings(&n)
 	l.Answers, l.Answerers, l.papers = map[string]string{}, map[string]string{}, map[string][]string{}
+	l.Views, l.Overtaken = map[string][]string{}, map[string]rules.Overtaken{}
 	left := map[leftBehind]string{} // what was said last
 	marks := map[string]int64{}     // that two copies of the race have otherwise
 	for _, a := range answers {
@@ -93,6 +94,14 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		}
 		a.Question = question
 		l.AnswerLog = append(l.AnswerLog, a)
+		switch {
+		case a.View == "":
+			delete(l.Views, question)
+		case l.Answers[question] != a.Value:
+			l.Views[question] = []string{a.View}
+		default: // said once more: here of another photo, say, or in another copy of the race
+			l.Views[question] = append([]string{a.View}, l.Views[question]...)
+		}
 		l.Answers[question], l.Answerers[question] = a.Value, a.By
 		l.saidAt[question], l.saidOn[question] = read.formsThen(a), a.Paper
 		l.saidWhen[question] = moment{a.ID, a.At}

@@ -99,11 +99,15 @@ func (l *loader) struckElsewhere(r *Row, question string) bool {
 	return !slices.ContainsFunc(r.Sheet.Read.Reading.Rows, func(o sheetmodel.Row) bool { return o.Number == r.Ref.Row && o.Struck })
 }
 
+// otherPhoto is why an answer about a row counts no more.
+const otherPhoto = "another photo of its card counts"
+
 // otherFormsAnswers leaves out what was answered about rows of another form, whether a row is struck out where it was said of another
 // photo, that no row is missing for a drawing whose bibs are others now, and whether a drawing of which there is a newer photo shows a path:
-// it is asked again, and where marks are now, a person says.
+// it is asked again, and where marks are now, a person says. That is for answers of which nobody kept what was in view, as of older programs;
+// the others are held against that by the rules.
 func (l *loader) otherFormsAnswers() {
-	gone := map[string]bool{}
+	gone, why := map[string]bool{}, map[string]string{}
 	for question, value := range l.Answers {
 		if _, card, row, mark := markOf(question); mark {
 			i := slices.IndexFunc(l.Cards, func(c Card) bool { return c.Printed == card })
@@ -112,35 +116,44 @@ func (l *loader) otherFormsAnswers() {
 			}
 			continue
 		}
+		if len(l.Views[question]) > 0 {
+			continue // held against what is in view now
+		}
 		for at, used := range rules.CardsAbout(question, l.Race.Courses) {
 			c := l.Card(used)
 			gone[question] = gone[question] || c != nil && l.ofOtherForm(question, at, c)
+			why[question] = "its card is taken for another form"
 		}
 	}
 	for question := range l.Answers {
-		if strings.HasPrefix(question, "strip/") && l.otherBibsSince(question) {
-			gone[question] = true
+		if strings.HasPrefix(question, "strip/") && len(l.Views[question]) == 0 && l.otherBibsSince(question) {
+			gone[question], why[question] = true, "other bibs stand under that drawing"
 		}
 	}
 	for i := range l.Rows {
 		r := &l.Rows[i]
-		if question := rules.PathKey(r.Ref, r.Row.Panel); l.Answers[question] != "" && l.saidBeforeDrawing(question, &l.Cards[r.Card]) {
-			gone[question] = true
+		if question := rules.PathKey(r.Ref, r.Row.Panel); l.Answers[question] != "" && len(l.Views[question]) == 0 && l.saidBeforeDrawing(question, &l.Cards[r.Card]) {
+			gone[question], why[question] = true, otherPhoto
 		}
 	}
 	for i := range l.Rows {
 		question, _ := rules.StruckAnswer(l.Rows[i].Ref)
+		if len(l.Views[question]) > 0 {
+			continue
+		}
 		if l.struckElsewhere(&l.Rows[i], question) {
-			gone[question] = true
+			gone[question], why[question] = true, otherPhoto
 		}
 		if rules.SaidToStand(l.Answers, l.Rows[i].Ref) && l.saidOfOtherPhoto(question, l.Rows[i].Sheet) {
-			gone[question] = true
+			gone[question], why[question] = true, otherPhoto
 		}
 	}
 	for question, other := range gone {
 		if other {
+			if value := l.Answers[question]; value != "" && why[question] != "" {
+				l.Overtaken[question] = rules.Overtaken{Value: value, Why: why[question]}
+			}
 			delete(l.Answers, question)
-			delete(l.Answerers, question)
 		}
 	}
 	l.AnswerLog = slices.DeleteFunc(l.AnswerLog, func(a store.Answer) bool { return gone[a.Question] })

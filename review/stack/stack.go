@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -30,6 +31,10 @@ type Stack struct {
 	Questions []PhotoQuestion
 	Answers   map[string]string // all answers that stand, by question key
 	Answerers map[string]string // who gave them
+	// Views are what was in view when they were given, as far as that is known; nil: nothing is held against it, see rules.Facts.
+	Views map[string][]string
+	// Overtaken are answers that count no more, and aren't in Answers: what they were given of has changed.
+	Overtaken map[string]rules.Overtaken
 	// AnswerLog are all answers in order, by the keys that their questions have now: what was said of a sheet of paper goes with it
 	// where it gets another number. Answers of which nobody knows any more what they are about aren't in it.
 	AnswerLog []store.Answer
@@ -269,7 +274,7 @@ func namelessIn(decisions []store.Decision) []string {
 
 // Facts is the stack as the rules look at it.
 func (s *Stack) Facts() rules.Facts {
-	f := rules.Facts{Race: withHeard(s.Race, s.Heard), Answers: s.Answers, AnsweredBy: s.Answerers, Open: slices.Clone(s.open)}
+	f := rules.Facts{Race: withHeard(s.Race, s.Heard), Answers: s.Answers, AnsweredBy: s.Answerers, Views: s.Views, Overtaken: s.Overtaken, Open: slices.Clone(s.open)}
 	for _, c := range s.Cards {
 		f.Cards = append(f.Cards, c.Card)
 	}
@@ -380,8 +385,48 @@ func (s *Stack) Waiting(result rules.Result) []Wait {
 // askedByBib reports whether a question about a row that nobody has answered names a bib.
 func (s *Stack) askedByBib(result rules.Result, ref sheetmodel.RowRef) bool {
 	return slices.ContainsFunc(result.Findings, func(f sheetmodel.Finding) bool {
-		return f.Question != nil && f.Bib != "" && s.Answers[f.Question.Key] == "" && slices.Contains(f.Rows, ref)
+		return f.Question != nil && f.Bib != "" && s.Unanswered(result, f) && slices.Contains(f.Rows, ref)
 	})
+}
+
+// Unanswered reports whether nobody has answered what a finding of a result asks, as it is now.
+func (s *Stack) Unanswered(result rules.Result, f sheetmodel.Finding) bool {
+	_, overtaken := result.Overtaken[f.Question.Key]
+	return overtaken || s.Answers[f.Question.Key] == ""
+}
+
+// Without is a copy in which answers that count no more are not given: what is made from it holds nothing against what was in view.
+func (s *Stack) Without(overtaken map[string]rules.Overtaken) *Stack {
+	left := *s
+	left.Views = nil
+	if len(overtaken) == 0 {
+		return &left
+	}
+	left.Answers, left.Overtaken = maps.Clone(s.Answers), maps.Clone(s.Overtaken)
+	if left.Overtaken == nil {
+		left.Overtaken = map[string]rules.Overtaken{}
+	}
+	for key, was := range overtaken {
+		delete(left.Answers, key)
+		left.Overtaken[key] = was
+	}
+	return &left
+}
+
+// ViewOf is what a person has in view who answers a question, by its key, see rules.Facts.Views; result is what the rules say of the stack.
+// It is empty where the question isn't one of the rules: what those of photos and papers are about, their keys name.
+func (s *Stack) ViewOf(result rules.Result, key string) string {
+	for _, f := range result.Findings {
+		if f.Question != nil && f.Question.Key == key {
+			return f.Question.View
+		}
+	}
+	for i := range s.Rows {
+		if struck, _ := rules.StruckAnswer(s.Rows[i].Ref); key == struck || key == rules.OtherBibKey(s.Rows[i].Ref) {
+			return rules.CardView(s.Cards[s.Rows[i].Card].Card)
+		}
+	}
+	return ""
 }
 
 // MayAccuse reports whether what happened in the row could still propose something.

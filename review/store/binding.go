@@ -54,7 +54,9 @@ type Answer struct {
 	At       time.Time `json:"at"`
 	Note     string    `json:"note,omitempty"`
 	Paper    string    `json:"paper,omitempty"` // at which it was said, see PaperName, joined by "+"; empty: not known, or about none
-	ID       int64     `json:"-"`
+	// View is what was in view when it was given, see sheetmodel.Question; it counts while that is the same. Empty: not known.
+	View string `json:"view,omitempty"`
+	ID   int64  `json:"-"`
 }
 
 // GapReason closes the gap of a missing card.
@@ -159,8 +161,8 @@ func (s *Store) Answer(ctx context.Context, answers ...Answer) error {
 	return s.append(ctx, func(j *journal) error {
 		at := stampOf(j.at)
 		for _, a := range answers {
-			if _, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
-				a.Said(), a.Value, a.By, a.Note, at.utc, at.offset); err != nil {
+			if _, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s, about) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+				a.Said(), a.Value, a.By, a.Note, at.utc, at.offset, a.View); err != nil {
 				return err
 			}
 			if _, err := j.called(a); err != nil {
@@ -177,13 +179,13 @@ func (s *Store) Answers(ctx context.Context) ([]Answer, error) {
 	return collect(ctx, s.db, func(scan func(...any) error) (Answer, error) {
 		var a Answer
 		var at stamp
-		err := scan(&a.ID, &a.Question, &a.Value, &a.By, &a.Note, &at.utc, &at.offset)
+		err := scan(&a.ID, &a.Question, &a.Value, &a.By, &a.Note, &at.utc, &at.offset, &a.View)
 		if err == nil {
 			a.At, err = at.time()
 		}
 		a.Question, a.Paper = cutPaper(a.Question)
 		return a, err
-	}, `SELECT id, question, answer, person, note, at_utc, at_offset_s FROM answers ORDER BY id`)
+	}, `SELECT id, question, answer, person, note, at_utc, at_offset_s, about FROM answers ORDER BY id`)
 }
 
 // CloseGap keeps the reason why a card is missing; its At is the store's clock. An empty Reason opens

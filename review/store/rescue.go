@@ -131,6 +131,9 @@ func shapesOf(ctx context.Context, opt Options) (all []salvage.Table, err error)
 			var standard any
 			err = scan(&n, &c.Name, &kind, &notNull, &standard, &key)
 			c.NotNull = notNull != 0
+			if fmt.Sprint(standard) == "''" {
+				c.Before = ""
+			}
 			switch {
 			case kind == "TEXT":
 				c.Kind = salvage.Text

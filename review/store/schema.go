@@ -8,7 +8,7 @@ import (
 
 // migrations bring a store from version n to n+1, counted from 0, an empty file. A published one is
 // never changed; a new one is added. Types and clauses are those that PostgreSQL shares.
-var migrations = []string{schema1, schema2, schema3, schema4, schema5}
+var migrations = []string{schema1, schema2, schema3, schema4, schema5, schema6}
 
 const schema1 = `
 CREATE TABLE sequence (last BIGINT NOT NULL);
@@ -113,6 +113,11 @@ CREATE TABLE heard (
 // would take them for answers to something else, and refuses the race instead.
 const schema5 = `
 CREATE INDEX answers_question ON answers (question);
+`
+
+// schema6 keeps with each answer what it was given of (see Answer.View). Those that were there before know nothing of it.
+const schema6 = `
+ALTER TABLE answers ADD COLUMN about TEXT NOT NULL DEFAULT '';
 `
 
 // migrate brings the schema to version to, all of it or nothing.

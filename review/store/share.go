@@ -51,7 +51,7 @@ var shared = []struct {
 	{"served", columns("id reading sheet reveals what at_utc at_offset_s", map[string]hidden{"person": person, "session": session})},
 	{"bindings", columns("id run course card used_run used_course gates grp source at_utc at_offset_s",
 		map[string]hidden{"judge": judge, "person": person})},
-	{"answers", columns("id question at_utc at_offset_s", map[string]hidden{
+	{"answers", columns("id question at_utc at_offset_s about", map[string]hidden{
 		"answer": func(c *sharing, row map[string]any, v string) (any, error) {
 			return c.hide.Answer(fmt.Sprint(row["question"]), v), nil
 		},

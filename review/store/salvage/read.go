@@ -11,6 +11,8 @@ type Column struct {
 	Name    string
 	Kind    Kind
 	NotNull bool
+	// Before is what it holds in rows that were written before the table had it; nil: the table always had it.
+	Before any
 }
 
 // Kind is what a column may hold beside nothing.
@@ -102,10 +104,11 @@ func (r *reader) master() {
 		case kind == "table" && known:
 			r.found.Schema = true
 			r.walk(int(root), 0, true, func(e entry) bool {
-				if !t.fits(e.values) {
+				values := t.whole(e.values)
+				if !t.fits(values) {
 					return false
 				}
-				r.found.Rows[name] = append(r.found.Rows[name], Row{e.rowid, e.values})
+				r.found.Rows[name] = append(r.found.Rows[name], Row{e.rowid, values})
 				return true
 			})
 		case kind == "index":
@@ -162,7 +165,7 @@ func (r *reader) strays(tables []Table) {
 		}
 		var may []Table
 		for _, t := range tables {
-			if !slices.ContainsFunc(nd.entries, func(e entry) bool { return !t.fits(e.values) }) {
+			if !slices.ContainsFunc(nd.entries, func(e entry) bool { return !t.fits(t.whole(e.values)) }) {
 				may = append(may, t)
 			}
 		}
@@ -174,10 +177,21 @@ func (r *reader) strays(tables []Table) {
 			continue
 		}
 		for _, e := range nd.entries {
-			r.found.Rows[may[0].Name] = append(r.found.Rows[may[0].Name], Row{e.rowid, e.values})
+			r.found.Rows[may[0].Name] = append(r.found.Rows[may[0].Name], Row{e.rowid, may[0].whole(e.values)})
 			r.found.Strays++
 		}
 	}
+}
+
+// whole returns the values of a row with those of columns that the table got only after the row was written.
+func (t Table) whole(values []any) []any {
+	for n := len(values); n < len(t.Columns) && n > 0; n++ {
+		if t.Columns[n].Before == nil {
+			return values
+		}
+		values = append(values[:n:n], t.Columns[n].Before)
+	}
+	return values
 }
 
 // fits reports whether values can be a row of the table.

@@ -32,7 +32,6 @@ type openPage struct {
 	path    string
 	body    string
 	forms   []walkForm
-	front   map[string]int           // by card as its address has it: the sheet that was shown
 	answers map[string]func() string // of questions; empty: this person can't tell
 	shown   map[int64]*store.Sheet   // sides that the page may show
 	opened  int                      // in which step

@@ -33,9 +33,9 @@ import (
 // is known to the walk alone; it shares no code with what it tests. Source: our own logic, after design, section 5.
 
 var (
-	walkDays    = flag.Int("walk-days", 4, "how many days are walked through")
+	walkDays    = flag.Int("walk-days", 3, "how many days are walked through")
 	walkFirst   = flag.Uint64("walk", 0, "the number of the first of them")
-	walkSteps   = flag.Int("walk-steps", 70, "how much happens in a day")
+	walkSteps   = flag.Int("walk-steps", 45, "how much happens in a day")
 	walkWithout = flag.String("walk-without", "", "kinds of steps and pages to leave out, with commas between: join, stale, late, gap, posting …")
 	walkGoOn    = flag.Bool("walk-go-on", false, "go on with the next day where one fails")
 	walkTold    = flag.Bool("walk-told", false, "tell all steps also of days in which nothing is wrong")

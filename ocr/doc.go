@@ -7,6 +7,7 @@
 //	        +--box by box--> Classifier --> two distributions a box --comb--> Belief over texts
 //	        |                                                             --calib--> Reading
 //	        +--cell whole--> Sequencer --> a line (ocr/ctc) --grammar--> Belief over texts, likewise
+//	                                          +--digit by digit--> SignReader: the same texts once more
 //
 // A Reader makes a sheetmodel.SheetReading of one side. Two writings of one bib are read together
 // afterwards, from Readings, by ocr/joint. Lines of the header (judge, phone, date)

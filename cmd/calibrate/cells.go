@@ -225,9 +225,10 @@ func crossed(all []calib.Sample) (claimed []float64, wrong []bool) {
 func cellReport(w *strings.Builder, cal, limits, calTwice, limitsTwice []cellRead, file calib.File) {
 	p := func(format string, args ...any) { fmt.Fprintf(w, format, args...) }
 	p("# Free cells: what the cell net reads\n\n")
-	p("Written by `calibrate cells` (`cmd/calibrate/cells.sh` makes it again), for the cell net with the digit nets beside it, together `%.12s`. Cells of a bench card, its\n", file.Weights)
-	p("fields as large as the gate card's, each written by one hand (MNIST digits of one writer, redrawn), photographed by\n")
-	p("`scan/camera`, half at the ordinary and half at the hard level, straightened a little off. Report writers were not touched.\n")
+	p("Written by `calibrate cells` (`cmd/calibrate/cells.sh` makes it again), for the cell net with the digit nets beside it,\n")
+	p("together `%.12s`. Cells of a bench card, its fields as large as the gate card's, each written by one hand (MNIST digits of one\n", file.Weights)
+	p("writer, redrawn), photographed by `scan/camera`, half at the ordinary and half at the hard level, straightened a little off.\n")
+	p("Report writers were not touched.\n")
 	p("%s.\n\n", file.Data)
 	p("**Letters have no writer ids.** They are split by their index in the file, *not by writer*: figures of fields with\n")
 	p("letters (code, code and gate, suffixes of gates) flatter.\n\n")

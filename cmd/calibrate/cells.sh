@@ -15,7 +15,7 @@ set -eu
 work=$1
 singles=${2:-4000}
 bibs=${3:-16000}
-panels=${4:-16000}
+panels=${4:-8000}
 pairs=${5:-0}
 out=${OUT:-ocr/calib}
 mkdir -p "$work"
@@ -32,8 +32,11 @@ draw() {
 }
 draw "$work/calibration-$singles.gz" calibration 31 "$singles"
 draw "$work/threshold-$singles.gz" threshold 41 "$singles" -types $types
-draw "$work/calibration-bibs-$bibs.gz" calibration 91 "$bibs" -types bib
-draw "$work/threshold-bibs-$bibs.gz" threshold 101 "$bibs" -types bib
+half=$((bibs / 2)) # in two files: one core packs each
+draw "$work/calibration-bibs-$half-1.gz" calibration 91 "$half" -types bib
+draw "$work/calibration-bibs-$half-2.gz" calibration 92 "$half" -types bib
+draw "$work/threshold-bibs-$half-1.gz" threshold 101 "$half" -types bib
+draw "$work/threshold-bibs-$half-2.gz" threshold 102 "$half" -types bib
 draw "$work/calibration-panels-$panels.gz" calibration 51 "$panels" -types panel
 draw "$work/threshold-panels-$panels.gz" threshold 61 "$panels" -types panel
 draw "$work/calibration-twice-$((pairs / 4)).gz" calibration 71 $((pairs / 4)) -twice
@@ -42,8 +45,9 @@ calibration=$work/calibration-$singles.gz threshold=$work/threshold-$singles.gz
 data="$singles strips of calibration writers, combs among them left out, seed 31; $singles of threshold writers, seed 41"
 set --
 if [ "$bibs" -gt 0 ]; then
-	calibration=$calibration,$work/calibration-bibs-$bibs.gz threshold=$threshold,$work/threshold-bibs-$bibs.gz
-	data="$data; $bibs bibs of each, seeds 91 and 101"
+	calibration=$calibration,$work/calibration-bibs-$half-1.gz,$work/calibration-bibs-$half-2.gz
+	threshold=$threshold,$work/threshold-bibs-$half-1.gz,$work/threshold-bibs-$half-2.gz
+	data="$data; $bibs bibs of each, seeds 91, 92, 101 and 102"
 fi
 if [ "$panels" -gt 0 ]; then
 	calibration=$calibration,$work/calibration-panels-$panels.gz threshold=$threshold,$work/threshold-panels-$panels.gz

@@ -25,7 +25,7 @@ func (m *moment) called(s *session) map[string]bool {
 		}
 		for i := range m.full.Rows {
 			r := &m.full.Rows[i]
-			if r.Ref.Run == h.Run && r.Ref.Course == h.Course && m.mayBeAt(r, h.Gate) {
+			if mayBeOf(r.Ref.CardKey, h.Run, h.Course) && m.mayBeAt(r, h.Gate) {
 				called[r.BibSeen.Key] = true
 			}
 		}
@@ -36,9 +36,14 @@ func (m *moment) called(s *session) map[string]bool {
 // calledOn reports whether a person has written down a call that names a bib at a gate of a card.
 func (m *moment) calledOn(s *session, c *stack.Card) bool {
 	return slices.ContainsFunc(m.full.Heard, func(h store.HeardEntry) bool {
-		return h.NamesBib() && look.Person(h.By) == look.Person(s.person) && h.Run == c.Key.Run && h.Course == c.Key.Course &&
+		return h.NamesBib() && look.Person(h.By) == look.Person(s.person) && mayBeOf(c.Key, h.Run, h.Course) &&
 			(h.Gate == "" || len(c.Gates) == 0 || slices.Contains(c.Gates, h.Gate))
 	})
+}
+
+// mayBeOf reports whether a card is of a run and course, or may be: a spare that nobody has bound yet.
+func mayBeOf(card sheetmodel.CardKey, run int, course string) bool {
+	return card.Run == 0 || card.Run == run && card.Course == course
 }
 
 // mayBeAt reports whether a row is about a gate, or may be once its own is settled. No gate: it may be any.
@@ -110,13 +115,13 @@ func (d *Desk) othersFor(m *moment, s *session, spent map[string]bool, ref sheet
 // a later photo or a better reader, would be typed by people who know what to expect.
 func (m *moment) heardOf(run int, course, gate string) (keys []string) {
 	for i := range m.full.Rows {
-		if r := &m.full.Rows[i]; r.Ref.Run == run && r.Ref.Course == course && m.mayBeAt(r, gate) {
+		if r := &m.full.Rows[i]; mayBeOf(r.Ref.CardKey, run, course) && m.mayBeAt(r, gate) {
 			keys = append(keys, r.BibSeen.Key)
 		}
 	}
 	for i := range m.full.Cards {
 		c := &m.full.Cards[i]
-		if c.Key.Run != run || c.Key.Course != course || gate != "" && len(c.Gates) > 0 && !slices.Contains(c.Gates, gate) {
+		if !mayBeOf(c.Key, run, course) || gate != "" && len(c.Gates) > 0 && !slices.Contains(c.Gates, gate) {
 			continue
 		}
 		for n := 1; n <= maxPaperRows; n++ {

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -85,4 +86,22 @@ func TestGap_CardCameInMeanwhile_IsNotClosed(t *testing.T) {
 	assert.Equal(t, http.StatusConflict, late.status)
 	st, _ := b.Load()
 	assert.Empty(t, st.Card(ref(2, 1).CardKey).GapReason)
+}
+
+// Of which run, course and gates a spare is, nobody knows before it is bound: whoever has written down a call types no bib on it unseen that
+// may be at its gate. Source: our own logic.
+func TestHeard_SpareThatNobodyHasBound_WhoWroteTheCallTypesItNotUnseen(t *testing.T) {
+	b := stacktest.New(t)
+	desk := open(t, b)
+	cleo, ben := sit(t, desk, "Cleo"), sit(t, desk, "Ben")
+	require.Equal(t, http.StatusOK, cleo.send("/heard", heardForm("14", "9", "fourteen missed it")).status)
+	require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: sheetmodel.CardKey{Card: 201}, Rows: 1, By: "Ada"}))
+	for name, p := range map[string]*person{"Cleo": cleo, "Ben": ben} {
+		const entry = "/entry/spare/card-201/front/row-01.bib"
+		p.get(entry)
+		p.send(entry, url.Values{"sheet": {"0"}, "text": {"14"}, "how": {"paper"}, "do": {"settle"}})
+		all := decisionsOf(t, b, name)
+		require.Len(t, all, 1, name)
+		assert.Equal(t, name == "Ben", all[0].Blind, name)
+	}
 }

@@ -42,13 +42,17 @@ func noLook(d sheetmodel.Decision) sheetmodel.Decision {
 }
 
 // looksOffPhoto returns the decisions about a field of a row that the photo which counts doesn't show: what was typed or heard at another
-// one is no look at what stands on the paper now, though a person says that something does.
+// one, or from the paper before that photo came in, is no look at what stands on the paper now, though a person says that something does.
 func (l *loader) looksOffPhoto(front *store.Sheet, key string) []sheetmodel.Decision {
 	all := slices.Clone(l.decisions[key])
 	for i := range all {
 		sheet := l.typedOf[all[i].ID]
 		at, known := l.inks[sheet]
-		if front != nil && sheet != 0 && (sheet < 0 || known && at != (store.Ink{Photo: front.Photo, Part: front.Part})) {
+		if front == nil {
+			continue
+		}
+		ofPaper := sheet == 0 && all[i].ID < front.PhotoOrder
+		if ofPaper || sheet < 0 || sheet > 0 && known && at != (store.Ink{Photo: front.Photo, Part: front.Part}) {
 			all[i] = noLook(all[i])
 		}
 	}

@@ -28,9 +28,23 @@ type moment struct {
 }
 
 // holdsFor reports whether what was said of a pair holds for a photo that shows what its later one does. That the earlier photo counts
-// was said of photos that were read then: one that came in since may show what its judge has made of the card since.
-func (l *loader) holdsFor(p pair, s *store.Sheet) bool {
-	return p.answer != AnswerEarlier || l.readBefore(s, p.said)
+// was said of photos that were read then: one that came in since may show what its judge has made of the card since. So may one in which
+// nothing is read in a row: two photos that show no ink there needn't show the same.
+func (l *loader) holdsFor(p pair, s *store.Sheet, fields differences) bool {
+	return p.answer != AnswerEarlier || l.readBefore(s, p.said) && !fields.unread(s)
+}
+
+// unread reports whether a photo shows no ink in one of the rows that differ.
+func (d differences) unread(s *store.Sheet) bool {
+	for _, at := range d {
+		if at.row == 0 {
+			continue
+		}
+		if r := rowIn(s.Read.Reading.Rows, at.row, at.row-1); r == nil || !r.HasInk {
+			return true
+		}
+	}
+	return false
 }
 
 // readBefore reports whether a photo was read, by any reader, before something was said. What was said in another copy of the race has a
@@ -70,7 +84,9 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 				continue
 			}
 			answer := ""
-			if at := slices.IndexFunc(asked, func(p pair) bool { return l.holdsFor(p, sheets[later]) && p.covers(sheets, earlier, later, fields) }); at >= 0 && !apart {
+			if at := slices.IndexFunc(asked, func(p pair) bool {
+				return l.holdsFor(p, sheets[later], fields) && p.covers(sheets, earlier, later, fields)
+			}); at >= 0 && !apart {
 				answer = asked[at].answer // the same difference, asked about two other photos
 			} else {
 				var said moment

@@ -102,3 +102,22 @@ func TestPassages_OtherMarksInAnotherPhoto_CanNotBeTold(t *testing.T) {
 	assert.Equal(t, []string{"1"}, numbers(card.Passed))
 	assert.Equal(t, []string{"2"}, numbers(card.Untold))
 }
+
+// Two photos in which nothing is read in a row needn't show the same: that an earlier photo counts, said of the one, is not said of the
+// other. Source: our own logic.
+func TestPhotos_RowReadInNeitherOfTwo_TheEarlierCountsIsAskedOfEach(t *testing.T) {
+	b := newTable(t)
+	b.add(b.front(2, "14"))
+	b.add(b.front(2))
+	b.add(b.front(2))
+	s, _ := b.load()
+	require.Len(t, s.Questions, 1)
+	b.answer(s.Questions[0].Key, stack.AnswerEarlier)
+	s, _ = b.load()
+	require.Len(t, s.Questions, 2)
+	assert.False(t, s.Questions[1].Answered)
+	b.answer(s.Questions[1].Key, stack.AnswerEarlier)
+	s, _ = b.load()
+	assert.Equal(t, "14", s.Rows[0].Bib)
+	assert.True(t, s.Questions[1].Answered)
+}

@@ -1,6 +1,7 @@
 package stack_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -152,4 +153,32 @@ func TestEntered_FromAPhotoThatNoLongerCounts_IsTypedAnewThoughItStands(t *testi
 			assert.Equal(t, sheetmodel.BibTwoLooks, s.Row(rowRef(2, 2)).BibState, "the judge's word and somebody's, of the card as it is")
 		})
 	}
+}
+
+// Two people typed a row from the paper. A photo comes in on which no reader sees that row, and a person says that it stands on the card:
+// its judge may have written over it since. It is typed anew. Source: our own logic, as above.
+func TestEntered_FromPaperBeforeAPhotoThatDoesNotShowIt_IsTypedAnewThoughItStands(t *testing.T) {
+	b := newTable(t)
+	b.paper(2)
+	b.row2()
+	b.add(b.front(2, "14"))
+	asked, _ := b.load()
+	for _, q := range asked.Questions {
+		for _, a := range q.Answers {
+			if a.Value == stack.AnswerStands {
+				b.answer(q.Key, stack.AnswerStands)
+			}
+		}
+	}
+	s, result := b.load()
+	row := s.Row(rowRef(2, 2))
+	assert.Equal(t, sheetmodel.BibWaiting, row.BibState)
+	for _, c := range result.Calls {
+		assert.True(t, c.Waiting || !slices.Contains(c.Rows, rowRef(2, 2)))
+	}
+	for _, by := range []string{"Cy", "Di"} {
+		b.said(by, row.BibSeen.Key, "46", 0, false)
+	}
+	s, _ = b.load()
+	assert.NotEqual(t, "14", s.Row(rowRef(2, 2)).Bib, "what they see is not what was typed before")
 }

@@ -1,6 +1,7 @@
 package review_test
 
 import (
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"testing"
@@ -8,7 +9,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/draft"
 	"gatefold/review/jury"
+	"gatefold/review/stack/stacktest"
+	"gatefold/sheetmodel"
 )
 
 // What was posted and decided can't be taken back like the answer to a question: a line leaves the board struck, with a time.
@@ -29,4 +33,29 @@ func TestQuestions_WhatTheJuryDid_IsNoAnswerToTakeBack(t *testing.T) {
 	require.Equal(t, 2, tried)
 	after, _ := b.Load()
 	assert.Equal(t, before.Answers, after.Answers)
+}
+
+// The jury overruled a line whose row waits again since. Whether it decided on the racer's other fault too is asked all the same, and
+// until that is answered no list shows the other line as one that stands. Source: our own logic.
+func TestDraft_OverruledLineWhoseRowWaitsAgain_TheOtherFaultIsAskedAbout(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+	b.Card("Blue", 5, stacktest.Row{Bib: "14", Code: "F", Gate: "25", Panel: "B"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	b.Type("Ada", stacktest.Key("Blue", 5, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Cleo")
+	p.send("/packet", juryForm("posted"))
+	p.send("/packet", juryForm("protest", "from", "team official"))
+	require.Equal(t, http.StatusOK, p.send("/packet", juryForm("overruled", "present", "referee")).status)
+	require.NoError(t, b.Store.Undo(t.Context(), decisionsOf(t, b, "Ada")[0].ID, "Ada", "Ada"))
+	_, result := b.Load()
+	for _, c := range result.Calls {
+		require.True(t, c.Waiting, "both, for what is asked of them")
+	}
+	var list draft.Draft
+	require.NoError(t, json.Unmarshal([]byte(p.get("/draft/draft.json").body), &list))
+	for _, s := range list.Sections {
+		assert.Empty(t, s.Proposed)
+	}
+	assert.Contains(t, p.get("/questions").body, "yes: this fault is overruled too")
 }

@@ -146,8 +146,8 @@ func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, l
 	}
 	return slices.DeleteFunc(slices.Clone(lines), func(l rules.JuryLine) bool {
 		made := slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
-			racer := c.Run == l.Run && c.Course == l.Course && c.Group == l.Group && c.Bib == l.Bib && !c.Waiting
-			return racer && (l.Decided || l.PostedGate == c.Gate && l.PostedCode == c.Code)
+			racer := c.Run == l.Run && c.Course == l.Course && c.Group == l.Group && c.Bib == l.Bib
+			return racer && (l.Decided || !c.Waiting && l.PostedGate == c.Gate && l.PostedCode == c.Code) // it may wait for what is asked of the decision
 		})
 		return !made && waits(l.Run, l.Course)
 	})

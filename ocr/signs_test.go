@@ -77,36 +77,3 @@ func TestBySigns_SecondReader_RaisesWhatItReadsTooAndLowersWhatItDoesNot(t *test
 		})
 	}
 }
-
-// A sign is shown in the middle of its box, without its neighbours and whatever side lines the field has. Our own logic.
-func TestSign_OfAStrip_StandsAloneInTheMiddle(t *testing.T) {
-	var s crop.Strip
-	for i := range s {
-		s[i] = crop.Tone(0)
-	}
-	stroke := func(x0, x1, y0, y1 int) {
-		for y := y0; y < y1; y++ {
-			for x := x0; x < x1; x++ {
-				s[y*crop.StripW+x] = 200
-			}
-		}
-	}
-	stroke(30, 32, 0, crop.StripH) // the field's side
-	stroke(40, 44, 14, 34)
-	stroke(60, 70, 14, 34)
-	cut := s.Between(42, 64)
-	assert.Greater(t, cut, 44)
-	assert.LessOrEqual(t, cut, 60)
-	for _, c := range []struct{ from, to, at, first, last int }{
-		{0, cut, 42, 18, 22}, {cut, crop.StripW, 64, 15, 25},
-	} {
-		cell := s.Sign(c.from, c.to, c.at)
-		first, last := crop.CellW, -1
-		for x := range crop.CellW {
-			if x != 8 && x != 9 && cell[20*crop.CellW+x] == 200 { // there the side line may be
-				first, last = min(first, x), max(last, x+1)
-			}
-		}
-		assert.Equal(t, [2]int{c.first, c.last}, [2]int{first, last})
-	}
-}

@@ -102,9 +102,9 @@ func TestPacket_OtherBibOfARemark_IsKept(t *testing.T) {
 	assert.Equal(t, http.StatusUnprocessableEntity, p.send("/packet", url.Values{"other": {"other-bib/1/Blue/1/1"}, "other_bib": {"x y"}}).status)
 }
 
-// After a line was overruled, the racer's other fault in that run is asked about by itself. Left standing, it is a line of
-// its own: made public, protested against and decided, while the first stays struck. Source: our own logic.
-func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
+// overruledOneOfTwo is a racer with two faults in a run, of which the jury has overruled the first.
+func overruledOneOfTwo(t *testing.T) (*stacktest.Table, *person) {
+	t.Helper()
 	b := stacktest.New(t)
 	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
 	b.Card("Blue", 5, stacktest.Row{Bib: "14", Code: "F", Gate: "25", Panel: "B"})
@@ -114,6 +114,13 @@ func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
 	p.send("/packet", juryForm("posted"))
 	p.send("/packet", juryForm("protest", "from", "team official"))
 	require.Contains(t, p.send("/packet", juryForm("overruled", "present", "referee", "reason", "tracks")).body, "The jury&#39;s decision is kept")
+	return b, p
+}
+
+// After a line was overruled, the racer's other fault in that run is asked about by itself. Left standing, it is a line of
+// its own: made public, protested against and decided, while the first stays struck. Source: our own logic.
+func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
+	b, p := overruledOneOfTwo(t)
 	page := p.get("/questions").body
 	assert.Contains(t, page, "yes: this fault is overruled too")
 	key := regexp.MustCompile(`name="question" value="(jury/[^"]+)"`).FindStringSubmatch(page)

@@ -11,8 +11,6 @@ import (
 
 	"gatefold/review/draft"
 	"gatefold/review/jury"
-	"gatefold/review/stack/stacktest"
-	"gatefold/sheetmodel"
 )
 
 // What was posted and decided can't be taken back like the answer to a question: a line leaves the board struck, with a time.
@@ -38,15 +36,7 @@ func TestQuestions_WhatTheJuryDid_IsNoAnswerToTakeBack(t *testing.T) {
 // The jury overruled a line whose row waits again since. Whether it decided on the racer's other fault too is asked all the same, and
 // until that is answered no list shows the other line as one that stands. Source: our own logic.
 func TestDraft_OverruledLineWhoseRowWaitsAgain_TheOtherFaultIsAskedAbout(t *testing.T) {
-	b := stacktest.New(t)
-	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
-	b.Card("Blue", 5, stacktest.Row{Bib: "14", Code: "F", Gate: "25", Panel: "B"})
-	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
-	b.Type("Ada", stacktest.Key("Blue", 5, 1, sheetmodel.PartBib), "14")
-	p := sit(t, open(t, b), "Cleo")
-	p.send("/packet", juryForm("posted"))
-	p.send("/packet", juryForm("protest", "from", "team official"))
-	require.Equal(t, http.StatusOK, p.send("/packet", juryForm("overruled", "present", "referee")).status)
+	b, p := overruledOneOfTwo(t)
 	require.NoError(t, b.Store.Undo(t.Context(), decisionsOf(t, b, "Ada")[0].ID, "Ada", "Ada"))
 	_, result := b.Load()
 	for _, c := range result.Calls {

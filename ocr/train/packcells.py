@@ -18,7 +18,7 @@ if glyphs:
     keep = rec[:, 0] <= ord("9")
     keep |= rec[:, 1] == 2
     for c in range(ord("A"), ord("z") + 1):
-        most = 150 if c > ord("b") else 900
+        most = 260 if c > ord("b") else 1600
         keep[((rec[:, 0] == c) & (rec[:, 1] == 0)).nonzero()[0][:most]] = True
     rec = rec[keep]
 rec = rec.copy()

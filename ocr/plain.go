@@ -21,16 +21,24 @@ type Watcher interface {
 	Close() error
 }
 
-// troubleNet is the embedded trouble net as a Watcher.
-type troubleNet struct{ net *net.Trouble }
+// troubleNet is an embedded trouble net as a Watcher.
+type troubleNet struct {
+	net  *net.Trouble
+	hash string
+}
 
-// OpenTroubleNet opens the embedded trouble net. The caller closes it.
-func OpenTroubleNet() (Watcher, error) {
-	n, err := net.OpenTrouble()
+// OpenTroubleNet opens the embedded trouble net for the gate card. The caller closes it.
+func OpenTroubleNet() (Watcher, error) { return openWatcher(net.OpenTrouble, weights.TroubleHash()) }
+
+// OpenFormsNet opens the embedded trouble net for cards of other makes. The caller closes it.
+func OpenFormsNet() (Watcher, error) { return openWatcher(net.OpenForms, weights.FormsHash()) }
+
+func openWatcher(open func() (*net.Trouble, error), hash string) (Watcher, error) {
+	n, err := open()
 	if err != nil {
 		return nil, err
 	}
-	return &troubleNet{net: n}, nil
+	return &troubleNet{net: n, hash: hash}, nil
 }
 
 // Watch cuts the comb out and shows it to the net.
@@ -40,7 +48,7 @@ func (t *troubleNet) Watch(pix []byte, w int, pxPerMM float64, comb sheetmodel.R
 }
 
 // Weights names the embedded net.
-func (t *troubleNet) Weights() string { return weights.TroubleHash() }
+func (t *troubleNet) Weights() string { return t.hash }
 
 // Close frees the net.
 func (t *troubleNet) Close() error { return t.net.Close() }
@@ -56,30 +64,50 @@ const (
 	alarm           = 0.98  // for struck, overwritten, question and outside together
 	alarmOnLine     = 0.9   // for a stroke on a line
 	surelyBlank     = 0.999 // for nothing at all
+
+	// On cards of other makes one comb looks less like the next, and the net must be surer: chosen and looked at alike.
+	freeForms  = 0.0001 // for any of the three
+	alarmForms = 0.99
 )
 
-// view is what the trouble net says of one comb; the zero value says nothing, and leaves every doubt.
+// view is what a trouble net says of one comb; the zero value says nothing, and leaves every doubt.
 type view struct {
-	seen bool
-	p    net.KindProbs
+	seen  bool
+	forms bool // it is the net for cards of other makes
+	p     net.KindProbs
+}
+
+// free is the limit below which a doubt goes, limit on the gate card.
+func (v view) free(limit float32) float32 {
+	if v.forms {
+		return freeForms
+	}
+	return limit
 }
 
 func (v view) notOverwritten() bool {
-	return v.seen && v.p[net.Overwritten]+v.p[net.Struck]+v.p[net.Unlike] < freeOverwritten
+	return v.seen && v.p[net.Overwritten]+v.p[net.Struck]+v.p[net.Unlike] < v.free(freeOverwritten)
 }
 
-func (v view) notOutside() bool { return v.seen && v.p[net.Outside]+v.p[net.Unlike] < freeOutside }
+func (v view) notOutside() bool {
+	return v.seen && v.p[net.Outside]+v.p[net.Unlike] < v.free(freeOutside)
+}
 
-func (v view) notQuestioned() bool { return v.seen && v.p[net.Question] < freeQuestion }
+func (v view) notQuestioned() bool { return v.seen && v.p[net.Question] < v.free(freeQuestion) }
 
 // onLine is added where a line hides a stroke, and never taken back: of strokes that a line hides by half the net has seen none.
 func (v view) onLine() bool { return v.seen && v.p[net.OnLine] >= alarmOnLine }
 
-func (v view) blank() bool { return v.seen && v.p[net.Blank] >= surelyBlank }
+// blank is said of the gate card alone: on others one in twenty strokes that a line hides looks like nothing.
+func (v view) blank() bool { return v.seen && !v.forms && v.p[net.Blank] >= surelyBlank }
 
 // alarmed returns the doubt that the net adds by itself, if any.
 func (v view) alarmed() (kind sheetmodel.DoubtKind, detail string, ok bool) {
-	if !v.seen || v.p[net.Struck]+v.p[net.Overwritten]+v.p[net.Question]+v.p[net.Outside] < alarm {
+	limit := float32(alarm)
+	if v.forms {
+		limit = alarmForms
+	}
+	if !v.seen || v.p[net.Struck]+v.p[net.Overwritten]+v.p[net.Question]+v.p[net.Outside] < limit {
 		return "", "", false
 	}
 	most := net.Struck
@@ -100,33 +128,49 @@ func (v view) alarmed() (kind sheetmodel.DoubtKind, detail string, ok bool) {
 	}
 }
 
-// What the trouble net learned from: combs of three boxes on the gate card, which has marks in its corners. Of others it
-// says nothing.
+// What the trouble nets learned from: one combs of three boxes on the gate card, which has marks in its corners, the other
+// combs of forms without (ocr/train/trouble has the same figures). Of others they say nothing.
 const (
 	watchedBoxes  = 3
 	watchedNarrow = 5.9 // mm, a box
 	watchedWide   = 8.2
 	watchedLow    = 8.4 // mm, the comb
 	watchedHigh   = 10.6
+
+	formsFewest  = 2
+	formsMost    = 4
+	formsNarrow  = 4.8
+	formsWide    = 9.2
+	formsLow     = 6.2
+	formsHigh    = 12.0
+	formsSlender = 2.1 // boxes' widths: higher combs aren't seen whole
 )
 
-// watched reports whether the trouble net knows combs like this one.
-func (pg *page) watched(f sheetmodel.Field) bool {
-	boxW := float64(f.Rect.W) / float64(max(f.Boxes, 1))
-	return len(pg.side.Marks) > 0 && f.Boxes == watchedBoxes && boxW >= watchedNarrow && boxW <= watchedWide &&
-		f.Rect.H >= watchedLow && f.Rect.H <= watchedHigh
+// watched reports whether a trouble net knows combs like this one, and whether it is the one for cards of other makes.
+func (pg *page) watched(f sheetmodel.Field) (known, forms bool) {
+	boxW, high := float64(f.Rect.W)/float64(max(f.Boxes, 1)), float64(f.Rect.H)
+	if len(pg.side.Marks) > 0 {
+		return f.Boxes == watchedBoxes && boxW >= watchedNarrow && boxW <= watchedWide && high >= watchedLow && high <= watchedHigh, false
+	}
+	return f.Boxes >= formsFewest && f.Boxes <= formsMost && boxW >= formsNarrow && boxW <= formsWide &&
+		high >= formsLow && high <= min(formsHigh, formsSlender*boxW), true
 }
 
-// watch shows a comb to the trouble net, once.
+// watch shows a comb to the trouble net that knows such, once.
 func (r *Reader) watch(pg *page, f sheetmodel.Field) (view, error) {
-	if v, ok := pg.views[f.Name]; ok || !pg.watched(f) {
+	known, forms := pg.watched(f)
+	if v, ok := pg.views[f.Name]; ok || !known {
 		return v, nil
 	}
-	p, err := r.trouble.Watch(pg.pix, pg.w, pg.pxPerMM, f.Rect, f.Boxes)
+	w := r.trouble
+	if forms {
+		w = r.formsNet
+	}
+	p, err := w.Watch(pg.pix, pg.w, pg.pxPerMM, f.Rect, f.Boxes)
 	if err != nil {
 		return view{}, fmt.Errorf("field %s: %w", f.Name, err)
 	}
-	v := view{seen: true, p: p}
+	v := view{seen: true, forms: forms, p: p}
 	pg.views[f.Name] = v
 	return v, nil
 }

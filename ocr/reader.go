@@ -14,7 +14,7 @@ import (
 )
 
 // inkVersion counts changes of how ink, ticks and trouble are judged; weights and curves have hashes.
-const inkVersion = 17
+const inkVersion = 18
 
 // Options of a Reader; the zero value reads with the embedded nets and curves, and no Tesseract.
 type Options struct {
@@ -25,8 +25,11 @@ type Options struct {
 	Cells Sequencer
 	// CellCurves judge what Cells gives; nil takes the embedded ones, which fit the embedded cell net only.
 	CellCurves *calib.Set
-	// Trouble tells plain writing in combs from trouble; nil opens the embedded net. Close closes it either way.
+	// Trouble tells plain writing in the gate card's combs from trouble; nil opens the embedded net. Close closes it either
+	// way.
 	Trouble Watcher
+	// FormsTrouble does so on cards of other makes; nil opens the embedded net. Close closes it either way.
+	FormsTrouble Watcher
 	// Marks tells marks in tick boxes from shade where the rules can't; nil opens the embedded net. Close closes it
 	// either way.
 	Marks Marker
@@ -50,15 +53,16 @@ type Options struct {
 
 // Reader reads the sides of cards. It serves one goroutine at a time; open one for each.
 type Reader struct {
-	nets    Classifier
-	cells   Sequencer
-	trouble Watcher
-	marker  Marker
-	boxes   func(Box)
-	mute    bool
-	header  bool
-	judges  func() []string
-	curves  *calib.Set
+	nets     Classifier
+	cells    Sequencer
+	trouble  Watcher
+	formsNet Watcher
+	marker   Marker
+	boxes    func(Box)
+	mute     bool
+	header   bool
+	judges   func() []string
+	curves   *calib.Set
 	// cellCurves are of the cell net, and of the digit nets beside it.
 	cellCurves *calib.Set
 	scores     func(field string, kind calib.Kind, score float64)
@@ -76,7 +80,7 @@ type formKey struct {
 // Open returns a Reader; the caller closes it. The error is that of nets that don't load, of curves that
 // don't parse, or of a missing Tesseract.
 func Open(opt Options) (*Reader, error) {
-	r := &Reader{nets: opt.Nets, cells: opt.Cells, trouble: opt.Trouble, marker: opt.Marks, boxes: opt.Boxes, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores}
+	r := &Reader{nets: opt.Nets, cells: opt.Cells, trouble: opt.Trouble, formsNet: opt.FormsTrouble, marker: opt.Marks, boxes: opt.Boxes, mute: opt.Mute, header: opt.Header, judges: opt.Judges, curves: opt.Curves, cellCurves: opt.CellCurves, scores: opt.Scores}
 	if err := r.open(opt); err != nil {
 		return nil, errors.Join(fmt.Errorf("reader: %w", err), r.Close())
 	}
@@ -97,6 +101,11 @@ func (r *Reader) open(opt Options) (err error) {
 	}
 	if r.trouble == nil {
 		if r.trouble, err = OpenTroubleNet(); err != nil {
+			return err
+		}
+	}
+	if r.formsNet == nil {
+		if r.formsNet, err = OpenFormsNet(); err != nil {
 			return err
 		}
 	}
@@ -134,6 +143,9 @@ func (r *Reader) Close() error {
 	}
 	if r.trouble != nil {
 		err = errors.Join(err, r.trouble.Close())
+	}
+	if r.formsNet != nil {
+		err = errors.Join(err, r.formsNet.Close())
 	}
 	if r.marker != nil {
 		err = errors.Join(err, r.marker.Close())
@@ -175,7 +187,7 @@ func (r *Reader) judge(field string, kind calib.Kind, score float64) (sheetmodel
 
 // Version names the reader with its weights and thresholds. Readings of two versions may differ.
 func (r *Reader) Version() string {
-	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s trouble-%.12s marks-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash(), r.trouble.Weights(), r.marker.Weights())
+	v := fmt.Sprintf("ink%d nets-%.12s curves-%.12s cell-%.12s curves-%.12s trouble-%.12s forms-%.12s marks-%.12s", inkVersion, r.nets.Weights(), r.curves.Hash(), r.cells.Weights(), r.cellCurves.Hash(), r.trouble.Weights(), r.formsNet.Weights(), r.marker.Weights())
 	if r.mute {
 		v += " mute"
 	}

@@ -28,13 +28,19 @@ type KindProbs [Kinds]float32
 // Trouble is the trouble net, ready to run. Not safe for concurrent use.
 type Trouble struct{ r reader }
 
-// OpenTrouble loads the embedded trouble net. The caller closes it. The weights are checked against their hash.
-func OpenTrouble() (*Trouble, error) {
-	b, err := weights.TroubleFile()
+// OpenTrouble loads the embedded trouble net for the gate card. The caller closes it. The weights are checked against
+// their hash.
+func OpenTrouble() (*Trouble, error) { return openTrouble("trouble.onnx", weights.TroubleFile) }
+
+// OpenForms loads the embedded trouble net for cards of other makes, as OpenTrouble does the other.
+func OpenForms() (*Trouble, error) { return openTrouble("forms.onnx", weights.FormsFile) }
+
+func openTrouble(name string, file func() ([]byte, error)) (*Trouble, error) {
+	b, err := file()
 	if err != nil {
 		return nil, err
 	}
-	r, err := newReader("trouble.onnx", b, crop.CombH, crop.CombW)
+	r, err := newReader(name, b, crop.CombH, crop.CombW)
 	if err != nil {
 		return nil, err
 	}

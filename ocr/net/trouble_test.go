@@ -17,10 +17,10 @@ type troubleAnswer struct {
 	says net.KindProbs
 }
 
-func readTroubleAnswers(t testing.TB) []troubleAnswer {
+func readTroubleAnswers(t testing.TB, file string) []troubleAnswer {
 	t.Helper()
 	const record = 1 + crop.CombW*crop.CombH + 4*net.Kinds
-	records := recordsOf(t, "troubleanswers", record)
+	records := recordsOf(t, file, record)
 	out := make([]troubleAnswer, len(records))
 	for i, r := range records {
 		out[i].kind = int(r[0])
@@ -33,19 +33,23 @@ func readTroubleAnswers(t testing.TB) []troubleAnswer {
 }
 
 func TestTrouble_30Combs_AnswersAsInTraining(t *testing.T) {
-	n, err := net.OpenTrouble()
-	require.NoError(t, err)
-	defer func() { assert.NoError(t, n.Close()) }()
-	answers := readTroubleAnswers(t)
-	require.Len(t, answers, 30)
-	for i, a := range answers {
-		got, err := n.Look(&a.comb)
-		require.NoError(t, err)
-		for k := range got {
-			// Source: PyTorch's answer for the same weights. The file holds batch norm folded in, and the GPU multiplies with
-			// ten bits, hence the tolerance.
-			assert.InDelta(t, a.says[k], got[k], 5e-3, "comb %d of kind %d, claim for %d", i, a.kind, k)
-		}
+	for file, open := range map[string]func() (*net.Trouble, error){"troubleanswers": net.OpenTrouble, "formsanswers": net.OpenForms} {
+		t.Run(file, func(t *testing.T) {
+			n, err := open()
+			require.NoError(t, err)
+			defer func() { assert.NoError(t, n.Close()) }()
+			answers := readTroubleAnswers(t, file)
+			require.Len(t, answers, 30)
+			for i, a := range answers {
+				got, err := n.Look(&a.comb)
+				require.NoError(t, err)
+				for k := range got {
+					// Source: PyTorch's answer for the same weights. The file holds batch norm folded in, and the GPU multiplies with
+					// ten bits, hence the tolerance.
+					assert.InDelta(t, a.says[k], got[k], 5e-3, "comb %d of kind %d, claim for %d", i, a.kind, k)
+				}
+			}
+		})
 	}
 }
 
@@ -54,7 +58,7 @@ func BenchmarkTrouble(b *testing.B) {
 	n, err := net.OpenTrouble()
 	require.NoError(b, err)
 	defer n.Close() //nolint:errcheck // a benchmark
-	a := readTroubleAnswers(b)[0]
+	a := readTroubleAnswers(b, "troubleanswers")[0]
 	for b.Loop() {
 		_, err := n.Look(&a.comb)
 		require.NoError(b, err)

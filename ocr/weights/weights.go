@@ -4,6 +4,7 @@
 //	b.onnx        glyph 1x1x28x28, bytes/255  -->  12 probabilities
 //	cell.onnx     strip 1x1x48x160, bytes/255 -->  log-odds of 44 symbols at 80 places
 //	trouble.onnx  comb 1x1x72x160, bytes/255  -->  probabilities of 10 kinds of ink
+//	forms.onnx    the same, of combs on cards of other makes
 //	marks.onnx    tick box 1x1x32x64, bytes/255 -->  probabilities of no mark and of a mark
 //
 // The files are part of the program; their SHA-256 stand in this package's source, so weights can't be
@@ -35,6 +36,8 @@ var (
 	netCell []byte
 	//go:embed trouble.onnx
 	netTrouble []byte
+	//go:embed forms.onnx
+	netForms []byte
 	//go:embed marks.onnx
 	netMarks []byte
 )
@@ -59,6 +62,12 @@ const hashTrouble = "262b1efca157c964e630440d08a62d245f029d85832bd98c5c45512f6b6
 // TroubleHash returns the hash that names the trouble net.
 func TroubleHash() string { return hashTrouble }
 
+// hashForms is the SHA-256 of forms.onnx, set by ocr/train/keeptrouble.sh.
+const hashForms = "e3585bceceeaff5235e2fddc22c6c0f633e100351d0973327fcaae676cf79c75"
+
+// FormsHash returns the hash that names the trouble net for cards of other makes.
+func FormsHash() string { return hashForms }
+
 // hashMarks is the SHA-256 of marks.onnx, set by ocr/train/keepmarks.sh.
 const hashMarks = "86cfbcddfa2334c0a7c1cf49f30ca2f584a96e043f9081613a5804ac5e0cb172"
 
@@ -72,7 +81,8 @@ func Together(hashes ...string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// Combs names the embedded nets that read combs and marks.
+// Combs names the embedded nets that read combs and marks on the gate card, which curves are made on. The trouble net for
+// other makes is none of them: it adds doubts or takes them back, and moves no score.
 func Combs() string { return Together(Hash(), CellHash(), TroubleHash(), MarksHash()) }
 
 // Cells names the embedded nets that read free cells.
@@ -92,6 +102,14 @@ func TroubleFile() ([]byte, error) {
 		return nil, err
 	}
 	return netTrouble, nil
+}
+
+// FormsFile returns the trouble net for cards of other makes as ONNX, as Files does the others.
+func FormsFile() ([]byte, error) {
+	if err := check("forms.onnx", hashForms, netForms); err != nil {
+		return nil, err
+	}
+	return netForms, nil
 }
 
 // CellFile returns the cell net as ONNX, as Files does the others.

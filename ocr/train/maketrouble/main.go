@@ -1,7 +1,8 @@
-// Maketrouble writes combs with trouble, and without, as the trouble net sees them:
+// Maketrouble writes combs with trouble, and without, as the trouble nets see them:
 //
 //	maketrouble -mnist DIR -data DIR -part learn -n 100000 -shots 2 -seed 1 -out learn.bin
 //	maketrouble -mnist DIR -data DIR -part select -n 8000 -seed 2 -out select.bin
+//	maketrouble -mnist DIR -data DIR -part learn -forms 200 -n 100000 -shots 2 -seed 1 -out learn.bin
 //
 // A record is kind, way, place on the card, level (1 hard), writer (two bytes, low first) and the picture (crop.Comb). Files
 // get their name when they are whole. Without DIR of -data writers are runs of a hundred digits: enough to try the code.
@@ -33,6 +34,7 @@ func main() {
 	flag.IntVar(&j.n, "n", 1000, "combs, or a few more")
 	flag.IntVar(&j.shots, "shots", 1, "photos of each writing")
 	flag.Uint64Var(&j.seed, "seed", 1, "seed")
+	flag.IntVar(&j.forms, "forms", 0, "draw so many forms of no make to write on, from seed on; 0: the gate card")
 	flag.StringVar(&j.out, "out", "combs.bin", "file to write")
 	flag.Parse()
 	if err := j.run(); err != nil {
@@ -43,7 +45,7 @@ func main() {
 
 type job struct {
 	mnist, data, part, out string
-	n, shots               int
+	n, shots, forms        int
 	seed                   uint64
 }
 
@@ -119,6 +121,9 @@ func (j job) run() error {
 	cards, err := trouble.NewCards()
 	if err != nil {
 		return err
+	}
+	if j.forms > 0 {
+		cards = trouble.NewForms(j.forms, 1000*j.seed)
 	}
 	levels := []camera.Level{camera.Levels()[camera.Ordinary], camera.Levels()[camera.Hard]}
 	f, err := os.Create(j.out + ".part")

@@ -147,7 +147,7 @@ func (c *Cards) Draw(o Options, rng *rand.Rand) ([]Sample, error) {
 	b := &c.blocks[rng.IntN(len(c.blocks))]
 	w := writing{
 		block: b, pen: hand.DrawWriter(o.Level.Pens(), rng), digits: o.Digits, rng: rng,
-		ink: hand.NewInk(b.rect.Grow(2), inkPxPerMM), kinds: map[string]Kind{}, ways: map[string]Way{}, unsure: map[string]bool{},
+		ink: hand.NewInk(b.rect.Grow(2), inkPxPerMM), kinds: map[string]Kind{}, ways: map[string]Way{}, unsure: map[string]bool{}, reached: map[string]bool{},
 	}
 	w.fill()
 	page := image.Rect(w.ink.MinX, w.ink.MinY, w.ink.MinX+w.ink.W, w.ink.MinY+w.ink.H)
@@ -167,7 +167,7 @@ func (c *Cards) Draw(o Options, rng *rand.Rand) ([]Sample, error) {
 		at.OriginX, at.OriginY = int(float64(b.rect.X)*pagePxPerMM+0.5), int(float64(b.rect.Y)*pagePxPerMM+0.5)
 		for _, f := range b.part.Fields {
 			where, ok := b.where[f.Name]
-			if !ok || w.unsure[f.Name] {
+			if !ok || w.unsure[f.Name] || w.reached[f.Name] {
 				continue
 			}
 			kind, written := w.kinds[f.Name]
@@ -192,7 +192,9 @@ type writing struct {
 	kinds  map[string]Kind // of the combs with ink
 	ways   map[string]Way  // of Other ink
 	unsure map[string]bool
-	shift  map[string][2]float64 // of a comb's boxes, in boxes, where the writer misses them
+	// reached are combs that a question mark behind another may have reached.
+	reached map[string]bool
+	shift   map[string][2]float64 // of a comb's boxes, in boxes, where the writer misses them
 }
 
 // How often things go wrong: far oftener than on cards, for the net to see enough of them.
@@ -238,9 +240,8 @@ func (w *writing) fill() {
 		return box
 	}}
 	truth := fill.Side(w.ink, w.part, plan, hands, w.rng)
-	questioned := map[int]bool{}
 	for _, f := range w.part.Fields {
-		where, comb := w.where[f.Name]
+		_, comb := w.where[f.Name]
 		wrote, written := truth[f.Name]
 		if !comb || !written {
 			continue
@@ -249,8 +250,8 @@ func (w *writing) fill() {
 		if wrote.Spoil == fill.RubbedOut && w.pen.Pen == hand.Ballpoint {
 			w.kinds[f.Name] = Struck // no rubber takes ballpoint: it is struck out and written over
 		}
-		if where == BibFirst && wrote.Spoil == fill.Question {
-			questioned[f.Row] = true
+		if wrote.Spoil == fill.Question {
+			w.reach(f)
 		}
 		if s := w.shift[f.Name]; s != [2]float64{} {
 			w.kinds[f.Name] = Outside
@@ -261,8 +262,7 @@ func (w *writing) fill() {
 		if !comb {
 			continue
 		}
-		if where == BibAgain && questioned[f.Row] {
-			w.unsure[f.Name] = true
+		if w.reached[f.Name] {
 			continue
 		}
 		kind, written := w.kinds[f.Name]
@@ -272,7 +272,9 @@ func (w *writing) fill() {
 			w.unsure[f.Name] = true // until it is seen that the line hides it
 		case !written || kind != Plain:
 		case where == BibAgain && w.rng.Float64() < againShare:
-			w.kinds[f.Name] = w.again(f)
+			if w.kinds[f.Name] = w.again(f); w.kinds[f.Name] == Question {
+				w.reach(f)
+			}
 		case w.rng.Float64() < otherShare:
 			w.ways[f.Name] = w.other(f)
 			w.kinds[f.Name] = Other
@@ -311,18 +313,24 @@ func (w *writing) plan() fill.Plan {
 	if w.panel != "" {
 		one := fill.Panel{Letter: w.panel, Spoil: w.spoil()}
 		for range 1 + w.rng.IntN(3) {
-			one.Bibs = append(one.Bibs, w.bib())
+			one.Bibs = append(one.Bibs, w.bib(MostBoxes))
 		}
 		p.Panels = []fill.Panel{one}
 		return p
 	}
+	boxes := MostBoxes
+	for _, f := range w.part.Fields {
+		if f.Part == sheetmodel.PartBib {
+			boxes = f.Boxes
+		}
+	}
 	for _, n := range w.rows {
-		r := fill.Row{Number: n, Bib: w.bib(), BibSpoil: w.spoil(), GateSpoil: w.spoil(), Rerun: w.rng.IntN(6) == 0}
+		r := fill.Row{Number: n, Bib: w.bib(boxes), BibSpoil: w.spoil(), GateSpoil: w.spoil(), Rerun: w.rng.IntN(6) == 0}
 		if w.rng.IntN(8) == 0 {
 			r.Bib, r.BibSpoil = "", fill.Clean
 		}
 		if w.rng.Float64() < 0.65 {
-			r.BibAgain = w.bib()
+			r.BibAgain = w.bib(boxes)
 		}
 		if w.rng.Float64() < 0.8 {
 			r.Gate = strconv.Itoa(1 + w.rng.IntN(70))
@@ -349,9 +357,9 @@ func (w *writing) plan() fill.Plan {
 	return p
 }
 
-// bib has 1 to 3 digits, each as often.
-func (w *writing) bib() string {
-	switch w.rng.IntN(3) {
+// bib has 1 to 3 digits, each as often, and no more than boxes.
+func (w *writing) bib(boxes int) string {
+	switch w.rng.IntN(min(3, boxes)) {
 	case 0:
 		return strconv.Itoa(1 + w.rng.IntN(9))
 	case 1:

@@ -88,7 +88,7 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	for _, run := range m.race.Runs {
 		v.Runs = append(v.Runs, run.Number)
 	}
-	v.MayBind = c.In && (!v.Card.GatesKnown || c.Spare || c.Judge == "")
+	v.MayBind = c.In && (!v.Card.GatesKnown || c.Spare || c.Judge == "" || c.Bound) // what was typed wrongly is typed anew
 	v.MayPaper = c.Front == nil
 	if c.Paper != nil {
 		v.PaperRows = c.Paper.Rows

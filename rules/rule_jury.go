@@ -257,11 +257,11 @@ const (
 	answerNotIt = "not"
 )
 
-// MayBeOf reports whether a racer whose line the jury overruled may be the one of a call: the bib is the same, and the start list has
-// nobody of the group that it was then. So it is where groups are mended, or come with a list that is handed in late.
+// MayBeOf reports whether a racer whose line the jury overruled may be the one of a call: the bib is the same but for zeros in front, and the start
+// list has nobody by the name that it was then. So it is where groups are mended, or come with a list that is handed in late.
 func (j JuryLine) MayBeOf(race *sheetmodel.Race, c sheetmodel.Call) bool {
 	gone := !slices.ContainsFunc(race.Starters, func(s sheetmodel.Starter) bool { return s.Number == j.Bib && s.Group == j.Group })
-	return j.Decided && j.Overruled && gone && c.Run == j.Run && c.Course == j.Course && c.Bib == j.Bib && c.Group != j.Group
+	return j.Decided && j.Overruled && gone && c.Run == j.Run && c.Course == j.Course && bareNumber(c.Bib) == bareNumber(j.Bib)
 }
 
 // askRenamed asks of the lines of a racer who may be the one that the jury decided about, under another group, whether the decision was

@@ -4,12 +4,14 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"unicode"
 
 	"gatefold/review/draft"
 	"gatefold/review/look"
 	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/racefolder"
 )
 
 // frame is what every page shows around its own matter.
@@ -94,7 +96,7 @@ func (d *Desk) view(ctx context.Context, s *session, title, here string) (*momen
 
 // words are the functions that templates may call.
 var words = map[string]any{
-	"plural": plural, "gates": gateWords, "course": courseWords, "looks": lookWords, "settled": settledWords,
+	"plural": plural, "course": courseWords, "looks": lookWords, "settled": settledWords,
 	"list": listWords, "basis": draft.BasisWords, "maybe": draft.MayBe, "sentence": sentence, "clock": func(t any) string { return clockWords(t) },
 }
 
@@ -112,15 +114,16 @@ func courseWords(run int, course string) string {
 	return fmt.Sprintf("%s · run %d", course, run)
 }
 
-// gateWords writes gates from the start down as judges say them: 6 to 12.
-func gateWords(gates []string) string {
-	switch len(gates) {
-	case 0:
+// gateWords writes gates from the start down as judges say them: 6 to 12. Gates of the course that lie between are left out as they are
+// left out of the card. course may be empty: then it isn't known.
+func gateWords(gates, course []string) string {
+	switch {
+	case len(gates) == 0:
 		return "not known"
-	case 1:
-		return gates[0]
+	case len(gates) > 1 && slices.Equal(gates, course):
+		return gates[0] + "–" + gates[len(gates)-1]
 	}
-	return gates[0] + "–" + gates[len(gates)-1]
+	return strings.ReplaceAll(racefolder.SpellGates(gates, course), "-", "–")
 }
 
 // sentence begins with a capital, unless it begins with a path, and ends with a full stop.

@@ -24,7 +24,8 @@ type openFinding struct {
 // missingView is a card that isn't in, with its page.
 type missingView struct {
 	draft.MissingCard
-	Path string
+	Path  string
+	Words string // of its gates
 }
 
 // questionPath is where a question stands on its page.

@@ -56,6 +56,35 @@ func TestPacket_PostedProtestedOverruled(t *testing.T) {
 	assert.Equal(t, http.StatusConflict, p.send("/packet", none).status)
 }
 
+// A protest that was entered at the wrong racer, or that its team takes back, keeps nobody in: whoever takes it off says why, and both stay
+// in the log. What the jury has decided on stays. Source: our own logic.
+func TestPacket_ProtestTakenBack_KeepsNobodyIn(t *testing.T) {
+	b := afternoon(t)
+	p := sit(t, open(t, b), "Cleo")
+	p.send("/packet", juryForm("posted"))
+	assert.Equal(t, http.StatusConflict, p.send("/packet", juryForm("no-protest", "reason", "it was 41's")).status, "there is none")
+	assert.NotContains(t, p.get("/packet?bib=14").body, `value="no-protest"`)
+	page := p.send("/packet", juryForm("protest", "from", "team official"))
+	assert.Contains(t, page.body, `value="no-protest"`)
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	bare := p.send("/packet", juryForm("no-protest"))
+	assert.Equal(t, http.StatusUnprocessableEntity, bare.status)
+	assert.Contains(t, bare.body, "say why")
+	page = p.send("/packet", juryForm("no-protest", "reason", "it was 41's"))
+	require.Equal(t, http.StatusOK, page.status)
+	assert.NotContains(t, page.body, "Protest at")
+	assert.NotContains(t, p.get("/posting").body, "May start under protest.")
+	all, err := b.Store.Answers(t.Context())
+	require.NoError(t, err)
+	require.Len(t, all, 3)
+	assert.Equal(t, "it was 41's", all[2].Note)
+	assert.Equal(t, all[1].Question, all[2].Question)
+
+	p.send("/packet", juryForm("protest"))
+	p.send("/packet", juryForm("overruled", "present", "referee"))
+	assert.Equal(t, http.StatusConflict, p.send("/packet", juryForm("no-protest", "reason", "late")).status, "the jury has decided")
+}
+
 // The sheet to show a coach comes only with the referee's leave, and each time it is shown is logged.
 func TestCoach_OnlyWithLeave_AndLogged(t *testing.T) {
 	b := afternoon(t)

@@ -81,14 +81,14 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 		v.Form[name] = r.PostFormValue(name)
 	}
 	v.Card = cardView{
-		Words: cardWords(c.Key, c.Spare), Place: m.place(c).Name, Judge: c.Judge, Phone: c.Phone, Gates: gateWords(m.gatesOf(c)),
+		Words: cardWords(c.Key, c.Spare), Place: m.place(c).Name, Judge: c.Judge, Phone: c.Phone, Gates: gateWords(m.gatesOf(c), m.gatesIn(c.Key.Run, c.Key.Course)),
 		GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil, Reason: c.GapReason,
 	}
 	v.Title = v.Card.Words
 	for _, run := range m.race.Runs {
 		v.Runs = append(v.Runs, run.Number)
 	}
-	v.MayBind = c.In && (!v.Card.GatesKnown || c.Spare || c.Judge == "")
+	v.MayBind = c.In && (!v.Card.GatesKnown || c.Spare || c.Judge == "" || c.Bound) // what was typed wrongly is typed anew
 	v.MayPaper = c.Front == nil
 	if c.Paper != nil {
 		v.PaperRows = c.Paper.Rows
@@ -234,7 +234,7 @@ func (d *Desk) postBind(w http.ResponseWriter, r *http.Request, s *session) erro
 	if err != nil {
 		return err
 	}
-	d.say(s, notice{Words: fmt.Sprintf("%s is bound to gates %s, as its header says.", cardWords(c.Key, c.Spare), gateWords(b.Gates)), Class: "settled"})
+	d.say(s, notice{Words: fmt.Sprintf("%s is bound to gates %s, as its header says.", cardWords(c.Key, c.Spare), gateWords(b.Gates, known)), Class: "settled"})
 	return see(w, r, "/")
 }
 

@@ -99,7 +99,7 @@ func (d *Desk) draftSection(m *moment, s draft.Section, sits *session) draftSect
 		v.Asks = append(v.Asks, ask)
 	}
 	for _, c := range s.Missing {
-		missing := missingView{MissingCard: c}
+		missing := missingView{MissingCard: c, Words: gateWords(c.Gates, m.gatesIn(s.Run, s.Course))}
 		if at := m.full.Card(sheetmodel.CardKey{Run: s.Run, Course: s.Course, Card: c.Card}); at != nil && !m.viewer {
 			missing.Path = "/card/" + cardPath(at.Printed)
 		}

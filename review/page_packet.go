@@ -34,19 +34,20 @@ type racerLink struct{ Who, Path string }
 
 type caseView struct {
 	draft.Case
-	Name   string
-	Faults []faultView
-	Now    string // official time, for the forms; what was typed in one that came back
-	From   string // of the protest, likewise
-	Reason string // of the decision, likewise
-	Word   bool   // the referee's word, likewise
-	Jury   []member
-	Wrong  string // why the form came back
-	Field  string // at which of its fields: at, word, present
-	Lacks  string // what is open in the list of this run and course
-	Coach  string // the sheet to show a coach; empty: not allowed
-	Back   string // this page's own address
-	Public string // what was public when the page was made, see publicMark
+	Name    string
+	Faults  []faultView
+	Now     string // official time, for the forms; what was typed in one that came back
+	From    string // of the protest, likewise
+	Reason  string // of the decision, likewise
+	Word    bool   // the referee's word, likewise
+	Jury    []member
+	Wrong   string // why the form came back
+	Field   string // at which of its fields: at, word, present, reason
+	Lacks   string // what is open in the list of this run and course
+	Coach   string // the sheet to show a coach; empty: not allowed
+	Back    string // this page's own address
+	Public  string // what was public when the page was made, see publicMark
+	Protest bool   // a protest that the jury hasn't decided
 }
 
 // member is one function of the jury, marked as present or not.
@@ -99,6 +100,7 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 	for _, c := range k.Cases {
 		cv := caseView{Case: c, Name: courseWords(c.Run, c.Course), Now: k.At.Format("15:04:05"), Back: packetPath(v.Bib, v.Group)}
 		if c.Line != nil {
+			cv.Protest = m.recordOf(jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}, c.Line.Gate, c.Line.Code).ProtestOpen()
 			cv.Public = m.publicMark(jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}, c.Line.Gate, c.Line.Code)
 		}
 		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
@@ -133,11 +135,16 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 
 // publicMark says what of a racer's line is public; empty: nothing.
 func (m *moment) publicMark(line jury.Line, gate, code string) string {
-	p := jury.Read(m.shown.Answers, m.shown.Answerers)[line].On(gate, code).Posted
+	p := m.recordOf(line, gate, code).Posted
 	if p == nil {
 		return ""
 	}
 	return fmt.Sprintf("%d %s %s", p.At.Unix(), p.Gate, p.Code)
+}
+
+// recordOf is what stands of a racer's line that says a gate and a code.
+func (m *moment) recordOf(line jury.Line, gate, code string) jury.Record {
+	return jury.Read(m.shown.Answers, m.shown.Answerers)[line].On(gate, code)
 }
 
 func lineQuery(c draft.Case) url.Values {
@@ -215,13 +222,13 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return &pageError{http.StatusConflict, "The draft has no such line any more", "Nothing was kept: another entry has changed it. Look at the draft again."}
 	}
 	call := m.said.Calls[at]
-	record := jury.Read(m.shown.Answers, m.shown.Answerers)[line].On(call.Gate, call.Code)
+	record := m.recordOf(line, call.Gate, call.Code)
 	// A protest, and what the jury decides, is about what was public then.
 	if r.PostForm.Has("public") && r.PostFormValue("public") != m.publicMark(line, call.Gate, call.Code) {
 		return &pageError{http.StatusConflict, "What is public of this line has changed since this page was loaded", "Nothing was kept. Look at the packet again: is it this line that the protest, or the decision, is about?"}
 	}
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
-	if err != nil && r.PostFormValue("do") != "coach" && r.PostFormValue("do") != "no-coach" {
+	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest"}, r.PostFormValue("do")) {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
 	var what any
@@ -258,6 +265,19 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}
 		}
 		what, words = jury.Protest{At: clock, From: cleanName(r.PostFormValue("from"))}, "Protest kept, handed in at "+clock.Format("15:04:05")+"."
+	case "no-protest":
+		if !record.ProtestOpen() {
+			return &pageError{http.StatusConflict, "There is no protest that is open", "Nothing was kept: none was handed in, or the jury has decided. Look at the packet again."}
+		}
+		why := cleanReason(r.PostFormValue("reason"))
+		if why == "" {
+			return d.packet(w, r, s, http.StatusUnprocessableEntity, "reason", "Not kept: say why there is no protest any more, under Reason.")
+		}
+		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, jury.Protest{}), By: s.person, Note: why}); err != nil {
+			return err
+		}
+		d.say(s, notice{Words: "The protest is taken off, with your reason; the log keeps both.", Class: "noted"})
+		return see(w, r, packetPath(line.Bib, line.Group))
 	case string(jury.Upheld), string(jury.Overruled):
 		present := presentOf(r.PostForm["present"], m.race.Rules.Jury)
 		if len(present) == 0 {

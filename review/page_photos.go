@@ -166,7 +166,7 @@ func (m *moment) missing() []missingCourse {
 		if c.GapReason != "" {
 			continue
 		}
-		v.Cards = append(v.Cards, missingCard{cardWords(c.Key, c.Spare), lacks, gateWords(m.gatesOf(c)), c.Judge, c.Phone})
+		v.Cards = append(v.Cards, missingCard{cardWords(c.Key, c.Spare), lacks, gateWords(m.gatesOf(c), m.gatesIn(c.Key.Run, c.Key.Course)), c.Judge, c.Phone})
 	}
 	// Unfolded is the run that is being photographed: the last one with a card in.
 	open := -1

@@ -78,7 +78,7 @@ func (d *Desk) placingWith(w http.ResponseWriter, r *http.Request, s *session, s
 	}
 	v.Form = nextPlace(at.course)
 	for _, p := range at.course.Places {
-		v.Places = append(v.Places, placingPlace{p, gateWords(p.Gates), placingPath(v.Run, v.Course) + "&card=" + strconv.Itoa(p.Card)})
+		v.Places = append(v.Places, placingPlace{p, gateWords(p.Gates, v.Gates), placingPath(v.Run, v.Course) + "&card=" + strconv.Itoa(p.Card)})
 		if r.FormValue("card") == strconv.Itoa(p.Card) {
 			v.Placed, v.Was = true, placeMark(&p)
 			v.Form = placingForm{Card: strconv.Itoa(p.Card), Gates: racefolder.SpellGates(p.Gates, v.Gates), Name: p.Name, Judge: p.Judge, Phone: p.Phone}
@@ -181,7 +181,7 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 	}
 	if gone := r.PostFormValue("do") == "remove"; gone {
 		if other := otherwisePlaced(r, at, nil, p.Card); other != nil {
-			return d.placeMeanwhile(w, r, s, other)
+			return d.placeMeanwhile(w, r, s, other, at.course.Gates)
 		}
 		if err := d.opt.SavePlace(at.run, at.course.Course, p, true); err != nil {
 			return refuse(sentence(err.Error()))
@@ -203,7 +203,7 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 		return refuse("Say which gates the card watches.")
 	}
 	if other := otherwisePlaced(r, at, &p, p.Card); other != nil {
-		return d.placeMeanwhile(w, r, s, other)
+		return d.placeMeanwhile(w, r, s, other, at.course.Gates)
 	}
 	if err := d.opt.SavePlace(at.run, at.course.Course, p, false); err != nil {
 		if has := otherPlace(race, at, p.Card); has != "" { // in words for a hill, where nobody has the file
@@ -211,7 +211,7 @@ func (d *Desk) postPlacing(w http.ResponseWriter, r *http.Request, s *session) e
 		}
 		return refuse(sentence(err.Error()))
 	}
-	d.say(s, notice{Words: fmt.Sprintf("Card %d watches gates %s.", p.Card, gateWords(p.Gates)), Class: "settled"})
+	d.say(s, notice{Words: fmt.Sprintf("Card %d watches gates %s.", p.Card, gateWords(p.Gates, at.course.Gates)), Class: "settled"})
 	return see(w, r, placingPath(at.run, at.course.Course))
 }
 
@@ -230,10 +230,10 @@ func otherwisePlaced(r *http.Request, at courseAt, keep *sheetmodel.Place, card 
 }
 
 // placeMeanwhile brings a form back that would replace a place which its sender has not seen.
-func (d *Desk) placeMeanwhile(w http.ResponseWriter, r *http.Request, s *session, has *sheetmodel.Place) error {
-	words := fmt.Sprintf("Not kept yet: card %d stands at gates %s already. Send it once more if this is to take its place, or type another number.", has.Card, gateWords(has.Gates))
+func (d *Desk) placeMeanwhile(w http.ResponseWriter, r *http.Request, s *session, has *sheetmodel.Place, course []string) error {
+	words := fmt.Sprintf("Not kept yet: card %d stands at gates %s already. Send it once more if this is to take its place, or type another number.", has.Card, gateWords(has.Gates, course))
 	if has.Judge != "" {
-		words = fmt.Sprintf("Not kept yet: card %d stands at gates %s already, with %s. Send it once more if this is to take its place, or type another number.", has.Card, gateWords(has.Gates), has.Judge)
+		words = fmt.Sprintf("Not kept yet: card %d stands at gates %s already, with %s. Send it once more if this is to take its place, or type another number.", has.Card, gateWords(has.Gates, course), has.Judge)
 	}
 	return d.placingWith(w, r, s, http.StatusConflict, words, placeMark(has))
 }

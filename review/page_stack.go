@@ -143,7 +143,7 @@ func (m *moment) courses() []courseView {
 		place := m.place(c)
 		v.Lines = append(v.Lines, courseLine{Card: &cardView{
 			Path: "/card/" + cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Place: place.Name, Judge: c.Judge, Phone: c.Phone,
-			Gates: gateWords(m.gatesOf(c)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil,
+			Gates: gateWords(m.gatesOf(c), m.gatesIn(c.Key.Run, c.Key.Course)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil,
 			BackSeen: m.backSeen(c), Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], WaitRows: waitRows[c.Key], First: first[c.Key],
 			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c), Flaws: flawsOf(c),
 		}})
@@ -247,24 +247,31 @@ func (m *moment) sentName(id string) string {
 
 // cover draws who watches which gate, and puts the stretches that nobody watches between the cards.
 func (m *moment) cover(v *courseView, course *sheetmodel.CourseRun) {
-	type span struct{ from, to int }
 	watched := make([]int, len(course.Gates))
 	st := newStrip(course.Gates)
-	ends := map[int]span{} // by line
+	watches := map[int][]int{} // by line, from the start down
 	for i, line := range v.Lines {
 		c := m.full.Cards[slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return "/card/"+cardPath(c.Printed) == line.Card.Path })]
-		from, to := len(course.Gates), -1
+		var gates []int
 		for _, g := range m.gatesOf(&c) {
 			if k := course.GateIndex(g); k >= 0 {
-				from, to = min(from, k), max(to, k)
+				gates = append(gates, k)
 				watched[k]++
 			}
 		}
-		if to < 0 {
+		if len(gates) == 0 {
 			continue
 		}
-		ends[i] = span{from, to}
-		st.bar(from, to, c.Key.Card, c.In, c.GapReason != "")
+		slices.Sort(gates)
+		watches[i] = gates
+		for from := 0; from < len(gates); { // a card may watch several stretches
+			to := from
+			for to+1 < len(gates) && gates[to+1] <= gates[to]+1 {
+				to++
+			}
+			st.bar(gates[from], gates[to], c.Key.Card, c.In, c.GapReason != "")
+			from = to + 1
+		}
 	}
 	var lines []courseLine
 	next := 0 // first gate nobody was seen to watch yet
@@ -277,7 +284,7 @@ func (m *moment) cover(v *courseView, course *sheetmodel.CourseRun) {
 			for to+1 < upTo && watched[to+1] == 0 {
 				to++
 			}
-			lines = append(lines, courseLine{Hole: gateWords(course.Gates[from : to+1])})
+			lines = append(lines, courseLine{Hole: gateWords(course.Gates[from:to+1], course.Gates)})
 			st.hole(from, to)
 			from = to
 		}
@@ -288,33 +295,37 @@ func (m *moment) cover(v *courseView, course *sheetmodel.CourseRun) {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		x, okX := ends[a]
-		y, okY := ends[b]
+		x, y := watches[a], watches[b]
 		switch {
-		case okX && okY:
-			return x.from - y.from
-		case okX:
+		case len(x) > 0 && len(y) > 0:
+			return x[0] - y[0]
+		case len(x) > 0:
 			return -1
-		case okY:
+		case len(y) > 0:
 			return 1
 		}
 		return 0
 	})
-	lastTo := -1
+	above := make([]bool, len(course.Gates))
 	for _, i := range order {
 		line := v.Lines[i]
-		e, ok := ends[i]
-		if !ok {
+		gates := watches[i]
+		if len(gates) == 0 {
 			hole(len(course.Gates))
 			lines = append(lines, line)
 			continue
 		}
-		hole(e.from)
-		if e.from <= lastTo {
-			line.Again = gateWords(course.Gates[e.from : min(lastTo, e.to)+1])
+		hole(gates[0])
+		var again []string
+		for _, k := range gates {
+			if above[k] {
+				again = append(again, course.Gates[k])
+			}
+			above[k] = true
 		}
-		lastTo = max(lastTo, e.to)
-		next = max(next, e.to+1)
+		if len(again) > 0 {
+			line.Again = gateWords(again, course.Gates)
+		}
 		lines = append(lines, line)
 	}
 	hole(len(course.Gates))

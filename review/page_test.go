@@ -349,6 +349,27 @@ func TestCard_HeaderConfirmed_BindsTheCard(t *testing.T) {
 	assert.Contains(t, body, "Nobody's card covers this.")
 }
 
+// Whoever typed the gates of a header wrongly can say it again, whatever else is known of the card by then: the newer word counts.
+// Source: our own logic.
+func TestCard_HeaderConfirmedWrongly_IsConfirmedAnew(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 13, stacktest.Row{Bib: "14", Code: "F", Gate: "17", Panel: "B"})
+	p := sit(t, open(t, b), "Cleo")
+	bind := func(gates string) answer {
+		page := p.get("/card/run1/Blue/card-13").body
+		require.Contains(t, page, `action="/bind/run1/Blue/card-13"`)
+		front := regexp.MustCompile(`name="front" value="(\d+)"`).FindStringSubmatch(page)
+		require.NotNil(t, front)
+		return p.send("/bind/run1/Blue/card-13", url.Values{"gates": {gates}, "judge": {"Ida"}, "front": front[1:]})
+	}
+	require.Equal(t, http.StatusOK, bind("1-6").status)
+	assert.Contains(t, p.get("/questions").body, "but its judge watches gates 1-6")
+	require.Equal(t, http.StatusOK, bind("16-21").status)
+	assert.NotContains(t, p.get("/questions").body, "but its judge watches")
+	st, _ := b.Load()
+	assert.Equal(t, []string{"16", "17", "18", "19", "20", "21"}, st.Card(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 13}).Gates)
+}
+
 func TestDesk_StrangersAndOtherSites_AreTurnedAway(t *testing.T) {
 	server := open(t, afternoon(t))
 	p := sit(t, server, "Cleo")

@@ -83,3 +83,17 @@ func TestStack_FlawsOfAPhoto_StandInTheCardsRow(t *testing.T) {
 	require.NoError(t, b.Store.AddSheets(t.Context(), s.Photo, "a third reader", []store.NewSheet{again}))
 	assert.NotContains(t, p.get("/").body, "glare")
 }
+
+// A card that watches two stretches leaves out what lies between them: the drawing, its words and the list say so, as the draft does.
+// Expected words: our own logic.
+func TestStack_GatesBetweenTheStretchesOfOneCard_AreAHole(t *testing.T) {
+	b := stacktest.New(t)
+	b.Race.Run(1).Course("Blue").Places[0].Gates = []string{"1", "2", "5", "6"}
+	b.Card("Blue", 1)
+	body := sit(t, open(t, b), "Cleo").get("/").body
+	assert.Contains(t, body, "Nobody&#39;s card covers 3–4. Watched from two cards: 6.")
+	assert.Contains(t, body, "1–2, 5–6", "what the card watches, and no more")
+	assert.NotContains(t, body, "1–6")
+	assert.Contains(t, body, "6 from two cards")
+	assert.Contains(t, sit(t, open(t, b), "Cleo").get("/draft").body, "Gates 3-4: nobody&#39;s card covers them.")
+}

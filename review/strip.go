@@ -119,7 +119,7 @@ func (s *strip) bar(from, to, card int, in, closed bool) {
 func (s *strip) hole(from, to int) {
 	x, w := s.span(from, to)
 	s.Holes = append(s.Holes, bar{X: x, Y: 46, W: w, H: 17, Label: "?", Class: "hole"})
-	s.holes = append(s.holes, gateWords(s.gates[from:to+1]))
+	s.holes = append(s.holes, gateWords(s.gates[from:to+1], s.gates))
 }
 
 // doubles marks gates that two cards watch and writes the drawing's words.
@@ -131,7 +131,7 @@ func (s *strip) doubles(watched []int) {
 			s.twice = append(s.twice, s.gates[i])
 		}
 	}
-	s.Words = "The course from start to finish, gates " + gateWords(s.gates) + "."
+	s.Words = "The course from start to finish, gates " + gateWords(s.gates, s.gates) + "."
 	if len(s.holes) > 0 {
 		s.Words += " Nobody's card covers " + strings.Join(s.holes, ", ") + "."
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -143,4 +144,30 @@ func emptyRowsBy(t *testing.T, b *stacktest.Table, who string) map[string]bool {
 		}
 	}
 	return rows
+}
+
+// What referee and jury do is said by a button: Enter in a field of that form would press the first one, and say of a line that is
+// public that a protest was handed in. Source: our own logic; which button Enter presses, HTML's implicit submission.
+func TestPacket_InChromium_EnterInAField_SaysNothing(t *testing.T) {
+	table := afternoon(t)
+	desk := open(t, table)
+	require.Equal(t, http.StatusOK, sit(t, desk, "Bo").send("/packet", juryForm("posted")).status)
+	b := startBrowser(t)
+	b.do(chromedp.Navigate(desk.URL + "/who?to=" + url.QueryEscape("/packet?bib=14&group=girls")))
+	b.settle()
+	b.do(chromedp.Focus(`#name`))
+	b.keys("Cleo" + kb.Enter)
+	said := func() int {
+		all, err := table.Store.Answers(t.Context())
+		require.NoError(t, err)
+		return len(all)
+	}
+	for _, field := range []string{"at", "from", "reason"} {
+		b.do(chromedp.Sleep(1100*time.Millisecond), chromedp.Focus(`.jury input[name=`+field+`]`)) // in the first second nothing is sent anyway
+		b.keys(kb.Enter)
+		assert.Equal(t, 1, said(), field)
+	}
+	b.do(chromedp.Click(`.jury button[value=protest]`))
+	b.settle()
+	assert.Equal(t, 2, said(), "a button still says it")
 }

@@ -147,6 +147,9 @@ func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, l
 	return slices.DeleteFunc(slices.Clone(lines), func(l rules.JuryLine) bool {
 		made := slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
 			racer := c.Run == l.Run && c.Course == l.Course && c.Group == l.Group && c.Bib == l.Bib
+			if l.MayBeOf(shown.Race, c) { // whether it is the same racer is asked, too
+				return true
+			}
 			return racer && (l.Decided || !c.Waiting && l.PostedGate == c.Gate && l.PostedCode == c.Code) // it may wait for what is asked of the decision
 		})
 		return !made && waits(l.Run, l.Course)

@@ -45,6 +45,7 @@ type JuryLine struct {
 	DecidedCode string
 	At          string // HH:MM of the decision, official time; only words rest on it
 	Late        bool   // the protest came after the protest period
+	was         string // the racer as the start list had them when it was decided, where it has another name for them now
 }
 
 // Card is what is known of one card, in or not.

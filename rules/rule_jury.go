@@ -21,6 +21,9 @@ var ruleJury = Rule{
 					continue
 				}
 				at := p.callOf(j)
+				if at < 0 && p.askRenamed(j) {
+					continue
+				}
 				if at < 0 {
 					p.juryWithout(j)
 					continue
@@ -168,7 +171,11 @@ func (p *pass) askOfAll(j JuryLine, c *sheetmodel.Call) {
 	switch {
 	case open:
 		c.Waiting = true
-		c.WaitsFor = unique(append(c.WaitsFor, "the jury overruled another fault of "+racerName(j.Group, j.Bib)+", perhaps not this one"))
+		why := "the jury overruled another fault of " + racerName(j.Group, j.Bib) + ", perhaps not this one"
+		if j.was != "" {
+			why = "the jury overruled a fault of " + j.was + ", perhaps this one"
+		}
+		c.WaitsFor = unique(append(c.WaitsFor, why))
 	case len(standing) == 0:
 		c.Overruled, p.cr.proposed[who] = true, false
 	default:
@@ -250,6 +257,30 @@ const (
 	answerNotIt = "not"
 )
 
+// MayBeOf reports whether a racer whose line the jury overruled may be the one of a call: the bib is the same but for zeros in front, and the start
+// list has nobody by the name that it was then. So it is where groups are mended, or come with a list that is handed in late.
+func (j JuryLine) MayBeOf(race *sheetmodel.Race, c sheetmodel.Call) bool {
+	gone := !slices.ContainsFunc(race.Starters, func(s sheetmodel.Starter) bool { return s.Number == j.Bib && s.Group == j.Group })
+	return j.Decided && j.Overruled && gone && c.Run == j.Run && c.Course == j.Course && bareNumber(c.Bib) == bareNumber(j.Bib)
+}
+
+// askRenamed asks of the lines of a racer who may be the one that the jury decided about, under another group, whether the decision was
+// about them. Nothing of theirs stands meanwhile. It reports whether there is such a racer.
+func (p *pass) askRenamed(j JuryLine) bool {
+	found := false
+	for i := range p.result.Calls {
+		c := &p.result.Calls[i]
+		if !c.Overruled && j.MayBeOf(p.race, *c) {
+			found = true
+			p.askOfAll(JuryLine{
+				Run: j.Run, Course: j.Course, Group: c.Group, Bib: c.Bib, Posted: j.Posted, PostedGate: j.PostedGate, PostedCode: j.PostedCode,
+				Decided: true, Overruled: true, DecidedGate: j.DecidedGate, DecidedCode: j.DecidedCode, At: j.At, was: racerName(j.Group, j.Bib),
+			}, c)
+		}
+	}
+	return found
+}
+
 // askFurther asks whether a decision was also about another fault of the racer: the jury may not have seen it. It
 // waits meanwhile, and makes no line.
 func (p *pass) askFurther(j JuryLine, decided, others []*row, code string) string {
@@ -258,6 +289,18 @@ func (p *pass) askFurther(j JuryLine, decided, others []*row, code string) strin
 	if len(decided) == 0 {
 		gate, code := j.about()
 		on, key = lineWords(gate, code), gate
+	}
+	if j.was != "" {
+		return p.ask(question{
+			finding: p.about(sheetmodel.Asks, "The jury overruled the proposal on "+j.was+atTime(j.At)+" ("+on+"). The start list has no "+j.was+" any more, and "+name+
+				" is on "+places(others)+", "+p.cr.gateWords(gates)+".", others...),
+			key: p.key(name, key, p.cr.gateKey(others), code, "was", j.was), ask: "Is it the same racer, and the fault that the jury decided on?",
+			answers: []sheetmodel.Answer{
+				{Value: answerToo, Label: "yes: this fault is overruled"},
+				{Value: answerNotIt, Label: "no: this fault stands"},
+			},
+			hold: others, why: "the jury overruled a fault of " + j.was + ", perhaps this one",
+		})
 	}
 	return p.ask(question{
 		finding: p.about(sheetmodel.Asks, "The jury overruled the proposal on "+name+atTime(j.At)+" ("+on+"). "+capital(name)+" has more on "+

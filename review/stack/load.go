@@ -190,7 +190,7 @@ func (l *loader) bind(byKey map[sheetmodel.CardKey]*Card, at func(sheetmodel.Car
 		if b.Judge != "" || b.Used() != printed { // else whom the placing list names is the judge
 			c.Judge = b.Judge
 		}
-		c.Key, c.Gates, c.Group = b.Used(), b.Gates, b.Group
+		c.Key, c.Gates, c.Group, c.Bound = b.Used(), b.Gates, b.Group, true
 	}
 	slices.SortFunc(l.open, func(a, b rules.Gap) int { return strings.Compare(a.Why, b.Why) })
 }

@@ -80,6 +80,7 @@ type Card struct {
 	Other       []*store.Sheet
 	Paper       *store.PaperCard // typed from the paper; nil: not
 	Header      []Entry          // header and foot, in the order of the sheet
+	Bound       bool             // a person said where it was used, from its header
 	ties        []look.Tied
 	untied      bool // front and back that count were not read together yet
 }

@@ -3,6 +3,7 @@ package sheetmodel_test
 import (
 	"bytes"
 	"fmt"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -80,6 +81,70 @@ func TestLint_Draft_SaysWhatIsMissing(t *testing.T) {
 		"no column for what happened (code): no row can say it; round places to tick and words to ring aren't found, draw them",
 		"no gate range in the header: a card without a placing list can't be bound to its gates",
 	}, found)
+}
+
+// What each rule protects from is our own reasoning; the numbers are those of a list of three racers in two columns.
+func TestLint_RowsThatWouldNameOtherRacers(t *testing.T) {
+	list := func() *sheetmodel.Layout {
+		s := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148}
+		for row := 1; row <= 6; row++ {
+			x, y := sheetmodel.MM(10), sheetmodel.MM(40+10*(row-1))
+			if row > 3 {
+				x, y = 110, sheetmodel.MM(40+10*(row-4))
+			}
+			bib := strconv.Itoa(row)
+			at := sheetmodel.Rect{X: x, Y: y, W: 10, H: 9}
+			s.Fields = append(s.Fields,
+				sheetmodel.Field{
+					Name: fmt.Sprintf("row-%02d.bib", row), Part: sheetmodel.PartBib, Kind: sheetmodel.Printed, Row: row, Grammar: sheetmodel.GrammarBib, Rect: at,
+					Options: []sheetmodel.Option{{Value: bib, Label: bib, Rect: at}},
+				},
+				sheetmodel.Field{
+					Name: fmt.Sprintf("row-%02d.code", row), Part: sheetmodel.PartCode, Kind: sheetmodel.Cell, Row: row, Grammar: sheetmodel.GrammarCode,
+					Rect: sheetmodel.Rect{X: x + 20, Y: y, W: 10, H: 9},
+				})
+		}
+		for i, part := range []sheetmodel.Part{sheetmodel.PartGateFrom, sheetmodel.PartGateTo} {
+			s.Fields = append(s.Fields, sheetmodel.Field{
+				Name: "header." + string(part), Part: part, Kind: sheetmodel.Comb, Boxes: 2, Grammar: sheetmodel.GrammarGate,
+				Rect: sheetmodel.Rect{X: sheetmodel.MM(100 + 30*i), Y: 10, W: 14, H: 8},
+			})
+		}
+		return &sheetmodel.Layout{Format: 1, Name: "list", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{s}}
+	}
+	require.Empty(t, sheetmodel.Lint(list()))
+	field := func(l *sheetmodel.Layout, name string) *sheetmodel.Field {
+		f := l.Sides[0].Field(name)
+		require.NotNil(t, f)
+		return f
+	}
+
+	twice := list() // the second column said to begin with 1 as well
+	for row := 4; row <= 6; row++ {
+		field(twice, fmt.Sprintf("row-%02d.bib", row)).Options[0].Value = strconv.Itoa(row - 3)
+	}
+	assert.Equal(t, []string{
+		"bib 1 is printed in rows 1 and 4, and 2 more bibs are so: is it printed so on the card? If not, look at Bibs printed from",
+	}, sheetmodel.Lint(twice))
+
+	turned := list() // each code of the second column a row too high, the first at the foot
+	for row := 4; row <= 6; row++ {
+		field(turned, fmt.Sprintf("row-%02d.code", row)).Rect.Y = sheetmodel.MM(40 + 10*((row-4+2)%3))
+	}
+	assert.Equal(t, []string{
+		"side front: field row-04.code: said to be of row 4, but it stands beside the bib of row 6; so do 2 more of its column",
+	}, sheetmodel.Lint(turned))
+
+	below := list() // a card whose rows have a second line
+	field(below, "row-06.code").Rect.Y = 70
+	field(below, "row-03.code").Rect.Y = 70
+	assert.Empty(t, sheetmodel.Lint(below), "nobody's bib stands beside it")
+
+	small := list()
+	field(small, "row-02.code").Rect.W = 7
+	assert.Equal(t, []string{
+		"side front: field row-02.code: 7.0 × 9.0 mm is too small for a cell; at least 8.0 × 7.0; if one digit stands there, fill it as a comb of one box",
+	}, sheetmodel.Lint(small))
 }
 
 // A draft must stay readable after a person has changed it: no hash may forbid it. Our own logic.

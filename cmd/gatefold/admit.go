@@ -106,11 +106,13 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 // only people know.
 func codeNotes(l *sheetmodel.Layout, book sheetmodel.CodeBook) []string {
 	var known, unknown []string
+	written := false
 	for _, s := range l.Sides {
 		for _, f := range s.Fields {
-			if f.Part != sheetmodel.PartCode {
+			if f.Part != sheetmodel.PartCode && f.Part != sheetmodel.PartCodeOther {
 				continue
 			}
+			written = written || len(f.Options) == 0
 			for _, o := range f.Options {
 				c, ok := book.Find(o.Value)
 				words := fmt.Sprintf("%s is %s", o.Value, c.Word)
@@ -120,6 +122,13 @@ func codeNotes(l *sheetmodel.Layout, book sheetmodel.CodeBook) []string {
 				case !ok && !slices.Contains(unknown, o.Value):
 					unknown = append(unknown, o.Value)
 				}
+			}
+		}
+	}
+	if written { // any letter of the book may be written there
+		for _, c := range book.Codes {
+			if words := fmt.Sprintf("%s is %s", c.Code, c.Word); !slices.Contains(known, words) {
+				known = append(known, words)
 			}
 		}
 	}

@@ -71,6 +71,8 @@ func TestAdmit_CardOfAnotherMake_GoesFromPhotoToArchive(t *testing.T) {
 	code, out, errs := runApp(t, "admit", dir, filepath.Join(blankCardFolder, "photocopy.yaml"), "--blank", filepath.Join(blankCardFolder, "photocopy.png"))
 	require.Zero(t, code, errs)
 	assert.Contains(t, out, "kept, with its blank front")
+	// A letter that is written means what the book says, whatever the card's own key says of it.
+	assert.Contains(t, out, "note: in the code book F is fault, K is lost ski")
 
 	photo, truth := filledCard(t, "photocopy", "photocopy.png", map[string]string{"row-01.bib": "14", "row-01.gate": "6", "row-01.code": "F"}, 5)
 	league := filepath.Join(t.TempDir(), "league.jpg")

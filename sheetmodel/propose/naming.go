@@ -321,7 +321,7 @@ func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int,
 	}
 	said := ""
 	if len(without) > 0 {
-		said = fmt.Sprintf(" Those of rows %s were not read: if the numbers run on, press here and type the first of them all under Bibs printed from.", strings.Join(without, ", "))
+		said = fmt.Sprintf(" No number was read in row %s: if the numbers of this column run on, press here and type the first of this column under Bibs printed from.", strings.Join(without, ", "))
 	}
 	f.unsure("%d to %d: bibs printed before the rows, proposed from %d on. Is each of them right?%s", from, len(f.Fields), offset, said)
 }

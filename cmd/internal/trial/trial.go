@@ -161,6 +161,8 @@ func (g *Group) Advice() string {
 		return fmt.Sprintf("%d were taken for empty: the field may lie beside the place where it is written", g.Lost)
 	case g.picture():
 		return "kept as a picture for a person"
+	case g.Asked == g.Written && g.Kind == sheetmodel.Cell && (g.Part == sheetmodel.PartCode || g.Part == sheetmodel.PartGate):
+		return fmt.Sprintf("the judge is asked about every one: a %s written in a cell is never certain, and at the desk only its judge can settle it; boxes to tick, or one digit each, may need nobody; %.0f %% were read rightly all the same", g.Part, share(g.Likely))
 	case g.Asked == g.Written && g.Kind == sheetmodel.Cell:
 		return fmt.Sprintf("a person is asked about every one, for without boxes nothing written is certain; %.0f %% were read rightly all the same", share(g.Likely))
 	case share(g.Asked) > 25:

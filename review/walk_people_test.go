@@ -601,14 +601,27 @@ func (d *walkDay) fillReadBack(l *walkLaptop, p *walker, o *openPage, f walkForm
 	return v, nil
 }
 
-// fillHead types the number of rows that stand, as it is written at the foot in the photo before them.
+// fillHead types the number of rows that stand, or the gates, as they are written on the card in the photo before them.
 func (d *walkDay) fillHead(l *walkLaptop, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
 	id, _ := strconv.ParseInt(v.Get("sheet"), 10, 64)
 	s := o.shown[id]
-	if s == nil || l.photos[s.Photo] == nil || !slices.Equal(f.inputs, []string{string(sheetmodel.PartRowCount)}) {
+	if s == nil || l.photos[s.Photo] == nil {
 		return nil, nil
 	}
-	v.Set(f.inputs[0], fmt.Sprint(d.standing(l.photos[s.Photo], int(s.Quality.BlurMM))))
+	card := int(s.Quality.BlurMM)
+	for _, name := range f.inputs {
+		gates := d.headGates(card)
+		switch part := sheetmodel.Part(name); {
+		case part == sheetmodel.PartRowCount:
+			v.Set(name, fmt.Sprint(d.standing(l.photos[s.Photo], card)))
+		case part == sheetmodel.PartGateFrom && gates != nil:
+			v.Set(name, gates[0])
+		case part == sheetmodel.PartGateTo && gates != nil:
+			v.Set(name, gates[1])
+		default:
+			return nil, nil
+		}
+	}
 	return v, nil
 }
 

@@ -554,6 +554,18 @@ func (d *walkDay) read(s *walkShot, reader int) []store.NewSheet {
 			}
 			n.Read.Reading.Header = append(n.Read.Reading.Header, count)
 		}
+		if gates := d.headGates(card); gates != nil {
+			for i, part := range []sheetmodel.Part{sheetmodel.PartGateFrom, sheetmodel.PartGateTo} {
+				gate := sheetmodel.Reading{Field: "header." + string(part), Side: sheetmodel.Front, Text: gates[i], State: sheetmodel.Clear}
+				switch r.IntN(24) {
+				case 0: // a misread number, of another judge's gate perhaps
+					gate.Text = d.table.Race.Run(1).Course("Blue").Gates[r.IntN(20)]
+				case 1:
+					gate.Doubt(sheetmodel.DoubtLowCertainty, "for this test")
+				}
+				n.Read.Reading.Header = append(n.Read.Reading.Header, gate)
+			}
+		}
 		sheets = append(sheets, n)
 	}
 	for _, card := range s.backs {
@@ -610,6 +622,15 @@ func (d *walkDay) standing(s *walkShot, card int) (n int) {
 		}
 	}
 	return n
+}
+
+// headGates are the first and the last gate that the judge of a card has written into its head; nil: nothing is written there.
+func (d *walkDay) headGates(card int) []string {
+	if d.n%2 == 0 || d.kind == "unnamed" || d.kind == "twins" || d.kind == "spare" {
+		return nil
+	}
+	gates := d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
+	return []string{gates[0], gates[len(gates)-1]}
 }
 
 // spareCard is what stands on the third card of a day with a spare; its other two are those of their places.

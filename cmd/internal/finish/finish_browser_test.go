@@ -536,6 +536,42 @@ func TestFinish_InChromium_BibsNotRead_AreFilledFromTheFirst(t *testing.T) {
 	}
 }
 
+// A column of bibs that stand in print, begun one too high: over each printed number stands the one that is held for its row, whether it
+// is chosen or not, and not at the place where the print is. Our own logic.
+func TestFinish_InChromium_HeldBibsStandBesideThePrint(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := 1; row <= 4; row++ {
+		f := sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.bib", row), Part: sheetmodel.PartBib, Kind: sheetmodel.Printed, Grammar: sheetmodel.GrammarBib, Row: row,
+			Rect: sheetmodel.Rect{X: 20, Y: 40 + 8*sheetmodel.MM(row), W: 11, H: 8},
+		}
+		if row < 4 {
+			bib := fmt.Sprint(60 + row)
+			f.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: f.Rect}}
+		}
+		side.Fields = append(side.Fields, f, sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.passed", row), Part: sheetmodel.PartPassed, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark, Row: row,
+			Rect: sheetmodel.Rect{X: 32, Y: f.Rect.Y, W: 8, H: 8},
+		})
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "held", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{side}}
+	p, _ := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	texts := func() []string {
+		return look[[]string](p, `[...document.querySelectorAll('#over text')].map((t) => t.textContent).filter((t) => t.startsWith('bib'))`)
+	}
+	p.pressOn(side.Fields[1].Rect, 1, false)
+	assert.Equal(t, []string{"bib 61", "bib 62", "bib 63", "bib ?"}, texts(), "none of them is chosen")
+	low := look[[]float64](p, `[...document.querySelectorAll('#over text.held')].map((t) => t.getBBox().y)`)
+	require.Len(t, low, 4)
+	for i, y := range low {
+		assert.Greater(t, y, float64(side.Fields[2*i].Rect.Center().Y), "print stands in the middle")
+	}
+	p.pressOn(side.Fields[0].Rect, 1, false)
+	p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab, "6", "0", kb.Enter)
+	assert.Equal(t, []string{"bib 60", "bib 61", "bib 62", "bib ?"}, texts(), "the place without one is no part of the column that was chosen")
+}
+
 // Columns to tick that were found as cells, wide ones between ruled lines: joined and said to be the code, they are a choice with a box
 // for each, where the cells were found and not on the lines between them. A code of four letters is written by nobody. Our own logic.
 func TestFinish_InChromium_CellsJoinedForTheCode_AreBoxesToTick(t *testing.T) {

@@ -293,11 +293,16 @@ function drawOver() {
     rect(f.rect_mm, cls).dataset.name = f.name;
     for (const o of f.kind === 'choice' ? f.options || [] : []) rect(o.rect_mm, 'option');
     for (let i = 1; i < (f.boxes || 0); i++) rect({ x: f.rect_mm.x + (f.rect_mm.w * i) / f.boxes, y: f.rect_mm.y, w: 0.01, h: f.rect_mm.h }, 'option');
-    if (chosen.includes(f) || !f.row || f.row === 1) {
-      const t = document.createElementNS(svg, 'text');
-      t.setAttribute('x', String(f.rect_mm.x + 0.6));
-      t.setAttribute('y', String(f.rect_mm.y + 2.9));
-      t.textContent = f.part === 'unnamed' ? '?' : f.part;
+    const held = f.part === 'bib' && f.kind === 'printed' && f.row; // in every row: one beside the wrong print names another racer
+    if (held || chosen.includes(f) || !f.row || f.row === 1) {
+      const t = document.createElementNS(svg, 'text'), r = f.rect_mm;
+      t.setAttribute('x', String(held ? r.x + r.w - 0.4 : r.x + 0.6));
+      t.setAttribute('y', String(held ? r.y + r.h - 0.4 : r.y + 2.9));
+      if (held) { // in the corner where print is least often
+        t.setAttribute('class', 'held');
+        t.style.fontSize = `${Math.max(1.6, Math.min(2.6, 0.3 * r.h))}px`;
+      }
+      t.textContent = f.part === 'unnamed' ? '?' : held ? `bib ${(f.options || [])[0]?.value || '?'}` : f.part;
       over.append(t);
     }
   }

@@ -12,6 +12,7 @@ type fault struct {
 	noun, text string
 	side       SideName // of a field
 	why        string   // of a field: what is wrong, without its name
+	fields     []string // of the side, where it lies at several
 }
 
 // Weak is one thing to be mended, and the fields at which it lies.
@@ -49,7 +50,7 @@ func Weaknesses(l *Layout) []Weak {
 	at := map[string]int{}
 	for _, f := range append(l.faults(), l.weaknesses()...) {
 		if f.why == "" {
-			found = append(found, Weak{Text: f.text})
+			found = append(found, Weak{Text: f.text, Side: f.side, Fields: f.fields})
 			continue
 		}
 		key := ""
@@ -261,8 +262,9 @@ func (l *Layout) weaknesses() []fault {
 	if !parts[PartBib] {
 		add("", "no bib column: no row can name a racer")
 	}
-	if n := rowsWithoutBib(l); parts[PartBib] && n > 0 {
-		add("", "%d of its rows have a gate or a code and no bib: they can name no racer; do they go with the rows beside them? Give them the same row number", n)
+	if parts[PartBib] {
+		found = append(found, l.nobodysRows()...)
+		found = append(found, l.unlikeOthers()...)
 	}
 	for _, why := range l.printedTwice() {
 		add("", "%s", why)
@@ -281,28 +283,6 @@ func (l *Layout) weaknesses() []fault {
 			"if judges put a fault there as another sign, faults would be lost")
 	}
 	return found
-}
-
-// rowsWithoutBib counts the rows in which something is said of nobody.
-func rowsWithoutBib(l *Layout) int {
-	says, named := map[int]bool{}, map[int]bool{}
-	for _, s := range l.Sides {
-		for _, f := range s.Fields {
-			switch f.Part { //nolint:exhaustive // what a row says of a racer
-			case PartGate, PartCode:
-				says[f.Row] = true
-			case PartBib:
-				named[f.Row] = true
-			}
-		}
-	}
-	n := 0
-	for row := range says {
-		if row > 0 && !named[row] {
-			n++
-		}
-	}
-	return n
 }
 
 // tooSmall returns the size of the smallest part that a person must hit, and whether it is too small.
@@ -330,86 +310,6 @@ func (f Field) asOneBox() string {
 	}
 	return "; if one digit stands there, fill it as a comb of one box"
 }
-
-// printedTwice tells of bibs that stand in print in several rows. Two groups may each begin with 1. Otherwise the
-// first bib of a column was said wrongly, and all its rows would name other racers.
-func (l *Layout) printedTwice() []string {
-	rows := map[string][]int{}
-	for _, s := range l.Sides {
-		for _, f := range s.Fields {
-			if f.Part != PartBib || f.Kind != Printed || f.Row == 0 || len(f.Options) == 0 {
-				continue
-			}
-			if bib := f.Options[0].Value; !slices.Contains(rows[bib], f.Row) {
-				rows[bib] = append(rows[bib], f.Row)
-			}
-		}
-	}
-	var first string
-	n := 0
-	for bib, in := range rows {
-		if len(in) < 2 {
-			continue
-		}
-		n++
-		slices.Sort(in)
-		if first == "" || in[0] < rows[first][0] || in[0] == rows[first][0] && bib < first {
-			first = bib
-		}
-	}
-	if n == 0 {
-		return nil
-	}
-	others := ""
-	if n > 1 {
-		others = fmt.Sprintf(", and %d more bibs are so", n-1)
-	}
-	return []string{fmt.Sprintf("bib %s is printed in rows %d and %d%s: is it printed so on the card? If not, look at Bibs printed from",
-		first, rows[first][0], rows[first][1], others)}
-}
-
-// besideAnother tells of fields that don't stand beside or below the bib of their row, and do stand beside that of
-// another one: what is written there would be said of the wrong racer.
-func (s *Side) besideAnother() []fault {
-	bibs := map[int]Rect{}
-	for _, f := range s.Fields {
-		if f.Part == PartBib && f.Row > 0 {
-			bibs[f.Row] = f.Rect
-		}
-	}
-	var found []fault
-	first := map[Part]int{} // where a part is told of
-	more := map[Part]int{}
-	for _, f := range s.Fields {
-		own, ok := bibs[f.Row]
-		if !ok || f.Part == PartBib || shared(f.Rect.Y, f.Rect.H, own.Y, own.H) > 0 || shared(f.Rect.X, f.Rect.W, own.X, own.W) > 0 {
-			continue
-		}
-		other, away := 0, MM(0)
-		for row, r := range bibs {
-			gap := MM(math.Abs(float64(r.X - f.Rect.X)))
-			if shared(f.Rect.Y, f.Rect.H, r.Y, r.H) > min(f.Rect.H, r.H)/2 && (other == 0 || gap < away || gap == away && row < other) {
-				other, away = row, gap
-			}
-		}
-		if other == 0 {
-			continue
-		}
-		if _, told := first[f.Part]; told {
-			more[f.Part]++
-			continue
-		}
-		first[f.Part] = len(found)
-		found = append(found, atField(s, f, fmt.Sprintf("said to be of row %d, but it stands beside the bib of row %d", f.Row, other)))
-	}
-	for part, n := range more {
-		found[first[part]].text += fmt.Sprintf("; so do %d more of its column", n)
-	}
-	return found
-}
-
-// shared is how much of a line two spans share.
-func shared(a, long, b, wide MM) MM { return max(0, min(a+long, b+wide)-max(a, b)) }
 
 // overlaps returns the pairs of fields, marks and identities that share paper, and boxes within a field.
 func (s *Side) overlaps() [][2]string {

@@ -3,6 +3,7 @@ package sheetmodel_test
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -147,6 +148,91 @@ func TestLint_RowsThatWouldNameOtherRacers(t *testing.T) {
 	}, sheetmodel.Lint(small))
 }
 
+// A column that stands on the card in three blocks, and was named in one or two of them: no mark in the others would be read as one
+// for who came by, or a fault there would be nobody's. Our own logic.
+func TestLint_AColumnNamedInSomeBlocksOnly_SaysInWhichRowsItIsnt(t *testing.T) {
+	header := func(s *sheetmodel.Side) {
+		for i, part := range []sheetmodel.Part{sheetmodel.PartGateFrom, sheetmodel.PartGateTo} {
+			s.Fields = append(s.Fields, sheetmodel.Field{
+				Name: "header." + string(part), Part: part, Kind: sheetmodel.Comb, Boxes: 2, Grammar: sheetmodel.GrammarGate,
+				Rect: sheetmodel.Rect{X: sheetmodel.MM(100 + 30*i), Y: 10, W: 14, H: 8},
+			})
+		}
+	}
+	add := func(s *sheetmodel.Side, row int, p sheetmodel.Part, k sheetmodel.Kind, g sheetmodel.Grammar, r sheetmodel.Rect) {
+		f := sheetmodel.Field{Name: fmt.Sprintf("row-%02d.%s", row, p), Part: p, Kind: k, Row: row, Grammar: g, Rect: r}
+		if bib := strconv.Itoa(row); k == sheetmodel.Printed {
+			f.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: r}}
+		}
+		s.Fields = append(s.Fields, f)
+	}
+	roll := func() *sheetmodel.Layout { // 30 racers in three blocks
+		s := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148}
+		header(&s)
+		for row := 1; row <= 30; row++ {
+			x, y := sheetmodel.MM(10+65*((row-1)/10)), sheetmodel.MM(30+9*((row-1)%10))
+			add(&s, row, sheetmodel.PartBib, sheetmodel.Printed, sheetmodel.GrammarBib, sheetmodel.Rect{X: x, Y: y, W: 11, H: 8})
+			add(&s, row, sheetmodel.PartPassed, sheetmodel.Tick, sheetmodel.GrammarMark, sheetmodel.Rect{X: x + 12, Y: y, W: 9, H: 8})
+			add(&s, row, sheetmodel.PartCode, sheetmodel.Cell, sheetmodel.GrammarCode, sheetmodel.Rect{X: x + 22, Y: y, W: 11, H: 8})
+		}
+		return &sheetmodel.Layout{Format: 1, Name: "roll", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{s}}
+	}
+	without := func(l *sheetmodel.Layout, p sheetmodel.Part, rows func(int) bool) *sheetmodel.Layout {
+		s := &l.Sides[0]
+		s.Fields = slices.DeleteFunc(s.Fields, func(f sheetmodel.Field) bool { return f.Part == p && rows(f.Row) })
+		return l
+	}
+	require.Empty(t, sheetmodel.Lint(roll()))
+
+	lacks := without(roll(), sheetmodel.PartPassed, func(row int) bool { return row > 10 })
+	assert.Equal(t, []string{"rows 11 to 30 have no box for who came by (passed); rows 1 to 10 have"}, sheetmodel.Lint(lacks))
+	found := sheetmodel.Weaknesses(lacks)[0]
+	assert.Equal(t, sheetmodel.Front, found.Side)
+	require.Len(t, found.Fields, 20, "a press on it chooses them")
+	assert.Equal(t, "row-11.bib", found.Fields[0], "nothing stands where the others have it")
+	misnamed := roll()
+	for i := range misnamed.Sides[0].Fields {
+		if f := &misnamed.Sides[0].Fields[i]; f.Row > 10 && f.Part == sheetmodel.PartPassed {
+			f.Part, f.Kind, f.Grammar, f.Name = sheetmodel.PartUnnamed, sheetmodel.Cell, sheetmodel.GrammarFree, fmt.Sprintf("row-%02d.column-1", f.Row)
+		} else if f.Row == 15 && f.Part == sheetmodel.PartCode { // another one in its row
+			f.Part, f.Name = sheetmodel.PartUnnamed, "row-15.column-2"
+		}
+	}
+	found = sheetmodel.Weaknesses(misnamed)[1]
+	assert.Equal(t, "rows 11 to 30 have no box for who came by (passed); rows 1 to 10 have", found.Text)
+	require.Len(t, found.Fields, 20)
+	for i, name := range found.Fields {
+		assert.Equal(t, fmt.Sprintf("row-%02d.column-1", 11+i), name, "what stands there is to be named")
+	}
+	assert.Equal(t, []string{"rows 3, 11 to 20 and 30 have no box for who came by (passed); rows 1 to 2, 4 to 10 and 21 to 29 have"},
+		sheetmodel.Lint(without(roll(), sheetmodel.PartPassed, func(row int) bool { return row == 3 || row > 10 && row <= 20 || row == 30 })))
+	assert.Equal(t, []string{"rows 11 to 20 have a gate, a code or a box for who came by and no bib: they can name no racer; rows 1 to 10 and 21 to 30 have one. " +
+		"Do they go with the rows beside them? Give them the same row number"},
+		sheetmodel.Lint(without(roll(), sheetmodel.PartBib, func(row int) bool { return row > 10 && row <= 20 })))
+	found = sheetmodel.Weaknesses(without(roll(), sheetmodel.PartBib, func(row int) bool { return row > 10 && row <= 20 }))[0]
+	require.Len(t, found.Fields, 10)
+	assert.Equal(t, "row-11.passed", found.Fields[0], "the first of the row")
+
+	assert.Equal(t, []string{"row 30 has no place for what happened (code); rows 1 to 29 have"},
+		sheetmodel.Lint(without(roll(), sheetmodel.PartCode, func(row int) bool { return row == 30 })))
+
+	// Rows at the foot in which a bib is written down with a fault: nobody ticks there who came by.
+	foot := roll()
+	for row := 31; row <= 33; row++ {
+		y := sheetmodel.MM(122 + 8*(row-31))
+		add(&foot.Sides[0], row, sheetmodel.PartBib, sheetmodel.Cell, sheetmodel.GrammarBib, sheetmodel.Rect{X: 10, Y: y, W: 24, H: 7.5})
+		add(&foot.Sides[0], row, sheetmodel.PartCode, sheetmodel.Cell, sheetmodel.GrammarCode, sheetmodel.Rect{X: 40, Y: y, W: 20, H: 7.5})
+	}
+	assert.Empty(t, sheetmodel.Lint(foot))
+
+	faults := without(roll(), sheetmodel.PartPassed, func(int) bool { return true })
+	faults.Style = sheetmodel.FaultOnly
+	require.Empty(t, sheetmodel.Lint(faults))
+	assert.Equal(t, []string{"row 7 has a gate, a code or a box for who came by and no bib: it can name no racer; rows 1 to 6 and 8 to 30 have one. " +
+		"Does it go with the row beside it? Give it the same row number"},
+		sheetmodel.Lint(without(faults, sheetmodel.PartBib, func(row int) bool { return row == 7 })))
+}
+
 // A draft must stay readable after a person has changed it: no hash may forbid it. Our own logic.
 func TestEncodeDraft_IsReadBackAlsoAfterAnEdit(t *testing.T) {
 	l := sheetmodel.BuiltinLayouts()[0]
@@ -169,7 +255,7 @@ func TestLint_GatesInRowsOfTheirOwn_AreSaid(t *testing.T) {
 	}
 	add("row-01.bib", sheetmodel.PartBib, sheetmodel.GrammarBib, 1, 10, 40)
 	add("row-02.gate", sheetmodel.PartGate, sheetmodel.GrammarGate, 2, 40, 40)
-	assert.Contains(t, strings.Join(sheetmodel.Lint(l), "|"), "1 of its rows have a gate or a code and no bib")
+	assert.Contains(t, strings.Join(sheetmodel.Lint(l), "|"), "row 2 has a gate, a code or a box for who came by and no bib: it can name no racer; row 1 has one")
 	l.Sides[0].Fields[1].Row, l.Sides[0].Fields[1].Name = 1, "row-01.gate"
 	assert.NotContains(t, strings.Join(sheetmodel.Lint(l), "|"), "and no bib")
 }

@@ -166,7 +166,7 @@ func proposeLayout(ctx context.Context, picture string, w, h sheetmodel.MM, styl
 	l = &sheetmodel.Layout{Format: 1, Name: "draft", Version: 1, Style: style}
 	head = []string{"A draft, in mm, for a person to finish: give every field its part (bib, code, gate, ...)."}
 	for i, grey := range greys {
-		p, err := propose.Side(grey, w, h, words)
+		p, err := propose.SideOf(style, grey, w, h, words)
 		if err != nil {
 			return nil, nil, nil, fmt.Errorf("%s: %w", picture, err)
 		}

@@ -53,6 +53,11 @@ type Seen struct {
 	Nothing []string `json:"nothing,omitempty"`
 }
 
+// notProven is why only the judge settles ink that the reader doesn't prove alone: it may have a plausible rival, or stand in a free
+// cell, where no code or gate is proven by one writing. People read it who may still type the ink unseen, so it doesn't
+// tell which of these it is, nor whether somebody has read the ink as the machine did.
+const notProven = "what is written is not certain enough for one person's word"
+
 // NoWriting stands for a text where a person sees none. No ink is read so.
 const NoWriting = "no writing"
 
@@ -173,7 +178,7 @@ func pictured(m machine, p people) Seen {
 		s.Next, s.Reason = NeedJudge, "two people read the ink otherwise than the machine"
 	case len(against) == 1 && !m.alone && len(m.looks) < 2:
 		// A second person who agrees with the machine would settle nothing here.
-		s.Next, s.Reason = NeedJudge, "the ink can be read in two ways"
+		s.Next, s.Reason = NeedJudge, notProven
 	case len(against) == 1 && len(with) == 0:
 		s.Next, s.Reason = NeedSecondPerson, "the first person read the ink otherwise than the machine"
 	case len(m.looks) > 1:
@@ -181,13 +186,13 @@ func pictured(m machine, p people) Seen {
 	case len(with) > 0 && m.alone && m.text != "":
 		s.State, s.Looks = sheetmodel.BibTwoLooks, append([]sheetmodel.Look{m.writing()}, with...)
 	case m.clear && !m.alone:
-		s.State, s.Looks, s.Next, s.Reason = sheetmodel.BibOneLook, m.looks, NeedJudge, "the ink can be read in two ways"
+		s.State, s.Looks, s.Next, s.Reason = sheetmodel.BibOneLook, m.looks, NeedJudge, notProven
 	case m.clear:
 		s.State, s.Looks, s.Next = sheetmodel.BibOneLook, m.looks, NeedEntry
 	case m.text == "":
 		s.Next, s.Reason = NeedJudge, "the ink could not be read"
 	case !m.alone:
-		s.Next, s.Reason = NeedJudge, "the ink can be read in two ways"
+		s.Next, s.Reason = NeedJudge, notProven
 	default:
 		s.Next, s.Reason = NeedEntry, "not certain enough"
 	}

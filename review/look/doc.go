@@ -40,7 +40,8 @@
 //
 // (1) Struck out, a question mark beside it, partly hidden, or another bib where the paper ties a
 // second writing to it: a person sees the same ink, so agreement proves nothing. (2) The reader's
-// own statement, with a threshold of its own; where it says nothing there is a rival.
+// own statement, with a threshold of its own; where it says nothing, as of codes and gates in free cells, it counts as if there
+// were a rival, and the reason is the same for all: who may still type it would learn what was read.
 //
 // (3) Typed blind like any text, and a text of its own that no ink is read as. Specks are faint ink of
 // which the reader makes nothing; a clear reading and a second writing are never "no writing".

@@ -32,7 +32,14 @@ const (
 
 // Side proposes the fields of a side of w × h mm from a grey picture that it fills, upright. read may be nil: then no
 // word is read, and every part is sheetmodel.PartUnnamed.
+//
+// Words are understood as on a card for faults alone; SideOf takes another style.
 func Side(picture *image.Gray, w, h sheetmodel.MM, read Reader) (*Proposal, error) {
+	return SideOf(sheetmodel.FaultOnly, picture, w, h, read)
+}
+
+// SideOf is Side for a card of a style: on one with a mark for every racer some words, and the place of a column, mean something else.
+func SideOf(style sheetmodel.Style, picture *image.Gray, w, h sheetmodel.MM, read Reader) (*Proposal, error) {
 	pxPerMM := float64(picture.Rect.Dx()) / float64(w)
 	down := float64(picture.Rect.Dy()) / float64(h)
 	if math.Abs(down/pxPerMM-1) > 0.02 {
@@ -44,7 +51,7 @@ func Side(picture *image.Gray, w, h sheetmodel.MM, read Reader) (*Proposal, erro
 	}
 	p := &Proposal{PxPerMM: pxPerMM}
 	p.Picture, p.Turned = Level(picture)
-	f := &finder{Proposal: p, w: w, h: h, read: read}
+	f := &finder{Proposal: p, style: style, w: w, h: h, read: read}
 	f.ink = inkOf(p.Picture, pxPerMM)
 	if why := f.crooked(); why != "" {
 		return nil, errors.New(why)
@@ -80,6 +87,7 @@ func Side(picture *image.Gray, w, h sheetmodel.MM, read Reader) (*Proposal, erro
 // finder is one side being looked at.
 type finder struct {
 	*Proposal
+	style                    sheetmodel.Style
 	w, h                     sheetmodel.MM
 	read                     Reader
 	ink, lines, across, down mask

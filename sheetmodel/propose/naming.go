@@ -64,7 +64,7 @@ func (f *finder) name() error {
 		}
 	}
 	shareHeads(tables)
-	for _, table := range joinTables(tables) {
+	for _, table := range f.joinTables(tables) {
 		row = f.table(table, row)
 	}
 	f.loose(loose)
@@ -124,10 +124,10 @@ func splitTables(columns []*column) [][]*column {
 // joinTables puts a table to the one at its left where their rows lie side by side: columns that don't touch are still one table if no
 // word comes twice, and nothing is drawn like the left one's bibs, or its first column where no word says which those are: a table that
 // stands on the card twice begins anew with them. Rows of their own would name no racer.
-func joinTables(tables [][]*column) [][]*column {
+func (f *finder) joinTables(tables [][]*column) [][]*column {
 	var out [][]*column
 	for _, t := range tables {
-		if len(out) > 0 && goesWith(out[len(out)-1], t) {
+		if len(out) > 0 && f.goesWith(out[len(out)-1], t) {
 			out[len(out)-1] = append(slices.Clone(out[len(out)-1]), t...)
 			continue
 		}
@@ -136,11 +136,11 @@ func joinTables(tables [][]*column) [][]*column {
 	return out
 }
 
-func goesWith(left, t []*column) bool {
+func (f *finder) goesWith(left, t []*column) bool {
 	parts := map[sheetmodel.Part]bool{}
 	leads := left[0]
 	for _, c := range left {
-		if s, ok := senseOf(c.label, true); ok {
+		if s, ok := f.columnSense(c); ok {
 			parts[s.part] = true
 			if s.part == sheetmodel.PartBib {
 				leads = c
@@ -148,7 +148,7 @@ func goesWith(left, t []*column) bool {
 		}
 	}
 	for _, c := range t {
-		s, ok := senseOf(c.label, true)
+		s, ok := f.columnSense(c)
 		if ok && parts[s.part] || c.twin(leads) || !sharedRows(leads, c) || len(c.units) != len(leads.units) {
 			return false
 		}
@@ -204,8 +204,12 @@ func (f *finder) table(columns []*column, after int) int {
 	}
 	slices.Sort(tops)
 	used := map[sheetmodel.Part]bool{}
+	came := f.cameBy(columns, tops)
 	for k, c := range columns {
-		s, known := senseOf(c.label, true)
+		s, known := f.columnSense(c)
+		if k == came {
+			s, known = sense{sheetmodel.PartPassed, sheetmodel.GrammarMark}, true
+		}
 		if known && used[s.part] {
 			known = false // two columns for one thing: a person says which
 		}
@@ -233,6 +237,8 @@ func (f *finder) table(columns []*column, after int) int {
 		switch {
 		case known && strings.TrimSpace(c.label) != "":
 			f.unsure("%d to %d: column %d, %d rows, a %s: proposed as %s, because %q is printed over it. Is that right?", from, len(f.Fields), k+1, len(c.units), what, part, strings.TrimSpace(c.label))
+		case k == came:
+			f.unsure("%d to %d: column %d, %d rows, a %s: proposed as %s, as the first boxes to tick behind the bibs of all racers mostly are. Is that right?", from, len(f.Fields), k+1, len(c.units), what, part)
 		case known:
 			f.unsure("%d to %d: column %d, %d rows, a %s: proposed as %s, as a choice in each row mostly is. Is that right, and what does each box stand for?", from, len(f.Fields), k+1, len(c.units), what, part)
 		default:
@@ -250,7 +256,7 @@ func (f *finder) table(columns []*column, after int) int {
 		}
 	}
 	if !used[sheetmodel.PartBib] {
-		f.printedBibs(columns, tops, after, used[sheetmodel.PartPassed])
+		f.printedBibs(columns, tops, after, used[sheetmodel.PartPassed] && came < 0)
 	}
 	return after + len(tops)
 }
@@ -259,28 +265,10 @@ func (f *finder) table(columns []*column, after int) int {
 // says that such a column was understood; else the word over the numbers must say that they are bibs, for rows have numbers too.
 // Only a number that was read, and that its place among the others agrees with, is proposed: none is ever completed.
 func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int, marks bool) {
-	first := columns[0].units[0]
-	read, at := make([]int, len(tops)), make([]sheetmodel.Rect, len(tops))
-	in := make([]int, len(tops)) // of f.boxes, -1 where nothing is printed
-	for row, y := range tops {
-		in[row] = -1
-		for i, b := range f.boxes {
-			if b.printed && !b.holds && f.tables[i] == first.table && b.rect.X <= first.rect.X && math.Abs(float64(b.rect.Center().Y-y)) <= 1.5 && b.rect.X >= at[row].X {
-				at[row], in[row] = b.rect, i
-			}
-		}
-	}
-	if !marks {
-		if in[0] < 0 {
-			return
-		}
-		h := f.heading(at[0])
-		if h < 0 {
-			return
-		}
-		if s, ok := senseOf(f.textIn(f.boxes[h].rect), true); !ok || s.part != sheetmodel.PartBib {
-			return
-		}
+	read := make([]int, len(tops))
+	at, in := f.before(columns, tops)
+	if !marks && !f.underBibs(at, in) {
+		return
 	}
 	offsets := map[int]int{}
 	for row := range tops {
@@ -324,6 +312,77 @@ func (f *finder) printedBibs(columns []*column, tops []sheetmodel.MM, after int,
 		said = fmt.Sprintf(" No number was read in row %s: if the numbers of this column run on, press here and type the first of this column under Bibs printed from.", strings.Join(without, ", "))
 	}
 	f.unsure("%d to %d: bibs printed before the rows, proposed from %d on. Is each of them right?%s", from, len(f.Fields), offset, said)
+}
+
+// before finds, for each row, the box with print that stands nearest before the first column, and its index; -1 where there is none.
+func (f *finder) before(columns []*column, tops []sheetmodel.MM) (at []sheetmodel.Rect, in []int) {
+	first := columns[0].units[0]
+	at, in = make([]sheetmodel.Rect, len(tops)), make([]int, len(tops))
+	for row, y := range tops {
+		in[row] = -1
+		for i, b := range f.boxes {
+			if b.printed && !b.holds && f.tables[i] == first.table && b.rect.X <= first.rect.X && math.Abs(float64(b.rect.Center().Y-y)) <= 1.5 && b.rect.X >= at[row].X {
+				at[row], in[row] = b.rect, i
+			}
+		}
+	}
+	return at, in
+}
+
+// underBibs reports whether the word over what before found says that it is bibs.
+func (f *finder) underBibs(at []sheetmodel.Rect, in []int) bool {
+	if in[0] < 0 {
+		return false
+	}
+	h := f.heading(at[0])
+	if h < 0 {
+		return false
+	}
+	s, ok := senseOf(f.textIn(f.boxes[h].rect), true)
+	return ok && s.part == sheetmodel.PartBib
+}
+
+const narrow = 12.5 // mm: a wider column has room for more than a mark
+
+// columnSense is what the word over a column says there. On a list of all racers "seen" over a column for one mark is said of the
+// racer, who came by; over a wider one, and on a card for faults, of what was seen.
+func (f *finder) columnSense(c *column) (sense, bool) {
+	s, ok := senseOf(c.label, true)
+	first := c.units[0]
+	mark := first.kind == sheetmodel.Tick || first.kind == sheetmodel.Cell && !first.line && first.rect.W <= narrow
+	if ok && s.part == sheetmodel.PartCode && f.style == sheetmodel.EveryRacer && mark && onlySeen(c.label) {
+		return sense{sheetmodel.PartPassed, sheetmodel.GrammarMark}, true
+	}
+	return s, ok
+}
+
+// cameBy is the column of a list of all racers that is for who came by though no word says so, -1 if there is none: the first boxes to
+// tick behind the bibs. A word that is printed over them says something else, though it isn't known.
+func (f *finder) cameBy(columns []*column, tops []sheetmodel.MM) int {
+	if f.style != sheetmodel.EveryRacer || f.read == nil {
+		return -1
+	}
+	bibs, first := -1, -1
+	for k, c := range columns {
+		switch s, _ := f.columnSense(c); {
+		case s.part == sheetmodel.PartPassed:
+			return -1
+		case s.part == sheetmodel.PartBib && bibs < 0:
+			bibs = k
+		}
+	}
+	if bibs < 0 && !f.underBibs(f.before(columns, tops)) {
+		return -1
+	}
+	for k, c := range columns {
+		if first < 0 && k > bibs && c.units[0].kind == sheetmodel.Tick {
+			first = k
+		}
+	}
+	if first >= 0 && strings.TrimSpace(columns[first].label) != "" {
+		return -1
+	}
+	return first
 }
 
 func (f *finder) unsure(format string, args ...any) {

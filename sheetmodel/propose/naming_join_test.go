@@ -19,12 +19,12 @@ func TestJoinTables_ColumnsThatDontTouch_AreOneTableIfOneLeads(t *testing.T) {
 		return c
 	}
 	bibs, gates := col("Startnr.", 8, 3, 9), col("Tor", 39, 2, 9)
-	assert.Len(t, joinTables([][]*column{{bibs}, {gates}}), 1)
-	assert.Len(t, joinTables([][]*column{{bibs}, {gates}, {col("code", 60, 1, 9)}}), 1)
-	assert.Len(t, joinTables([][]*column{{bibs}, {col("Startnr.", 80, 3, 9)}}), 2)
-	assert.Len(t, joinTables([][]*column{{bibs}, {col("", 80, 3, 9)}}), 2, "it may be bibs as well")
-	assert.Len(t, joinTables([][]*column{{bibs}, {col("Tor", 39, 2, 7)}}), 2, "other rows")
-	assert.Len(t, joinTables([][]*column{{gates}, {col("code", 60, 1, 9)}}), 1, "no word says which are bibs: the first may be")
+	assert.Len(t, (&finder{}).joinTables([][]*column{{bibs}, {gates}}), 1)
+	assert.Len(t, (&finder{}).joinTables([][]*column{{bibs}, {gates}, {col("code", 60, 1, 9)}}), 1)
+	assert.Len(t, (&finder{}).joinTables([][]*column{{bibs}, {col("Startnr.", 80, 3, 9)}}), 2)
+	assert.Len(t, (&finder{}).joinTables([][]*column{{bibs}, {col("", 80, 3, 9)}}), 2, "it may be bibs as well")
+	assert.Len(t, (&finder{}).joinTables([][]*column{{bibs}, {col("Tor", 39, 2, 7)}}), 2, "other rows")
+	assert.Len(t, (&finder{}).joinTables([][]*column{{gates}, {col("code", 60, 1, 9)}}), 1, "no word says which are bibs: the first may be")
 	first, second := []*column{col("", 8, 3, 9), col("", 39, 2, 9)}, []*column{col("", 80, 3, 9), col("", 110, 2, 9)}
-	assert.Len(t, joinTables([][]*column{first, second}), 2, "the table stands there twice, whatever it is for")
+	assert.Len(t, (&finder{}).joinTables([][]*column{first, second}), 2, "the table stands there twice, whatever it is for")
 }

@@ -67,7 +67,12 @@ func (s *sheetOf) print(x, y sheetmodel.MM, text string) {
 
 func (s *sheetOf) fields(t *testing.T) []sheetmodel.Field {
 	t.Helper()
-	p, err := propose.Side(print.RasterBlank(&s.side, toldPxPerMM), s.side.W, s.side.H, &s.told)
+	return s.styled(t, sheetmodel.FaultOnly)
+}
+
+func (s *sheetOf) styled(t *testing.T, style sheetmodel.Style) []sheetmodel.Field {
+	t.Helper()
+	p, err := propose.SideOf(style, print.RasterBlank(&s.side, toldPxPerMM), s.side.W, s.side.H, &s.told)
 	require.NoError(t, err)
 	return p.Fields
 }
@@ -222,5 +227,74 @@ func TestSide_NumbersUnderAWordForBibs_ArePrintedBibs(t *testing.T) {
 func TestSide_NumbersUnderNoSuchWord_AreNoBibs(t *testing.T) {
 	for _, f := range tableOf("line").fields(t) {
 		assert.NotEqual(t, sheetmodel.Printed, f.Kind)
+	}
+}
+
+// rollOf has a printed number in each row, under the word over, and behind it a column of the given width under the word mark, with a box to
+// tick in it if boxed, two boxes for a gate, and a column for faults.
+func rollOf(over, mark string, wide sheetmodel.MM, boxed bool) *sheetOf {
+	s := newSheet()
+	s.told.number = 41
+	for row := range 8 {
+		x, y := sheetmodel.MM(12), sheetmodel.MM(40+8.2*float64(row))
+		for c, w := range []sheetmodel.MM{11, wide, 8, 8, 11} {
+			if c == 3 && row == 0 {
+				continue
+			}
+			if c == 2 && row == 0 {
+				w = 16
+			}
+			s.box(x, y, w, 8.2)
+			if head := []string{over, mark, "Gate", "", "Fault"}[c]; row == 0 && head != "" {
+				s.word(x+1, y+5, head)
+			}
+			if c == 1 && row > 0 && boxed {
+				s.box(x+(w-5)/2, y+1.6, 5, 5)
+			}
+			x += w
+		}
+		if row > 0 {
+			s.print(15, y+5.5, strconv.Itoa(40+row))
+		}
+	}
+	return s
+}
+
+// On a list of all racers a narrow column headed Seen is for who came by, and the one for faults is the code; so is a column of boxes to
+// tick behind the bibs over which nothing is printed. A wide column, and one that another word stands over, is neither. On a card for
+// faults alone, Seen is what the judge saw.
+func TestSide_SeenOnAListOfAllRacers_IsWhoCameBy(t *testing.T) {
+	for _, c := range []struct {
+		over, mark   string
+		wide         sheetmodel.MM
+		boxed        bool
+		style        sheetmodel.Style
+		passed, code int           // fields
+		at           sheetmodel.MM // of the code, its left
+	}{
+		{"Bib", "Seen", 10, false, sheetmodel.EveryRacer, 7, 7, 49},
+		{"line", "Seen", 10, false, sheetmodel.EveryRacer, 7, 7, 49},
+		{"Bib", "Through", 10, false, sheetmodel.EveryRacer, 7, 7, 49},
+		{"Bib", "Seen", 10, true, sheetmodel.EveryRacer, 7, 7, 49},
+		{"Bib", "", 10, true, sheetmodel.EveryRacer, 7, 7, 49},
+		{"Bib", "Missing", 10, true, sheetmodel.EveryRacer, 0, 7, 49},
+		{"line", "", 10, true, sheetmodel.EveryRacer, 0, 7, 49},
+		{"Bib", "", 10, false, sheetmodel.EveryRacer, 0, 7, 49},
+		{"Bib", "Seen", 24, false, sheetmodel.EveryRacer, 0, 7, 23},
+		{"Bib", "Seen", 10, false, sheetmodel.FaultOnly, 0, 7, 23},
+		{"Bib", "", 10, true, sheetmodel.FaultOnly, 0, 7, 49},
+	} {
+		all := rollOf(c.over, c.mark, c.wide, c.boxed).styled(t, c.style)
+		passed, code := of(all, sheetmodel.PartPassed), of(all, sheetmodel.PartCode)
+		assert.Len(t, passed, c.passed, "%+v", c)
+		assert.Len(t, code, c.code, "%+v", c)
+		for _, f := range passed {
+			assert.Equal(t, sheetmodel.Tick, f.Kind, "%+v", c)
+			assert.Equal(t, sheetmodel.GrammarMark, f.Grammar, "%+v", c)
+			assert.Less(t, f.Rect.X, sheetmodel.MM(30), "%+v", c)
+		}
+		for _, f := range code {
+			assert.InDelta(t, float64(c.at), float64(f.Rect.X), 1, "%+v", c)
+		}
 	}
 }

@@ -147,6 +147,14 @@ func senseOf(text string, column bool) (sense, bool) {
 	return sense{}, false
 }
 
+// onlySeen reports whether a heading says that something was seen, and no more of what happened.
+func onlySeen(text string) bool {
+	words := strings.FieldsFunc(fold(text), func(r rune) bool { return !unicode.IsLetter(r) })
+	rest := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "seen" })
+	s, ok := senseOf(strings.Join(rest, " "), true)
+	return len(rest) < len(words) && (!ok || s.part != sheetmodel.PartCode)
+}
+
 // fold writes letters small and without their marks.
 func fold(text string) string {
 	return strings.NewReplacer("ä", "a", "ö", "o", "ü", "u", "é", "e", "è", "e", "à", "a", "ß", "ss", "|", "l").Replace(strings.ToLower(text))

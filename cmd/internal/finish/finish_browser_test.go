@@ -536,6 +536,114 @@ func TestFinish_InChromium_BibsNotRead_AreFilledFromTheFirst(t *testing.T) {
 	}
 }
 
+// A column of bibs that stand in print, begun one too high: over each printed number stands the one that is held for its row, whether it
+// is chosen or not, and not at the place where the print is. Our own logic.
+func TestFinish_InChromium_HeldBibsStandBesideThePrint(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := 1; row <= 4; row++ {
+		f := sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.bib", row), Part: sheetmodel.PartBib, Kind: sheetmodel.Printed, Grammar: sheetmodel.GrammarBib, Row: row,
+			Rect: sheetmodel.Rect{X: 20, Y: 40 + 8*sheetmodel.MM(row), W: 11, H: 8},
+		}
+		if row < 4 {
+			bib := fmt.Sprint(60 + row)
+			f.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: f.Rect}}
+		}
+		side.Fields = append(side.Fields, f, sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.passed", row), Part: sheetmodel.PartPassed, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark, Row: row,
+			Rect: sheetmodel.Rect{X: 32, Y: f.Rect.Y, W: 8, H: 8},
+		})
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "held", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{side}}
+	p, _ := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	texts := func() []string {
+		return look[[]string](p, `[...document.querySelectorAll('#over text')].map((t) => t.textContent).filter((t) => t.startsWith('bib'))`)
+	}
+	p.pressOn(side.Fields[1].Rect, 1, false)
+	assert.Equal(t, []string{"bib 61", "bib 62", "bib 63", "bib ?"}, texts(), "none of them is chosen")
+	low := look[[]float64](p, `[...document.querySelectorAll('#over text.held')].map((t) => t.getBBox().y)`)
+	require.Len(t, low, 4)
+	for i, y := range low {
+		assert.Greater(t, y, float64(side.Fields[2*i].Rect.Center().Y), "print stands in the middle")
+	}
+	p.pressOn(side.Fields[0].Rect, 1, false)
+	p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab, "6", "0", kb.Enter)
+	assert.Equal(t, []string{"bib 60", "bib 61", "bib 62", "bib ?"}, texts(), "the place without one is no part of the column that was chosen")
+}
+
+// A table that stands on the card three times, and rows of another make below it: a column that is named, or filled otherwise, in one block
+// is so in the others, and the page says in which. Taken back it is so nowhere, and said again it holds for the one block. What is typed
+// for one block's bibs stays there. Our own logic.
+func TestFinish_InChromium_AColumnNamedInOneBlockIsNamedInAll(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	add := func(row, column int, r sheetmodel.Rect) {
+		side.Fields = append(side.Fields, sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.column-%d", row, column), Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarFree, Row: row, Rect: r,
+		})
+	}
+	for row := 1; row <= 12; row++ {
+		x, y := 10+65*sheetmodel.MM((row-1)/4), 40+10*sheetmodel.MM((row-1)%4)
+		add(row, 1, sheetmodel.Rect{X: x, Y: y, W: 11, H: 9})
+		add(row, 2, sheetmodel.Rect{X: x + 12, Y: y, W: 11, H: 9})
+		add(row, 3, sheetmodel.Rect{X: x + 24, Y: y, W: 11, H: 9})
+	}
+	for row := 13; row <= 16; row++ {
+		y := 90 + 10*sheetmodel.MM(row-13)
+		add(row, 1, sheetmodel.Rect{X: 40, Y: y, W: 11, H: 9})
+		add(row, 2, sheetmodel.Rect{X: 52, Y: y, W: 11, H: 9})
+		add(row, 3, sheetmodel.Rect{X: 64, Y: y, W: 40, H: 9})
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "thrice", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{side}}
+	p, _ := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 1050, 740))}}})
+	p.truth = &side
+	said := func() string { return look[string](p, `document.getElementById('said').textContent`) }
+	columns := func(what string) []string {
+		return slices.DeleteFunc(look[[]string](p, `[...document.querySelectorAll('#groups [role=option]')].map((o) => [...o.children].map((c) => c.textContent).join(' '))`),
+			func(c string) bool { return !strings.Contains(c, what) })
+	}
+	p.pressOn(side.Fields[1].Rect, 1, false)
+	p.press(kb.Enter)
+	p.pick("part", "passed")
+	p.press(kb.Enter)
+	assert.Equal(t, "Drawn alike, so rows 5–8 and 9–12 follow. Undo it and say it again where only the rows that are chosen are meant.", said())
+	assert.Len(t, p.chosen(), 4)
+	assert.Equal(t, []string{"rows 1–4 passed tick", "rows 5–8 passed tick", "rows 9–12 passed tick"}, columns("passed"))
+
+	p.do(chromedp.Click("#undo"))
+	assert.Empty(t, columns("passed"))
+	p.do(chromedp.Focus("#groups"))
+	p.press(kb.Enter)
+	p.pick("part", "passed")
+	p.press(kb.Enter)
+	assert.Empty(t, said())
+	assert.Equal(t, []string{"rows 1–4 passed tick"}, columns("passed"))
+
+	p.pressOn(side.Fields[0].Rect, 1, false)
+	p.press(kb.Enter)
+	p.pick("part", "bib")
+	p.press(kb.Enter, kb.Enter, kb.Tab)
+	p.pick("kind", "printed")
+	p.press(kb.Enter, kb.Enter, kb.Tab, kb.Tab, kb.Tab, "3", "1", kb.Enter)
+	assert.ElementsMatch(t, []string{"rows 1–4 bib printed", "rows 5–8 bib printed", "rows 9–12 bib printed"}, columns("bib"))
+	assert.Equal(t, []string{"bib 31", "bib 32", "bib 33", "bib 34", "bib ?", "bib ?", "bib ?", "bib ?", "bib ?", "bib ?", "bib ?", "bib ?"},
+		look[[]string](p, `[...document.querySelectorAll('#over text.held')].map((t) => t.textContent)`), "numbers may go on in the next block or not")
+
+	p.pressOn(side.Fields[2].Rect, 1, false)
+	p.press(kb.Enter)
+	p.pick("part", "code")
+	p.press(kb.Enter, kb.Enter, kb.Tab)
+	p.pick("kind", "choice")
+	p.press(kb.Enter, kb.Enter, kb.Tab, kb.Tab, kb.Tab)
+	p.press(strings.Split("F K", "")...)
+	p.press(kb.Enter)
+	p.pressOn(side.Fields[3*9+2].Rect, 1, false)
+	assert.Equal(t, "F K", look[string](p, `document.getElementById('words').value`), "no block keeps words that nobody typed")
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	assert.Empty(t, p.faults, "the browser's console")
+}
+
 // Columns to tick that were found as cells, wide ones between ruled lines: joined and said to be the code, they are a choice with a box
 // for each, where the cells were found and not on the lines between them. A code of four letters is written by nobody. Our own logic.
 func TestFinish_InChromium_CellsJoinedForTheCode_AreBoxesToTick(t *testing.T) {

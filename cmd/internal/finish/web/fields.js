@@ -221,3 +221,35 @@ function elsewhere(fields, some) {
   }
   return found;
 }
+
+/** The columns that stand where the chosen one does in other blocks of its table, and are so far said to be for the same. A block is
+ * another one of the same table if all that stands in its rows is as wide, as far in, and in as many rows.
+ * @param {Field[]} fields @param {Field[]} some @returns {Field[][]} */
+export function inOtherBlocks(fields, some) {
+  const all = groupsOf(fields), rows = new Set(some.map((f) => f.row)), lead = some[0];
+  if (!lead?.row || !all.some((g) => g.length === some.length && g.every((f) => some.includes(f)))) return [];
+  const own = columnsIn(fields, rows), place = (/** @type {Field} */ f, /** @type {Column[]} */ block) => f.rect_mm.x - block[0].x;
+  return all.filter((g) => {
+    const f = g[0], theirs = new Set(g.map((o) => o.row));
+    if (!f.row || g.length !== some.length || g.some((o) => rows.has(o.row)) || f.part !== lead.part ||
+      f.kind !== lead.kind || f.boxes !== lead.boxes || (f.options || []).length !== (lead.options || []).length) return false;
+    const block = columnsIn(fields, theirs);
+    return Math.abs(place(f, block) - place(lead, own)) < alike && block.length === own.length && block.every((c, i) => c.n === own[i].n &&
+      Math.abs(c.w - own[i].w) < alike && Math.abs(c.h - own[i].h) < alike && Math.abs(c.x - block[0].x - own[i].x + own[0].x) < alike);
+  });
+}
+
+/** @typedef {{x: number, w: number, h: number, n: number}} Column */
+
+/** What stands in some rows, column by column from the left, whatever it is for. @param {Field[]} fields @param {Set<number | undefined>} rows */
+function columnsIn(fields, rows) {
+  /** @type {Column[]} */
+  const columns = [];
+  for (const f of fields) {
+    if (!rows.has(f.row)) continue;
+    const r = f.rect_mm, c = columns.find((o) => Math.abs(o.x - r.x) < alike && Math.abs(o.w - r.w) < 2 * alike);
+    if (c) c.n++;
+    else columns.push({ x: r.x, w: r.w, h: r.h, n: 1 });
+  }
+  return columns.sort((a, b) => a.x - b.x);
+}

@@ -2,7 +2,7 @@
 // The page: a list of places to write, the picture with them drawn over it, and what is said of the chosen ones.
 
 import { partMeans, kindMeans, grammarMeans } from './means.js';
-import { groupsOf, name, say, fill, words, printBibs, shift, split, join, inRow, underPanel, rounded } from './fields.js';
+import { groupsOf, name, say, fill, words, printBibs, shift, split, join, inRow, inOtherBlocks, underPanel, rounded } from './fields.js';
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 const svg = 'http://www.w3.org/2000/svg';
@@ -40,6 +40,7 @@ function tell(/** @type {string} */ words) { $('said').textContent = words; }
 /** Does something to the layout that can be undone. */
 function change(/** @type {() => void} */ what) {
   tell('');
+  followed = false;
   past.push(JSON.stringify({ layout, chosen: chosen.map((f) => f.name) }));
   if (past.length > 200) past.shift();
   what();
@@ -47,10 +48,27 @@ function change(/** @type {() => void} */ what) {
   lintSoon();
 }
 
+/** Says something of the chosen column, and of those that stand in its place in other blocks of the table. */
+function changeAlike(/** @type {(fields: any[]) => void} */ what) {
+  const one = names(chosen), also = one === only ? [] : inOtherBlocks(here().fields, chosen);
+  only = '';
+  change(() => what([...chosen, ...also.flat()]));
+  if (!also.length) return;
+  followed = true;
+  const rows = also.map((g) => (g.length > 1 ? `${g[0].row}–${g[g.length - 1].row}` : `${g[0].row}`));
+  tell(`Drawn alike, so rows ${[rows.slice(0, -1).join(', '), rows[rows.length - 1]].filter(Boolean).join(' and ')} follow. Undo it and say it again where only the rows that are chosen are meant.`);
+}
+
+const names = (/** @type {any[]} */ fields) => fields.map((f) => f.name).sort().join(' ');
+let followed = false; // whether other blocks did at the last change
+let only = ''; // the column of which that was undone: what is said of it next holds for it alone
+
 function undo() {
   const before = past.pop();
   if (!before) return tell('Nothing to undo.');
   const b = JSON.parse(before);
+  only = followed ? b.chosen.sort().join(' ') : '';
+  followed = false;
   layout = b.layout;
   chosen = here().fields.filter((/** @type {any} */ f) => b.chosen.includes(f.name));
   draw();
@@ -206,24 +224,24 @@ function wire() {
     if (!part) return unknown('part', parts);
     const w = writtenOf(part) || { part: 'unnamed', grammar: 'free', kind: chosen[0].kind, in_row: true };
     const choice = chosen[0].kind === 'choice';
-    change(() => { say(chosen, w, draft.boxes); name(here().fields, chosen); });
-    if (!choice && chosen[0].kind === 'choice') tell('Places to tick, a code for each: type the codes under Words, in the order of the boxes.');
+    changeAlike((all) => { say(all, w, draft.boxes); name(here().fields, all); });
+    if (!choice && chosen[0].kind === 'choice') tell(`Places to tick, a code for each: type the codes under Words, in the order of the boxes. ${$('said').textContent}`);
   });
   $('kind').addEventListener('change', () => {
     const kind = whole($('kind').value, draft.kinds);
     if (!kind) return unknown('kind', draft.kinds);
-    change(() => chosen.forEach((f) => fill(f, kind, draft.boxes, writtenOf(f.part))));
+    changeAlike((all) => all.forEach((f) => fill(f, kind, draft.boxes, writtenOf(f.part))));
   });
   for (const id of ['part', 'kind', 'grammar', 'boxes', 'words', 'bibs', 'panel', 'row']) $(id).addEventListener('focus', () => $(id).select());
   $('grammar').addEventListener('change', () => {
     const grammar = whole($('grammar').value, draft.grammars);
     if (!grammar) return unknown('grammar', draft.grammars);
-    change(() => chosen.forEach((f) => { f.grammar = grammar; }));
+    changeAlike((all) => all.forEach((f) => { f.grammar = grammar; }));
   });
-  $('boxes').addEventListener('change', () => { const n = Number($('boxes').value); if (n >= 1) change(() => chosen.forEach((f) => { f.boxes = n; })); });
+  $('boxes').addEventListener('change', () => { const n = Number($('boxes').value); if (n >= 1) changeAlike((all) => all.forEach((f) => { f.boxes = n; })); });
   $('words').addEventListener('change', () => {
     const all = $('words').value.split(/\s+/).filter(Boolean);
-    if (all.length) change(() => chosen.forEach((f) => words(f, all)));
+    if (all.length) changeAlike((fields) => fields.forEach((f) => words(f, all)));
   });
   $('bibs').addEventListener('change', printed);
   $('panel').addEventListener('change', () => change(() => {
@@ -293,11 +311,16 @@ function drawOver() {
     rect(f.rect_mm, cls).dataset.name = f.name;
     for (const o of f.kind === 'choice' ? f.options || [] : []) rect(o.rect_mm, 'option');
     for (let i = 1; i < (f.boxes || 0); i++) rect({ x: f.rect_mm.x + (f.rect_mm.w * i) / f.boxes, y: f.rect_mm.y, w: 0.01, h: f.rect_mm.h }, 'option');
-    if (chosen.includes(f) || !f.row || f.row === 1) {
-      const t = document.createElementNS(svg, 'text');
-      t.setAttribute('x', String(f.rect_mm.x + 0.6));
-      t.setAttribute('y', String(f.rect_mm.y + 2.9));
-      t.textContent = f.part === 'unnamed' ? '?' : f.part;
+    const held = f.part === 'bib' && f.kind === 'printed' && f.row; // in every row: one beside the wrong print names another racer
+    if (held || chosen.includes(f) || !f.row || f.row === 1) {
+      const t = document.createElementNS(svg, 'text'), r = f.rect_mm;
+      t.setAttribute('x', String(held ? r.x + r.w - 0.4 : r.x + 0.6));
+      t.setAttribute('y', String(held ? r.y + r.h - 0.4 : r.y + 2.9));
+      if (held) { // in the corner where print is least often
+        t.setAttribute('class', 'held');
+        t.style.fontSize = `${Math.max(1.6, Math.min(2.6, 0.3 * r.h))}px`;
+      }
+      t.textContent = f.part === 'unnamed' ? '?' : held ? `bib ${(f.options || [])[0]?.value || '?'}` : f.part;
       over.append(t);
     }
   }

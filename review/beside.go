@@ -14,15 +14,27 @@ import (
 // This file holds what a person knows of one row from what they did elsewhere.
 
 // called are the bibs that a person can't type unseen any more because they have written down a call, by radio or
-// by word of mouth, that names a bib: those of all rows at the gate that was named, or whose gate isn't settled on a
+// by word of mouth, that names a bib, or have read one: those of all rows at the gate that was named, or whose gate isn't settled on a
 // card that watches it. Which number was called, and what the rows read as, decides nothing here: else what a
 // person may not type would tell them where it stands. A line that was struck is known all the same.
-func (m *moment) called(s *session) map[string]bool {
+func (d *Desk) called(m *moment, s *session) map[string]bool {
+	d.mu.Lock()
+	calls := d.calls(m, s)
+	d.mu.Unlock()
+	return m.calledRows(calls)
+}
+
+// calls are those that a person has written down or read, and that name a bib. d.mu must be held.
+func (d *Desk) calls(m *moment, s *session) []store.HeardEntry {
+	return slices.DeleteFunc(slices.Clone(m.full.Heard), func(h store.HeardEntry) bool {
+		known := look.Person(h.By) == look.Person(s.person) || d.told.knows(s, store.CallKey(h.Run, h.Course, h.Gate))
+		return !known || !h.NamesBib()
+	})
+}
+
+func (m *moment) calledRows(calls []store.HeardEntry) map[string]bool {
 	called := map[string]bool{}
-	for _, h := range m.full.Heard {
-		if !h.NamesBib() || look.Person(h.By) != look.Person(s.person) {
-			continue
-		}
+	for _, h := range calls {
 		for i := range m.full.Rows {
 			r := &m.full.Rows[i]
 			if mayBeOf(r.Ref.CardKey, h.Run, h.Course) && m.mayBeAt(r, h.Gate) {
@@ -33,11 +45,13 @@ func (m *moment) called(s *session) map[string]bool {
 	return called
 }
 
-// calledOn reports whether a person has written down a call that names a bib at a gate of a card.
-func (m *moment) calledOn(s *session, c *stack.Card) bool {
-	return slices.ContainsFunc(m.full.Heard, func(h store.HeardEntry) bool {
-		return h.NamesBib() && look.Person(h.By) == look.Person(s.person) && mayBeOf(c.Key, h.Run, h.Course) &&
-			(h.Gate == "" || len(c.Gates) == 0 || slices.Contains(c.Gates, h.Gate))
+// calledOn reports whether a person has written down, or read, a call that names a bib at a gate of a card.
+func (d *Desk) calledOn(m *moment, s *session, c *stack.Card) bool {
+	d.mu.Lock()
+	calls := d.calls(m, s)
+	d.mu.Unlock()
+	return slices.ContainsFunc(calls, func(h store.HeardEntry) bool {
+		return mayBeOf(c.Key, h.Run, h.Course) && (h.Gate == "" || len(c.Gates) == 0 || slices.Contains(c.Gates, h.Gate))
 	})
 }
 
@@ -65,10 +79,10 @@ func (m *moment) mayBeAt(r *stack.Row, gate string) bool {
 	return err != nil || slices.Contains(gates, gate)
 }
 
-// tellCalled writes into the log that a person knows, from a call that they wrote down themselves, what an entry may
+// tellCalled writes into the log that a person knows, from a call that they wrote down or read, what an entry may
 // say. It comes before what they type is kept: the store goes by the log alone.
 func (d *Desk) tellCalled(ctx context.Context, m *moment, s *session, key string) error {
-	if !m.called(s)[key] {
+	if !d.called(m, s)[key] {
 		return nil
 	}
 	return d.serve(ctx, s, "heard", 0, true, key)
@@ -103,7 +117,7 @@ func (d *Desk) othersFor(m *moment, s *session, spent map[string]bool, ref sheet
 			continue
 		}
 		theirs := m.spent(o)
-		if !theirs[row.BibSeen.Key] && !d.told.knows(o, row.BibSeen.Key) && !m.typedBeside(theirs, ref) && !m.called(o)[row.BibSeen.Key] {
+		if !theirs[row.BibSeen.Key] && !d.told.knows(o, row.BibSeen.Key) && !m.typedBeside(theirs, ref) && !m.calledRows(d.calls(m, o))[row.BibSeen.Key] {
 			return true
 		}
 	}
@@ -112,8 +126,10 @@ func (d *Desk) othersFor(m *moment, s *session, spent map[string]bool, ref sheet
 
 // heardOf are the bibs that whoever reads a call which names one can't type unseen any more: as for whoever wrote it down, and those of
 // cards that are not to come, or not in yet, and those of rows that no photo shows yet on cards that are: a row that turns up there, from
-// a later photo or a better reader, would be typed by people who know what to expect.
+// a later photo or a better reader, would be typed by people who know what to expect. Of spares that nobody has seen yet, and of cards that
+// are bound to that gate later, the call's own key tells.
 func (m *moment) heardOf(run int, course, gate string) (keys []string) {
+	keys = append(keys, store.CallKey(run, course, gate))
 	for i := range m.full.Rows {
 		if r := &m.full.Rows[i]; mayBeOf(r.Ref.CardKey, run, course) && m.mayBeAt(r, gate) {
 			keys = append(keys, r.BibSeen.Key)

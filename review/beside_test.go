@@ -130,7 +130,7 @@ func TestHeard_WhoeverWritesABib_TypesNoRowAtThatGateUnseen(t *testing.T) {
 		assert.Contains(t, a.body, "somebody else types the rows at that gate")
 		assert.Equal(t, bibPage(2, 2), cleo.get("/next").path, "the row at gate 9 isn't given")
 		page := cleo.get(bibPage(2, 1))
-		assert.Contains(t, page.body, "You wrote down a call that names a bib at this gate.")
+		assert.Contains(t, page.body, "You wrote down or read a call that names a bib at this gate.")
 		// A form that is sent all the same is no look, and the log says why.
 		cleo.filled(page, map[string][]string{"text": {"4871"}, "how": {"paper"}, "do": {"settle"}})
 		cleo.typed(cleo.get(bibPage(2, 2)), "30", "paper")

@@ -1,10 +1,12 @@
 package review_test
 
 import (
+	"bytes"
 	"net/http"
 	"net/url"
 	"regexp"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -63,8 +65,40 @@ func TestEmpties_OneBlock_BackWithoutAPhoto(t *testing.T) {
 	assert.Equal(t, http.StatusConflict, p.send("/empties", form).status)
 	assert.Equal(t, http.StatusConflict, p.send("/back/run1/Blue/card-1", url.Values{"do": {"seen"}}).status)
 	// It can be taken back.
+	assert.Contains(t, p.get("/card/run1/Blue/card-4").body, "Cleo saw it: no fault is drawn there.")
 	p.send("/back/run1/Blue/card-4", url.Values{"do": {"missing"}})
 	assert.NotContains(t, p.get("/").body, "back seen by")
+}
+
+// Whoever saw no fault drawn on a back saw the front with it that counted then. Another photo of the front says that somebody had the card
+// in the hand since: the back is missing until somebody looks at it again. Another reader of the same photo says nothing of the kind.
+// Source: our own logic, as for all answers (decision 0006).
+func TestEmpties_FrontPhotographedAgain_TheBackIsLookedAtAgain(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 4)
+	frontOnly(t, b, 4)
+	p := sit(t, open(t, b), "Cleo")
+	front := func() string {
+		m := regexp.MustCompile(`(?s)action="/back/run1/Blue/card-4".*?name="front" value="(\d+)"`).FindStringSubmatch(p.get("/card/run1/Blue/card-4").body)
+		require.NotNil(t, m)
+		return m[1]
+	}
+	before := front()
+	require.Equal(t, http.StatusOK, p.send("/back/run1/Blue/card-4", url.Values{"do": {"seen"}, "front": {before}}).status)
+	require.Contains(t, p.get("/").body, "back seen by Cleo, no fault drawn")
+	frontOnly(t, b, 4) // read anew
+	assert.Contains(t, p.get("/").body, "back seen by Cleo, no fault drawn")
+
+	photo, _, err := b.Store.AddPhoto(t.Context(), "again.png", bytes.NewReader([]byte("\xff\xd8\xff again")), -1, time.Time{})
+	require.NoError(t, err)
+	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "reader of the front", b.Sheets("Blue", 4)[:1]))
+	body := p.get("/").body
+	assert.NotContains(t, body, "back seen by Cleo")
+	assert.Contains(t, body, "Cleo saw it before the front was photographed again")
+	assert.Equal(t, http.StatusConflict, p.send("/back/run1/Blue/card-4", url.Values{"do": {"seen"}, "front": {before}}).status, "of a page that showed the other photo")
+	assert.NotContains(t, p.get("/").body, "back seen by Cleo")
+	require.Equal(t, http.StatusOK, p.send("/back/run1/Blue/card-4", url.Values{"do": {"seen"}, "front": {front()}}).status)
+	assert.Contains(t, p.get("/").body, "back seen by Cleo, no fault drawn")
 }
 
 // A photo taken anew is looked at anew, and a card that has a row by then is no card without rows.

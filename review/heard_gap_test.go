@@ -105,3 +105,32 @@ func TestHeard_SpareThatNobodyHasBound_WhoWroteTheCallTypesItNotUnseen(t *testin
 		assert.Equal(t, name == "Ben", all[0].Blind, name)
 	}
 }
+
+// A spare comes in that nobody has seen, and so does one that is bound to the gates of a call: whoever has read the call types no bib on it
+// unseen either. Source: our own logic, as for rows that are found later.
+func TestHeard_SpareComesAfterTheCallWasRead_WhoReadItTypesItNotUnseen(t *testing.T) {
+	for path, told := range map[string]bool{"/heard": true, "/questions": true, "/draft": true, "/placing": false} {
+		for _, bound := range []string{"", "8-9", "1-3"} {
+			b := stacktest.New(t)
+			for _, p := range b.Race.Run(1).Course("Blue").Places {
+				b.Card("Blue", p.Card)
+			}
+			desk := open(t, b)
+			cleo, ben := sit(t, desk, "Cleo"), sit(t, desk, "Ben")
+			require.Equal(t, http.StatusOK, cleo.send("/heard", heardForm("14", "9", "fourteen missed it")).status)
+			if page := ben.get(path); told {
+				assert.Contains(t, page.body, "14", path)
+			}
+			require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: sheetmodel.CardKey{Card: 201}, Rows: 1, By: "Ada"}))
+			if bound != "" {
+				require.Equal(t, http.StatusOK, cleo.send("/bind/spare/card-201", url.Values{"run": {"1"}, "course": {"Blue"}, "gates": {bound}, "judge": {"Bo"}}).status)
+			}
+			const entry = "/entry/spare/card-201/front/row-01.bib"
+			ben.get(entry)
+			ben.send(entry, url.Values{"sheet": {"0"}, "text": {"14"}, "how": {"paper"}, "do": {"settle"}})
+			all := decisionsOf(t, b, "Ben")
+			require.Len(t, all, 1, "%s %s", path, bound)
+			assert.Equal(t, !told || bound == "1-3", all[0].Blind, "%s, bound to %q", path, bound)
+		}
+	}
+}

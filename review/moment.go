@@ -194,7 +194,7 @@ func (t todo) offered() bool { return t.task != taskOther && !t.held && !t.kept 
 
 // todos lists what waits for a session, what it can do first.
 func (d *Desk) todos(m *moment, s *session) []todo {
-	spent, called := m.spent(s), m.called(s)
+	spent, called := m.spent(s), d.called(m, s)
 	asks := s.roles().Ask()
 	waits := slices.DeleteFunc(slices.Clone(m.waits), func(w stack.Wait) bool {
 		return m.photosDiffer(w.Row) // first somebody says which photo counts

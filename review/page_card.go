@@ -31,6 +31,7 @@ type cardPageView struct {
 	Course     string
 	MayBind    bool
 	MayPaper   bool
+	MayBack    bool // that its back was seen may be said, or taken back
 	PaperRows  int
 	GapReasons []sheetmodel.Answer
 	Rows       []cardRow
@@ -83,7 +84,9 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	v.Card = cardView{
 		Words: cardWords(c.Key, c.Spare), Place: m.place(c).Name, Judge: c.Judge, Phone: c.Phone, Gates: gateWords(m.gatesOf(c), m.gatesIn(c.Key.Run, c.Key.Course)),
 		GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil, Reason: c.GapReason,
+		BackSeen: m.backSeen(c), BackWas: m.backWas(c),
 	}
+	v.MayBack = m.mayBack(c)
 	v.Title = v.Card.Words
 	for _, run := range m.race.Runs {
 		v.Runs = append(v.Runs, run.Number)

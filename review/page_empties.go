@@ -7,6 +7,7 @@ import (
 
 	"gatefold/review/stack"
 	"gatefold/review/store"
+	"gatefold/rules"
 )
 
 // emptyView is a card on which no row holds ink, as a thumbnail of its rows. Whoever looks at it says that
@@ -19,7 +20,7 @@ type emptyView struct {
 	Front   int64 // the sheet that is shown
 	Ink     *inkView
 	NoCount bool // nothing is written at its foot: what the judge meant is still asked
-	Back    bool // a photo of its back is there
+	Back    bool // a photo of its back is there, or it has none
 }
 
 // Answers to what a person sees on a card without rows.
@@ -44,9 +45,35 @@ func (m *moment) withoutRows(c *stack.Card) bool {
 	return !slices.ContainsFunc(m.full.Rows, func(r stack.Row) bool { return r.Ref.CardKey == c.Key })
 }
 
-// backSeen names who saw the back of a card that has no row and no photo of its back; empty: nobody.
+// mayBack reports whether it may be said of a card's back that no fault is drawn there, instead of photographing it.
+func (m *moment) mayBack(c *stack.Card) bool {
+	return c.Back == nil && !c.OneSided() && m.withoutRows(c)
+}
+
+// backSeen names who saw the back of a card that has no row and no photo of its back; empty: nobody. Another photo of its front tells
+// that the card was in somebody's hand since, perhaps its judge's: then the back is looked at again.
 func (m *moment) backSeen(c *stack.Card) string {
-	if c.Back != nil || !m.withoutRows(c) || m.full.Answers[backKey(c)] != seenNoFault {
+	if !m.backStands(c) {
+		return ""
+	}
+	return m.saidOfBack(c)
+}
+
+func (m *moment) backStands(c *stack.Card) bool {
+	return rules.SaidOf(m.full.Views[backKey(c)], rules.CardView(c.Card))
+}
+
+// backWas names who saw it before another photo of the front came in; empty: nobody.
+func (m *moment) backWas(c *stack.Card) string {
+	if m.backStands(c) {
+		return ""
+	}
+	return m.saidOfBack(c)
+}
+
+// saidOfBack names who saw such a back, whatever has come in since.
+func (m *moment) saidOfBack(c *stack.Card) string {
+	if !m.mayBack(c) || m.full.Answers[backKey(c)] != seenNoFault {
 		return ""
 	}
 	if by := m.full.Answerers[backKey(c)]; by != "" {
@@ -65,7 +92,7 @@ func (d *Desk) empties(m *moment) []emptyView {
 		}
 		v := emptyView{
 			Name: cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Course: courseWords(c.Key.Run, c.Key.Course),
-			Path: "/card/" + cardPath(c.Printed), Front: c.Front.ID, NoCount: c.RowCount == nil, Back: c.Back != nil,
+			Path: "/card/" + cardPath(c.Printed), Front: c.Front.ID, NoCount: c.RowCount == nil, Back: !m.mayBack(c),
 		}
 		if k, ok := d.crop(c.Front, "rows"); ok {
 			v.Ink = &inkView{Src: inkPath(c.Front.ID, "rows"), Rect: k.Rect, Alt: fmt.Sprintf("Photo of the rows of card %d", c.Key.Card)}
@@ -88,10 +115,14 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 	}{{"rows", seenEmpty, emptyKey}, {"back", seenNoFault, backKey}} {
 		for _, name := range r.PostForm[what.field] {
 			i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return cardPath(c.Printed) == name })
-			if i < 0 || !m.withoutRows(&m.full.Cards[i]) || r.PostFormValue("front-"+name) != fmt.Sprint(m.full.Cards[i].Front.ID) {
+			if i < 0 || !m.withoutRows(&m.full.Cards[i]) || what.value == seenNoFault && !m.mayBack(&m.full.Cards[i]) || r.PostFormValue("front-"+name) != fmt.Sprint(m.full.Cards[i].Front.ID) {
 				return &pageError{http.StatusConflict, "A card has changed since this page was loaded", "Nothing was kept. Look at the cards without rows again."}
 			}
-			all = append(all, store.Answer{Question: what.key(&m.full.Cards[i]), Value: what.value, By: s.person})
+			c, answer := &m.full.Cards[i], store.Answer{Value: what.value, By: s.person}
+			if answer.Question = what.key(c); what.value == seenNoFault { // what is said of the rows names its photo
+				answer.View = rules.CardView(c.Card)
+			}
+			all = append(all, answer)
 		}
 	}
 	if len(all) == 0 {
@@ -104,7 +135,7 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 	return see(w, r, "/")
 }
 
-// postBack takes back that a back was seen.
+// postBack keeps that a back was seen which has no photo, or takes that back.
 func (d *Desk) postBack(w http.ResponseWriter, r *http.Request, s *session) error {
 	m, c, err := d.cardNow(r)
 	if err != nil {
@@ -112,12 +143,15 @@ func (d *Desk) postBack(w http.ResponseWriter, r *http.Request, s *session) erro
 	}
 	value := ""
 	if r.PostFormValue("do") == "seen" {
-		if c.Back != nil || !m.withoutRows(c) {
+		if !m.mayBack(c) {
 			return &pageError{http.StatusConflict, "This back needs its photo", "A back is answered without a photo only on a card that has no row."}
+		}
+		if r.PostFormValue("front") != fmt.Sprint(c.Front.ID) {
+			return d.card(w, r, s, http.StatusConflict, "Another photo counts now: look at it first.")
 		}
 		value = seenNoFault
 	}
-	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: backKey(c), Value: value, By: s.person})...); err != nil {
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: backKey(c), Value: value, By: s.person, View: rules.CardView(c.Card)})...); err != nil {
 		return err
 	}
 	words := cardWords(c.Key, c.Spare) + ": back seen, no fault drawn."

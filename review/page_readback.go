@@ -62,7 +62,7 @@ func readBackPath(card sheetmodel.CardKey) string { return "/readback/" + cardPa
 const (
 	heardBefore = "the judge has read it already"
 	heardTold   = "you were shown it or have typed it; somebody else hears it"
-	heardCalled = "you wrote down a call that names a bib at its gate; somebody else hears it"
+	heardCalled = "you wrote down or read a call that names a bib at its gate; somebody else hears it"
 	heardStruck = "it looks struck out; the desk asks"
 	heardAside  = "it is set aside"
 	heardPhotos = "its photos differ; the desk asks"
@@ -71,7 +71,7 @@ const (
 // hearing lists the rows of a card that a person can hear, and why they can't hear the others. None of it
 // follows from what was read in a bib.
 func (d *Desk) hearing(m *moment, s *session, c *stack.Card) (open []heardRow, closed []string, heard int) {
-	called := m.called(s)
+	called := d.called(m, s)
 	for i := range m.full.Rows {
 		r := &m.full.Rows[i]
 		if r.Ref.CardKey != c.Key || r.BibSeen.Key == "" {
@@ -104,7 +104,7 @@ func (d *Desk) hearing(m *moment, s *session, c *stack.Card) (open []heardRow, c
 
 // unseenRows are the rows of a card in which the photo that counts shows no ink.
 func (d *Desk) unseenRows(m *moment, s *session, c *stack.Card) []heardRow {
-	if c.Front == nil || m.calledOn(s, c) {
+	if c.Front == nil || d.calledOn(m, s, c) {
 		return nil
 	}
 	side := d.side(c.Front)

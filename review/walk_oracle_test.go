@@ -97,11 +97,10 @@ func (d *walkDay) check(l *walkLaptop) int {
 	return stood
 }
 
-// checkLosses counts the skis that a racer truly lost who is put out for that. Where a person says how many they were, and fewer than
-// were seen, nobody says which of them are one: the rules take the first gates. So all rows of the racer are counted here.
+// checkLosses counts the skis that a racer truly lost who is put out for that, by the rows that the line rests on.
 func (d *walkDay) checkLosses(l *walkLaptop, st *stack.Stack, c *sheetmodel.Call) {
 	losses := map[int]bool{}
-	for _, ref := range append(slices.Clone(c.Rows), c.Further...) {
+	for _, ref := range c.Rows {
 		row := st.Row(ref)
 		if row == nil || st.Row(c.Rows[0]).Row.Code != "K" {
 			return

@@ -1,9 +1,11 @@
 package review_test
 
 import (
+	"cmp"
 	"fmt"
 	"html"
 	"io"
+	"maps"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
@@ -376,7 +378,16 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 		v.Set("rows", fmt.Sprint(n))
 		return v, nil
 	case "head":
-		return nil, nil
+		return d.fillHead(l, o, f, v)
+	case "empties":
+		return d.fillEmpties(l, o, f, v)
+	case "back":
+		seen := v.Get("do") == "" && slices.Contains(f.buttons, [2]string{"do", "seen"})
+		if seen && d.drawnOn(cardOf(f.action)) || !seen && d.r.IntN(3) > 0 {
+			return nil, nil
+		}
+		v.Set("do", f.buttons[0][1])
+		return v, nil
 	case "posting":
 		return d.fillPosting(o, v, f)
 	case "packet":
@@ -588,6 +599,73 @@ func (d *walkDay) fillReadBack(l *walkLaptop, p *walker, o *openPage, f walkForm
 		return nil, nil
 	}
 	return v, nil
+}
+
+// fillHead types the number of rows that stand, or the gates, as they are written on the card in the photo before them.
+func (d *walkDay) fillHead(l *walkLaptop, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
+	id, _ := strconv.ParseInt(v.Get("sheet"), 10, 64)
+	s := o.shown[id]
+	if s == nil || l.photos[s.Photo] == nil {
+		return nil, nil
+	}
+	card := int(s.Quality.BlurMM)
+	for _, name := range f.inputs {
+		gates := d.headGates(card)
+		switch part := sheetmodel.Part(name); {
+		case part == sheetmodel.PartRowCount:
+			v.Set(name, fmt.Sprint(d.standing(l.photos[s.Photo], card)))
+		case part == sheetmodel.PartGateFrom && gates != nil:
+			v.Set(name, gates[0])
+		case part == sheetmodel.PartGateTo && gates != nil:
+			v.Set(name, gates[1])
+		default:
+			return nil, nil
+		}
+	}
+	return v, nil
+}
+
+// fillEmpties marks the cards on whose photo no row holds ink, and those on whose back nothing is written as they are in the hand.
+func (d *walkDay) fillEmpties(l *walkLaptop, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
+	n := 0
+	for _, name := range f.choices["rows"] {
+		id, _ := strconv.ParseInt(v.Get("front-"+name), 10, 64)
+		s := o.shown[id]
+		if s == nil || l.photos[s.Photo] == nil {
+			return nil, nil
+		}
+		shot, card := l.photos[s.Photo], int(s.Quality.BlurMM)
+		if ink := slices.ContainsFunc(sortedSpots(shot.shows), func(at spot) bool {
+			return at.card == card && at.part != under && d.inkIn(at, shot.shows[at]).truth != ""
+		}); ink {
+			continue
+		}
+		v.Add("rows", name)
+		n++
+		if slices.Contains(f.choices["back"], name) && d.r.IntN(2) == 0 && !d.drawnOn(card) {
+			v.Add("back", name)
+		}
+	}
+	if n == 0 {
+		return nil, nil
+	}
+	return v, nil
+}
+
+// drawnOn reports whether anything is written on the back of a card now.
+func (d *walkDay) drawnOn(card int) bool {
+	for row := 1; row <= walkRows; row++ {
+		if is, written := d.now(spot{card, row, under}); written && is.truth != "" {
+			return true
+		}
+	}
+	return false
+}
+
+func sortedSpots(shows map[spot]int) []spot {
+	return slices.SortedFunc(maps.Keys(shows), func(a, b spot) int {
+		return cmp.Or(a.card-b.card, a.row-b.row, strings.Compare(a.part, b.part))
+	})
 }
 
 func (d *walkDay) frontOf(o *openPage, v url.Values) *store.Sheet {

@@ -198,7 +198,11 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 		race.Run(1).Reruns = sheetmodel.BibList{Given: sheetmodel.ListNone}
 	}
 	for card := 1; card <= walkCards; card++ {
-		for row := range 1 + d.r.IntN(2) {
+		rows := 1 + d.r.IntN(2)
+		if d.kind == "plain" && card == walkCards && d.r.IntN(2) == 0 {
+			rows = 0 // nothing has happened there yet
+		}
+		for row := range rows {
 			d.write(card, row+1)
 		}
 	}
@@ -532,12 +536,8 @@ func (d *walkDay) read(s *walkShot, reader int) []store.NewSheet {
 	var sheets []store.NewSheet
 	for _, card := range s.cards {
 		n := d.side(card, sheetmodel.Front)
-		stand := 0
 		for row := 1; row <= walkRows; row++ {
 			at := spot{card, row, inBib}
-			if is := d.inkIn(at, s.shows[at]); is.truth != "" && !is.struck {
-				stand++
-			}
 			if s.shows[at] >= 0 {
 				if r.IntN(10) > 0 { // else the reader doesn't see it
 					d.readRow(r, &n, s, card, row)
@@ -547,7 +547,24 @@ func (d *walkDay) read(s *walkShot, reader int) []store.NewSheet {
 			}
 		}
 		if d.foot {
-			n.Read.Reading.Header = append(n.Read.Reading.Header, sheetmodel.Reading{Field: "foot.row-count", Side: sheetmodel.Front, Text: fmt.Sprint(stand), State: sheetmodel.Clear})
+			count := sheetmodel.Reading{Field: "foot.row-count", Side: sheetmodel.Front, Text: fmt.Sprint(d.standing(s, card)), State: sheetmodel.Clear}
+			if r.IntN(8) == 0 {
+				count.Text = fmt.Sprint(d.standing(s, card) + r.IntN(2))
+				count.Doubt(sheetmodel.DoubtLowCertainty, "for this test")
+			}
+			n.Read.Reading.Header = append(n.Read.Reading.Header, count)
+		}
+		if gates := d.headGates(card); gates != nil {
+			for i, part := range []sheetmodel.Part{sheetmodel.PartGateFrom, sheetmodel.PartGateTo} {
+				gate := sheetmodel.Reading{Field: "header." + string(part), Side: sheetmodel.Front, Text: gates[i], State: sheetmodel.Clear}
+				switch r.IntN(24) {
+				case 0: // a misread number, of another judge's gate perhaps
+					gate.Text = d.table.Race.Run(1).Course("Blue").Gates[r.IntN(20)]
+				case 1:
+					gate.Doubt(sheetmodel.DoubtLowCertainty, "for this test")
+				}
+				n.Read.Reading.Header = append(n.Read.Reading.Header, gate)
+			}
 		}
 		sheets = append(sheets, n)
 	}
@@ -594,6 +611,26 @@ func (d *walkDay) read(s *walkShot, reader int) []store.NewSheet {
 		}
 	}
 	return sheets
+}
+
+// standing is how many rows stand on a card as a photo shows it, and what its judge wrote at its foot then.
+func (d *walkDay) standing(s *walkShot, card int) (n int) {
+	for row := 1; row <= walkRows; row++ {
+		at := spot{card, row, inBib}
+		if is := d.inkIn(at, s.shows[at]); is.truth != "" && !is.struck {
+			n++
+		}
+	}
+	return n
+}
+
+// headGates are the first and the last gate that the judge of a card has written into its head; nil: nothing is written there.
+func (d *walkDay) headGates(card int) []string {
+	if d.n%2 == 0 || d.kind == "unnamed" || d.kind == "twins" || d.kind == "spare" {
+		return nil
+	}
+	gates := d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
+	return []string{gates[0], gates[len(gates)-1]}
 }
 
 // spareCard is what stands on the third card of a day with a spare; its other two are those of their places.

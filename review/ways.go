@@ -39,7 +39,7 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 	d.mu.Lock()
 	told := d.told.knows(s, key)
 	d.mu.Unlock()
-	called := m.called(s)[key]
+	called := d.called(m, s)[key]
 	spent := m.spent(s)[key]
 	heard := t.Need != look.NeedJudge && m.heard(&t.Entry)
 	row, _ := m.row(key)
@@ -55,7 +55,7 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 	switch {
 	case called:
 		return ways{
-			Other: "You wrote down a call that names a bib at this gate.",
+			Other: "You wrote down or read a call that names a bib at this gate.",
 			Words: "So nothing that you type here is typed unseen. Somebody else types it or asks the judge, or the row is set aside.",
 		}
 	case told:
@@ -104,7 +104,7 @@ func (m *moment) spent(s *session) map[string]bool {
 
 // fresh reports whether what this person types of a field is typed unseen.
 func (d *Desk) fresh(m *moment, s *session, key string) bool {
-	spent, called := m.spent(s), m.called(s)
+	spent, called := m.spent(s), d.called(m, s)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return !spent[key] && !called[key] && !d.told.knows(s, key)

@@ -112,6 +112,10 @@ type Row struct {
 	Blank bool
 	// Unsure: all its ink is so faint that it may be grain of the paper, and nobody has entered anything.
 	Unsure bool
+	// Unread: no reader makes a text of its bib, and nobody has entered anything: what stands there may be a row that is struck out.
+	Unread bool
+	// Entered: a person has typed something of it, whatever became of its ink since.
+	Entered bool
 	// Veiled: it is set aside only so that its bib isn't told, not by a person.
 	Veiled bool
 }

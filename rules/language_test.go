@@ -331,6 +331,10 @@ func (s *script) row(words []string) error {
 			w.Rerun = true
 		case "unsure":
 			w.Unsure = true
+		case "unread":
+			w.Unread = true
+		case "entered":
+			w.Entered = true
 		case "blank":
 			w.Blank = true
 		case "struck":

@@ -63,7 +63,7 @@ func referenceLostSkis(tales []tale, from int, atOnce bool, lastGate, told int) 
 		}
 		return nil
 	}
-	reached := func(list []tale) (gate, total int) {
+	reached := func(list []tale, from int) (gate, total int) {
 		gates, both := at(list)
 		for _, g := range gates {
 			total++
@@ -83,11 +83,11 @@ func referenceLostSkis(tales []tale, from int, atOnce bool, lastGate, told int) 
 				own = append(own, t)
 			}
 		}
-		if gate, _ := reached(own); gate > 0 {
+		if gate, _ := reached(own, from); gate > 0 {
 			return &loss{gate: gate}
 		}
 	}
-	gate, _ := reached(tales)
+	gate, total := reached(tales, from)
 	switch {
 	case gate == 0:
 		return nil
@@ -96,6 +96,8 @@ func referenceLostSkis(tales []tale, from int, atOnce bool, lastGate, told int) 
 	case told < from:
 		return nil
 	}
+	// As many tales as are too many may be of a ski that was seen before: all of them may be the first.
+	gate, _ = reached(tales, from+total-told)
 	return &loss{gate: gate}
 }
 

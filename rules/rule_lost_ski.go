@@ -11,7 +11,7 @@ import (
 var ruleLostSki = Rule{
 	Doc: Doc{
 		Name: "lost-ski", Basis: "661.4.1",
-		Help:     "What a lost ski does is the race's choice: it never counts, it puts the racer out at once, or the n-th loss does by a local rule. Losses seen by different judges at different gates may be one ski, and are asked about.",
+		Help:     "What a lost ski does is the race's choice: it never counts, it puts the racer out at once, or the n-th loss does by a local rule. Losses seen by different judges at different gates may be one ski, and are asked about; where a person counts fewer than were seen, the line names the gate by which there were enough whichever they are.",
 		Settings: []string{"lost_ski", "lost_ski_from", "lost_ski_basis"},
 	},
 	check: func(p *pass) {
@@ -98,7 +98,7 @@ func (p *pass) outFrom(events []event, name string, from int) {
 		open = append(open, e.with(beside))
 	}
 	if own := onOneCard(firm, from); own != nil {
-		p.proposeLoss(p.nth(own, from, ""), events, from)
+		p.proposeLoss(p.nth(own, from, ""), events, from, false)
 		return
 	}
 	settled := ""
@@ -109,7 +109,7 @@ func (p *pass) outFrom(events []event, name string, from int) {
 			p.cr.addLine(p.nth(firm, from, q.why))
 			return
 		case count >= from:
-			p.proposeLoss(p.nth(firm, from, ""), events, from)
+			p.proposeLoss(p.counted(firm, count, from), events, from, count < losses(firm))
 			return
 		default:
 			p.recorded(firm, count, from)
@@ -132,17 +132,30 @@ func (p *pass) outFrom(events []event, name string, from int) {
 	case count < 0:
 		p.cr.addLine(p.nth(open, from, q.why))
 	case count >= from:
-		// The count rests on every row that was in view, also on those that aren't settled.
-		l := p.nth(open, from, "")
+		l := p.counted(open, count, from)
 		for _, e := range open {
 			if !slices.Contains(l.rows(), e.rows[0]) {
-				l.events = append(l.events, e)
+				l.events = append(l.events, e) // also those that aren't settled
 			}
 		}
 		p.cr.addLine(l)
 	default:
 		p.recorded(open, count, from)
 	}
+}
+
+// counted returns the line of a number of losses that a person has said. Where they are fewer than were seen, nobody says which sightings
+// are of one ski: of gates 6, 11 and 15 and two losses, the second was lost at 11 or at 15. The line says what is certain whichever they are, that by
+// gate 15 the racer had lost two, and rests on all that was counted: 6 and 11 alone may be one ski.
+func (p *pass) counted(events []event, count, from int) line {
+	unsure := losses(events) - count // sightings that may be of a ski seen before
+	l := p.nth(events, from+unsure, "")
+	for _, e := range events {
+		if unsure > 0 && !slices.Contains(l.rows(), e.rows[0]) {
+			l.events = append(l.events, e)
+		}
+	}
+	return l
 }
 
 // howMany asks how many different losses different judges saw.
@@ -193,8 +206,8 @@ func (p *pass) recorded(events []event, count, from int) {
 	}
 }
 
-// proposeLoss adds the line of a loss that reaches the number on firm rows, out of all events.
-func (p *pass) proposeLoss(l line, all []event, from int) {
+// proposeLoss adds the line of a loss that reaches the number on firm rows, out of all events; latest: it was there at the latest.
+func (p *pass) proposeLoss(l line, all []event, from int, latest bool) {
 	for _, e := range all {
 		for _, w := range keep(e.all(), (*row).notFirm) {
 			if p.mayMove(w, l) {
@@ -205,7 +218,11 @@ func (p *pass) proposeLoss(l line, all []event, from int) {
 	if l.stands() {
 		rows := l.rows()
 		name := racerName(rows[0].racer.group, rows[0].racer.number)
-		p.say(p.about(sheetmodel.Informs, capital(name)+" lost a ski for the "+ordinal(from)+" time"+atGate(l.gate)+" ("+places(rows)+").", rows...))
+		when := ""
+		if latest {
+			when = ", at the latest"
+		}
+		p.say(p.about(sheetmodel.Informs, capital(name)+" lost a ski for the "+ordinal(from)+" time"+when+atGate(l.gate)+" ("+places(rows)+").", rows...))
 	}
 	p.cr.addLine(l)
 }

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"slices"
 
 	"gatefold/sheetmodel"
 )
@@ -19,7 +20,7 @@ const (
 var ruleStruckRow = Rule{
 	Doc: Doc{
 		Name: "struck-row", Basis: "common practice, no source",
-		Help: "A line seen through a row may be a fold, a shadow or a smear: it counts as struck out by its judge only if the number at the card's foot clearly leaves it out, or a person says so. A struck row is shown and never carries a call.",
+		Help: "A line seen through a row may be a fold, a shadow or a smear: it counts as struck out by its judge only if the number at the card's foot clearly leaves it out and nobody has typed what it says, or a person says so. A struck row is shown and never carries a call.",
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
@@ -63,7 +64,7 @@ func (p *pass) struck(c *card, w *row) {
 			return // it waits, and is asked about once the card's run and course are known
 		}
 		f.Severity = sheetmodel.Asks
-		f.Sentence = capital(w.where()) + " looks struck out; the line may also be a fold, a shadow or a smear. " + c.footSays()
+		f.Sentence = capital(w.where()) + " looks struck out; the line may also be a fold, a shadow or a smear. " + c.footSays(w)
 		at := p.cr.course
 		if c.placed && c.place.Name != "" {
 			at += ", " + c.place.Name
@@ -83,8 +84,8 @@ func (p *pass) struck(c *card, w *row) {
 	p.say(f)
 }
 
-// footSays says why the number at the card's foot doesn't settle what the line is.
-func (c *card) footSays() string {
+// footSays says why the number at the card's foot doesn't settle what the line through a row is.
+func (c *card) footSays(w *row) string {
 	switch standing := c.standing(); {
 	case c.RowCount == nil:
 		return "No number of rows at the foot of the card says which."
@@ -94,8 +95,18 @@ func (c *card) footSays() string {
 			rows = "no row stands"
 		}
 		return fmt.Sprintf("The number at the foot of the card is read as %d, and %s beside what looks struck out.", *c.RowCount, rows)
+	case w.Entered && c.countable():
+		return "The number at the foot of the card would leave it out, but somebody has typed what it says."
 	}
-	return "The number at the foot of the card would leave it out, but another row may be grain of the paper or is set aside."
+	return "The number at the foot of the card would leave it out, but another row may be grain of the paper, can't be read or is set aside."
+}
+
+// countable reports whether every row that the number at the card's foot may count is one for certain, or is seen as struck out.
+func (c *card) countable() bool {
+	return !slices.ContainsFunc(c.rows, func(w *row) bool {
+		aside := w.BibState == sheetmodel.BibSetAside && !w.Veiled
+		return !w.Struck && !w.Blank && (w.Unsure || w.Unread || aside)
+	})
 }
 
 // standing is the number of rows with ink that are not struck out.
@@ -107,18 +118,16 @@ func (c *card) standingRows() []*row {
 
 // settleStrikes says of each row of a card that is seen as struck out whether it is. The line alone, a
 // machine's impression, settles nothing: a second thing that the judge wrote, the number of rows that
-// stand, must agree, and every row that it counts must be one for certain. Rows that a person says
-// stand are rows like any other from here on.
+// stand, must agree, and every row that it counts must be one for certain. Where a person has typed what the row says, even both
+// settle nothing: a line that is a fold, and a row too many beside it, would drop what somebody saw without a word. Rows that a person
+// says stand are rows like any other from here on.
 func (d *desk) settleStrikes(c *card) {
-	sure := true
 	for _, w := range c.rows {
 		if w.Struck && d.given(struckKey(w.Ref), subject{cards: []*card{c}}) == answerStands {
 			w.Struck, w.strike = false, strikeNot
 		}
-		aside := w.BibState == sheetmodel.BibSetAside && !w.Veiled
-		sure = sure && (w.Struck || w.Blank || !w.Unsure && !aside)
 	}
-	foot := sure && c.RowCount != nil && *c.RowCount == c.standing()
+	foot := c.countable() && c.RowCount != nil && *c.RowCount == c.standing()
 	for _, w := range c.rows {
 		switch {
 		case !w.Struck:
@@ -126,7 +135,7 @@ func (d *desk) settleStrikes(c *card) {
 			w.strike = strikeSaid
 		case w.BibState == sheetmodel.BibSetAside && !w.Veiled:
 			w.strike = strikeAside
-		case foot:
+		case foot && !w.Entered:
 			w.strike = strikeFoot
 		default:
 			w.strike = strikeOpen

@@ -14,10 +14,13 @@ import (
 )
 
 // A row with a line through it is only recorded on a person's word, or where the number at its card's
-// foot is that of the rows without one. In all other cases it keeps the draft open.
+// foot is that of the rows without one, all of them can be read, and nobody has typed what the row says. In all other cases it keeps the draft open.
 func TestCheck_StruckRow_GoesOnlyByTheFootOrAPerson(t *testing.T) {
 	byFoot, byPerson, asked := 0, 0, 0
-	everyDay(t, func(t *testing.T, _ *rand.Rand, f rules.Facts) {
+	everyDay(t, func(t *testing.T, rng *rand.Rand, f rules.Facts) {
+		for i := range f.Rows {
+			f.Rows[i].Entered, f.Rows[i].Unread = rng.IntN(3) == 0, rng.IntN(20) == 0
+		}
 		r := rules.Check(f)
 		for _, w := range f.Rows {
 			if !w.Struck || rules.SaidToStand(f.Answers, w.Ref) || w.BibState == sheetmodel.BibSetAside {
@@ -37,10 +40,12 @@ func TestCheck_StruckRow_GoesOnlyByTheFootOrAPerson(t *testing.T) {
 					continue
 				}
 				byFoot++
+				require.False(t, w.Entered, w.Ref)
 				stand := 0
 				for _, o := range f.Rows {
 					if o.Ref.CardKey == w.Ref.CardKey && (!o.Struck || rules.SaidToStand(f.Answers, o.Ref)) {
 						stand++
+						require.False(t, o.Unread || o.Unsure, o.Ref)
 					}
 				}
 				require.True(t, slices.ContainsFunc(f.Cards, func(c rules.Card) bool {

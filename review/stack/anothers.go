@@ -43,7 +43,7 @@ func mayName(r sheetmodel.Row, panel string) bool {
 }
 
 // mayStand reports whether a row that its reader sees as struck out, and so matches with nothing, may stand all the same: a person says
-// so, or nobody has said anything and the number at the card's foot doesn't leave it out.
+// so, or nobody has said anything and the number at the card's foot doesn't leave it out, as the rules see it.
 func (l *loader) mayStand(c *Card, row int) bool {
 	ref := sheetmodel.RowRef{CardKey: c.Key, Row: row}
 	_, struck := rules.StruckAnswer(ref)
@@ -53,16 +53,18 @@ func (l *loader) mayStand(c *Card, row int) bool {
 	case said == struck, l.marked(c, row):
 		return false
 	}
-	standing := 0
+	entered, standing, countable := l.entered[c.Printed], 0, true
 	for _, r := range c.Front.Read.Reading.Rows {
 		if r.HasInk && !r.Struck {
 			standing++
+			countable = countable && (slices.Contains(entered, r.Number) || !unread(r))
 		}
 	}
-	return c.RowCount == nil || *c.RowCount != standing
+	return !countable || slices.Contains(entered, row) || c.RowCount == nil || *c.RowCount != standing
 }
 
 // notThere reports whether a person says that a row which was entered doesn't stand on its card.
 func (l *loader) notThere(c *Card, row int) bool {
-	return l.Answers[enteredKey(c, row)] == AnswerNotThere
+	_, said, _ := l.saidEntered(c, row)
+	return said == AnswerNotThere
 }

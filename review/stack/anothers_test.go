@@ -36,16 +36,21 @@ func TestTies_ARowThatWasNotMatched_TheDrawingLendsNothing(t *testing.T) {
 		then  func(*table)
 		lends bool
 	}{
-		"all rows matched":              {front: without, lends: true},
-		"added by hand":                 {front: without, then: func(b *table) { b.answer(stack.AddedKey(card, 3), box) }},
-		"read aloud, and not seen":      {front: without, then: func(b *table) { b.types("Ada", store.Key(card, sheetmodel.Front, "row-03.bib"), "14") }},
-		"struck, as far as can be seen": {front: line},
-		"struck, said to stand":         {front: line, then: func(b *table) { b.answer(struck, "stands") }},
-		"struck, as a person says":      {front: line, then: func(b *table) { b.answer(struck, isStruck) }, lends: true},
-		"struck, marked by hand too":    {front: line, then: func(b *table) { b.answer(stack.StruckKey(card, 3), stack.Marked) }, lends: true},
-		"struck, as its foot says":      {front: foot("2"), lends: true},
-		"struck, its foot counts it":    {front: foot("3")},
-		"struck, at another drawing":    {front: elsewhere, lends: true},
+		"all rows matched":                 {front: without, lends: true},
+		"added by hand":                    {front: without, then: func(b *table) { b.answer(stack.AddedKey(card, 3), box) }},
+		"read aloud, and not seen":         {front: without, then: func(b *table) { b.types("Ada", store.Key(card, sheetmodel.Front, "row-03.bib"), "14") }},
+		"struck, as far as can be seen":    {front: line},
+		"struck, said to stand":            {front: line, then: func(b *table) { b.answer(struck, "stands") }},
+		"struck, as a person says":         {front: line, then: func(b *table) { b.answer(struck, isStruck) }, lends: true},
+		"struck, marked by hand too":       {front: line, then: func(b *table) { b.answer(stack.StruckKey(card, 3), stack.Marked) }, lends: true},
+		"struck, as its foot says":         {front: foot("2"), lends: true},
+		"struck, its foot counts it":       {front: foot("3")},
+		"struck, says its foot, and typed": {front: foot("2"), then: func(b *table) { b.types("Ada", store.Key(card, sheetmodel.Front, "row-03.bib"), "14") }},
+		"struck, says its foot, another can't be read": {front: func(b *table, n *store.NewSheet) {
+			foot("2")(b, n)
+			n.Read.Reading.Rows[1].Bib.Text, n.Read.Reading.Rows[1].Bib.State = "", sheetmodel.Doubtful
+		}},
+		"struck, at another drawing": {front: elsewhere, lends: true},
 		"in an earlier photo, asked about": {front: without, then: func(b *table) {
 			s, _ := b.load()
 			require.Len(b.t, s.Questions, 1)

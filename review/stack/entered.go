@@ -1,6 +1,7 @@
 package stack
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -43,13 +44,54 @@ func (l *loader) enteredRows(i, from int) {
 	}
 }
 
-// enteredKey is the key of that question, at the photo that counts, or at the number of rows that counts.
+// enteredKey begins the key of that question, at the photo that counts, or at the number of rows that counts.
 func enteredKey(c *Card, row int) string {
 	at := rowKey("row-entered", c.Printed, row)
 	if c.Front != nil {
 		return at + "/" + c.Front.Paper()
 	}
 	return fmt.Sprintf("%s/paper-%d", at, c.Paper.Rows)
+}
+
+// entriesOf names what has been entered in a row of a front and stands: how many entries they are, and when the last was made. Two copies
+// of the race name the same entries alike. after is the number of the last in the log.
+func (l *loader) entriesOf(card sheetmodel.CardKey, row int) (name string, after int64) {
+	start, n, last := store.Key(card, sheetmodel.Front, RowField(row, "")), 0, int64(0)
+	for key, all := range l.decisions {
+		if !strings.HasPrefix(key, start) {
+			continue
+		}
+		for i := range all {
+			if all[i].Basis != sheetmodel.BasisNoWriting {
+				n, last, after = n+1, max(last, all[i].At.UnixNano()), max(after, all[i].ID)
+			}
+		}
+	}
+	return fmt.Sprintf("%d-%d", n, last), after
+}
+
+// saidEntered returns under which key it is asked whether a row that was entered stands, and what was answered, empty if nothing counts.
+// That it stands is said of the card, whatever is entered then. That nothing stands there is said of what had been entered: whoever enters
+// the row later has seen something, and it is asked anew. before is whoever said so, if that counts no more.
+func (l *loader) saidEntered(c *Card, row int) (key, answer, before string) {
+	start := enteredKey(c, row)
+	entries, after := l.entriesOf(c.Printed, row)
+	key = start + "/" + entries
+	last := ""
+	for given, value := range l.Answers {
+		ours := given == start || strings.HasPrefix(given, start+"/") // the former are older programs'
+		if ours && value != "" && (last == "" || l.saidWhen[given].id > l.saidWhen[last].id) {
+			last = given
+		}
+	}
+	switch {
+	case last == "":
+	case l.Answers[last] != AnswerNotThere, last == key, last == start && after < l.saidWhen[last].id:
+		return last, l.Answers[last], ""
+	default:
+		before = cmp.Or(l.Answerers[last], "somebody")
+	}
+	return key, "", before
 }
 
 // askEntered asks whether a row that was entered stands on its card, and does what was answered.
@@ -67,16 +109,20 @@ func (l *loader) askEntered(c *Card, r *Row) {
 	} else {
 		lacks = fmt.Sprintf("the number of rows with ink, counted on the paper, is %d now", c.Paper.Rows)
 	}
+	key, answer, before := l.saidEntered(c, r.Ref.Row)
 	q.Question = sheetmodel.Question{
-		Key: enteredKey(c, r.Ref.Row),
+		Key: key,
 		Ask: fmt.Sprintf("Row %d of card %d was entered before, but %s. Does the row stand on the card?", r.Ref.Row, c.Printed.Card, lacks),
 		Answers: []sheetmodel.Answer{
 			{Value: AnswerStands, Label: "yes: it stands on the card"},
 			{Value: AnswerNotThere, Label: "no: nothing stands there, set it aside"},
 		},
 	}
+	if before != "" {
+		q.Ask = fmt.Sprintf("Row %d of card %d was entered, but %s, and %s said that nothing stands there. Since then something was entered there, or taken back. Does the row stand on the card?", r.Ref.Row, c.Printed.Card, lacks, before)
+	}
 	why := "it was entered before, but " + lacks
-	switch l.Answers[q.Key] {
+	switch answer {
 	case AnswerStands:
 		q.Answered = true
 		if r.BibState == sheetmodel.BibWaiting {

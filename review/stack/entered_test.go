@@ -172,3 +172,71 @@ func TestEntered_FewerRowsInThePhotoThanCounted_AreAskedAbout(t *testing.T) {
 	require.Len(t, s.Questions, 1)
 	assert.Contains(t, s.Questions[0].Ask, "1 row with ink was counted on the paper of card 2")
 }
+
+// Somebody says that nothing stands in a row that was entered. Then somebody enters it all the same, as from a page that had lain open, or
+// a judge reads it aloud: of two who saw the card otherwise neither is dropped without a word. Source: our own logic, after decision 0006.
+func TestEntered_SaidNotToBeThereAndEnteredSince_IsAskedAnew(t *testing.T) {
+	key := "run1/Blue/card-2/front/row-02.bib"
+	for name, first := range map[string]func(*table){
+		"on another photo": func(b *table) {
+			b.add(b.front(2, "14", "19"))
+			b.types("Ada", key, "19")
+			b.add(b.front(2, "14"))
+			b.laterCounts()
+		},
+		"on paper": func(b *table) {
+			b.paper(2)
+			b.types("Ada", key, "19")
+			b.paper(1)
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(t)
+			first(b)
+			asked := func() *stack.PhotoQuestion {
+				s, _ := b.load()
+				for i, q := range s.Questions {
+					if len(q.Answers) == 2 && q.Answers[1].Value == stack.AnswerNotThere {
+						return &s.Questions[i]
+					}
+				}
+				require.Fail(t, "it isn't asked")
+				return nil
+			}
+			require.False(t, asked().Answered)
+			b.answer(asked().Key, stack.AnswerNotThere)
+			require.True(t, asked().Answered)
+
+			b.types("Bo", key, "19")
+			q := asked()
+			assert.False(t, q.Answered)
+			assert.Contains(t, q.Ask, "Ada said that nothing stands there")
+			s, result := b.load()
+			assert.Equal(t, sheetmodel.BibWaiting, s.Row(rowRef(2, 2)).BibState)
+			assert.True(t, open(result, q.Ask))
+			b.answer(q.Key, stack.AnswerNotThere)
+			require.True(t, asked().Answered, "said of that entry too")
+			s, _ = b.load()
+			assert.Equal(t, sheetmodel.BibSetAside, s.Row(rowRef(2, 2)).BibState)
+
+			b.types("Cy", key, "19")
+			b.answer(asked().Key, stack.AnswerStands)
+			b.types("Di", key, "19")
+			assert.True(t, asked().Answered, "that it stands is said of the card")
+		})
+	}
+}
+
+// What an older program kept of that question names no entries: it counts for what had been entered by then.
+func TestEntered_AnswerOfAnOlderProgram_CountsForWhatWasEnteredThen(t *testing.T) {
+	b := newTable(t)
+	b.paper(2)
+	b.types("Ada", "run1/Blue/card-2/front/row-02.bib", "19")
+	b.paper(1)
+	b.answer("row-entered/run1/Blue/card-2/row-02/paper-1", stack.AnswerNotThere)
+	s, _ := b.load()
+	assert.Equal(t, sheetmodel.BibSetAside, s.Row(rowRef(2, 2)).BibState)
+	b.types("Bo", "run1/Blue/card-2/front/row-02.bib", "19")
+	s, _ = b.load()
+	assert.Equal(t, sheetmodel.BibWaiting, s.Row(rowRef(2, 2)).BibState)
+}

@@ -897,9 +897,11 @@ func (d *day) checkStack(l *daysLaptop, st *stack.Stack) int {
 				d.tiedOnce++
 			}
 		}
-		if row.Sheet != nil && row.Ink.Bib.Text == "" { // what was typed from the paper before its photo came, in which no reader sees anything else
+		// What was typed from the paper before its photo came, in which no reader sees anything else. And what somebody typed from the paper and
+		// the judge named, both of newer ink than that photo shows: what stands is what the paper says, and no photo can say more than it shows.
+		if row.Sheet != nil && row.Ink.Bib.Text == "" {
 			for m := range d.paper[b] {
-				if w := d.looksAt(l, b, m, m, row); len(w) > len(who) && d.fromPaper(l, b, m, row.Bib) {
+				if w := d.looksAt(l, b, m, m, row); len(w) > len(who) && d.fromPaper(l, b, m, row.Bib, m > mend) {
 					who = w
 				}
 			}
@@ -931,10 +933,11 @@ func (d *day) asideLast(l *daysLaptop, b box) bool {
 	return last >= 0 && d.words[last].mend < 0
 }
 
-// fromPaper reports whether all that stands of a text in ink was said without a photo.
-func (d *day) fromPaper(l *daysLaptop, b box, mend int, text string) bool {
+// fromPaper reports whether all that stands of a text in ink was said without a photo; judges: or by its judge, who has the card in the
+// hand whatever photo the desk shows.
+func (d *day) fromPaper(l *daysLaptop, b box, mend int, text string, judges bool) bool {
 	return !slices.ContainsFunc(d.words, func(w *word) bool {
-		return w.at == b && w.mend == mend && w.text == text && w.known[l] && !w.goneOn[l] && w.sheet != 0
+		return w.at == b && w.mend == mend && w.text == text && w.known[l] && !w.goneOn[l] && w.sheet != 0 && !(judges && w.judge)
 	})
 }
 

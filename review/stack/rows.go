@@ -92,7 +92,8 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 	if s == c.Front && c.untied && secondWriting(c, ink) {
 		r.hold("its two writings have not been read together yet: run gatefold collect again")
 	}
-	r.Unsure = !slices.Contains(l.entered[c.Printed], ink.Number) && specks(ink, ties)
+	r.Entered = slices.Contains(l.entered[c.Printed], ink.Number)
+	r.Unsure, r.Unread = !r.Entered && specks(ink, ties), !r.Entered && unread(ink)
 	l.holdReused(&r, s.Layout)
 	if q := l.openQuestion(c.Printed, ink.Number, r.Panel.Seen.Text); q != nil {
 		r.hold(q.why())
@@ -143,6 +144,9 @@ func specks(ink sheetmodel.Row, ties []look.Tied) bool {
 	}
 	return true
 }
+
+// unread reports whether a reader makes no text of the bib in a row: a row that is scribbled over may look so.
+func unread(ink sheetmodel.Row) bool { return ink.Bib.Text == "" && ink.BibAgain.Text == "" }
 
 // hold lets a row wait for the answer to a question; one that was set aside stays so.
 func (r *Row) hold(why string) {
@@ -253,7 +257,7 @@ func (l *loader) paperRow(i, n int) Row {
 		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
 		Code: r.Code.Seen.Text, CodeSure: r.Code.Sure(), Gate: r.Gate.Seen.Text, GateSure: r.Gate.Sure(), PanelSure: true,
 		Drawn:  true, // the paper is at hand: whether it is drawn is the referee's to see
-		Struck: l.marked(c, n) || l.saidStruck(c, n),
+		Struck: l.marked(c, n) || l.saidStruck(c, n), Entered: slices.Contains(l.entered[c.Printed], n),
 	}
 	l.holdReused(&r, "")
 	return r

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,27 +24,32 @@ func TestHeardEntry_NamesBib(t *testing.T) {
 	assert.False(t, store.HeardEntry{Words: "34", Strikes: 3}.NamesBib())
 }
 
-// Whoever wrote down a call in one copy has typed no bib of that course unseen in the other: which came first, two clocks
+// Whoever wrote down a call in one copy, or read it there, has typed no bib of that course unseen in the other: which came first, two clocks
 // don't tell. Source: our own logic.
-func TestJoin_CallWrittenDownOnTheOtherLaptop_IsNoLongerUnseen(t *testing.T) {
+func TestJoin_CallKnownOnTheOtherLaptop_IsNoLongerUnseen(t *testing.T) {
 	for _, c := range []struct {
 		by, course string
 		want       bool
 	}{{"bo", "Blue", false}, {"Bo", "Red", true}, {"Cy", "Blue", true}} {
-		for _, direction := range []string{"typed there", "typed here"} {
+		for _, way := range []string{"typed there", "typed here", "typed there, read here", "typed here, read there"} {
 			a, b := parted(t)
 			hears, types := a, b
-			if direction == "typed here" {
+			if strings.HasPrefix(way, "typed here") {
 				hears, types = b, a
 			}
-			require.NoError(t, hears.Hear(t.Context(), store.HeardEntry{Run: 1, Course: c.course, Clock: "11:06", From: "gate 9", Gate: "9", Words: "46 is out", By: c.by}))
+			if strings.Contains(way, "read") {
+				read := store.Served{Session: "read", Person: c.by, Readings: []string{store.CallKey(1, c.course, "9")}, Reveals: true, What: "heard"}
+				require.NoError(t, hears.Serve(t.Context(), read))
+			} else {
+				require.NoError(t, hears.Hear(t.Context(), store.HeardEntry{Run: 1, Course: c.course, Clock: "11:06", From: "gate 9", Gate: "9", Words: "46 is out", By: c.by}))
+			}
 			require.True(t, types.types("Bo", 2, "46").Blind)
 			a.joins(b)
 			all, err := a.Decisions(t.Context())
 			require.NoError(t, err)
 			for _, d := range all {
 				if d.By == "Bo" {
-					assert.Equal(t, c.want, d.Blind, "%s, %s, %s", c.by, c.course, direction)
+					assert.Equal(t, c.want, d.Blind, "%s, %s, %s", c.by, c.course, way)
 				}
 			}
 		}

@@ -423,7 +423,7 @@ func sameForm(here, there *kin) int64 {
 
 // sighted lists the entries, by what they say, whose typist the other copy had shown the text to, or who
 // took an entry about the same reading back there: under whatever name its ink has in either copy. Nor is anything unseen
-// that somebody typed on a course of which they wrote down a call in the other copy.
+// that somebody typed on a course of which they wrote down or read a call in the other copy.
 func (w *join) sighted() []string {
 	var all []string
 	for _, two := range [][2]*snapshot{{w.ours, w.theirs}, {w.theirs, w.ours}} {
@@ -431,6 +431,9 @@ func (w *join) sighted() []string {
 		told := map[string]bool{}
 		for _, r := range shown.rows["served"] {
 			if !typed.holds(r.said) && r.row["reveals"] == int64(1) {
+				if run, course, ok := parseCallKey(r.text("reading")); ok {
+					told[look.Person(r.text("person"))+"\x00"+ofCourse(run, course)] = true
+				}
 				for _, key := range w.called.names(r.text("reading")) {
 					told[look.Person(r.text("person"))+"\x00"+key] = true
 				}
@@ -461,7 +464,7 @@ func (w *join) sighted() []string {
 
 func ofCourse(run int, course string) string { return fmt.Sprintf("course %d %s", run, course) }
 
-// calledAt reports whether somebody wrote down a call where a bib may stand. A spare may have been used anywhere.
+// calledAt reports whether somebody wrote down, or read, a call where a bib may stand. A spare may have been used anywhere.
 func calledAt(told map[string]bool, by, reading string) bool {
 	card, _, field, err := ParseKey(reading)
 	if err != nil || !ofBib(field) {

@@ -20,6 +20,27 @@ func Key(card sheetmodel.CardKey, side sheetmodel.SideName, field string) string
 	return CardName(card) + "/" + string(side) + "/" + field
 }
 
+// callWord begins the key of a call.
+const callWord = "call/"
+
+// CallKey names what was heard of a gate, in a Served that reveals: whoever was sent a call that names a bib knows what may stand in any row
+// at its gate, also on a card that nobody has seen yet. It is no reading's key. No gate: it may be any.
+func CallKey(run int, course, gate string) string {
+	return fmt.Sprintf("%s%d/%s/%s", callWord, run, url.PathEscape(course), url.PathEscape(gate))
+}
+
+// parseCallKey is the way back from CallKey, without the gate; false for any other key.
+func parseCallKey(key string) (run int, course string, ok bool) {
+	rest, call := strings.CutPrefix(key, callWord)
+	parts := strings.Split(rest, "/")
+	if !call || len(parts) != 3 {
+		return 0, "", false
+	}
+	run, err1 := strconv.Atoi(parts[0])
+	course, err2 := url.PathUnescape(parts[1])
+	return run, course, err1 == nil && err2 == nil
+}
+
 // CardName is the front part of a card's keys, "run1/Blue/card-4" or "spare/card-201".
 func CardName(card sheetmodel.CardKey) string {
 	if card.Run == 0 {

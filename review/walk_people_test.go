@@ -382,11 +382,14 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 	case "empties":
 		return d.fillEmpties(l, o, f, v)
 	case "back":
-		seen := v.Get("do") == "" && slices.Contains(f.buttons, [2]string{"do", "seen"})
-		if seen && d.drawnOn(cardOf(f.action)) || !seen && d.r.IntN(3) > 0 {
+		do := f.buttons[0][1]
+		if do == "seen" && d.drawnOn(cardOf(f.action)) || do != "seen" && d.r.IntN(3) > 0 {
 			return nil, nil
 		}
-		v.Set("do", f.buttons[0][1])
+		v.Set("do", do)
+		if do == "close" {
+			v.Set("why", "gone")
+		}
 		return v, nil
 	case "posting":
 		return d.fillPosting(o, v, f)

@@ -259,6 +259,9 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	l.openMarks()
 	l.settleNothing()
 	l.footHints()
+	for i := range l.Cards {
+		l.back(&l.Cards[i])
+	}
 	return &l.Stack, nil
 }
 

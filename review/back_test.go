@@ -2,6 +2,7 @@ package review_test
 
 import (
 	"bytes"
+	"fmt"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -94,6 +95,33 @@ func TestBack_NotPhotographed_IsAGapUntilSomebodyAnswersForIt(t *testing.T) {
 	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "reader of backs", b.Sheets("Blue", 1)[1:]))
 	assert.NotContains(t, p.get("/draft").body, "its back is not in")
 	assert.NotContains(t, p.get("/").body, "back not in")
+}
+
+// Backs that were seen are confirmed in a block, with the rows of their cards or without; what a row contradicts isn't offered, nor taken.
+func TestBack_InABlock(t *testing.T) {
+	b := onePlace(t)
+	fronts(t, b, "front", stacktest.Row{Bib: "14", Code: "K", Gate: "2"})
+	p := sit(t, open(t, b), "Cleo")
+	body := p.get("/").body
+	assert.Regexp(t, `(?s)Backs that are not in.*name="back" value="run1/Blue/card-1">.*Ida Fernsicht`, body)
+	assert.NotRegexp(t, `name="back"[^>]*checked`, body, "nothing is marked beforehand")
+	front := regexp.MustCompile(`name="front-run1/Blue/card-1" value="(\d+)"`).FindStringSubmatch(body)
+	require.NotNil(t, front)
+	form := url.Values{"back": {"run1/Blue/card-1"}, "front-run1/Blue/card-1": {front[1]}}
+	a := p.send("/empties", form)
+	assert.Contains(t, a.body, "1 back seen, no fault drawn")
+	assert.Contains(t, a.body, "Nothing is open")
+	assert.NotContains(t, a.body, "Backs that are not in")
+
+	fronts(t, b, "front again", stacktest.Row{Bib: "14", Code: "F", Gate: "2", Panel: "B"})
+	assert.Equal(t, http.StatusConflict, p.send("/empties", form).status, "of another photo")
+	body = p.get("/").body
+	assert.Contains(t, body, "1 back not in")
+	assert.NotContains(t, body, `name="back" value="run1/Blue/card-1"`, "its row names a drawing")
+	st, _ := b.Load()
+	form.Set("front-run1/Blue/card-1", fmt.Sprint(st.Cards[0].Front.ID))
+	assert.Equal(t, http.StatusConflict, p.send("/empties", form).status)
+	assert.Contains(t, p.get("/").body, "1 back not in")
 }
 
 // A row that names a drawing says that there is one: nobody closes that with having seen none, neither now nor by what they said before the

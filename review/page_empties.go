@@ -87,6 +87,26 @@ func (d *Desk) empties(m *moment) []emptyView {
 	return all
 }
 
+// backView is a card whose back alone isn't in, and of which it may be said that no fault is drawn there.
+type backView struct {
+	Name, Words, Course, Path string
+	Front                     int64
+	Judge, Phone              string
+}
+
+// backs lists them, but for those that are asked about as cards without rows, and those of which a row names a drawing.
+func (m *moment) backs(empty []emptyView) []backView {
+	var all []backView
+	for i := range m.full.Cards {
+		c := &m.full.Cards[i]
+		if c.BackState != rules.BackMissing || m.full.NamesDrawing(c) > 0 || slices.ContainsFunc(empty, func(v emptyView) bool { return v.Front == c.Front.ID }) {
+			continue
+		}
+		all = append(all, backView{cardPath(c.Printed), cardWords(c.Key, c.Spare), courseWords(c.Key.Run, c.Key.Course), "/card/" + cardPath(c.Printed), c.Front.ID, c.Judge, c.Phone})
+	}
+	return all
+}
+
 // postEmpties keeps which cards a person saw without row ink, and of which they saw the back in their hand.
 func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) error {
 	m, err := d.now(r.Context())
@@ -100,8 +120,8 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 	}{{"rows", seenEmpty, emptyKey}, {"back", seenNoFault, backKey}} {
 		for _, name := range r.PostForm[what.field] {
 			i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return cardPath(c.Printed) == name })
-			if i < 0 || !m.withoutRows(&m.full.Cards[i]) || what.value == seenNoFault && (!m.mayBack(&m.full.Cards[i]) || m.full.NamesDrawing(&m.full.Cards[i]) > 0) || r.PostFormValue("front-"+name) != fmt.Sprint(m.full.Cards[i].Front.ID) {
-				return &pageError{http.StatusConflict, "A card has changed since this page was loaded", "Nothing was kept. Look at the cards without rows again."}
+			if i < 0 || !m.maySee(&m.full.Cards[i], what.value) || r.PostFormValue("front-"+name) != fmt.Sprint(m.full.Cards[i].Front.ID) {
+				return &pageError{http.StatusConflict, "A card has changed since this page was loaded", "Nothing was kept. Look at the cards again."}
 			}
 			c, answer := &m.full.Cards[i], store.Answer{Value: what.value, By: s.person}
 			if answer.Question = what.key(c); what.value == seenNoFault { // what is said of the rows names its photo
@@ -111,13 +131,25 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 		}
 	}
 	if len(all) == 0 {
-		return &pageError{http.StatusUnprocessableEntity, "No card was marked", "Go back and mark the cards on which you see no ink in any row."}
+		return &pageError{http.StatusUnprocessableEntity, "No card was marked", "Go back and mark the cards of which you have seen what stands there."}
 	}
 	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(all...)...); err != nil {
 		return err
 	}
-	d.say(s, notice{Words: "Kept: " + plural(len(r.PostForm["rows"]), "card", "cards") + " seen without row ink.", Class: "settled"})
+	words := "Kept: " + plural(len(r.PostForm["rows"]), "card", "cards") + " seen without row ink."
+	if len(r.PostForm["rows"]) == 0 {
+		words = "Kept: " + plural(len(r.PostForm["back"]), "back", "backs") + " seen, no fault drawn."
+	}
+	d.say(s, notice{Words: words, Class: "settled"})
 	return see(w, r, "/")
+}
+
+// maySee reports whether somebody may say of a card that they saw no ink in its rows, or no fault drawn on its back.
+func (m *moment) maySee(c *stack.Card, what string) bool {
+	if what == seenNoFault {
+		return m.mayBack(c) && m.full.NamesDrawing(c) == 0
+	}
+	return m.withoutRows(c)
 }
 
 // postBack keeps what somebody says of a back that has no photo, or takes that back.

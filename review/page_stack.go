@@ -17,6 +17,7 @@ type stackView struct {
 	Courses []courseView
 	Hills   []courseView // those with a drawing, all runs of a course one after the other
 	Empty   []emptyView  // cards without rows to be looked at
+	Backs   []backView   // that are not in
 	Refused []store.Photo
 	Further []store.Photo // read, but with a further card in them that is not used
 	Unread  int
@@ -95,6 +96,7 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	if !m.viewer {
 		v.Empty = d.empties(m)
+		v.Backs = m.backs(v.Empty)
 		if spot := d.spotView(m, s); spot != nil {
 			v.Spot = spot.Mine
 		}

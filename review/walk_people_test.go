@@ -649,6 +649,15 @@ func (d *walkDay) fillEmpties(l *walkLaptop, o *openPage, f walkForm, v url.Valu
 			v.Add("back", name)
 		}
 	}
+	if len(f.choices["rows"]) == 0 { // backs alone
+		for _, name := range f.choices["back"] {
+			id, _ := strconv.ParseInt(v.Get("front-"+name), 10, 64)
+			if s := o.shown[id]; s != nil && d.r.IntN(3) == 0 && !d.drawnOn(int(s.Quality.BlurMM)) {
+				v.Add("back", name)
+				n++
+			}
+		}
+	}
 	if n == 0 {
 		return nil, nil
 	}

@@ -11,6 +11,7 @@ import (
 	"image"
 	"image/color"
 	"slices"
+	"strings"
 
 	"gocv.io/x/gocv"
 
@@ -343,6 +344,10 @@ func aloneIn(side *sheetmodel.Side, read sheetmodel.SheetReading, curves *calib.
 		ok := one.State == sheetmodel.Clear
 		if bibs[one.Field] && one.Text != "" {
 			_, ok = curves.Judge(calib.Bib1P, joint.ScoreOf(joint.FromReading(one)))
+			// Nobody writes a zero in front unless the bib has one: a digit before it may be gone, for a person too.
+			if strings.HasPrefix(one.Text, "0") {
+				ok = false
+			}
 			if f := side.Field(one.Field); ok && f != nil && f.Kind == sheetmodel.Cell {
 				least, _ := curves.Judge(calib.Bib1P, curves.File().Kinds[calib.Bib1P].Threshold.Score)
 				ok = one.Certainty.Value() >= least.Value()

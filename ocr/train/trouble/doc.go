@@ -1,5 +1,5 @@
-// Package trouble draws combs of the gate card as photographed cards show them, with what goes wrong while people write
-// in them, to teach the net that tells plain writing from trouble, and to measure it.
+// Package trouble draws combs of the gate card, or of forms of no make, as photographed cards show them, with what goes
+// wrong while people write in them, to teach the nets that tell plain writing from trouble, and to measure them.
 //
 //	digits of one part of the split --scan/camera/fill, and Other ink of our own--> a few rows of a card, 20 px/mm
 //	   --scan/camera patch--> photo px --straightened, a little off--> page px --crop.TakeComb--> Sample

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"testing"
 	"time"
 
@@ -58,7 +59,7 @@ func TestEmpties_OneBlock_BackWithoutAPhoto(t *testing.T) {
 	assert.Contains(t, a.body, "back seen by Cleo, no fault drawn")
 	_, after := b.Load()
 	assert.Equal(t, before.Calls, after.Calls)
-	assert.Equal(t, before.Findings, after.Findings)
+	assert.Equal(t, slices.DeleteFunc(before.Findings, func(f sheetmodel.Finding) bool { return f.Rule == "missing-back" && f.Card.Card == 4 }), after.Findings, "its back alone is known now")
 
 	// A card with a row can't be passed off so, nor its back.
 	form = url.Values{"rows": {"run1/Blue/card-1"}, "front-run1/Blue/card-1": {"1"}}
@@ -94,7 +95,7 @@ func TestEmpties_FrontPhotographedAgain_TheBackIsLookedAtAgain(t *testing.T) {
 	require.NoError(t, b.Store.AddSheets(t.Context(), photo.ID, "reader of the front", b.Sheets("Blue", 4)[:1]))
 	body := p.get("/").body
 	assert.NotContains(t, body, "back seen by Cleo")
-	assert.Contains(t, body, "Cleo saw it before the front was photographed again")
+	assert.Contains(t, body, "Cleo answered for it before the front was photographed again")
 	assert.Equal(t, http.StatusConflict, p.send("/back/run1/Blue/card-4", url.Values{"do": {"seen"}, "front": {before}}).status, "of a page that showed the other photo")
 	assert.NotContains(t, p.get("/").body, "back seen by Cleo")
 	require.Equal(t, http.StatusOK, p.send("/back/run1/Blue/card-4", url.Values{"do": {"seen"}, "front": {front()}}).status)

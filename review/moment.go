@@ -269,6 +269,7 @@ type left struct {
 	Calls              int // cards whose judge is asked, once for all entries
 	Questions          int
 	Missing            int // cards
+	Backs              int // of cards that are in
 	Unbound            int
 	Lists              []absentList // of a run that nobody has handed in, not even as none
 	Holes              int          // runs and courses with gates that nobody's card covers
@@ -297,7 +298,7 @@ func (l left) Entries() int { return l.Type + l.Judge + l.Other }
 
 // Nothing reports whether nothing is left for anybody.
 func (l left) Nothing() bool {
-	return l.Entries()+l.Questions+l.Missing+l.Unbound+l.Unread+len(l.Lists)+l.Holes+l.NoGates == 0
+	return l.Entries()+l.Questions+l.Missing+l.Backs+l.Unbound+l.Unread+len(l.Lists)+l.Holes+l.NoGates == 0
 }
 
 func (d *Desk) left(m *moment, todos []todo) left {
@@ -350,6 +351,10 @@ func (m *moment) leftByRules(l *left) {
 		switch f.Rule {
 		case "lists-not-known":
 			lists[f.Run] = true // a run's courses share its lists
+		case "missing-back":
+			if f.Severity == sheetmodel.Warns { // else a person closed it
+				l.Backs++
+			}
 		case "uncovered-gate":
 			l.Holes++
 		case "gates-not-known":

@@ -43,6 +43,9 @@ func namelessStack(st *stack.Stack) *stack.Stack {
 		if c.GapReason != "" {
 			c.GapReason = unsaid
 		}
+		if c.BackReason != "" {
+			c.BackReason = unsaid
+		}
 		if c.Paper != nil {
 			paper := *c.Paper
 			paper.By = somebody

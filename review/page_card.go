@@ -31,9 +31,10 @@ type cardPageView struct {
 	Course     string
 	MayBind    bool
 	MayPaper   bool
-	MayBack    bool // that its back was seen may be said, or taken back
+	MayBack    bool // something may be said of its back that has no photo, or taken back
 	PaperRows  int
 	GapReasons []sheetmodel.Answer
+	BackWhy    []sheetmodel.Answer // reasons why its back will not come
 	Rows       []cardRow
 	Wrong      string
 	Form       map[string]string // what was typed before a fault
@@ -76,7 +77,7 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	}
 	v := cardPageView{
 		frame: f, CoursePage: courseWords(c.Key.Run, c.Key.Course), Path: cardPath(c.Printed), Spare: c.Spare,
-		Courses: m.race.Courses, Run: c.Key.Run, Course: c.Key.Course, Wrong: wrong, Form: map[string]string{}, GapReasons: gapReasons,
+		Courses: m.race.Courses, Run: c.Key.Run, Course: c.Key.Course, Wrong: wrong, Form: map[string]string{}, GapReasons: gapReasons, BackWhy: backReasons,
 	}
 	for _, name := range []string{"run", "course", "gates", "judge", "why", "reason", "rows"} {
 		v.Form[name] = r.PostFormValue(name)
@@ -84,7 +85,7 @@ func (d *Desk) card(w http.ResponseWriter, r *http.Request, s *session, status i
 	v.Card = cardView{
 		Words: cardWords(c.Key, c.Spare), Place: m.place(c).Name, Judge: c.Judge, Phone: c.Phone, Gates: gateWords(m.gatesOf(c), m.gatesIn(c.Key.Run, c.Key.Course)),
 		GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil, Reason: c.GapReason,
-		BackSeen: m.backSeen(c), BackWas: m.backWas(c),
+		BackSeen: m.backSeen(c), BackWas: m.backWas(c), BackReason: c.BackReason, BackAgainst: c.BackAgainst,
 	}
 	v.MayBack = m.mayBack(c)
 	v.Title = v.Card.Words
@@ -250,7 +251,7 @@ func (d *Desk) postGap(w http.ResponseWriter, r *http.Request, s *session) error
 	if c.In && r.PostFormValue("do") != "open" {
 		return &pageError{http.StatusConflict, "The card has come in since this page was loaded", "Nothing was kept: it is not missing. Look at the card again."}
 	}
-	reason := gapReason(r.PostFormValue("why"), r.PostFormValue("reason"))
+	reason := reasonOf(gapReasons, r.PostFormValue("why"), r.PostFormValue("reason"))
 	if reason == "" && r.PostFormValue("do") != "open" {
 		return d.card(w, r, s, http.StatusUnprocessableEntity, "Give the reason: the referee reads it beside the gap.")
 	}
@@ -276,11 +277,11 @@ var gapReasons = []sheetmodel.Answer{
 	{Value: "orally", Label: "its judge told the referee by word of mouth; that is a remark, never a call"},
 }
 
-// gapReason puts together what was chosen and what was written.
-func gapReason(chosen, written string) string {
+// reasonOf puts together what was chosen and what was written.
+func reasonOf(reasons []sheetmodel.Answer, chosen, written string) string {
 	var words []string
-	if i := slices.IndexFunc(gapReasons, func(a sheetmodel.Answer) bool { return a.Value == chosen }); i >= 0 {
-		words = append(words, gapReasons[i].Label)
+	if i := slices.IndexFunc(reasons, func(a sheetmodel.Answer) bool { return a.Value == chosen }); i >= 0 {
+		words = append(words, reasons[i].Label)
 	}
 	if written = strings.TrimSpace(written); written != "" {
 		words = append(words, written)

@@ -28,7 +28,7 @@ type draftSection struct {
 	Nothings                          []draftRow // on which nothing is written, as people say
 	Open                              []openThing
 	Asks                              []openFinding
-	Missed                            []missingView
+	Missed, Backless                  []missingView
 }
 
 type draftLine struct {
@@ -98,12 +98,21 @@ func (d *Desk) draftSection(m *moment, s draft.Section, sits *session) draftSect
 		}
 		v.Asks = append(v.Asks, ask)
 	}
-	for _, c := range s.Missing {
-		missing := missingView{MissingCard: c, Words: gateWords(c.Gates, m.gatesIn(s.Run, s.Course))}
-		if at := m.full.Card(sheetmodel.CardKey{Run: s.Run, Course: s.Course, Card: c.Card}); at != nil && !m.viewer {
-			missing.Path = "/card/" + cardPath(at.Printed)
+	missing := func(c draft.MissingCard) missingView {
+		v := missingView{MissingCard: c, Words: gateWords(c.Gates, m.gatesIn(s.Run, s.Course))}
+		if at := m.full.Card(sheetmodel.CardKey{Run: s.Run, Course: s.Course, Card: c.Card}); at != nil {
+			v.Judge = at.Judge // none on the page of those who only look
+			if !m.viewer {
+				v.Path = "/card/" + cardPath(at.Printed)
+			}
 		}
-		v.Missed = append(v.Missed, missing)
+		return v
+	}
+	for _, c := range s.Missing {
+		v.Missed = append(v.Missed, missing(c))
+	}
+	for _, c := range s.Backs {
+		v.Backless = append(v.Backless, missing(c))
 	}
 	line := func(l draft.Line) draftLine {
 		return draftLine{l, packetPath(l.Bib, l.Group), m.draftRows(l.Rows), m.draftRows(l.Further)}

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -8,6 +9,7 @@ import (
 	"gatefold/review/stack"
 	"gatefold/review/store"
 	"gatefold/rules"
+	"gatefold/sheetmodel"
 )
 
 // emptyView is a card on which no row holds ink, as a thumbnail of its rows. Whoever looks at it says that
@@ -25,8 +27,8 @@ type emptyView struct {
 
 // Answers to what a person sees on a card without rows.
 const (
-	seenEmpty   = "no-row-ink"     // in the photo of the rows
-	seenNoFault = "no-fault-drawn" // on the paper of the back
+	seenEmpty   = "no-row-ink"      // in the photo of the rows
+	seenNoFault = stack.BackNoFault // on the paper of the back
 )
 
 // emptyKey is the key of the answer about a card's rows; another photo that counts asks anew.
@@ -45,41 +47,24 @@ func (m *moment) withoutRows(c *stack.Card) bool {
 	return !slices.ContainsFunc(m.full.Rows, func(r stack.Row) bool { return r.Ref.CardKey == c.Key })
 }
 
-// mayBack reports whether it may be said of a card's back that no fault is drawn there, instead of photographing it.
-func (m *moment) mayBack(c *stack.Card) bool {
-	return c.Back == nil && !c.OneSided() && m.withoutRows(c)
-}
+// mayBack reports whether something may be said of a card's back instead of photographing it.
+func (m *moment) mayBack(c *stack.Card) bool { return c.LacksBack() }
 
-// backSeen names who saw the back of a card that has no row and no photo of its back; empty: nobody. Another photo of its front tells
-// that the card was in somebody's hand since, perhaps its judge's: then the back is looked at again.
+// backSeen names who saw that no fault is drawn on a back without a photo; empty: nobody, or a row says otherwise.
 func (m *moment) backSeen(c *stack.Card) string {
-	if !m.backStands(c) {
+	value, _, by, stands := m.full.BackSaid(c)
+	if value != stack.BackNoFault || !stands || c.BackAgainst > 0 {
 		return ""
 	}
-	return m.saidOfBack(c)
+	return cmp.Or(by, somebody)
 }
 
-func (m *moment) backStands(c *stack.Card) bool {
-	return rules.SaidOf(m.full.Views[backKey(c)], rules.CardView(c.Card))
-}
-
-// backWas names who saw it before another photo of the front came in; empty: nobody.
+// backWas names who said something of a back before another photo of the front came in; empty: nobody.
 func (m *moment) backWas(c *stack.Card) string {
-	if m.backStands(c) {
-		return ""
+	if value, _, by, stands := m.full.BackSaid(c); value != "" && !stands {
+		return cmp.Or(by, somebody)
 	}
-	return m.saidOfBack(c)
-}
-
-// saidOfBack names who saw such a back, whatever has come in since.
-func (m *moment) saidOfBack(c *stack.Card) string {
-	if !m.mayBack(c) || m.full.Answers[backKey(c)] != seenNoFault {
-		return ""
-	}
-	if by := m.full.Answerers[backKey(c)]; by != "" {
-		return by
-	}
-	return somebody
+	return ""
 }
 
 // empties lists the cards without rows that nobody has looked at yet.
@@ -102,6 +87,26 @@ func (d *Desk) empties(m *moment) []emptyView {
 	return all
 }
 
+// backView is a card whose back alone isn't in, and of which it may be said that no fault is drawn there.
+type backView struct {
+	Name, Words, Course, Path string
+	Front                     int64
+	Judge, Phone              string
+}
+
+// backs lists them, but for those that are asked about as cards without rows, and those of which a row names a drawing.
+func (m *moment) backs(empty []emptyView) []backView {
+	var all []backView
+	for i := range m.full.Cards {
+		c := &m.full.Cards[i]
+		if c.BackState != rules.BackMissing || m.full.NamesDrawing(c) > 0 || slices.ContainsFunc(empty, func(v emptyView) bool { return v.Front == c.Front.ID }) {
+			continue
+		}
+		all = append(all, backView{cardPath(c.Printed), cardWords(c.Key, c.Spare), courseWords(c.Key.Run, c.Key.Course), "/card/" + cardPath(c.Printed), c.Front.ID, c.Judge, c.Phone})
+	}
+	return all
+}
+
 // postEmpties keeps which cards a person saw without row ink, and of which they saw the back in their hand.
 func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) error {
 	m, err := d.now(r.Context())
@@ -115,8 +120,8 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 	}{{"rows", seenEmpty, emptyKey}, {"back", seenNoFault, backKey}} {
 		for _, name := range r.PostForm[what.field] {
 			i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return cardPath(c.Printed) == name })
-			if i < 0 || !m.withoutRows(&m.full.Cards[i]) || what.value == seenNoFault && !m.mayBack(&m.full.Cards[i]) || r.PostFormValue("front-"+name) != fmt.Sprint(m.full.Cards[i].Front.ID) {
-				return &pageError{http.StatusConflict, "A card has changed since this page was loaded", "Nothing was kept. Look at the cards without rows again."}
+			if i < 0 || !m.maySee(&m.full.Cards[i], what.value) || r.PostFormValue("front-"+name) != fmt.Sprint(m.full.Cards[i].Front.ID) {
+				return &pageError{http.StatusConflict, "A card has changed since this page was loaded", "Nothing was kept. Look at the cards again."}
 			}
 			c, answer := &m.full.Cards[i], store.Answer{Value: what.value, By: s.person}
 			if answer.Question = what.key(c); what.value == seenNoFault { // what is said of the rows names its photo
@@ -126,38 +131,68 @@ func (d *Desk) postEmpties(w http.ResponseWriter, r *http.Request, s *session) e
 		}
 	}
 	if len(all) == 0 {
-		return &pageError{http.StatusUnprocessableEntity, "No card was marked", "Go back and mark the cards on which you see no ink in any row."}
+		return &pageError{http.StatusUnprocessableEntity, "No card was marked", "Go back and mark the cards of which you have seen what stands there."}
 	}
 	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(all...)...); err != nil {
 		return err
 	}
-	d.say(s, notice{Words: "Kept: " + plural(len(r.PostForm["rows"]), "card", "cards") + " seen without row ink.", Class: "settled"})
+	words := "Kept: " + plural(len(r.PostForm["rows"]), "card", "cards") + " seen without row ink."
+	if len(r.PostForm["rows"]) == 0 {
+		words = "Kept: " + plural(len(r.PostForm["back"]), "back", "backs") + " seen, no fault drawn."
+	}
+	d.say(s, notice{Words: words, Class: "settled"})
 	return see(w, r, "/")
 }
 
-// postBack keeps that a back was seen which has no photo, or takes that back.
+// maySee reports whether somebody may say of a card that they saw no ink in its rows, or no fault drawn on its back.
+func (m *moment) maySee(c *stack.Card, what string) bool {
+	if what == seenNoFault {
+		return m.mayBack(c) && m.full.NamesDrawing(c) == 0
+	}
+	return m.withoutRows(c)
+}
+
+// postBack keeps what somebody says of a back that has no photo, or takes that back.
 func (d *Desk) postBack(w http.ResponseWriter, r *http.Request, s *session) error {
 	m, c, err := d.cardNow(r)
 	if err != nil {
 		return err
 	}
-	value := ""
-	if r.PostFormValue("do") == "seen" {
+	answer := store.Answer{Question: backKey(c), By: s.person, View: rules.CardView(c.Card)}
+	name, words := cardWords(c.Key, c.Spare), ""
+	do := r.PostFormValue("do")
+	if do == "seen" || do == "close" {
 		if !m.mayBack(c) {
-			return &pageError{http.StatusConflict, "This back needs its photo", "A back is answered without a photo only on a card that has no row."}
+			return &pageError{http.StatusConflict, "This back is not missing any more", "Nothing was kept. Look at the card again."}
 		}
 		if r.PostFormValue("front") != fmt.Sprint(c.Front.ID) {
 			return d.card(w, r, s, http.StatusConflict, "Another photo counts now: look at it first.")
 		}
-		value = seenNoFault
 	}
-	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(store.Answer{Question: backKey(c), Value: value, By: s.person, View: rules.CardView(c.Card)})...); err != nil {
+	switch do {
+	case "seen":
+		if row := m.full.NamesDrawing(c); row > 0 {
+			return d.card(w, r, s, http.StatusUnprocessableEntity, fmt.Sprintf("Row %d names a drawing, or may: photograph the back, or give the reason why it will not come.", row))
+		}
+		answer.Value, words = seenNoFault, name+": back seen, no fault drawn."
+	case "close":
+		if answer.Note = reasonOf(backReasons, r.PostFormValue("why"), r.PostFormValue("reason")); answer.Note == "" {
+			return d.card(w, r, s, http.StatusUnprocessableEntity, "Give the reason: the referee reads it beside the gap.")
+		}
+		answer.Value, words = stack.BackClosed, name+": its back is closed with your reason; the draft prints it."
+	default:
+		words = name + ": its back is missing again."
+	}
+	if err := d.opt.Store.Answer(r.Context(), m.full.OnPaper(answer)...); err != nil {
 		return err
-	}
-	words := cardWords(c.Key, c.Spare) + ": back seen, no fault drawn."
-	if value == "" {
-		words = cardWords(c.Key, c.Spare) + ": its back is missing again."
 	}
 	d.say(s, notice{Words: words, Class: "settled"})
 	return see(w, r, "/card/"+cardPath(c.Printed))
+}
+
+// backReasons are those that come up at a race; any other is written. Source: common practice, no source.
+var backReasons = []sheetmodel.Answer{
+	{Value: "gone", Label: "the card is lost, and only its front was photographed"},
+	{Value: "unreadable", Label: "no photo of it can be read"},
+	{Value: "no-use", Label: "nobody draws in this race"},
 }

@@ -18,6 +18,7 @@ import (
 
 	"gatefold/review/stack"
 	"gatefold/review/store"
+	"gatefold/rules"
 )
 
 // Taker reads photos that the store has kept. review knows no image processing; who opens the desk does.
@@ -156,8 +157,8 @@ func (m *moment) missing() []missingCourse {
 		v := &all[n]
 		v.All++
 		lacks := lacksOf(c)
-		if m.backSeen(c) != "" {
-			lacks = ""
+		if lacks == lacksBack && c.BackState != rules.BackMissing {
+			lacks = "" // somebody saw it, or it will not come
 		}
 		if lacks == "" {
 			v.In++
@@ -184,14 +185,17 @@ func (m *moment) missing() []missingCourse {
 // runOf is the end of a course's name that names its run.
 func runOf(name string) string { return name[strings.LastIndex(name, "·")+1:] }
 
-const bothSides = "both sides"
+const (
+	bothSides = "both sides"
+	lacksBack = "back"
+)
 
 func lacksOf(c *stack.Card) string {
 	switch {
 	case c.Paper != nil, c.Front != nil && (c.Back != nil || c.OneSided()):
 		return ""
 	case c.Front != nil:
-		return "back"
+		return lacksBack
 	case c.Back != nil:
 		return "front"
 	}

@@ -17,6 +17,7 @@ type stackView struct {
 	Courses []courseView
 	Hills   []courseView // those with a drawing, all runs of a course one after the other
 	Empty   []emptyView  // cards without rows to be looked at
+	Backs   []backView   // that are not in
 	Refused []store.Photo
 	Further []store.Photo // read, but with a further card in them that is not used
 	Unread  int
@@ -56,7 +57,9 @@ type cardView struct {
 	Front, Back bool
 	OneSided    bool   // there is no back to photograph
 	BackSeen    string // who saw that no fault is drawn on a back without a photo
-	BackWas     string // who saw that before another photo of the front came in
+	BackWas     string // who said something of it before another photo of the front came in
+	BackReason  string // why it will not come
+	BackAgainst int    // the row that names a drawing, or may, though somebody saw none
 	Paper       bool
 	Reason      string // why it is missing
 	Rows        int
@@ -93,6 +96,7 @@ func (d *Desk) showStack(w http.ResponseWriter, r *http.Request, s *session) err
 	}
 	if !m.viewer {
 		v.Empty = d.empties(m)
+		v.Backs = m.backs(v.Empty)
 		if spot := d.spotView(m, s); spot != nil {
 			v.Spot = spot.Mine
 		}
@@ -145,7 +149,7 @@ func (m *moment) courses() []courseView {
 		v.Lines = append(v.Lines, courseLine{Card: &cardView{
 			Path: "/card/" + cardPath(c.Printed), Words: cardWords(c.Key, c.Spare), Place: place.Name, Judge: c.Judge, Phone: c.Phone,
 			Gates: gateWords(m.gatesOf(c), m.gatesIn(c.Key.Run, c.Key.Course)), GatesKnown: len(m.gatesOf(c)) > 0, In: c.In, Front: c.Front != nil, Back: c.Back != nil, OneSided: c.OneSided(), Paper: c.Paper != nil,
-			BackSeen: m.backSeen(c), BackWas: m.backWas(c), Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], WaitRows: waitRows[c.Key], First: first[c.Key],
+			BackSeen: m.backSeen(c), BackWas: m.backWas(c), BackReason: c.BackReason, BackAgainst: c.BackAgainst, Reason: c.GapReason, Rows: rows[c.Key], Waits: waits[c.Key], WaitRows: waitRows[c.Key], First: first[c.Key],
 			Questions: len(asked[c.Printed]), Ask: "/questions", Doubles: m.doubles(c), Flaws: flawsOf(c),
 		}})
 		if keys := asked[c.Printed]; len(keys) > 0 {

@@ -83,6 +83,7 @@ func (d *walkDay) check(l *walkLaptop) int {
 		}
 	}
 	d.checkLost(l, st, said)
+	d.checkBacks(l, st, said)
 	for _, f := range said.Findings {
 		if f.Question != nil {
 			d.counts["asked by the rules: "+f.Rule]++
@@ -266,6 +267,40 @@ func (d *walkDay) secondWriting(l *walkLaptop, st *stack.Stack, row *stack.Row, 
 	}
 	is := d.inkIn(at, last.shows[at])
 	return is.truth == bib && !is.struck
+}
+
+// checkBacks looks for cards whose fronts alone are in and of whose backs nobody has said anything, and the list lacks nothing of them;
+// and for backs that are in and are asked for all the same.
+func (d *walkDay) checkBacks(l *walkLaptop, st *stack.Stack, said rules.Result) {
+	if d.kind == "unnamed" || d.kind == "twins" {
+		return // whose papers may be taken for each other
+	}
+	answers, err := l.store.Answers(d.t.Context())
+	require.NoError(d.t, err)
+	papers, err := l.store.PaperCards(d.t.Context())
+	require.NoError(d.t, err)
+	for card := 1; card <= walkCards; card++ {
+		key := d.keyOf(card)
+		back := slices.ContainsFunc(d.sheetsOf(l), func(s store.Sheet) bool { return s.Side == sheetmodel.Back && s.Card == key })
+		told := slices.ContainsFunc(papers, func(p store.PaperCard) bool { return p.Card == key }) ||
+			slices.ContainsFunc(answers, func(a store.Answer) bool { return a.Question == "back-seen/"+store.CardName(key) })
+		i := slices.IndexFunc(st.Cards, func(c stack.Card) bool { return c.Printed == key })
+		if i < 0 || st.Cards[i].Key.Run == 0 {
+			continue // a spare that nobody has bound
+		}
+		used := st.Cards[i].Key
+		gap := slices.ContainsFunc(said.Findings, func(f sheetmodel.Finding) bool {
+			return f.Rule == "missing-back" && *f.Card == used && slices.ContainsFunc(said.Incomplete, func(g rules.Gap) bool { return g.Run == used.Run && g.Course == used.Course && g.Why == f.Sentence })
+		})
+		if gap {
+			d.counts["backs that are not in"]++
+		}
+		if front := d.latest(l, key, card) != nil; front && !back && !told && !gap {
+			d.fault("%s: the front of card %d is in, its back isn't, nobody has said anything of it, and the list lacks nothing", l.name, card)
+		} else if back && gap {
+			d.fault("%s: the back of card %d is in, and the list lacks it", l.name, card)
+		}
+	}
 }
 
 // checkLost looks for rows that stand on their paper with two looks, and are told nowhere.

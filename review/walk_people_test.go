@@ -382,11 +382,14 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 	case "empties":
 		return d.fillEmpties(l, o, f, v)
 	case "back":
-		seen := v.Get("do") == "" && slices.Contains(f.buttons, [2]string{"do", "seen"})
-		if seen && d.drawnOn(cardOf(f.action)) || !seen && d.r.IntN(3) > 0 {
+		do := f.buttons[0][1]
+		if do == "seen" && d.drawnOn(cardOf(f.action)) || do != "seen" && d.r.IntN(3) > 0 {
 			return nil, nil
 		}
-		v.Set("do", f.buttons[0][1])
+		v.Set("do", do)
+		if do == "close" {
+			v.Set("why", "gone")
+		}
 		return v, nil
 	case "posting":
 		return d.fillPosting(o, v, f)
@@ -644,6 +647,15 @@ func (d *walkDay) fillEmpties(l *walkLaptop, o *openPage, f walkForm, v url.Valu
 		n++
 		if slices.Contains(f.choices["back"], name) && d.r.IntN(2) == 0 && !d.drawnOn(card) {
 			v.Add("back", name)
+		}
+	}
+	if len(f.choices["rows"]) == 0 { // backs alone
+		for _, name := range f.choices["back"] {
+			id, _ := strconv.ParseInt(v.Get("front-"+name), 10, 64)
+			if s := o.shown[id]; s != nil && d.r.IntN(3) == 0 && !d.drawnOn(int(s.Quality.BlurMM)) {
+				v.Add("back", name)
+				n++
+			}
 		}
 	}
 	if n == 0 {

@@ -77,11 +77,25 @@ type Card struct {
 	Untold    []sheetmodel.Bib
 	GapReason string // a person closed the gap of a missing card with this reason
 	BackOnly  bool   // it isn't in, yet its back is
+	// Back says whether a photo of its back is needed still.
+	BackState   BackState
+	BackReason  string // why it will not come, where a person closed that gap
+	BackAgainst int    // the row that names a drawing, or may, though a person says that none is on the back; 0: none
 	// FrontPaper and BackPaper name the photos of its rows and of its drawings that count, and as which form they were read; where
 	// it is typed from paper, how many rows it has. They are only compared, with those that were there when a person answered.
 	FrontPaper string
 	BackPaper  string
 }
+
+// BackState says whether the back of a card that is in is known.
+type BackState int
+
+// The states of a back.
+const (
+	BackIn      BackState = iota // photographed, seen by somebody who found no fault drawn there, or there is none to photograph
+	BackMissing                  // nobody knows what is drawn there
+	BackClosed                   // nobody will: a person gave the reason
+)
 
 // Strip is how many bibs stand under one drawing.
 type Strip struct {

@@ -246,6 +246,12 @@ func (s *script) card(words []string) error {
 			c.In = false
 		case "back-only":
 			c.In, c.BackOnly = false, true
+		case "no-back":
+			c.BackState = rules.BackMissing
+		case "back-against":
+			return atoi(&c.BackAgainst, v)
+		case "back-reason":
+			c.BackState, c.BackReason = rules.BackClosed, v
 		case "spare":
 			c.Spare = true
 		case "gates":

@@ -31,7 +31,7 @@ func beforeDraft() []Rule {
 	return []Rule{
 		ruleUnboundCard, ruleListsNotKnown,
 		ruleRunNotBegun, ruleRingedCourse, ruleRunGates, ruleWrittenGates, ruleGatesNotKnown,
-		ruleMissingCard, ruleUncoveredGate, ruleOverlap, ruleTwoCards, ruleCardOf, ruleRowCount, ruleYesNo,
+		ruleMissingCard, ruleMissingBack, ruleUncoveredGate, ruleOverlap, ruleTwoCards, ruleCardOf, ruleRowCount, ruleYesNo,
 		ruleStruckRow, ruleStrip, ruleCode, ruleGateMissing, ruleGateInRun,
 		ruleForerunner, ruleBibKnown, ruleOtherCourse, ruleTwoGroups, ruleDidNotStart, ruleRun2List, ruleExchangedBib,
 		ruleGateChanged, ruleNeighboursGates, ruleGateInSection, ruleSwap, ruleGateRange, ruleEveryRacer,

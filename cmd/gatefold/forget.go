@@ -48,7 +48,8 @@ of what kind of data it was, who removed it and when.
 Without --by it only says what it would remove. With --by it is done, and can't be undone.
 
 Photos are never changed: what a judge wrote on a card can still be read there; those photos
-are named. Archives, lists and copies made before are not reached. Close the desk first.`,
+are named. Archives, lists and copies made before are not reached. Close the desk first,
+and join what another laptop has of the race: afterwards it can't be joined.`,
 		Example: "  gatefold forget spring-race 'Ida Moss'\n  gatefold forget spring-race 'Ida Moss' --by 'race secretary'",
 		Args:    cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {

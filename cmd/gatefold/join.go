@@ -42,7 +42,8 @@ a person who has typed neither, or the judge, settles it. No clock and no order 
 entry is no longer unseen if its typist was shown the text on the other laptop.
 
 race.yaml and its lists are never changed; those that differ are named. Close both desks
-first.`,
+first. Join before anybody is forgotten: where that was done in one of the two since they
+parted, nothing is taken over, for it would bring the name back.`,
 		Example: "  gatefold join spring-race /media/stick/spring-race",
 		Args:    cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -130,6 +131,11 @@ func (a *app) joinStores(ctx context.Context, s *store.Store, other string) (don
 	}
 	defer func() { err = errors.Join(err, copied.Close()) }()
 	done, err = s.Join(ctx, copied)
+	if errors.Is(err, store.ErrForgotten) {
+		return done, fmt.Errorf("race %[1]s: nothing was taken over from %[2]s: %[3]w; join first, then forget. "+
+			"Is there a copy of each from before? Join those, and forget there again. "+
+			"Else keep %[2]s as it is, and type what it alone holds into %[1]s from the paper", s.Dir(), other, err)
+	}
 	if err != nil {
 		return done, fmt.Errorf("race %s: nothing was taken over from %s: %w", s.Dir(), other, err)
 	}

@@ -15,7 +15,7 @@ var csvColumns = []string{
 }
 
 // WriteCSV writes the draft as CSV (RFC 4180: a header, commas, CRLF, quotes doubled), UTF-8. Each row
-// of a card is a record; a line that rests on several rows has several. Missing cards, open gates and
+// of a card is a record; a line that rests on several rows has several. Missing cards and backs, open gates and
 // reasons why a section is incomplete have records of their own; so has the notice, once, before all others.
 //
 // A cell that a spreadsheet might run as a formula starts with an apostrophe.
@@ -72,10 +72,15 @@ func sectionRecords(s Section) [][]string {
 			records = append(records, rowRecord(s, group.status, r))
 		}
 	}
-	for _, m := range s.Missing {
-		rec := emptyRecord(s, "missing card")
-		rec[7], rec[11], rec[13], rec[14], rec[17] = strings.Join(m.Gates, " "), strconv.Itoa(m.Card), m.Place, m.Judge, m.Reason
-		records = append(records, rec)
+	for _, group := range []struct {
+		status string
+		cards  []MissingCard
+	}{{"missing card", s.Missing}, {"missing back", s.Backs}} {
+		for _, m := range group.cards {
+			rec := emptyRecord(s, group.status)
+			rec[7], rec[11], rec[13], rec[14], rec[17] = strings.Join(m.Gates, " "), strconv.Itoa(m.Card), m.Place, m.Judge, m.Reason
+			records = append(records, rec)
+		}
 	}
 	for _, t := range s.OpenGates {
 		rec := emptyRecord(s, "open gate")

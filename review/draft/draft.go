@@ -61,10 +61,11 @@ type Section struct {
 	SetAside   []Row                `json:"set_aside"`
 	Recorded   []Row                `json:"recorded"` // propose nothing
 	Missing    []MissingCard        `json:"missing_cards"`
-	OpenGates  []string             `json:"open_gates"` // sentences on gates that nobody's card covers
-	ForJury    []sheetmodel.Finding `json:"for_jury"`   // what a person has said is the jury's to look at
-	Conflicts  []sheetmodel.Finding `json:"conflicts"`  // what needs a person
-	Notes      []sheetmodel.Finding `json:"notes"`      // warnings and information
+	Backs      []MissingCard        `json:"missing_backs"` // cards that are in without their backs
+	OpenGates  []string             `json:"open_gates"`    // sentences on gates that nobody's card covers
+	ForJury    []sheetmodel.Finding `json:"for_jury"`      // what a person has said is the jury's to look at
+	Conflicts  []sheetmodel.Finding `json:"conflicts"`     // what needs a person
+	Notes      []sheetmodel.Finding `json:"notes"`         // warnings and information
 	Counts     Counts               `json:"counts"`
 }
 
@@ -182,7 +183,7 @@ type Settled struct {
 	Note     string           `json:"note,omitempty"`
 }
 
-// MissingCard is a card that was expected and isn't in.
+// MissingCard is a card that was expected and isn't in, or whose back isn't.
 type MissingCard struct {
 	Card   int      `json:"card"`
 	Place  string   `json:"place,omitempty"`

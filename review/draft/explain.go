@@ -221,6 +221,9 @@ func (s *Section) mayChange(run *sheetmodel.Run, bib, group string) []string {
 	if n := len(s.Missing); n > 0 {
 		open = append(open, counted(n, "card is", "cards are")+" not in")
 	}
+	if n := len(s.Backs); n > 0 {
+		open = append(open, counted(n, "card is in without its back", "cards are in without their backs"))
+	}
 	if n := len(s.OpenGates); n > 0 {
 		open = append(open, counted(n, "stretch of gates is", "stretches of gates are")+" on nobody's card")
 	}

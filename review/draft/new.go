@@ -133,7 +133,7 @@ func order(last bool) int {
 func (b *builder) section(run int, course string) Section {
 	s := Section{
 		Run: run, Course: course, Incomplete: []string{}, Proposed: []Line{}, Waiting: []Line{}, Overruled: []Line{}, Rows: []Row{}, SetAside: []Row{},
-		Recorded: []Row{}, Missing: []MissingCard{}, OpenGates: []string{}, ForJury: []sheetmodel.Finding{}, Conflicts: []sheetmodel.Finding{}, Notes: []sheetmodel.Finding{},
+		Recorded: []Row{}, Missing: []MissingCard{}, Backs: []MissingCard{}, OpenGates: []string{}, ForJury: []sheetmodel.Finding{}, Conflicts: []sheetmodel.Finding{}, Notes: []sheetmodel.Finding{},
 	}
 	s.Lists = b.lists(run)
 	inLine := map[sheetmodel.RowRef]bool{}
@@ -231,19 +231,12 @@ func (b *builder) sectionCards(s *Section) {
 			if c.Front != nil && c.Front.Code.Card > 0 && c.Front.Code != c.Printed {
 				s.Notes = append(s.Notes, b.twoPapers(c))
 			}
+			if c.BackState != rules.BackIn {
+				s.Backs = append(s.Backs, b.missing(c, c.BackReason))
+			}
 			continue
 		}
-		m := MissingCard{Card: c.Key.Card, Place: b.place(c.Key), Gates: c.Gates, Reason: c.GapReason}
-		if m.Gates == nil {
-			m.Gates = []string{}
-		}
-		if b.opt.Judges {
-			m.Judge = c.Judge
-		}
-		if b.opt.Phones {
-			m.Phone = c.Phone
-		}
-		s.Missing = append(s.Missing, m)
+		s.Missing = append(s.Missing, b.missing(c, c.GapReason))
 	}
 	for _, q := range b.Questions {
 		c := b.printedCard(q.Card)
@@ -251,6 +244,21 @@ func (b *builder) sectionCards(s *Section) {
 			s.Incomplete = append(s.Incomplete, q.Ask)
 		}
 	}
+}
+
+// missing is a card that isn't in, or whose back isn't, with whom to ask for it.
+func (b *builder) missing(c *stack.Card, reason string) MissingCard {
+	m := MissingCard{Card: c.Key.Card, Place: b.place(c.Key), Gates: c.Gates, Reason: reason}
+	if m.Gates == nil {
+		m.Gates = []string{}
+	}
+	if b.opt.Judges {
+		m.Judge = c.Judge
+	}
+	if b.opt.Phones {
+		m.Phone = c.Phone
+	}
+	return m
 }
 
 // Why a section is not complete of which no card is expected.
@@ -283,8 +291,8 @@ func (b *builder) sectionFindings(s *Section) {
 		switch {
 		case f.Rule == "uncovered-gate":
 			s.OpenGates = append(s.OpenGates, f.Sentence)
-		case f.Question == nil && slices.Contains(s.Incomplete, f.Sentence), f.Rule == "missing-card", f.Rule == "lists-not-known":
-			// The section's head and its list of missing cards say it already.
+		case f.Question == nil && slices.Contains(s.Incomplete, f.Sentence), f.Rule == "missing-card", f.Rule == "missing-back", f.Rule == "lists-not-known":
+			// The section's head and its lists of missing cards and backs say it already.
 		case f.ForJury:
 			s.ForJury = append(s.ForJury, f)
 		case f.Severity == sheetmodel.Asks, f.Severity == sheetmodel.Blocks:

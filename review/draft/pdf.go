@@ -120,7 +120,8 @@ func (p *paper) section(s Section) {
 	}
 	p.rows("Rows that wait", s.Rows)
 	p.rows("Set aside: no proposal, for the referee to see", s.SetAside)
-	p.missing(s.Missing)
+	p.missing("Missing cards", s.Missing)
+	p.missing("Backs that are not in", s.Backs)
 	p.bullets("Gates that no card covers", s.OpenGates)
 	var jury, conflicts, notes []string
 	for _, f := range s.ForJury {
@@ -163,7 +164,7 @@ func (p *paper) bullets(title string, sentences []string) {
 	}
 }
 
-func (p *paper) missing(cards []MissingCard) {
+func (p *paper) missing(title string, cards []MissingCard) {
 	var words []string
 	for _, m := range cards {
 		t := fmt.Sprintf("card %d", m.Card)
@@ -177,7 +178,7 @@ func (p *paper) missing(cards []MissingCard) {
 		}
 		words = append(words, t)
 	}
-	p.bullets("Missing cards", words)
+	p.bullets(title, words)
 }
 
 // line is one proposed or waiting disqualification, with the ink below it.

@@ -120,18 +120,27 @@ func shortLook(k sheetmodel.LookKind) string {
 }
 
 func countWords(s Section) string {
-	gone := 0
-	for _, m := range s.Missing {
-		if m.Reason == "" {
-			gone++
-		}
-	}
+	gone, backs := unexplained(s.Missing), unexplained(s.Backs)
 	words := fmt.Sprintf("proposed %d  ·  waiting %s  ·  set aside %d  ·  questions for a person %d  ·  missing cards %d  ·  gates without a card: %s",
 		s.Counts.Proposed, s.WaitingWords(), s.Counts.SetAside, len(s.Conflicts), gone, yesNo(len(s.OpenGates) > 0))
+	if backs > 0 {
+		words += fmt.Sprintf("  ·  backs that are not in %d", backs)
+	}
 	if n := len(s.Overruled); n > 0 {
 		words += fmt.Sprintf("  ·  overruled by the jury %d", n)
 	}
 	return words
+}
+
+// unexplained counts the cards without a reason.
+func unexplained(cards []MissingCard) int {
+	n := 0
+	for _, m := range cards {
+		if m.Reason == "" {
+			n++
+		}
+	}
+	return n
 }
 
 func yesNo(yes bool) string {

@@ -85,7 +85,7 @@ type Card struct {
 	untied      bool // front and back that count were not read together yet
 }
 
-// OneSided reports whether the card has no back that could be photographed.
+// OneSided reports whether the card has no back that could be photographed, or only one on which there is nothing to fill.
 func (c *Card) OneSided() bool {
 	return c.Front != nil && c.Front.Read.Plain != nil && c.Front.Read.Plain.OneSided
 }
@@ -259,6 +259,9 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	l.openMarks()
 	l.settleNothing()
 	l.footHints()
+	for i := range l.Cards {
+		l.back(&l.Cards[i])
+	}
 	return &l.Stack, nil
 }
 

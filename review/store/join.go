@@ -35,8 +35,8 @@ type Joined struct {
 // Changed reports whether anything was taken over.
 func (j Joined) Changed() bool { return j.Photos+j.Decisions+j.Records > 0 || len(j.Disputes) > 0 }
 
-// ErrForgotten is returned where a person's data was removed from one of two copies only.
-var ErrForgotten = errors.New("a person's data was removed from one of the two copies only; joining them would bring it back")
+// ErrForgotten is returned where a person's data was removed from one of two copies only, or from both after they parted.
+var ErrForgotten = errors.New("people were forgotten in one of the two since they parted, and joining would bring their names back")
 
 // OpenCopy opens the store of a race folder that is only read: its database is copied to scratch, an empty
 // folder of the caller's, and opened there; originals and pages are read where they are. Whatever an older

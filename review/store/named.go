@@ -17,7 +17,7 @@ import (
 
 // PlainCard is what a reader says of a side whose card carries no identity.
 type PlainCard struct {
-	OneSided bool `json:"one_sided,omitempty"` // its layout has no other side
+	OneSided bool `json:"one_sided,omitempty"` // its layout has no other side on which there is anything to fill
 	// Or are the parts of the same photo that are the same paper, read as other forms whose print fits about as well. Which
 	// of them it is, a person says by naming that one's card; the others are then nothing.
 	Or []int `json:"or,omitempty"`

@@ -282,7 +282,7 @@ func (r *photoReader) card(page *scan.Page) (Card, error) {
 		Layout:     nameOf(page.Layout),
 		LayoutHash: page.Layout.Hash(), PxPerMM: page.PxPerMM,
 		Corners: corners[:], Map: page.PhotoFromSheet,
-		Plain: page.Identity == nil && len(page.Side.Marks) == 0, OneSided: len(page.Layout.Sides) == 1,
+		Plain: page.Identity == nil && len(page.Side.Marks) == 0, OneSided: oneSided(page.Layout, page.Side.Name),
 		Quality: Quality{
 			MarksSeen: page.Quality.Marks, MarksTotal: page.Quality.MarksOf,
 			ResidualMM: page.Quality.ResidualMM, BlurMM: page.Quality.SigmaMM, PxPerMM: page.Quality.PxPerMM,
@@ -371,4 +371,9 @@ func hiddenOf(page *scan.Page) func(sheetmodel.Rect) bool {
 	return func(r sheetmodel.Rect) bool {
 		return slices.ContainsFunc(gone, r.Overlaps)
 	}
+}
+
+// oneSided reports whether a card has nothing to fill on any other side than this: who photographs this one has all of it.
+func oneSided(l *sheetmodel.Layout, side sheetmodel.SideName) bool {
+	return !slices.ContainsFunc(l.Sides, func(s sheetmodel.Side) bool { return s.Name != side && len(s.Fields) > 0 })
 }

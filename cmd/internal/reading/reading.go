@@ -80,7 +80,7 @@ type Card struct {
 	Alone []string                                          `json:"-"` // fields whose text has no plausible rival
 
 	Plain    bool `json:"-"` // of another make: the paper carries no identity
-	OneSided bool `json:"-"` // its layout has no other side
+	OneSided bool `json:"-"` // its layout has no other side on which there is anything to fill
 	// Or are the places among Photo.Cards of the same paper read as other forms that fit about as well; one of them is it.
 	Or []int `json:"-"`
 }

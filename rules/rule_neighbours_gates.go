@@ -37,7 +37,7 @@ var ruleNeighboursGates = Rule{
 					{Value: answerCounts, Label: "the gates are as the judge saw them: the rows count as written"},
 					{Value: answerSetAside, Label: "the numbers are wrong: set its rows aside"},
 				},
-				hold: rows, why: "all rows of its card carry gates of " + other.where(),
+				hold: rows, byRows: true, why: "all rows of its card carry gates of " + other.where(),
 			})
 		}
 	},

@@ -64,8 +64,6 @@ type card struct {
 	rows   []*row
 	// elsewhere: a person says that it was used on another course or at other gates, and covers none here.
 	elsewhere bool
-	// neighbours: all its rows carry a neighbour's gates, which is asked once for the card.
-	neighbours bool
 }
 
 // row is one row with what the rules found out about it.
@@ -79,6 +77,9 @@ type row struct {
 	named   bool // certain text that is one starter of this course
 	attempt int  // 1, or 2 in a re-run
 	strike  strike
+
+	// neighbours: the rows of its card carry a neighbour's gates, which is asked once for the card.
+	neighbours bool
 
 	holds    []string // questions that keep it waiting
 	loose    []string // likewise, but the question rests on rows that are not firm themselves

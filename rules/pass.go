@@ -47,6 +47,7 @@ type question struct {
 	gates    bool    // what these cards watch bears on it
 	drawings bool    // it is about drawings, whose photo bears on it too
 	anyRow   bool    // it is about no row, whichever its finding names
+	byRows   bool    // it rests on the rows that wait, though its finding names none
 }
 
 // say records a finding of the pass's rule, course and run.
@@ -121,7 +122,8 @@ func (p *pass) ask(q question) string {
 		q.finding.Severity = sheetmodel.Asks
 		p.open(&q.finding, sheetmodel.Question{Key: q.key, Ask: q.ask, Answers: q.answers}, about)
 		p.say(q.finding)
-		loose := slices.ContainsFunc(q.finding.Rows, func(ref sheetmodel.RowRef) bool { return p.short[ref] })
+		loose := slices.ContainsFunc(q.finding.Rows, func(ref sheetmodel.RowRef) bool { return p.short[ref] }) ||
+			q.byRows && slices.ContainsFunc(q.hold, func(w *row) bool { return p.short[w.Ref] })
 		for _, w := range q.hold {
 			if loose {
 				w.loose = append(w.loose, q.why)

@@ -2,6 +2,7 @@ package rules_test
 
 import (
 	"encoding/json"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -14,9 +15,14 @@ import (
 	"gatefold/sheetmodel"
 )
 
+var (
+	roundsWanted = flag.Int("rounds", rounds, "random race days for each property")
+	roundsSeed   = flag.Uint64("rounds-seed", 0, "seed of the first of those days")
+)
+
 func everyDay(t *testing.T, holds func(t *testing.T, rng *rand.Rand, f rules.Facts)) {
 	t.Helper()
-	for seed := range uint64(rounds) {
+	for seed := *roundsSeed; seed < *roundsSeed+uint64(*roundsWanted); seed++ {
 		rng := rand.New(rand.NewPCG(seed, 1))
 		f := randomFacts(rng)
 		answerSome(rng, &f)

@@ -2,7 +2,7 @@
 
 package rules_test
 
-// rounds is the number of random race days for each property; the seed of a failure is in its name.
+// rounds is the number of random race days for each property where no flag says otherwise; the seed of a failure is in its name.
 const rounds = 250
 
 // daysUsual and raceDaysUsual are how many days are drawn where no flag says otherwise.

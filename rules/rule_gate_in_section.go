@@ -14,7 +14,7 @@ var ruleGateInSection = Rule{
 	check: func(p *pass) {
 		for _, w := range p.cr.written() {
 			out := p.cr.outside(w)
-			if len(out) == 0 || len(p.cr.strange(w)) > 0 || !p.cr.bound || w.card.neighbours {
+			if len(out) == 0 || len(p.cr.strange(w)) > 0 || !p.cr.bound || w.neighbours {
 				continue
 			}
 			sentence := capital(w.where()) + " names " + p.cr.gateWords(out) + ", but its judge watches " + p.cr.gateWords(w.card.gates)

@@ -148,6 +148,10 @@ func sameProposals(t *testing.T, want, got rules.Result) (held, kept int) {
 	}
 	for id, w := range wanted {
 		c, ok := found[id]
+		if !ok && askedOfTheJury(want, got, w) {
+			held++
+			continue
+		}
 		require.True(t, ok, "%s is no longer there: %s\n%s\n%s", id, what(w), show(want, "", true), show(got, "", true))
 		if c.Waiting {
 			require.NotEmpty(t, c.WaitsFor, id)
@@ -157,4 +161,20 @@ func sameProposals(t *testing.T, want, got rules.Result) (held, kept int) {
 		}
 	}
 	return held, kept
+}
+
+// askedOfTheJury reports whether a call is gone only for a question: the jury overruled a line of its racer, and with a row that isn't
+// settled in view it is asked anew whether it decided on this fault too. Until then that makes no line of its own: it lies beside the
+// overruled one, and each of its rows waits.
+func askedOfTheJury(want, got rules.Result, gone sheetmodel.Call) bool {
+	overruled := func(r rules.Result) bool {
+		return slices.ContainsFunc(r.Calls, func(c sheetmodel.Call) bool {
+			return c.Overruled && c.Run == gone.Run && c.Course == gone.Course && c.Group == gone.Group && c.Bib == gone.Bib
+		})
+	}
+	return overruled(want) && overruled(got) && !slices.ContainsFunc(gone.Rows, func(ref sheetmodel.RowRef) bool {
+		return standingOf(got, ref).Standing != sheetmodel.StandsWaiting || !slices.ContainsFunc(got.Findings, func(n sheetmodel.Finding) bool {
+			return n.Rule == "jury" && n.Question != nil && slices.Contains(n.Rows, ref)
+		})
+	})
 }

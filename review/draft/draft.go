@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"slices"
 	"time"
 
 	"gatefold/review/crop"
@@ -67,6 +68,19 @@ type Section struct {
 	Conflicts  []sheetmodel.Finding `json:"conflicts"`     // what needs a person
 	Notes      []sheetmodel.Finding `json:"notes"`         // warnings and information
 	Counts     Counts               `json:"counts"`
+}
+
+// NotFinal is said of all proposed lines of a section while a row of it waits. That row may be of the same racer, and ask anew what was
+// answered about a line: said of that line alone it would tell what is still to be typed, so it is said of none by itself.
+const NotFinal = "None of these lines is final: once it is settled, a row that waits may take one back until more is known."
+
+// MayTakeBack reports whether a row that waits may take back a line that is proposed.
+func (s *Section) MayTakeBack() bool {
+	may := func(rows []Row) bool { return slices.ContainsFunc(rows, func(r Row) bool { return r.CanHold > 0 }) }
+	beside := func(lines []Line) bool {
+		return slices.ContainsFunc(lines, func(l Line) bool { return may(l.Rows) || may(l.Further) })
+	}
+	return len(s.Proposed) > 0 && (may(s.Rows) || beside(s.Proposed) || beside(s.Waiting))
 }
 
 // Lists says which of the day's lists were handed in.

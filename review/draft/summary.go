@@ -32,6 +32,9 @@ func (p *paper) summary(d *Draft) {
 			if state != "complete" {
 				words += " While it is incomplete this list goes out on the referee's word only."
 			}
+			if s.MayTakeBack() {
+				words += " " + NotFinal
+			}
 			p.paragraph(marginX, textW, bold, 9, 0, words)
 			p.cells(italic, 80, [5]string{"bib", "gate", "code", "judge", "the two looks at its bib"})
 		}

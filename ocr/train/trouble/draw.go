@@ -101,17 +101,9 @@ func (c *Cards) add(b block, second bool, parts ...sheetmodel.Part) {
 		if f.Kind != sheetmodel.Comb {
 			continue
 		}
-		switch {
-		case b.panel != "":
+		b.where[f.Name] = placeOf(f, second)
+		if b.panel != "" {
 			b.where[f.Name] = OnStrip
-		case f.Part == sheetmodel.PartGate:
-			b.where[f.Name] = GateBox
-		case f.Part == sheetmodel.PartBibAgain:
-			b.where[f.Name] = BibAgain
-		case second:
-			b.where[f.Name] = BibFirst
-		default:
-			b.where[f.Name] = BibAlone
 		}
 	}
 	if len(b.where) == 0 {
@@ -122,6 +114,20 @@ func (c *Cards) add(b block, second bool, parts ...sheetmodel.Part) {
 	x0, y0 := max(r.X, 0), max(r.Y+4, 0)
 	b.rect = sheetmodel.Rect{X: x0, Y: y0, W: min(r.X+r.W, b.side.W) - x0, H: min(r.Y+r.H-4, b.side.H) - y0}
 	c.blocks = append(c.blocks, b)
+}
+
+// placeOf says which comb of a row f is; second reports whether rows have two for the bib.
+func placeOf(f sheetmodel.Field, second bool) Where {
+	switch {
+	case f.Part == sheetmodel.PartGate:
+		return GateBox
+	case f.Part == sheetmodel.PartBibAgain:
+		return BibAgain
+	case second:
+		return BibFirst
+	default:
+		return BibAlone
+	}
 }
 
 func has(parts []sheetmodel.Part, p sheetmodel.Part) bool {

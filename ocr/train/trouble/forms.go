@@ -46,18 +46,8 @@ func (c *Cards) addForm(b block, second bool) {
 			}
 			b.rect = b.rect.Union(f.Rect)
 			b.part.Fields = append(b.part.Fields, f)
-			if f.Kind != sheetmodel.Comb {
-				continue
-			}
-			switch {
-			case f.Part == sheetmodel.PartGate:
-				b.where[f.Name] = GateBox
-			case f.Part == sheetmodel.PartBibAgain:
-				b.where[f.Name] = BibAgain
-			case second:
-				b.where[f.Name] = BibFirst
-			default:
-				b.where[f.Name] = BibAlone
+			if f.Kind == sheetmodel.Comb {
+				b.where[f.Name] = placeOf(f, second)
 			}
 		}
 	}

@@ -95,24 +95,6 @@ func spelt(symbols []int) string {
 	return string(b)
 }
 
-// The cell net sees a whole field in 12 mm, higher ones smaller. Of a field that is higher than those it learned most from, and
-// whose writing leaves room, it is shown the band that the writing stands in: of 1,160 bibs by calibration writers in cells of
-// 12.5 mm on hard photos 72 were read wrongly so, 92 when shown whole; in cells of 9.5 and 11 mm it was 72 and 68 (report.md).
-const (
-	bandHighMM = 11.0 // fields to here are shown whole
-	bandMM     = 9.5
-	bandInkMM  = 9.0 // higher writing is shown with its whole field
-)
-
-// bandOf is the part of field that is read, region what its ink covers.
-func bandOf(field, region sheetmodel.Rect) sheetmodel.Rect {
-	if field.H <= bandHighMM || region.W <= 0 || region.H > bandInkMM {
-		return field
-	}
-	y := region.Center().Y - bandMM/2
-	return sheetmodel.Rect{X: field.X, Y: min(max(y, field.Y), field.Y+field.H-bandMM), W: field.W, H: bandMM}
-}
-
 // readCell reads a free cell. Where the ink map sees nothing there is nothing; whatever the net says of ink, a
 // code beside the ticks and a text the net isn't calibrated for stay doubtful: a help to a person.
 func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, error) {
@@ -123,9 +105,7 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 	if _, ok := grammarOfCell(f.Grammar); !ok {
 		return out, nil
 	}
-	ink := pg.ink.examine(f)
-	looked := bandOf(f.Rect, ink.region)
-	line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, looked)
+	line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, f.Rect)
 	if err != nil {
 		return out, fmt.Errorf("field %s: %w", f.Name, err)
 	}
@@ -133,7 +113,7 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 	second := ""
 	signs, twice := r.nets.(SignReader)
 	if twice = twice && ofDigits(f.Grammar); twice {
-		s := crop.TakeStrip(crop.Page{Pix: pg.pix, Stride: pg.w, W: pg.w, H: len(pg.pix) / pg.w, PxPerMM: pg.pxPerMM}, looked)
+		s := crop.TakeStrip(crop.Page{Pix: pg.pix, Stride: pg.w, W: pg.w, H: len(pg.pix) / pg.w, PxPerMM: pg.pxPerMM}, f.Rect)
 		if belief, second, err = bySigns(signs, &s, line, belief); err != nil {
 			return out, fmt.Errorf("field %s: %w", f.Name, err)
 		}
@@ -143,6 +123,7 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 	if twice && out.Text != "" && second != out.Text {
 		out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two readers differ: %s and %s", out.Text, shown(second)))
 	}
+	ink := pg.ink.examine(f)
 	if ink.region.W > 0 {
 		out.Region = ink.region
 	}

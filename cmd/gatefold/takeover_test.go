@@ -100,7 +100,8 @@ func TestTakeover_SecondLaptopGoesOnFromACopy(t *testing.T) {
 	require.Equal(t, int(exitDone), code, complaint)
 	assert.Contains(t, said, "0 photos, 1 decision, 0 records\n")
 	assert.Contains(t, said, "settled differently, waits: run1/Blue/card-3, front row-01 bib\n")
-	assert.NotContains(t, said, "74", "whoever reads it may still have to type it unseen")
+	words := strings.NewReplacer(dir, "", second, "").Replace(said) // a test's folder may have any number
+	assert.NotContains(t, words, "74", "whoever reads it may still have to type it unseen")
 	_, status, _ := runApp(t, "status", dir)
 	assert.Contains(t, status, "note: settled differently in two copies of this race, waits: run1/Blue/card-3, front row-01 bib\n")
 	code, said, _ = runApp(t, "join", dir, second, "--json")

@@ -51,12 +51,19 @@ func (l *loader) looksOffPhoto(front *store.Sheet, key string) []sheetmodel.Deci
 		if front == nil {
 			continue
 		}
-		ofPaper := sheet == 0 && all[i].ID < front.PhotoOrder
+		ofPaper := sheet == 0 && l.madeBefore(&all[i], front)
 		if ofPaper || sheet < 0 || sheet > 0 && known && at != (store.Ink{Photo: front.Photo, Part: front.Part}) {
 			all[i] = noLook(all[i])
 		}
 	}
 	return all
+}
+
+// madeBefore reports whether a decision may have been made before the photo of a sheet came in. What comes from another copy of the race is
+// kept when that is joined, under a later number than a photo that came in here meanwhile: then its time tells, as far as two laptops'
+// clocks agree.
+func (l *loader) madeBefore(d *sheetmodel.Decision, s *store.Sheet) bool {
+	return d.ID < s.PhotoOrder || slices.ContainsFunc(l.Photos, func(p store.Photo) bool { return p.ID == s.Photo && d.At.Before(p.Arrived) })
 }
 
 // changedSince reports whether the sheet that a decision was made at shows other ink in a field than s does. A sheet of
@@ -70,7 +77,7 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 		return otherThanSaid(d, sheetmodel.Reading{}, r)
 	}
 	if sheet == 0 { // from the paper as it was then, if it was typed without a photo
-		gone := d.Basis != sheetmodel.BasisNoWriting && d.ID < s.PhotoOrder && r.State == sheetmodel.Empty && inkBeside(s, r.Field)
+		gone := d.Basis != sheetmodel.BasisNoWriting && l.madeBefore(d, s) && r.State == sheetmodel.Empty && inkBeside(s, r.Field)
 		return slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card }) && (gone || otherThanSaid(d, sheetmodel.Reading{}, r))
 	}
 	at, known := l.inks[sheet]

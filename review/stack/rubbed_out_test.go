@@ -182,3 +182,33 @@ func TestEntered_FromPaperBeforeAPhotoThatDoesNotShowIt_IsTypedAnewThoughItStand
 	s, _ = b.load()
 	assert.NotEqual(t, "14", s.Row(rowRef(2, 2)).Bib, "what they see is not what was typed before")
 }
+
+// So it is with what was typed in another copy of the race before that photo came in here, and is joined later: it gets a later number.
+// Source: our own logic.
+func TestEntered_FromPaperInAnotherCopyBeforeAPhotoThatDoesNotShowIt_IsTypedAnew(t *testing.T) {
+	there := newTable(t)
+	there.paper(2)
+	there.row2()
+	b := newTable(t)
+	b.paper(2)
+	for range 20 { // this laptop's clock goes on
+		b.add(b.front(3))
+	}
+	b.add(b.front(2, "14"))
+	_, err := b.store.Join(t.Context(), there.store)
+	require.NoError(t, err)
+	s, _ := b.load()
+	for _, q := range s.Questions {
+		if len(q.Answers) > 0 && q.Answers[0].Value == stack.AnswerStands {
+			b.answer(q.Key, stack.AnswerStands)
+		}
+	}
+	s, result := b.load()
+	row := s.Row(rowRef(2, 2))
+	require.NotNil(t, row)
+	assert.Equal(t, sheetmodel.BibWaiting, row.BibState)
+	assert.False(t, row.CodeSure, "what happened may be another thing by now")
+	for _, c := range result.Calls {
+		assert.True(t, c.Waiting || !slices.Contains(c.Rows, rowRef(2, 2)))
+	}
+}

@@ -1,6 +1,7 @@
 #!/bin/sh
 # Makes the trouble net: combs of the gate card with trouble and without, then the training. With FORMS it makes the net
-# for cards of other makes, from combs of so many forms drawn from seeds.
+# for cards of other makes, from combs of so many forms drawn from seeds; in a WORK_DIR of its own, for parts that lie there
+# are not drawn again.
 #
 #   ocr/train/runtrouble.sh MAKETROUBLE MNIST_DIR DATA_DIR WORK_DIR OUT_DIR MINUTES
 #   FORMS=240 N=100000 SEED=3 WIDE=16,32,48,72,96 ocr/train/runtrouble.sh MAKETROUBLE ...

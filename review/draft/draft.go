@@ -72,7 +72,7 @@ type Section struct {
 
 // NotFinal is said of all proposed lines of a section while a row of it waits. That row may be of the same racer, and ask anew what was
 // answered about a line: said of that line alone it would tell what is still to be typed, so it is said of none by itself.
-const NotFinal = "None of these lines is final: once it is settled, a row that waits may take one back until more is known."
+const NotFinal = "None of these lines is final: a row that still waits may take one back once it is settled."
 
 // MayTakeBack reports whether a row that waits may take back a line that is proposed.
 func (s *Section) MayTakeBack() bool {

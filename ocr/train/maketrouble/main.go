@@ -34,7 +34,7 @@ func main() {
 	flag.IntVar(&j.n, "n", 1000, "combs, or a few more")
 	flag.IntVar(&j.shots, "shots", 1, "photos of each writing")
 	flag.Uint64Var(&j.seed, "seed", 1, "seed")
-	flag.IntVar(&j.forms, "forms", 0, "draw so many forms of no make to write on, from seed on; 0: the gate card")
+	flag.IntVar(&j.forms, "forms", 0, "draw so many forms of no make to write on, below 1000; 0: the gate card")
 	flag.StringVar(&j.out, "out", "combs.bin", "file to write")
 	flag.Parse()
 	if err := j.run(); err != nil {
@@ -113,17 +113,22 @@ func (j job) people() ([]*person, error) {
 	return out, nil
 }
 
+// cards are what is written on. The seeds of two jobs' forms lie a thousand apart.
+func (j job) cards() (*trouble.Cards, error) {
+	if j.forms > 0 {
+		return trouble.NewForms(j.forms, 1000*j.seed), nil
+	}
+	return trouble.NewCards()
+}
+
 func (j job) run() error {
 	people, err := j.people()
 	if err != nil {
 		return err
 	}
-	cards, err := trouble.NewCards()
+	cards, err := j.cards()
 	if err != nil {
 		return err
-	}
-	if j.forms > 0 {
-		cards = trouble.NewForms(j.forms, 1000*j.seed)
 	}
 	levels := []camera.Level{camera.Levels()[camera.Ordinary], camera.Levels()[camera.Hard]}
 	f, err := os.Create(j.out + ".part")

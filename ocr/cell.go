@@ -2,6 +2,8 @@ package ocr
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"gatefold/ocr/calib"
@@ -105,23 +107,27 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 	if _, ok := grammarOfCell(f.Grammar); !ok {
 		return out, nil
 	}
-	line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, f.Rect)
+	looks, err := r.lookAtCell(pg, f)
 	if err != nil {
 		return out, fmt.Errorf("field %s: %w", f.Name, err)
 	}
-	belief, query, junk, _ := CellBelief(line, f.Grammar)
-	second := ""
-	signs, twice := r.nets.(SignReader)
-	if twice = twice && ofDigits(f.Grammar); twice {
-		s := crop.TakeStrip(crop.Page{Pix: pg.pix, Stride: pg.w, W: pg.w, H: len(pg.pix) / pg.w, PxPerMM: pg.pxPerMM}, f.Rect)
-		if belief, second, err = bySigns(signs, &s, line, belief); err != nil {
-			return out, fmt.Errorf("field %s: %w", f.Name, err)
-		}
+	query, junk := 0.0, 0.0
+	beliefs := make([]joint.Belief, len(looks))
+	for i, l := range looks {
+		beliefs[i], query, junk = l.belief, max(query, l.query), max(junk, l.junk)
 	}
+	belief := together(beliefs)
 	out.Doubts, out.State = nil, sheetmodel.Clear
 	showCell(belief, &out)
-	if twice && out.Text != "" && second != out.Text {
-		out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two readers differ: %s and %s", out.Text, shown(second)))
+	for _, l := range looks {
+		top, _ := l.belief.Top()
+		switch {
+		case out.Text == "" || out.HasDoubt(sheetmodel.DoubtReaders):
+		case l.twice && l.second != out.Text:
+			out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two readers differ: %s and %s", out.Text, shown(l.second)))
+		case top != out.Text:
+			out.Doubt(sheetmodel.DoubtReaders, fmt.Sprintf("two looks differ: %s and %s", out.Text, shown(top)))
+		}
 	}
 	ink := pg.ink.examine(f)
 	if ink.region.W > 0 {
@@ -156,6 +162,64 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 		out.Doubt(sheetmodel.DoubtLowCertainty, "a zero in front: it may be another digit")
 	}
 	return out, nil
+}
+
+// cellLook is what one look at a cell says.
+type cellLook struct {
+	belief      joint.Belief
+	query, junk float64
+	second      string // by the reader that goes digit by digit, where twice
+	twice       bool
+}
+
+// lookAtCell reads a cell as a line, one look for each part that crop.Looks names, numbers digit by digit too.
+func (r *Reader) lookAtCell(pg *page, f sheetmodel.Field) ([]cellLook, error) {
+	p := crop.Page{Pix: pg.pix, Stride: pg.w, W: pg.w, H: len(pg.pix) / pg.w, PxPerMM: pg.pxPerMM}
+	signs, twice := r.nets.(SignReader)
+	twice = twice && ofDigits(f.Grammar)
+	var out []cellLook
+	for _, rect := range crop.Looks(p, f.Rect) {
+		line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, rect)
+		if err != nil {
+			return nil, err
+		}
+		l := cellLook{twice: twice}
+		l.belief, l.query, l.junk, _ = CellBelief(line, f.Grammar)
+		if twice {
+			s := crop.TakeStrip(p, rect)
+			if l.belief, l.second, err = bySigns(signs, &s, line, l.belief); err != nil {
+				return nil, err
+			}
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+// together pools what several looks at the same ink claim: the geometric mean of their claims, none of them counting as less than
+// voiceLeast. They are looks of one reader and no witnesses: where they agree they are no surer than each.
+//
+// Source: logarithmic opinion pool, Genest and Zidek 1986.
+func together(looks []joint.Belief) joint.Belief {
+	if len(looks) == 1 {
+		return looks[0]
+	}
+	mean := func(of func(joint.Belief) sheetmodel.Prob) sheetmodel.Prob {
+		sum := 0.0
+		for _, b := range looks {
+			sum += math.Log(math.Max(float64(of(b)), voiceLeast))
+		}
+		return sheetmodel.Prob(math.Exp(sum / float64(len(looks))))
+	}
+	var out []sheetmodel.Rival
+	for _, b := range looks {
+		for _, v := range b.Texts {
+			if !slices.ContainsFunc(out, func(o sheetmodel.Rival) bool { return o.Text == v.Text }) {
+				out = append(out, sheetmodel.Rival{Text: v.Text, Prob: mean(func(o joint.Belief) sheetmodel.Prob { return o.Prob(v.Text) })})
+			}
+		}
+	}
+	return joint.NewBelief(out, mean(func(o joint.Belief) sheetmodel.Prob { return o.Other }))
 }
 
 // hasPanel reports whether a side has a panel of that letter; one without any panel may have them on its back.

@@ -26,7 +26,7 @@ type Strip [StripW * StripH]byte
 // field lies on the page as straightened; it may be off by about half a millimetre. About 0.2 ms.
 func TakeStrip(p Page, field sheetmodel.Rect) Strip {
 	around := field.Grow(stripRimMM)
-	s := math.Min(stripPxPerMM, math.Min(StripW/math.Max(1, float64(around.W)), StripH/math.Max(1, float64(around.H))))
+	s := stripScale(field)
 	w := min(StripW, max(1, int(math.Round(float64(around.W)*s))))
 	h := min(StripH, max(1, int(math.Round(float64(around.H)*s))))
 	r := p.window(field, w, h, s)
@@ -44,4 +44,10 @@ func TakeStrip(p Page, field sheetmodel.Rect) Strip {
 		}
 	}
 	return out
+}
+
+// stripScale is at how many px to the mm a field is shown.
+func stripScale(field sheetmodel.Rect) float64 {
+	around := field.Grow(stripRimMM)
+	return math.Min(stripPxPerMM, math.Min(StripW/math.Max(1, float64(around.W)), StripH/math.Max(1, float64(around.H))))
 }

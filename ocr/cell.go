@@ -196,8 +196,12 @@ func (r *Reader) lookAtCell(pg *page, f sheetmodel.Field) ([]cellLook, error) {
 	return out, nil
 }
 
+// lookLeast is what a look's claim counts as at least: what one look doesn't name another may see. It bounds how sure two looks are
+// together: by a hundredth of a per cent each such text (voiceLeast) no bib could be confirmed by one entry; the order of bibs is the same.
+const lookLeast = 1e-5
+
 // together pools what several looks at the same ink claim: the geometric mean of their claims, none of them counting as less than
-// voiceLeast. They are looks of one reader and no witnesses: where they agree they are no surer than each.
+// lookLeast. They are looks of one reader and no witnesses: where they agree they are no surer than each.
 //
 // Source: logarithmic opinion pool, Genest and Zidek 1986.
 func together(looks []joint.Belief) joint.Belief {
@@ -207,7 +211,7 @@ func together(looks []joint.Belief) joint.Belief {
 	mean := func(of func(joint.Belief) sheetmodel.Prob) sheetmodel.Prob {
 		sum := 0.0
 		for _, b := range looks {
-			sum += math.Log(math.Max(float64(of(b)), voiceLeast))
+			sum += math.Log(math.Max(float64(of(b)), lookLeast))
 		}
 		return sheetmodel.Prob(math.Exp(sum / float64(len(looks))))
 	}

@@ -196,9 +196,9 @@ func (r *Reader) lookAtCell(pg *page, f sheetmodel.Field) ([]cellLook, error) {
 	return out, nil
 }
 
-// lookLeast is what a look's claim counts as at least: what one look doesn't name another may see. It bounds how sure two looks are
-// together: by a hundredth of a per cent each such text (voiceLeast) no bib could be confirmed by one entry; the order of bibs is the same.
-const lookLeast = 1e-5
+// lookLeast is what a look's claim counts as at least: what one look doesn't name another may see. With more, such texts
+// together would bound how sure two looks can be; the order of bibs by their certainty hardly depends on it.
+const lookLeast = 1e-8
 
 // together pools what several looks at the same ink claim: the geometric mean of their claims, none of them counting as less than
 // lookLeast. They are looks of one reader and no witnesses: where they agree they are no surer than each.

@@ -29,9 +29,9 @@ func TestTogether_LooksOfOneReader_AreNoTwoWitnesses(t *testing.T) {
 		{"one", []joint.Belief{a}, "17", map[string]float64{"17": 0.9, "11": 0.08}},
 		{"two alike", []joint.Belief{a, a}, "17", map[string]float64{"17": 0.9, "11": 0.08}},
 		{"two that differ", []joint.Belief{a, b}, "11", map[string]float64{"17": differ / (2*differ + 0.02), "11": differ / (2*differ + 0.02)}},
-		// What a look doesn't name counts as 1 in 100,000; "none of these" is what both say most of.
+		// What a look doesn't name counts as 1 in 100 million; "none of these" is what both say most of.
 		{"one that sees another number", []joint.Belief{a, else77}, "", map[string]float64{
-			"77": math.Sqrt(0.99e-5) / (math.Sqrt(0.99e-5) + math.Sqrt(0.9e-5) + math.Sqrt(0.08e-5) + math.Sqrt(0.02*0.01)),
+			"77": math.Sqrt(0.99e-8) / (math.Sqrt(0.99e-8) + math.Sqrt(0.9e-8) + math.Sqrt(0.08e-8) + math.Sqrt(0.02*0.01)),
 		}},
 	} {
 		got := together(c.looks)

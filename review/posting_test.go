@@ -89,6 +89,34 @@ func TestPosting_WithdrawnAfterTheJuryUpheldIt_IsBackIn(t *testing.T) {
 	}
 }
 
+// The jury upheld a line, and then it is made public anew with another gate: the protest is decided, and the new line has none until one is handed in.
+// Source: common practice, no source (a protest is against what hangs there).
+func TestPosting_PostedAnewAfterTheJuryUpheldIt_HasNoProtestYet(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "C"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Cleo")
+	at := func(form url.Values, clock string) url.Values {
+		form.Set("at", clock)
+		return form
+	}
+	p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
+	p.send("/packet", at(juryForm("protest"), "12:06"))
+	p.send("/packet", at(juryForm("upheld", "present", "referee"), "12:20"))
+	require.Contains(t, p.get("/posting").body, "May not start.")
+	b.Type("Ada", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "14")
+	page := p.send("/posting", postingForm("posted", "12:30", "line", postedForm("14", "3", "F"))).body
+	require.Contains(t, page, clockCells("12:30:00", "12:45:00"))
+	assert.Contains(t, page, "May not start.")
+	for _, path := range []string{"/packet?bib=14", "/draft"} {
+		assert.NotContains(t, p.get(path).body, "Protest at 12:06", path)
+	}
+	assert.NotContains(t, p.get("/packet?bib=14").body, `value="no-protest"`)
+	p.send("/packet", at(juryForm("protest"), "12:35"))
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	assert.Contains(t, p.get("/draft").body, "Protest at 12:35")
+}
+
 // A line was made public, then its row waits again: its number is nowhere on the page, struck or not.
 func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	b := stacktest.New(t)

@@ -129,7 +129,7 @@ func (p Posting) Until(minutes int) time.Time {
 func (r Record) On(gate, code string) Record {
 	apart := slices.ContainsFunc(r.Decisions, func(d Decision) bool { return d.Verdict == Overruled && (d.Gate != "" || d.Code != "") })
 	if !apart {
-		return r
+		return r.withoutDecidedProtest()
 	}
 	if r.Posted != nil && (r.Posted.Gate != gate || r.Posted.Code != code) {
 		r.Posted, r.Protest = nil, nil
@@ -140,8 +140,13 @@ func (r Record) On(gate, code string) Record {
 			r.Decision = d
 		}
 	}
+	return r.withoutDecidedProtest()
+}
+
+// withoutDecidedProtest leaves out a protest that was against another line, which is decided.
+func (r Record) withoutDecidedProtest() Record {
 	if r.Decision == nil && r.Protest != nil && r.decidedAfter(r.Protest.At) {
-		r.Protest = nil // it was against the line that is decided
+		r.Protest = nil
 	}
 	return r
 }

@@ -43,9 +43,10 @@ func Notices(log []Entry) []rules.Notice {
 	return all
 }
 
-// ProtestOpen reports whether a protest was handed in that the jury has not decided.
+// ProtestOpen reports whether a protest was handed in that the jury has not decided. What it has decided stays so where the line is made
+// public anew with another gate or code: that has no protest yet.
 func (r Record) ProtestOpen() bool {
-	return r.Protest != nil && (r.Decision == nil || r.Decision.At.Before(r.Protest.At))
+	return r.Protest != nil && !r.decidedAfter(r.Protest.At)
 }
 
 // Withdraws reports whether the text of an answer says that a line was taken back in public.

@@ -228,7 +228,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return &pageError{http.StatusConflict, "What is public of this line has changed since this page was loaded", "Nothing was kept. Look at the packet again: is it this line that the protest, or the decision, is about?"}
 	}
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
-	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest"}, r.PostFormValue("do")) {
+	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision"}, r.PostFormValue("do")) {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
 	var what any
@@ -277,6 +277,19 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 			return err
 		}
 		d.say(s, notice{Words: "The protest is taken off, with your reason; the log keeps both.", Class: "noted"})
+		return see(w, r, packetPath(line.Bib, line.Group))
+	case "no-decision":
+		if record.Decision == nil {
+			return &pageError{http.StatusConflict, "The jury has decided nothing on this line", "Nothing was kept: its decision is taken off already. Look at the packet again."}
+		}
+		why := cleanReason(r.PostFormValue("reason"))
+		if why == "" {
+			return d.packet(w, r, s, http.StatusUnprocessableEntity, "reason", "Not kept: say under Reason why the decision is not one on this line.")
+		}
+		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, *record.Decision), By: s.person, Note: why}); err != nil {
+			return err
+		}
+		d.say(s, notice{Words: "The decision is taken off this line, with your reason; the log keeps both.", Class: "noted"})
 		return see(w, r, packetPath(line.Bib, line.Group))
 	case string(jury.Upheld), string(jury.Overruled):
 		present := presentOf(r.PostForm["present"], m.race.Rules.Jury)

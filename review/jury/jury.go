@@ -332,3 +332,17 @@ func parseKey(key string) (kind string, l Line, ok bool) {
 	}
 	return parts[0], l, true
 }
+
+// decidedOn are the gate and the code in the key of a decision; empty where it names none.
+func decidedOn(key string) (gate, code string) {
+	parts := strings.Split(strings.TrimPrefix(key, prefix), "/")
+	if len(parts) != 7 {
+		return "", ""
+	}
+	gate, gateErr := url.PathUnescape(parts[5])
+	code, codeErr := url.PathUnescape(parts[6])
+	if gateErr != nil || codeErr != nil {
+		return "", ""
+	}
+	return gate, code
+}

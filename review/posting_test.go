@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -115,6 +116,37 @@ func TestPosting_PostedAnewAfterTheJuryUpheldIt_HasNoProtestYet(t *testing.T) {
 	p.send("/packet", at(juryForm("protest"), "12:35"))
 	assert.Contains(t, p.get("/posting").body, "May start under protest.")
 	assert.Contains(t, p.get("/draft").body, "Protest at 12:35")
+}
+
+// A judge who filled a spare beside a card without a row isn't one whom no card of theirs needs, however the name is spelt; and while nobody has
+// said whose the spare is, the page says so beside those who may go. Source: ICR 666 (whoever noted a fault stays).
+func TestPosting_JudgeWithASpare_IsNotOneWhomNoCardNeeds(t *testing.T) {
+	b := afternoon(t)
+	spare := sheetmodel.CardKey{Card: 201}
+	require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: spare, Rows: 1, By: "Ada"}))
+	h := openHut(t, b)
+	p, viewer := sit(t, h.here, "Cleo"), h.pair("Uma", "view")
+	free := func(page string) string {
+		require.Contains(t, page, "No card of theirs needs them")
+		return page[strings.Index(page, "No card of theirs needs them"):]
+	}
+	card4 := "Blue · run 1, card 4"
+	for _, page := range []string{p.get("/posting").body, viewer.get("/posting").body} {
+		require.Contains(t, free(page), card4)
+		assert.Contains(t, free(page), "Nobody has said whose these are", "the spare isn't bound yet")
+	}
+	name := b.Race.Run(1).Course("Blue").Places[3].Judge
+	require.NotEmpty(t, name)
+	require.Equal(t, http.StatusOK, p.send("/bind/spare/card-201", url.Values{"run": {"1"}, "course": {"Blue"}, "gates": {"19-23"}}).status)
+	assert.Contains(t, free(p.get("/posting").body), "Nobody has said whose these are", "nor is its judge known")
+	require.Equal(t, http.StatusOK, p.send("/bind/spare/card-201", url.Values{"run": {"1"}, "course": {"Blue"}, "gates": {"19-23"}, "judge": {strings.ToUpper(name)}}).status)
+	for _, page := range []string{p.get("/posting").body, viewer.get("/posting").body} {
+		assert.NotContains(t, free(page), card4)
+		assert.NotContains(t, page, "Nobody has said whose these are")
+		assert.Contains(t, page, "another card of theirs does")
+		assert.Contains(t, page, card4, "it is said why they stay")
+	}
+	assert.NotContains(t, viewer.get("/posting").body, name)
 }
 
 // A line was made public, then its row waits again: its number is nowhere on the page, struck or not.

@@ -59,9 +59,6 @@ type BoardLine struct {
 	StartList string // the mark of the start list by which it appeared; empty: not noted
 }
 
-// whyOverruled is why a line is struck that the jury overruled.
-const whyOverruled = "overruled by the jury"
-
 // WhyChanged is why the earlier line of a racer is struck when another takes its place.
 const WhyChanged = "changed, posted anew"
 
@@ -74,6 +71,7 @@ const WhyChanged = "changed, posted anew"
 // logic; length and start of the period are settings of the race.
 func Board(notices []Notice, minutes int) []BoardLine {
 	standing, latest := map[lineKey]int{}, map[lineKey]int{}
+	overruled := map[int]bool{} // lines that the jury struck, not the referee in whatever words
 	var board []BoardLine
 	for _, n := range notices {
 		key := lineKey{n.Run, n.Course, n.Group, n.Bib}
@@ -104,9 +102,12 @@ func Board(notices []Notice, minutes int) []BoardLine {
 			if stands && n.Gate != "" && (board[at].Gate != n.Gate || board[at].Code != n.Code) {
 				continue // another line of the racer
 			}
-			strike(whyOverruled)
+			if stands {
+				overruled[at] = true
+			}
+			strike("overruled by the jury")
 		case NoticeStands:
-			if was, ok := latest[key]; ok && !stands && board[was].Why == whyOverruled && (n.Gate == "" || board[was].Gate == n.Gate && board[was].Code == n.Code) {
+			if was, ok := latest[key]; ok && !stands && overruled[was] && (n.Gate == "" || board[was].Gate == n.Gate && board[was].Code == n.Code) {
 				board[was].Struck, board[was].Why, standing[key] = nil, "", was
 			}
 		}

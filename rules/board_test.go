@@ -80,7 +80,9 @@ func TestBoard_OverruledByMistake_StandsAsItDid(t *testing.T) {
 		}
 		assert.Equal(t, c.standing, standing, c.gate)
 	}
-	withdrawn := rules.Board([]rules.Notice{say("14", rules.NoticePosted, 0, "6"), say("14", rules.NoticeWithdrawn, 20, ""), say("14", rules.NoticeStands, 0, "6")}, 15)
+	back := say("14", rules.NoticeWithdrawn, 20, "")
+	back.Why = "overruled by the jury" // in the referee's words
+	withdrawn := rules.Board([]rules.Notice{say("14", rules.NoticePosted, 0, "6"), back, say("14", rules.NoticeStands, 0, "6")}, 15)
 	assert.NotNil(t, withdrawn[0].Struck)
 }
 

@@ -2,6 +2,8 @@ package review
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/http"
@@ -100,8 +102,9 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 	for _, c := range k.Cases {
 		cv := caseView{Case: c, Name: courseWords(c.Run, c.Course), Now: k.At.Format("15:04:05"), Back: packetPath(v.Bib, v.Group)}
 		if c.Line != nil {
-			cv.Protest = m.recordOf(jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}, c.Line.Gate, c.Line.Code).ProtestOpen()
-			cv.Public = m.publicMark(jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}, c.Line.Gate, c.Line.Code)
+			line := jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}
+			cv.Protest = m.recordOf(line, c.Line.Gate, c.Line.Code).ProtestOpen() && !m.shown.Untold[line]
+			cv.Public = d.publicMark(m, line, c.Line.Gate, c.Line.Code)
 		}
 		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
 			cv.Coach = "/coach?" + lineQuery(c).Encode()
@@ -133,13 +136,15 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 	return d.render(w, "packet", status, v)
 }
 
-// publicMark says what of a racer's line is public; empty: nothing.
-func (m *moment) publicMark(line jury.Line, gate, code string) string {
-	p := m.recordOf(line, gate, code).Posted
-	if p == nil {
-		return ""
+// publicMark names what of a racer's line is public, or that nothing is, without telling it: it may say a gate at which the draft has the
+// racer no more, where a row is to be typed unseen.
+func (d *Desk) publicMark(m *moment, line jury.Line, gate, code string) string {
+	words := d.started
+	if p := m.recordOf(line, gate, code).Posted; p != nil {
+		words = fmt.Sprintf("%s %d %s %s", d.started, p.At.Unix(), p.Gate, p.Code)
 	}
-	return fmt.Sprintf("%d %s %s", p.At.Unix(), p.Gate, p.Code)
+	sum := sha256.Sum256([]byte("public " + words))
+	return hex.EncodeToString(sum[:8])
 }
 
 // recordOf is what stands of a racer's line that says a gate and a code.
@@ -224,7 +229,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	call := m.said.Calls[at]
 	record := m.recordOf(line, call.Gate, call.Code)
 	// A protest, and what the jury decides, is about what was public then.
-	if r.PostForm.Has("public") && r.PostFormValue("public") != m.publicMark(line, call.Gate, call.Code) {
+	if r.PostForm.Has("public") && r.PostFormValue("public") != d.publicMark(m, line, call.Gate, call.Code) {
 		return &pageError{http.StatusConflict, "What is public of this line has changed since this page was loaded", "Nothing was kept. Look at the packet again: is it this line that the protest, or the decision, is about?"}
 	}
 	clock, err := officialClock(m.race, r.PostFormValue("at"))

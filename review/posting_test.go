@@ -172,6 +172,37 @@ func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	assert.NotContains(t, page.body, "<strong>14</strong>")
 }
 
+// A racer has two faults; the line was made public with one, and its row waits again: the draft has the other. No page says beside it what was made
+// public: that names the gate of the row that is to be typed, and by it its bib. Source: our own logic.
+func TestPosting_LineWhoseRowWaitsAgain_IsToldBesideNoOtherLineOfTheRacer(t *testing.T) {
+	for _, do := range []string{"", "protest", "upheld"} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "C"})
+		b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+		b.Type("Ada", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "14")
+		server := open(t, b)
+		ada := sit(t, server, "Ada")
+		require.Equal(t, http.StatusOK, ada.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "3", "F"))).status)
+		if do != "" {
+			require.Equal(t, http.StatusOK, ada.send("/packet", juryForm(do, "present", "referee")).status)
+		}
+		decisions, err := b.Store.Decisions(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, b.Store.Undo(t.Context(), decisions[1].ID, "Ada", "elsewhere"))
+		bo := sit(t, server, "Bo")
+		for _, path := range []string{"/draft", "/packet?bib=14", "/posting", "/why?bib=14", "/questions", "/draft/draft.csv", "/draft/draft.json"} {
+			page := bo.get(path).body
+			for _, told := range []string{"says gate 3", "with gate 3", "Made public at", "posted_at", "gate 3, F", " 3 F\""} {
+				assert.NotContains(t, page, told, "%s %s", do, path)
+			}
+		}
+		require.Contains(t, bo.get("/draft").body, `<span class="bib">14</span>`)
+		bo.typed(bo.get(bibPage(1, 2)), "14", "paper")
+		require.True(t, decisionsOf(t, b, "Bo")[0].Blind)
+		assert.Contains(t, bo.get("/draft").body, "Made public at 12:04", "typed unseen, it is there again")
+	}
+}
+
 // Nor does any other page tell that the draft doesn't make it any more: the row that waits again is in the same run.
 // Source: our own logic.
 func TestPosting_LineWhoseRowWaitsAgain_IsToldNowhere(t *testing.T) {

@@ -352,6 +352,9 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 		return nil
 	}
 	r = r.On(c.Gate, c.Code)
+	if b.Untold[r.Line] && r.Posted != nil && (r.Posted.Gate != c.Gate || r.Posted.Code != c.Code) {
+		r.Posted, r.Protest = nil, nil
+	}
 	minutes := b.Race.Rules.ProtestMinutes
 	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
 	if r.Posted != nil {

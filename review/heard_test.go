@@ -87,6 +87,20 @@ func TestHeard_HeardAgainLater_AsksTheJudgeAnew(t *testing.T) {
 	}
 }
 
+// A call comes before the start list has its bib: the group that was said is kept with it. Source: our own logic.
+func TestHeard_BibIsOnNoListYet_KeepsTheGroupThatWasSaid(t *testing.T) {
+	b := stacktest.New(t)
+	p := sit(t, open(t, b), "Cleo")
+	for group, kept := range map[string]string{"girls": "girls", "": "", "nobody's": ""} {
+		form := heardForm("199", "3", "")
+		form.Set("group", group)
+		require.Equal(t, http.StatusOK, p.send("/heard", form).status)
+		log, err := b.Store.HeardLog(t.Context())
+		require.NoError(t, err)
+		assert.Equal(t, kept, log[len(log)-1].Bib.Group, group)
+	}
+}
+
 // Where a row may still be typed unseen, the log doesn't say what was heard there: it may be what the ink says.
 func TestHeard_RowsWait_LogTellsNoBibAndNoWords(t *testing.T) {
 	b, secrets := secretStack(t)

@@ -159,6 +159,28 @@ func TestCoach_OnlyWithLeave_AndLogged(t *testing.T) {
 	assert.Equal(t, 2, shown, "the page and the file")
 }
 
+// The referee's leave is for the line that was asked about: once the draft has the racer with another fault, its row is shown to no coach without
+// another word. Source: our own logic.
+func TestCoach_LeaveIsForOneLine(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "C"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Cleo")
+	query := "?run=1&course=Blue&group=girls&bib=14"
+	require.Equal(t, http.StatusOK, p.send("/packet", juryForm("coach")).status)
+	require.Equal(t, http.StatusOK, p.get("/coach"+query).status)
+	b.Type("Ada", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "14")
+	require.Contains(t, p.get("/draft").body, "Gate 3")
+	for _, path := range []string{"/coach", "/coach/sheet.pdf", "/coach/row-0.png"} {
+		assert.Equal(t, http.StatusForbidden, p.get(path+query).status, path)
+	}
+	page := p.get("/packet?bib=14").body
+	assert.NotContains(t, page, "To show a coach")
+	assert.Contains(t, page, `value="coach"`)
+	p.send("/packet", juryForm("coach"))
+	assert.Equal(t, http.StatusOK, p.get("/coach"+query).status)
+}
+
 // The other bib of a remark is kept for a row of the race, and for nothing else.
 func TestPacket_OtherBibOfARemark_IsKept(t *testing.T) {
 	b := afternoon(t)

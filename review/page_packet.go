@@ -308,7 +308,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		what = dec
 		words = "The jury's decision is kept: " + do + " at " + clock.Format("15:04:05") + "."
 	case "coach":
-		what, words = jury.Coach{Allowed: true}, "Kept: the referee allows that a coach is shown this line."
+		what, words = jury.Coach{Allowed: true, Gate: call.Gate, Code: call.Code}, "Kept: the referee allows that a coach is shown this line."
 	case "no-coach":
 		what, words = jury.Coach{}, "Kept: no coach is shown this line."
 	default:

@@ -370,7 +370,7 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 		r.Posted, r.Protest = nil, nil
 	}
 	minutes := b.Race.Rules.ProtestMinutes
-	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
+	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.MayShow(c.Gate, c.Code)}
 	if r.Posted != nil {
 		j.PostedOpen = r.Posted.Open
 		if r.Posted.Gate != c.Gate || r.Posted.Code != c.Code {

@@ -93,8 +93,18 @@ func (d Decision) On(gate, code string) bool {
 
 // Coach is the referee's leave to show a coach the row before the protest period ends.
 type Coach struct {
-	Allowed bool   `json:"allowed"`
-	By      string `json:"-"`
+	Allowed bool `json:"allowed"`
+	// Gate and Code are those of the line that the referee was asked about; the racer's next one is another row. Empty: kept before
+	// gatefold noted it.
+	Gate string `json:"gate,omitempty"`
+	Code string `json:"code,omitempty"`
+	By   string `json:"-"`
+}
+
+// MayShow reports whether a coach may be shown a line of the racer that says a gate and a code.
+func (r Record) MayShow(gate, code string) bool {
+	c := r.Coach
+	return c != nil && c.Allowed && (c.Gate == "" && c.Code == "" || c.Gate == gate && c.Code == code)
 }
 
 // Shown is that the sheet for a coach was given away, each time anew.

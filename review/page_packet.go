@@ -139,11 +139,11 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 // publicMark names what of a racer's line is public, or that nothing is, without telling it: it may say a gate at which the draft has the
 // racer no more, where a row is to be typed unseen.
 func (d *Desk) publicMark(m *moment, line jury.Line, gate, code string) string {
-	words := d.started
+	var at int64
 	if p := m.recordOf(line, gate, code).Posted; p != nil {
-		words = fmt.Sprintf("%s %d %s %s", d.started, p.At.Unix(), p.Gate, p.Code)
+		at, gate, code = p.At.Unix(), p.Gate, p.Code
 	}
-	sum := sha256.Sum256([]byte("public " + words))
+	sum := sha256.Sum256(fmt.Appendf(nil, "%q %d %q %q", d.started, at, gate, code))
 	return hex.EncodeToString(sum[:8])
 }
 

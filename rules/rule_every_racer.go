@@ -10,7 +10,7 @@ import (
 var ruleEveryRacer = Rule{
 	Doc: Doc{
 		Name: "every-racer", Basis: "common practice, no source",
-		Help: "A card on which every racer gets a mark needs one for each racer who came by: whoever is in no list of those out and has neither mark nor row is named. So is a mark for one who did not start, and one that can't be told.",
+		Help: "A card on which every racer gets a mark needs one for each racer who came by: whoever is in no list of those out and has neither mark nor row is named. So is a mark for one who did not start, or may not start run 2, and one that can't be told.",
 	},
 	check: func(p *pass) {
 		for _, c := range p.cr.cards {
@@ -20,6 +20,11 @@ var ruleEveryRacer = Rule{
 			marked := map[racer]bool{}
 			for _, b := range c.Passed {
 				marked[racer{b.Group, b.Number}] = true
+				if p.anybodys(b) {
+					for _, s := range p.starters[b.Number] {
+						marked[racer{s.Group, s.Number}] = true // nobody who may have come by is said to be without a mark
+					}
+				}
 			}
 			for _, w := range c.rows {
 				if w.named {
@@ -42,7 +47,7 @@ var ruleEveryRacer = Rule{
 				}
 				if s.Course != p.cr.course || c.Group != "" && s.Group != "" && c.Group != s.Group || marked[who] ||
 					p.cr.dns.holds(who) && !p.cr.late.holds(who) || p.cr.dnf.holds(who) ||
-					p.cr.mayStart.given == sheetmodel.ListGiven && !p.cr.mayStart.holds(who) {
+					p.cr.mayStart.given == sheetmodel.ListGiven && !p.cr.mayStart.holds(who) || p.outBefore(who) {
 					continue
 				}
 				without = append(without, racerName(s.Group, s.Number))
@@ -116,20 +121,30 @@ func (p *pass) sayUntold(c *card, marked map[racer]bool) bool {
 	return true
 }
 
-// sayNotStarted names those who are marked as passed though they did not start, or no racer of this course has the bib.
+// outBefore reports whether a racer may not start this run, by its own list or by run 1.
+func (p *pass) outBefore(who racer) bool { return p.cr.run > 1 && p.notInRun2(who) != "" }
+
+// sayNotStarted names those who are marked as passed though they did not start, or may not start run 2, or no racer of this course
+// has the bib. Of a number that several wear, with nothing to say which of them is meant, it says only that: lists name racers.
 func (p *pass) sayNotStarted(c *card) {
-	var out, nobody []string
+	practice := p.race.Rules.Run2AfterDSQ == sheetmodel.Run2Practice && p.cr.mayStart.given != sheetmodel.ListGiven
+	var out, nobody, before, whose []string
 	for _, b := range c.Passed {
 		who := racer{b.Group, b.Number}
 		switch {
+		case p.anybodys(b):
+			whose = append(whose, b.Number)
 		case p.cr.dns.holds(who) && !p.cr.late.holds(who):
 			out = append(out, racerName(b.Group, b.Number))
 		case len(p.race.Starters) > 0 && !slices.ContainsFunc(p.race.Starters, func(s sheetmodel.Starter) bool {
 			return s.Number == b.Number && s.Course == p.cr.course && (b.Group == "" || s.Group == "" || s.Group == b.Group)
 		}):
 			nobody = append(nobody, racerName(b.Group, b.Number))
+		case !practice && p.outBefore(who):
+			before = append(before, racerName(b.Group, b.Number))
 		}
 	}
+	sortLabels(before)
 	sortLabels(out)
 	sortLabels(nobody)
 	if len(out) > 0 {
@@ -138,4 +153,22 @@ func (p *pass) sayNotStarted(c *card) {
 	if len(nobody) > 0 {
 		p.say(p.onCard(sheetmodel.Warns, fmt.Sprintf("%s has a mark for %s, whom the start list of this course has not.", capital(c.where()), list(nobody)), c))
 	}
+	if len(whose) > 0 {
+		sortLabels(whose)
+		p.say(p.onCard(sheetmodel.Warns, fmt.Sprintf("%s has a mark for %s, which several racers of this course wear; the card doesn't say whose it is.", capital(c.where()), list(whose)), c))
+	}
+	if len(before) > 0 {
+		p.say(p.onCard(sheetmodel.Warns, fmt.Sprintf("%s has a mark for %s, who may not start run %d by its own list or by run 1.", capital(c.where()), list(before), p.cr.run), c))
+	}
+}
+
+// anybodys reports whether a mark is for a number that several racers of the course wear, and nothing says which of them.
+func (p *pass) anybodys(b sheetmodel.Bib) bool {
+	n := 0
+	for _, s := range p.starters[b.Number] {
+		if s.Course == p.cr.course {
+			n++
+		}
+	}
+	return b.Group == "" && n > 1
 }

@@ -44,6 +44,9 @@ type Stack struct {
 	open      []rules.Gap               // cards that were bound to another card's place
 	disputes  []store.Dispute           // that nobody has settled since
 	Heard     []store.HeardEntry        // the log of what came by radio or voice, all of it
+	// Untold are racers of whom no page tells what was made public: the draft says something else by now, and its number may be that of
+	// a row that somebody still has to type unseen. It is empty but in what is shown.
+	Untold map[jury.Line]bool
 }
 
 // PhotoQuestion asks what the paper shows: which of two photos of one side counts, or whether a row

@@ -158,8 +158,12 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		was, seen := found[who]
 		r := Run2Line{Group: l.Group, Bib: l.Bib}
 		switch {
-		case slices.Contains(upheld, who) && race.Rules.Run2AfterDSQ != sheetmodel.Run2Practice:
+		case slices.Contains(upheld, who):
+			// Also where the board has it struck: the jury has overruled it first, and come back to it.
 			r.Start, r.Why = Run2MayNot, upheldWords
+			if race.Rules.Run2AfterDSQ == sheetmodel.Run2Practice {
+				r.Start = Run2Training
+			}
 		case l.Struck != nil:
 			if seen && was.Start != Run2BackIn {
 				continue

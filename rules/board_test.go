@@ -138,6 +138,9 @@ func TestRun2Needs(t *testing.T) {
 	race.Runs = nil
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Practice
 	assert.Equal(t, rules.Run2Training, starts()["14"])
+	assert.Equal(t, rules.Run2BackIn, starts()["22"])
+	upheld = []sheetmodel.Bib{{Number: "22"}}
+	assert.Equal(t, rules.Run2Training, starts()["22"], "struck on the board, and upheld since")
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Yes
 	assert.Empty(t, starts())
 }

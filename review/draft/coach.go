@@ -82,7 +82,7 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 			continue
 		}
 		own := func(f sheetmodel.Field) bool {
-			return f.Row == ref.Row && f.Kind != sheetmodel.Drawing && f.Part != sheetmodel.PartCodeOther
+			return f.Row == ref.Row && f.Kind != sheetmodel.Drawing && f.Part != sheetmodel.PartCodeOther && f.Part != sheetmodel.PartRemark
 		}
 		row := CoachRow{Row: b.only(r.Sheet, own)}
 		if back := b.Cards[r.Card].PanelSheet(); back != nil && r.Row.Panel != "" && r.PanelSure {

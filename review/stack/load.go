@@ -77,6 +77,7 @@ func (l *loader) lay() {
 		l.drawings, l.added = l.Cards[i].PanelSheet(), l.addedOn(&l.Cards[i])
 		l.passages(&l.Cards[i])
 		l.rows(i)
+		l.askBackRows(i)
 	}
 	l.rowAt = make(map[sheetmodel.RowRef]int, len(l.Rows))
 	for i := range slices.Backward(l.Rows) { // the first of a place is the one that counts

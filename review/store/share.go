@@ -113,7 +113,7 @@ func session(c *sharing, _ map[string]any, v string) (any, error) {
 func private(field string) bool {
 	field = field[strings.LastIndexByte(field, '/')+1:]
 	part := sheetmodel.Part(field[strings.LastIndexByte(field, '.')+1:])
-	return part == sheetmodel.PartJudge || part == sheetmodel.PartPhone || strings.HasPrefix(field, string(sheetmodel.PartRemark)+"-")
+	return part == sheetmodel.PartJudge || part == sheetmodel.PartPhone || part == sheetmodel.PartRemark || strings.HasPrefix(field, string(sheetmodel.PartRemark)+"-")
 }
 
 func readText(_ *sharing, row map[string]any, v string) (any, error) {

@@ -211,7 +211,7 @@ type Row struct {
 // Load looks at a race as it stands in the store.
 func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, error) {
 	var l loader
-	var errs [12]error
+	var errs [13]error
 	l.Race = race
 	l.Head, errs[0] = s.Head(ctx) // first: what is added meanwhile must look newer than this
 	l.Photos, errs[1] = s.Photos(ctx)
@@ -225,6 +225,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	l.gaps, errs[8] = s.GapReasons(ctx)
 	l.disputes, errs[9] = s.Disputes(ctx)
 	l.Heard, errs[10] = s.HeardLog(ctx)
+	l.sights, errs[11] = s.Sights(ctx)
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}

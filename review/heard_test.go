@@ -3,6 +3,7 @@ package review_test
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -60,6 +61,43 @@ func TestHeard_WithoutARow_IsAQuestionAndNeverACall(t *testing.T) {
 	assert.Len(t, log, 3)
 	for _, path := range []string{"/posting", "/coach?run=1&course=Blue&group=girls&bib=14", "/packet?bib=14&group=girls", "/draft/draft.csv"} {
 		assert.NotContains(t, p.get(path).body, "nine missed", path)
+	}
+}
+
+// A call is heard again after its judge was asked, as of a re-run: the judge is asked again. Two who wrote down the same minute heard one
+// call. Source: common practice, no source.
+func TestHeard_HeardAgainLater_AsksTheJudgeAnew(t *testing.T) {
+	const question = "names girls 9 at gate 3"
+	for clock, anew := range map[string]bool{"11:40": true, "11:06": false} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1)
+		p := sit(t, open(t, b), "Cleo")
+		p.send("/heard", heardForm("9", "3", "nine missed the red"))
+		require.Contains(t, p.get("/questions").body, question)
+		require.Equal(t, http.StatusOK, p.send("/questions", url.Values{"question": {"heard/1/Blue/girls 9/3"}, "answer": {"nothing"}, "note": {"the judge"}}).status)
+		again := heardForm("9", "3", "nine again")
+		again.Set("clock", clock)
+		p.send("/heard", again)
+		_, result := b.Load()
+		asked := slices.ContainsFunc(result.Findings, func(f sheetmodel.Finding) bool { return f.Rule == "heard" && f.Question != nil })
+		assert.Equal(t, anew, asked, clock)
+		if anew {
+			assert.Contains(t, p.get("/questions").body, "at gate 3 at 11:06 and 11:40")
+		}
+	}
+}
+
+// A call comes before the start list has its bib: the group that was said is kept with it. Source: our own logic.
+func TestHeard_BibIsOnNoListYet_KeepsTheGroupThatWasSaid(t *testing.T) {
+	b := stacktest.New(t)
+	p := sit(t, open(t, b), "Cleo")
+	for group, kept := range map[string]string{"girls": "girls", "": "", "nobody's": ""} {
+		form := heardForm("199", "3", "")
+		form.Set("group", group)
+		require.Equal(t, http.StatusOK, p.send("/heard", form).status)
+		log, err := b.Store.HeardLog(t.Context())
+		require.NoError(t, err)
+		assert.Equal(t, kept, log[len(log)-1].Bib.Group, group)
 	}
 }
 

@@ -40,6 +40,50 @@ func TestDraft_RowToTypeMayTakeALineBack_ThePageCallsNoLineFinal(t *testing.T) {
 	assert.Equal(t, []string{"14 at gate 9", "14 at gate 9"}, before)
 }
 
+// A row of run 1 waits, and where it is 14's, whether 14 started in run 2 is asked: no line of run 2 is final, unless run 2 has a list of its own.
+// Nor is any while a spare with rows is bound to no run. Source: our own logic, after ICR 627.
+func TestDraft_RowOfRun1OrOfALooseSpareMayTakeALineBack_NoLineIsFinal(t *testing.T) {
+	paper := func(b *stacktest.Table, card sheetmodel.CardKey, by ...string) {
+		require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: card, Rows: 1, By: "Ada"}))
+		for _, name := range by {
+			for part, text := range map[string]string{"bib": "14", "code": "F", "gate": "3"} {
+				b.Type(name, store.Key(card, sheetmodel.Front, "row-01."+part), text)
+			}
+		}
+	}
+	for _, c := range []struct {
+		waits string // where a row waits
+		list  bool   // run 2 has a list of its own
+		final bool
+	}{{"run 1", false, false}, {"run 1", true, true}, {"", false, true}, {"spare", false, false}} {
+		b := stacktest.New(t)
+		run := b.Race.Run(2)
+		course := run.Course("Blue")
+		course.Gates, course.Places = []string{"1", "2", "3", "4"}, []sheetmodel.Place{{Card: 1, Gates: []string{"1", "2", "3", "4"}}}
+		if c.list {
+			run.MayStart = sheetmodel.BibList{Given: sheetmodel.ListGiven, Bibs: []sheetmodel.Bib{{Group: "girls", Number: "14"}}}
+		}
+		paper(b, sheetmodel.CardKey{Run: 2, Course: "Blue", Card: 1}, "Ada", "Ben")
+		switch c.waits {
+		case "run 1":
+			paper(b, sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, "Ada")
+		case "spare":
+			paper(b, sheetmodel.CardKey{Card: 201}, "Ada")
+		}
+		var list *draft.Section
+		st, result := b.Load()
+		d, err := draft.New(st, result, draft.Options{At: at, Layout: b.LayoutByHash})
+		require.NoError(t, err)
+		for i := range d.Sections {
+			if d.Sections[i].Run == 2 && d.Sections[i].Course == "Blue" {
+				list = &d.Sections[i]
+			}
+		}
+		require.Len(t, list.Proposed, 1, "%+v", c)
+		assert.Equal(t, !c.final, list.MayTakeBack(), "%+v", c)
+	}
+}
+
 // shownOf is what the desk's list proposes on the first course.
 func shownOf(t *testing.T, p *person) string {
 	t.Helper()

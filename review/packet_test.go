@@ -56,6 +56,44 @@ func TestPacket_PostedProtestedOverruled(t *testing.T) {
 	assert.Equal(t, http.StatusConflict, p.send("/packet", none).status)
 }
 
+// A decision that was entered at the wrong racer's line, or the wrong one of two, is no word of the jury's on it: entered as it was, or taken off with a
+// reason, the line hangs on the board as before, with its own clock, and run 2's list knows nothing of what was entered. The log keeps all.
+// Source: our own logic; a notice board on which nothing was struck shows nothing struck.
+func TestPacket_DecisionEnteredAtTheWrongLine_StrikesNothing(t *testing.T) {
+	for _, mend := range []string{"upheld", "no-decision"} {
+		b := afternoon(t)
+		p := sit(t, open(t, b), "Cleo")
+		assert.Equal(t, http.StatusConflict, p.send("/packet", juryForm("no-decision", "reason", "it was 41's")).status, "nothing is decided")
+		p.send("/packet", juryForm("posted"))
+		assert.NotContains(t, p.get("/packet?bib=14").body, `value="no-decision"`)
+		p.send("/packet", juryForm("protest", "from", "team official"))
+		page := p.send("/packet", juryForm("overruled", "present", "referee"))
+		require.Contains(t, page.body, `value="no-decision"`)
+		require.Contains(t, p.get("/posting").body, "<s>14</s>")
+		if mend == "no-decision" {
+			bare := p.send("/packet", juryForm(mend))
+			assert.Equal(t, http.StatusUnprocessableEntity, bare.status)
+			assert.Contains(t, bare.body, "say under Reason why")
+		}
+		page = p.send("/packet", juryForm(mend, "present", "referee", "reason", "it was 41's"))
+		require.Equal(t, http.StatusOK, page.status)
+		board := p.get("/posting").body
+		assert.NotContains(t, board, "<s>14</s>", mend)
+		assert.NotContains(t, board, "overruled by the jury", mend)
+		assert.Contains(t, board, clockCells("12:04:00", "12:19:00"), mend)
+		if mend == "upheld" {
+			assert.Contains(t, board, "Upheld by the jury.")
+		} else {
+			assert.NotContains(t, page.body, "Jury:")
+			assert.Contains(t, board, "May start under protest.", "it is open again")
+		}
+		assert.Contains(t, p.get("/draft").body, `<span class="bib">14</span>`, mend)
+		all, err := b.Store.Answers(t.Context())
+		require.NoError(t, err)
+		assert.Len(t, all, 4, mend)
+	}
+}
+
 // A protest that was entered at the wrong racer, or that its team takes back, keeps nobody in: whoever takes it off says why, and both stay
 // in the log. What the jury has decided on stays. Source: our own logic.
 func TestPacket_ProtestTakenBack_KeepsNobodyIn(t *testing.T) {
@@ -119,6 +157,28 @@ func TestCoach_OnlyWithLeave_AndLogged(t *testing.T) {
 	}
 	assert.Equal(t, 2, leave, "leave and its end both stay")
 	assert.Equal(t, 2, shown, "the page and the file")
+}
+
+// The referee's leave is for the line that was asked about: once the draft has the racer with another fault, its row is shown to no coach without
+// another word. Source: our own logic.
+func TestCoach_LeaveIsForOneLine(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "C"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Cleo")
+	query := "?run=1&course=Blue&group=girls&bib=14"
+	require.Equal(t, http.StatusOK, p.send("/packet", juryForm("coach")).status)
+	require.Equal(t, http.StatusOK, p.get("/coach"+query).status)
+	b.Type("Ada", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "14")
+	require.Contains(t, p.get("/draft").body, "Gate 3")
+	for _, path := range []string{"/coach", "/coach/sheet.pdf", "/coach/row-0.png"} {
+		assert.Equal(t, http.StatusForbidden, p.get(path+query).status, path)
+	}
+	page := p.get("/packet?bib=14").body
+	assert.NotContains(t, page, "To show a coach")
+	assert.Contains(t, page, `value="coach"`)
+	p.send("/packet", juryForm("coach"))
+	assert.Equal(t, http.StatusOK, p.get("/coach"+query).status)
 }
 
 // The other bib of a remark is kept for a row of the race, and for nothing else.

@@ -219,7 +219,10 @@ func heardOf(race *sheetmodel.Race, r *http.Request) (store.HeardEntry, string) 
 		h.Bib.Group = groups[0]
 	case chosen != "" && slices.Contains(groups, chosen):
 		h.Bib.Group = chosen
-	case len(groups) == 0: // it may be garbled: it is kept as it was heard
+	case len(groups) == 0: // it may be garbled, or the start list isn't in yet: it is kept as it was heard
+		if slices.ContainsFunc(race.Groups, func(g sheetmodel.Group) bool { return g.Name == chosen }) {
+			h.Bib.Group = chosen
+		}
 	default:
 		return h, "More than one racer may have that bib: choose the group that was said, or leave the bib empty and write the words."
 	}

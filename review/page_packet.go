@@ -2,6 +2,8 @@ package review
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/http"
@@ -100,8 +102,9 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 	for _, c := range k.Cases {
 		cv := caseView{Case: c, Name: courseWords(c.Run, c.Course), Now: k.At.Format("15:04:05"), Back: packetPath(v.Bib, v.Group)}
 		if c.Line != nil {
-			cv.Protest = m.recordOf(jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}, c.Line.Gate, c.Line.Code).ProtestOpen()
-			cv.Public = m.publicMark(jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}, c.Line.Gate, c.Line.Code)
+			line := jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}
+			cv.Protest = m.recordOf(line, c.Line.Gate, c.Line.Code).ProtestOpen() && !m.shown.Untold[line]
+			cv.Public = d.publicMark(m, line, c.Line.Gate, c.Line.Code)
 		}
 		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
 			cv.Coach = "/coach?" + lineQuery(c).Encode()
@@ -133,13 +136,15 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 	return d.render(w, "packet", status, v)
 }
 
-// publicMark says what of a racer's line is public; empty: nothing.
-func (m *moment) publicMark(line jury.Line, gate, code string) string {
-	p := m.recordOf(line, gate, code).Posted
-	if p == nil {
-		return ""
+// publicMark names what of a racer's line is public, or that nothing is, without telling it: it may say a gate at which the draft has the
+// racer no more, where a row is to be typed unseen.
+func (d *Desk) publicMark(m *moment, line jury.Line, gate, code string) string {
+	var at int64
+	if p := m.recordOf(line, gate, code).Posted; p != nil {
+		at, gate, code = p.At.Unix(), p.Gate, p.Code
 	}
-	return fmt.Sprintf("%d %s %s", p.At.Unix(), p.Gate, p.Code)
+	sum := sha256.Sum256(fmt.Appendf(nil, "%q %d %q %q", d.started, at, gate, code))
+	return hex.EncodeToString(sum[:8])
 }
 
 // recordOf is what stands of a racer's line that says a gate and a code.
@@ -224,11 +229,11 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	call := m.said.Calls[at]
 	record := m.recordOf(line, call.Gate, call.Code)
 	// A protest, and what the jury decides, is about what was public then.
-	if r.PostForm.Has("public") && r.PostFormValue("public") != m.publicMark(line, call.Gate, call.Code) {
+	if r.PostForm.Has("public") && r.PostFormValue("public") != d.publicMark(m, line, call.Gate, call.Code) {
 		return &pageError{http.StatusConflict, "What is public of this line has changed since this page was loaded", "Nothing was kept. Look at the packet again: is it this line that the protest, or the decision, is about?"}
 	}
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
-	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest"}, r.PostFormValue("do")) {
+	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision"}, r.PostFormValue("do")) {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
 	var what any
@@ -278,6 +283,19 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		}
 		d.say(s, notice{Words: "The protest is taken off, with your reason; the log keeps both.", Class: "noted"})
 		return see(w, r, packetPath(line.Bib, line.Group))
+	case "no-decision":
+		if record.Decision == nil {
+			return &pageError{http.StatusConflict, "The jury has decided nothing on this line", "Nothing was kept: its decision is taken off already. Look at the packet again."}
+		}
+		why := cleanReason(r.PostFormValue("reason"))
+		if why == "" {
+			return d.packet(w, r, s, http.StatusUnprocessableEntity, "reason", "Not kept: say under Reason why the decision is not one on this line.")
+		}
+		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, *record.Decision), By: s.person, Note: why}); err != nil {
+			return err
+		}
+		d.say(s, notice{Words: "The decision is taken off this line, with your reason; the log keeps both.", Class: "noted"})
+		return see(w, r, packetPath(line.Bib, line.Group))
 	case string(jury.Upheld), string(jury.Overruled):
 		present := presentOf(r.PostForm["present"], m.race.Rules.Jury)
 		if len(present) == 0 {
@@ -290,7 +308,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		what = dec
 		words = "The jury's decision is kept: " + do + " at " + clock.Format("15:04:05") + "."
 	case "coach":
-		what, words = jury.Coach{Allowed: true}, "Kept: the referee allows that a coach is shown this line."
+		what, words = jury.Coach{Allowed: true, Gate: call.Gate, Code: call.Code}, "Kept: the referee allows that a coach is shown this line."
 	case "no-coach":
 		what, words = jury.Coach{}, "Kept: no coach is shown this line."
 	default:

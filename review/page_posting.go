@@ -36,6 +36,7 @@ type postingView struct {
 	Stay     []stayView
 	Staying  int // judges who stay
 	Go       []judgeView
+	GoBut    string // cards that keep somebody of whom it isn't known who it is; empty: none
 	Releases string
 	Release  string // what says so
 }
@@ -330,19 +331,70 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 		}
 	}
 	v.run2(m, board, hidden)
-	v.judges(m)
+	full, err := d.now(r.Context()) // with names, also for somebody who is told none
+	if err != nil {
+		return err
+	}
+	v.judges(m, full)
 	if err := d.serveAll(r, s, m, "posting"); err != nil {
 		return err
 	}
 	return d.render(w, "posting", status, v)
 }
 
-// judges says who must stay, each reason once, and whom no card needs.
-func (v *postingView) judges(m *moment) {
+// kept are the cards whose judge stays, by the person, and those of which nobody knows whose they are. A judge with a spare, or with two
+// cards, may go only if none of them keeps them.
+func (m *moment) kept(needs []rules.JudgeNeed) (by map[string]bool, unknown []string) {
+	by = map[string]bool{}
+	for _, n := range needs {
+		if !n.Stay {
+			continue
+		}
+		names := m.judgesOf(n.Card)
+		if len(names) == 0 {
+			unknown = append(unknown, fmt.Sprintf("card %d of %s", n.Card.Card, courseWords(n.Card.Run, n.Card.Course)))
+		}
+		for _, name := range names {
+			by[name] = true
+		}
+	}
+	for i := range m.full.Cards {
+		c := &m.full.Cards[i]
+		rows := slices.ContainsFunc(m.full.Rows, func(r stack.Row) bool { return r.Card == i && len(r.Nothing) == 0 })
+		if c.Key.Run != 0 || !rows {
+			continue
+		}
+		if name := look.Person(c.Judge); name != "" {
+			by[name] = true
+		} else {
+			unknown = append(unknown, cardWords(c.Key, c.Spare))
+		}
+	}
+	return by, unknown
+}
+
+// judgesOf are those who may have written a card, in one spelling.
+func (m *moment) judgesOf(card sheetmodel.CardKey) []string {
+	var names []string
+	if i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Key == card }); i >= 0 {
+		names = append(names, look.Person(m.full.Cards[i].Judge))
+	}
+	for _, relief := range m.placeOf(card).Relief {
+		names = append(names, look.Person(relief.Judge))
+	}
+	return slices.DeleteFunc(names, func(name string) bool { return name == "" })
+}
+
+// judges says who must stay, each reason once, and whom no card needs. full is the moment with names: what follows from them holds for
+// somebody who is told none, too.
+func (v *postingView) judges(m, full *moment) {
 	asked := stayView{Words: "Until the " + v.Releases + " releases them: rows on their cards may be asked about."}
 	missing := stayView{Words: "Until their card is in."}
 	maybe := stayView{Words: "They may have to stay: what looks like rows on their cards may be writing or grain of the paper. Look at it before they go."}
-	for _, n := range rules.JudgeNeeds(m.race, m.said) {
+	other := stayView{Words: "Nothing on these cards keeps their judge; another card of theirs does."}
+	needs := rules.JudgeNeeds(m.race, m.said)
+	kept, unknown := full.kept(needs)
+	for _, n := range needs {
 		judge := judgeView{Words: fmt.Sprintf("%s, card %d", courseWords(n.Card.Run, n.Card.Course), n.Card.Card)}
 		if i := slices.IndexFunc(m.full.Cards, func(c stack.Card) bool { return c.Key == n.Card }); i >= 0 {
 			judge.Judge, judge.Phone = m.full.Cards[i].Judge, m.full.Cards[i].Phone
@@ -364,6 +416,8 @@ func (v *postingView) judges(m *moment) {
 		}
 		var to *[]judgeView
 		switch {
+		case !n.Stay && slices.ContainsFunc(full.judgesOf(n.Card), func(name string) bool { return kept[name] }):
+			to = &other.Judges
 		case !n.Stay:
 			to = &v.Go
 		case n.Maybe:
@@ -380,6 +434,12 @@ func (v *postingView) judges(m *moment) {
 			v.Stay = append(v.Stay, group)
 			v.Staying += len(group.Judges)
 		}
+	}
+	if len(other.Judges) > 0 {
+		v.Stay = append(v.Stay, other) // counted already, with the card that keeps them
+	}
+	if len(unknown) > 0 && len(v.Go) > 0 {
+		v.GoBut = "Nobody has said whose these are, and they keep their judge, who may be one of those below: " + strings.Join(unknown, ", ") + "."
 	}
 }
 

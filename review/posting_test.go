@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -89,6 +90,65 @@ func TestPosting_WithdrawnAfterTheJuryUpheldIt_IsBackIn(t *testing.T) {
 	}
 }
 
+// The jury upheld a line, and then it is made public anew with another gate: the protest is decided, and the new line has none until one is handed in.
+// Source: common practice, no source (a protest is against what hangs there).
+func TestPosting_PostedAnewAfterTheJuryUpheldIt_HasNoProtestYet(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "C"})
+	b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	p := sit(t, open(t, b), "Cleo")
+	at := func(form url.Values, clock string) url.Values {
+		form.Set("at", clock)
+		return form
+	}
+	p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "6", "F")))
+	p.send("/packet", at(juryForm("protest"), "12:06"))
+	p.send("/packet", at(juryForm("upheld", "present", "referee"), "12:20"))
+	require.Contains(t, p.get("/posting").body, "May not start.")
+	b.Type("Ada", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "14")
+	page := p.send("/posting", postingForm("posted", "12:30", "line", postedForm("14", "3", "F"))).body
+	require.Contains(t, page, clockCells("12:30:00", "12:45:00"))
+	assert.Contains(t, page, "May not start.")
+	for _, path := range []string{"/packet?bib=14", "/draft"} {
+		assert.NotContains(t, p.get(path).body, "Protest at 12:06", path)
+	}
+	assert.NotContains(t, p.get("/packet?bib=14").body, `value="no-protest"`)
+	p.send("/packet", at(juryForm("protest"), "12:35"))
+	assert.Contains(t, p.get("/posting").body, "May start under protest.")
+	assert.Contains(t, p.get("/draft").body, "Protest at 12:35")
+}
+
+// A judge who filled a spare beside a card without a row isn't one whom no card of theirs needs, however the name is spelt; and while nobody has
+// said whose the spare is, the page says so beside those who may go. Source: ICR 666 (whoever noted a fault stays).
+func TestPosting_JudgeWithASpare_IsNotOneWhomNoCardNeeds(t *testing.T) {
+	b := afternoon(t)
+	spare := sheetmodel.CardKey{Card: 201}
+	require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: spare, Rows: 1, By: "Ada"}))
+	h := openHut(t, b)
+	p, viewer := sit(t, h.here, "Cleo"), h.pair("Uma", "view")
+	free := func(page string) string {
+		require.Contains(t, page, "No card of theirs needs them")
+		return page[strings.Index(page, "No card of theirs needs them"):]
+	}
+	card4 := "Blue · run 1, card 4"
+	for _, page := range []string{p.get("/posting").body, viewer.get("/posting").body} {
+		require.Contains(t, free(page), card4)
+		assert.Contains(t, free(page), "Nobody has said whose these are", "the spare isn't bound yet")
+	}
+	name := b.Race.Run(1).Course("Blue").Places[3].Judge
+	require.NotEmpty(t, name)
+	require.Equal(t, http.StatusOK, p.send("/bind/spare/card-201", url.Values{"run": {"1"}, "course": {"Blue"}, "gates": {"19-23"}}).status)
+	assert.Contains(t, free(p.get("/posting").body), "Nobody has said whose these are", "nor is its judge known")
+	require.Equal(t, http.StatusOK, p.send("/bind/spare/card-201", url.Values{"run": {"1"}, "course": {"Blue"}, "gates": {"19-23"}, "judge": {strings.ToUpper(name)}}).status)
+	for _, page := range []string{p.get("/posting").body, viewer.get("/posting").body} {
+		assert.NotContains(t, free(page), card4)
+		assert.NotContains(t, page, "Nobody has said whose these are")
+		assert.Contains(t, page, "another card of theirs does")
+		assert.Contains(t, page, card4, "it is said why they stay")
+	}
+	assert.NotContains(t, viewer.get("/posting").body, name)
+}
+
 // A line was made public, then its row waits again: its number is nowhere on the page, struck or not.
 func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	b := stacktest.New(t)
@@ -110,6 +170,37 @@ func TestPosting_LineWhoseRowWaitsAgain_IsHidden(t *testing.T) {
 	page = p.get("/posting")
 	assert.NotContains(t, page.body, "<s>14</s>")
 	assert.NotContains(t, page.body, "<strong>14</strong>")
+}
+
+// A racer has two faults; the line was made public with one, and its row waits again: the draft has the other. No page says beside it what was made
+// public: that names the gate of the row that is to be typed, and by it its bib. Source: our own logic.
+func TestPosting_LineWhoseRowWaitsAgain_IsToldBesideNoOtherLineOfTheRacer(t *testing.T) {
+	for _, do := range []string{"", "protest", "upheld"} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "14", Code: "F", Gate: "3", Panel: "C"})
+		b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+		b.Type("Ada", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "14")
+		server := open(t, b)
+		ada := sit(t, server, "Ada")
+		require.Equal(t, http.StatusOK, ada.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "3", "F"))).status)
+		if do != "" {
+			require.Equal(t, http.StatusOK, ada.send("/packet", juryForm(do, "present", "referee")).status)
+		}
+		decisions, err := b.Store.Decisions(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, b.Store.Undo(t.Context(), decisions[1].ID, "Ada", "elsewhere"))
+		bo := sit(t, server, "Bo")
+		for _, path := range []string{"/draft", "/packet?bib=14", "/posting", "/why?bib=14", "/questions", "/draft/draft.csv", "/draft/draft.json"} {
+			page := bo.get(path).body
+			for _, told := range []string{"says gate 3", "with gate 3", "Made public at", "posted_at", "gate 3, F", " 3 F\""} {
+				assert.NotContains(t, page, told, "%s %s", do, path)
+			}
+		}
+		require.Contains(t, bo.get("/draft").body, `<span class="bib">14</span>`)
+		bo.typed(bo.get(bibPage(1, 2)), "14", "paper")
+		require.True(t, decisionsOf(t, b, "Bo")[0].Blind)
+		assert.Contains(t, bo.get("/draft").body, "Made public at 12:04", "typed unseen, it is there again")
+	}
 }
 
 // Nor does any other page tell that the draft doesn't make it any more: the row that waits again is in the same run.

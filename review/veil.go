@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"gatefold/review/jury"
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/rules"
@@ -93,8 +94,8 @@ func veil(st *stack.Stack, result rules.Result) (behind *stack.Stack, said rules
 		said = rules.Check(veiledFacts(&shown, recorded))
 	}
 	facts := veiledFacts(&shown, recorded)
-	if public := madeStill(&shown, said, covered, facts.Jury); len(public) < len(facts.Jury) {
-		facts.Jury = public
+	if public, untold := madeStill(&shown, said, covered, facts.Jury); len(untold) > 0 {
+		facts.Jury, shown.Untold = public, untold
 		said = rules.Check(facts)
 	}
 	behind, said, drawn = coverDrawn(&shown, said, facts, recorded, drawnOpen(st))
@@ -137,23 +138,35 @@ func veiledFacts(shown *stack.Stack, recorded map[sheetmodel.RowRef]string) rule
 // madeStill are the lines that were made public or decided and that the draft as it may be shown still makes; of runs and
 // courses in which nothing is covered, all. That a line isn't made any more would tell whose row waits again: all such
 // lines of a run are left out alike, as on the page Posting. A decision stays while the racer has another line: whether it
-// was about that one is asked, and what is asked holds the line.
-func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, lines []rules.JuryLine) []rules.JuryLine {
+// was about that one is asked, and what is asked holds the line. untold are the racers of whom something is left out: what was made
+// public of them is told beside no line that they have by now.
+func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, lines []rules.JuryLine) (still []rules.JuryLine, untold map[jury.Line]bool) {
 	waits := func(run int, course string) bool {
 		return slices.ContainsFunc(shown.Rows, func(r stack.Row) bool {
 			return r.Ref.Run == run && r.Ref.Course == course && slices.ContainsFunc(r.Boxes(), func(e *stack.Entry) bool { return covered[e.Key] })
 		})
 	}
-	return slices.DeleteFunc(slices.Clone(lines), func(l rules.JuryLine) bool {
-		made := slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
-			racer := c.Run == l.Run && c.Course == l.Course && c.Group == l.Group && c.Bib == l.Bib
-			if l.MayBeOf(shown.Race, c) { // whether it is the same racer is asked, too
-				return true
-			}
-			return racer && (l.Decided || !c.Waiting && l.PostedGate == c.Gate && l.PostedCode == c.Code) // it may wait for what is asked of the decision
-		})
-		return !made && waits(l.Run, l.Course)
-	})
+	untold = map[jury.Line]bool{}
+	for _, l := range lines {
+		made := func(test func(sheetmodel.Call) bool) bool {
+			return slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
+				return c.Run == l.Run && c.Course == l.Course && c.Group == l.Group && c.Bib == l.Bib && test(c)
+			})
+		}
+		posted := made(func(c sheetmodel.Call) bool { return !c.Waiting && l.PostedGate == c.Gate && l.PostedCode == c.Code })
+		decided := l.Decided && made(func(sheetmodel.Call) bool { return true }) || // it may wait for what is asked of the decision
+			slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool { return l.MayBeOf(shown.Race, c) }) // whether it is the same racer is asked, too
+		if posted || !waits(l.Run, l.Course) {
+			still = append(still, l)
+			continue
+		}
+		untold[jury.Line{Run: l.Run, Course: l.Course, Group: l.Group, Bib: l.Bib}] = true
+		if decided {
+			l.Posted, l.PostedGate, l.PostedCode = false, "", ""
+			still = append(still, l)
+		}
+	}
+	return still, untold
 }
 
 // lostBeside are the settled lost skis that no standing proposal rests on, in runs and courses where another row that

@@ -345,7 +345,7 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 	case "which":
 		return d.fillWhich(l, o, f, v)
 	case "bind":
-		gates := d.table.Race.Run(1).Course("Blue").Places[2].Gates
+		gates := d.gates(3)
 		if !strings.HasSuffix(f.action, fmt.Sprint("-", spareCard)) {
 			return nil, nil
 		}
@@ -371,7 +371,7 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 		}
 		n := 0
 		for row := 1; row <= walkRows; row++ {
-			if is, written := d.now(spot{cardOf(o.path), row, inBib}); written && is.truth != "" {
+			if is, written := d.now(spot{d.cardOf(o.path), row, inBib}); written && is.truth != "" {
 				n = row
 			}
 		}
@@ -383,7 +383,7 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 		return d.fillEmpties(l, o, f, v)
 	case "back":
 		do := f.buttons[0][1]
-		if do == "seen" && d.drawnOn(cardOf(f.action)) || do != "seen" && d.r.IntN(3) > 0 {
+		if do == "seen" && d.drawnOn(d.cardOf(f.action)) || do != "seen" && d.r.IntN(3) > 0 {
 			return nil, nil
 		}
 		v.Set("do", do)
@@ -424,15 +424,15 @@ func (d *walkDay) fillWhich(l *walkLaptop, o *openPage, f walkForm, v url.Values
 	}
 	truly := int(s.Quality.BlurMM)
 	if len(f.buttons) > 0 && f.buttons[0][0] == "do" { // on the page of a card
-		if d.paperOf(s.Card.Card) == truly {
+		if d.paperOf(s.Card) == truly {
 			return nil, nil
 		}
 		v.Set("do", f.buttons[0][1])
 		return v, nil
 	}
-	v.Set("run", "1")
+	v.Set("run", fmt.Sprint(max(1, d.keyOf(truly).Run)))
 	v.Set("course", "Blue")
-	v.Set("card", fmt.Sprint(truly))
+	v.Set("card", fmt.Sprint(map[bool]int{true: d.keyOf(truly).Card, false: truly}[d.second]))
 	if slices.Contains(f.choices["same"], "yes") { // all photos that have this number are of it, as they see
 		for _, other := range o.shown {
 			if other.Card == d.keyOf(truly) && int(other.Quality.BlurMM) != truly {
@@ -444,14 +444,12 @@ func (d *walkDay) fillWhich(l *walkLaptop, o *openPage, f walkForm, v url.Values
 	return v, nil
 }
 
-func cardOf(path string) int {
-	_, number, _ := strings.Cut(path, "/card-")
-	number, _, _ = strings.Cut(number, "/")
-	n, _ := strconv.Atoi(number)
-	if n == spareCard {
-		return 3
-	}
-	return n
+var walkCardName = regexp.MustCompile(`(?:run\d+/[^/]+|spare)/card-\d+`)
+
+// cardOf is the card that a path is about.
+func (d *walkDay) cardOf(path string) int {
+	key, _ := store.ParseCardName(walkCardName.FindString(path))
+	return d.paperOf(key)
 }
 
 // slip is what somebody types who means to type the truth: mostly that. Nobody makes a slip where somebody has made one.
@@ -486,11 +484,11 @@ func (d *walkDay) inkOn(l *walkLaptop, o *openPage, sheet int64, at spot) (is wa
 }
 
 // paperAt is the card that a sheet shows, or that which has a number where there is none.
-func (d *walkDay) paperAt(o *openPage, sheet int64, number int) int {
+func (d *walkDay) paperAt(o *openPage, sheet int64, key sheetmodel.CardKey) int {
 	if s := o.shown[sheet]; s != nil {
 		return int(s.Quality.BlurMM)
 	}
-	return d.paperOf(number)
+	return d.paperOf(key)
 }
 
 func (d *walkDay) fillEntry(l *walkLaptop, p *walker, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
@@ -501,7 +499,7 @@ func (d *walkDay) fillEntry(l *walkLaptop, p *walker, o *openPage, f walkForm, v
 	row, _ := strconv.Atoi(strings.TrimPrefix(strings.SplitN(field, ".", 2)[0], "row-"))
 	sheet, err := strconv.ParseInt(v.Get("sheet"), 10, 64)
 	require.NoError(d.t, err)
-	at := spot{d.paperAt(o, sheet, card.Card), row, strings.SplitN(field, ".", 2)[1]}
+	at := spot{d.paperAt(o, sheet, card), row, strings.SplitN(field, ".", 2)[1]}
 	is, mend, ok := d.inkOn(l, o, sheet, at)
 	if !ok || at.part != inBib && at.part != inCode && at.part != inGate {
 		return nil, nil
@@ -571,7 +569,7 @@ func (d *walkDay) typedBefore(name, text string) bool {
 }
 
 func (d *walkDay) fillReadBack(l *walkLaptop, p *walker, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
-	card, n := cardOf(o.path), 0
+	card, n := d.cardOf(o.path), 0
 	say := func(row int, name string) bool {
 		at := spot{card, row, inBib}
 		is, written := d.now(at)
@@ -621,6 +619,8 @@ func (d *walkDay) fillHead(l *walkLaptop, o *openPage, f walkForm, v url.Values)
 			v.Set(name, gates[0])
 		case part == sheetmodel.PartGateTo && gates != nil:
 			v.Set(name, gates[1])
+		case part == sheetmodel.PartJudge && d.heads:
+			v.Set(name, d.judgeOf(card))
 		default:
 			return nil, nil
 		}
@@ -689,7 +689,7 @@ func (d *walkDay) frontOf(o *openPage, v url.Values) *store.Sheet {
 func (d *walkDay) fillStrike(o *openPage, v url.Values, f walkForm) (url.Values, func()) {
 	row, _ := strconv.Atoi(v.Get("row"))
 	front, _ := strconv.ParseInt(v.Get("front"), 10, 64)
-	card := d.paperAt(o, front, cardOf(o.path))
+	card := d.paperAt(o, front, d.keyOf(d.cardOf(o.path)))
 	is, ok := d.onFront(o, v, spot{card, row, inBib})
 	if !ok || len(f.buttons) == 0 {
 		return nil, nil
@@ -723,7 +723,7 @@ func (d *walkDay) onFront(o *openPage, v url.Values, at spot) (walkInk, bool) {
 func (d *walkDay) fillAddRow(o *openPage, v url.Values, f walkForm) (url.Values, func()) {
 	if v.Get("row") != "" { // take it out again
 		row, _ := strconv.Atoi(v.Get("row"))
-		is, written := d.now(spot{cardOf(o.path), row, inBib})
+		is, written := d.now(spot{d.cardOf(o.path), row, inBib})
 		if written && is.truth != "" {
 			return nil, nil
 		}
@@ -736,7 +736,7 @@ func (d *walkDay) fillAddRow(o *openPage, v url.Values, f walkForm) (url.Values,
 			continue
 		}
 		front, _ := strconv.ParseInt(v.Get("front"), 10, 64)
-		if is, ok := d.onFront(o, v, spot{d.paperAt(o, front, cardOf(o.path)), row, inBib}); ok && is.truth != "" {
+		if is, ok := d.onFront(o, v, spot{d.paperAt(o, front, d.keyOf(d.cardOf(o.path))), row, inBib}); ok && is.truth != "" {
 			v.Set("row", choice)
 			return v, nil
 		}
@@ -767,7 +767,10 @@ func (d *walkDay) fillHeard(v url.Values, f walkForm) (url.Values, func()) {
 	if !written || is.truth == "" || len(f.choices["at"]) == 0 || gate.truth == "" {
 		return nil, nil
 	}
-	v.Set("at", f.choices["at"][min(1, len(f.choices["at"])-1)])
+	v.Set("at", fmt.Sprint(max(1, d.keyOf(card).Run), " Blue"))
+	if !slices.Contains(f.choices["at"], v.Get("at")) {
+		return nil, nil
+	}
 	v.Set("clock", "09:30")
 	v.Set("from", "gate "+gate.truth)
 	v.Set("bib", is.truth)
@@ -786,8 +789,8 @@ func (d *walkDay) truthOfPhotos(l *walkLaptop, st *stack.Stack, o *openPage, q *
 		return nil
 	}
 	earlier, later := shotOf(q.Earlier), shotOf(q.Later)
-	card := d.paperAt(o, q.Later, q.Card.Card)
-	same := q.Earlier == 0 || card == d.paperAt(o, q.Earlier, q.Card.Card)
+	card := d.paperAt(o, q.Later, q.Card)
+	same := q.Earlier == 0 || card == d.paperAt(o, q.Earlier, q.Card)
 	rowAt := func(part string) spot { return spot{card, q.Rows[0], part} }
 	switch strings.SplitN(q.Key, "/", 2)[0] {
 	case "two-photos":
@@ -834,7 +837,7 @@ func (d *walkDay) truthOfPhotos(l *walkLaptop, st *stack.Stack, o *openPage, q *
 	case "rows-counted":
 		listed := map[int]bool{}
 		for i := range st.Rows {
-			if st.Rows[i].Ref.Card == question.Card.Card {
+			if d.paperOf(st.Rows[i].Ref.CardKey) == d.paperOf(question.Card) {
 				listed[st.Rows[i].Ref.Row] = true
 			}
 		}
@@ -853,7 +856,7 @@ func (d *walkDay) truthOfPhotos(l *walkLaptop, st *stack.Stack, o *openPage, q *
 		for _, n := range question.Rows {
 			struck[n] = st.Answers[stack.StruckKey(question.Card, n)] == stack.Marked
 			for i := range st.Rows {
-				if r := &st.Rows[i]; r.Ref.Card == question.Card.Card && r.Ref.Row == n && r.Struck {
+				if r := &st.Rows[i]; d.paperOf(r.Ref.CardKey) == d.paperOf(question.Card) && r.Ref.Row == n && r.Struck {
 					struck[n] = true
 				}
 			}
@@ -882,7 +885,7 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 	var rows []seenRow
 	for _, ref := range f.Rows {
 		r := st.Row(ref)
-		at := spot{d.paperOf(ref.Card), ref.Row, inBib}
+		at := spot{d.paperOf(ref.CardKey), ref.Row, inBib}
 		is, _ := d.now(at)
 		if r != nil && r.Sheet != nil {
 			at.card = int(r.Sheet.Quality.BlurMM)
@@ -924,6 +927,22 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 		return func() string { return counts }
 	case "drawing":
 		return func() string { return "none" }
+	case "gate-in-section", "neighbours-gates": // the judge says that they saw it there, where the paper says what the page does
+		for i := range st.Rows {
+			r := &st.Rows[i]
+			if f.Rule == "gate-in-section" && !slices.Contains(f.Rows, r.Ref) || f.Card == nil || r.Ref.CardKey != *f.Card {
+				continue
+			}
+			at := d.spotOf(r, inGate)
+			is, _ := d.now(at)
+			if r.Sheet != nil {
+				is = d.inkIn(at, l.photos[r.Sheet.Photo].shows[at])
+			}
+			if is.truth != r.Row.Gate {
+				return func() string { return "" }
+			}
+		}
+		return func() string { return "counts" }
 	case "heard":
 		return func() string { // all calls are of rows that are or were on a card
 			for at, inks := range d.paper {
@@ -936,13 +955,13 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 	case "row-count":
 		listed := map[int]bool{}
 		for i := range st.Rows {
-			if r := &st.Rows[i]; r.Ref.Card == f.Card.Card {
+			if r := &st.Rows[i]; r.Ref.CardKey == *f.Card {
 				listed[r.Ref.Row] = true
 			}
 		}
 		return func() string {
 			for row := 1; row <= walkRows; row++ {
-				if is, written := d.now(spot{d.paperOf(f.Card.Card), row, inBib}); written && is.truth != "" && !is.struck && !listed[row] {
+				if is, written := d.now(spot{d.paperOf(*f.Card), row, inBib}); written && is.truth != "" && !is.struck && !listed[row] {
 					return ""
 				}
 			}

@@ -142,6 +142,7 @@ type walkLaptop struct {
 	name   string
 	photos map[string]*walkShot // by their name in the store
 	reader int
+	ahead  time.Duration // of the true time, by its own clock
 	people []*walker
 
 	head int64 // of the store, when it was looked at
@@ -161,6 +162,10 @@ type walkDay struct {
 	kind    string
 	hash    string // of the layout of all cards
 	skis    bool   // three racers lose skis all over the course, and stand in many rows
+	second  bool   // the third card is one of run 2, with the first one's number and gates of its own
+	strange int    // a card in most of whose rows a neighbour's gates stand; 0: none
+	heads   bool   // the judges' names stand in the heads
+	late    int    // the step in which a spare is taken into use
 	shots   []*walkShot
 	laptops []*walkLaptop
 	words   []*typedWord
@@ -194,13 +199,31 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 	race.SpotCheck = []float64{0, 0, 0.4}[d.r.IntN(3)]
 	d.foot, d.hash = d.r.IntN(2) == 0, d.table.Layout.Hash()
 	d.kind = []string{"plain", "skis", "unnamed", "twins", "spare", "left"}[n%6]
+	d.heads = n/6%2 == 1
+	if n/12%3 == 1 {
+		d.strange = 1 + d.r.IntN(walkCards)
+	}
+	if d.second = n/6%3 == 2 && (d.kind == "plain" || d.kind == "skis" || d.kind == "left"); d.second {
+		later := race.Run(2)
+		later.Reruns, later.DidNotEnd = race.Run(1).Reruns, race.Run(1).DidNotEnd
+		course := later.Course("Blue")
+		course.Gates = slices.Clone(race.Run(1).Course("Blue").Gates[:30])
+		course.Places = []sheetmodel.Place{{Card: 1, Name: "B1", Gates: course.Gates[:7], Judge: "Olli Fernbucket"}}
+	}
+	if d.kind == "spare" && d.r.IntN(2) == 0 {
+		d.late = 1 + d.r.IntN(*walkSteps)
+	}
 	if d.skis = d.kind == "skis" || d.kind == "left"; d.skis {
 		race.Run(1).Reruns = sheetmodel.BibList{Given: sheetmodel.ListNone}
+		race.Run(2).Reruns = race.Run(1).Reruns
 	}
 	for card := 1; card <= walkCards; card++ {
 		rows := 1 + d.r.IntN(2)
 		if d.kind == "plain" && card == walkCards && d.r.IntN(2) == 0 {
 			rows = 0 // nothing has happened there yet
+		}
+		if card > d.cards() {
+			rows = 0 // not taken into use yet
 		}
 		for row := range rows {
 			d.write(card, row+1)
@@ -208,6 +231,7 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 	}
 	if d.kind == "left" { // who did not finish is not known: nothing else is asked of those who left
 		race.Run(1).DidNotEnd = sheetmodel.BibList{Given: sheetmodel.ListUnknown}
+		race.Run(2).DidNotEnd = race.Run(1).DidNotEnd
 	}
 	if d.r.IntN(3) == 0 { // whoever wrote a card sits at the desk, too
 		places := race.Run(1).Course("Blue").Places
@@ -224,7 +248,7 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 func (d *walkDay) open(l *walkLaptop, people ...string) {
 	s, err := store.Open(d.t.Context(), filepath.Join(d.dir, l.name), store.Options{Now: func() time.Time {
 		d.clock = d.clock.Add(time.Second)
-		return d.clock
+		return d.clock.Add(l.ahead)
 	}})
 	require.NoError(d.t, err)
 	l.store = s
@@ -235,7 +259,7 @@ func (d *walkDay) open(l *walkLaptop, people ...string) {
 func (d *walkDay) start(l *walkLaptop, people ...string) {
 	desk, err := review.New(d.t.Context(), review.Options{
 		Race: func() (*sheetmodel.Race, error) { return d.table.Race, nil }, Store: l.store, Layout: d.layout,
-		Now: func() time.Time { return d.clock }, Random: rand.Reader,
+		Now: func() time.Time { return d.clock.Add(l.ahead) }, Random: rand.Reader,
 	})
 	require.NoError(d.t, err)
 	l.desk, l.people = desk, nil
@@ -280,8 +304,8 @@ func (d *walkDay) write(card, row int) {
 	if d.kind == "left" {
 		code = pick(d.r, "F", "F", "F", "P", "H")
 	}
-	gates := d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
-	gate := gates[d.r.IntN(len(gates))]
+	gates := d.gates(card)
+	gate := d.anyGate(card)
 	at := spot{card, row, inBib}
 	if o := (spot{card - 1, row, inBib}); d.skis && d.r.IntN(3) == 0 && len(d.paper[o]) > 0 && card > 1 { // the neighbour saw it, too
 		is, _ = d.now(o)
@@ -305,6 +329,31 @@ func (d *walkDay) write(card, row int) {
 	d.say("judge writes %s %s at gate %s into card %d row %d", is.truth, code, gate, card, row)
 }
 
+// cards is how many cards there are by now.
+func (d *walkDay) cards() int {
+	if d.stepNo < d.late {
+		return walkCards - 1
+	}
+	return walkCards
+}
+
+// gates are those that the judge of a card watches.
+func (d *walkDay) gates(card int) []string {
+	if d.second && card == 3 {
+		return d.table.Race.Run(2).Course("Blue").Places[0].Gates
+	}
+	return d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
+}
+
+// anyGate is one of them, or on a day of strange gates one of a neighbour's, who was looked after for a while.
+func (d *walkDay) anyGate(card int) string {
+	gates := d.gates(card)
+	if card == d.strange && d.r.IntN(4) > 0 || d.strange > 0 && d.r.IntN(8) == 0 {
+		gates = d.gates(1 + card%2)
+	}
+	return gates[d.r.IntN(len(gates))]
+}
+
 // now is the latest ink of a box; false: nothing was ever written there.
 func (d *walkDay) now(at spot) (walkInk, bool) {
 	all := d.paper[at]
@@ -324,7 +373,7 @@ func (d *walkDay) inkIn(at spot, mend int) walkInk {
 
 // mend is what a judge does to a card with the pencil.
 func (d *walkDay) mend() {
-	card, row := 1+d.r.IntN(walkCards), 1+d.r.IntN(walkRows)
+	card, row := 1+d.r.IntN(d.cards()), 1+d.r.IntN(walkRows)
 	at := spot{card, row, inBib}
 	is, written := d.now(at)
 	switch {
@@ -365,8 +414,7 @@ func (d *walkDay) mend() {
 		}
 		d.say("judge rubs out card %d row %d, %s", card, row, is.truth)
 	case 3:
-		gates := d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
-		gate := gates[d.r.IntN(len(gates))]
+		gates, gate := d.gates(card), d.anyGate(card)
 		if was, _ := d.now(spot{card, row, inGate}); was.truth != gate {
 			d.paper[spot{card, row, inGate}] = append(d.paper[spot{card, row, inGate}], walkInk{truth: gate, alike: gates[0]})
 			d.say("judge writes gate %s at card %d row %d", gate, card, row)
@@ -407,10 +455,10 @@ func (d *walkDay) newBib() walkInk {
 func (d *walkDay) shoot() *walkShot {
 	s := &walkShot{name: fmt.Sprintf("photo %d", len(d.shots)+1), taken: len(d.shots) + 1, shows: map[spot]int{}, seed: d.r.Uint64()}
 	s.bytes = []byte("\xff\xd8\xff " + s.name + fmt.Sprint(" of day ", d.n))
-	card := 1 + d.r.IntN(walkCards)
+	card := 1 + d.r.IntN(d.cards())
 	s.cards = []int{card}
 	if d.r.IntN(5) == 0 {
-		s.cards = append(s.cards, 1+card%walkCards)
+		s.cards = append(s.cards, 1+card%d.cards())
 	}
 	if d.kind != "unnamed" && d.kind != "twins" {
 		s.backs = [][]int{nil, {card}}[d.r.IntN(2)]
@@ -554,6 +602,13 @@ func (d *walkDay) read(s *walkShot, reader int) []store.NewSheet {
 			}
 			n.Read.Reading.Header = append(n.Read.Reading.Header, count)
 		}
+		if d.heads {
+			judge := sheetmodel.Reading{Field: "header.judge", Side: sheetmodel.Front, Text: d.judgeOf(card), State: sheetmodel.Doubtful}
+			if r.IntN(3) == 0 {
+				judge.Text = ""
+			}
+			n.Read.Reading.Header = append(n.Read.Reading.Header, judge)
+		}
 		if gates := d.headGates(card); gates != nil {
 			for i, part := range []sheetmodel.Part{sheetmodel.PartGateFrom, sheetmodel.PartGateTo} {
 				gate := sheetmodel.Reading{Field: "header." + string(part), Side: sheetmodel.Front, Text: gates[i], State: sheetmodel.Clear}
@@ -629,8 +684,19 @@ func (d *walkDay) headGates(card int) []string {
 	if d.n%2 == 0 || d.kind == "unnamed" || d.kind == "twins" || d.kind == "spare" {
 		return nil
 	}
-	gates := d.table.Race.Run(1).Course("Blue").Places[card-1].Gates
+	gates := d.gates(card)
 	return []string{gates[0], gates[len(gates)-1]}
+}
+
+// judgeOf is the name that the judge of a card has written into its head.
+func (d *walkDay) judgeOf(card int) string {
+	if d.second && card == 3 {
+		return "Olli Fernbucket"
+	}
+	if d.kind == "spare" && card == 3 {
+		return "Quirin Snowbasket"
+	}
+	return d.table.Race.Run(1).Course("Blue").Places[card-1].Judge
 }
 
 // spareCard is what stands on the third card of a day with a spare; its other two are those of their places.
@@ -641,15 +707,21 @@ func (d *walkDay) keyOf(card int) sheetmodel.CardKey {
 	if d.kind == "spare" && card == 3 {
 		return sheetmodel.CardKey{Card: spareCard}
 	}
+	if d.second && card == 3 {
+		return sheetmodel.CardKey{Run: 2, Course: "Blue", Card: 1}
+	}
 	return sheetmodel.CardKey{Run: 1, Course: "Blue", Card: card}
 }
 
-// paperOf is the card that carries a number; of two that do, that which has its place.
-func (d *walkDay) paperOf(number int) int {
-	if number == spareCard {
+// paperOf is the card that has a place or carries a number; of two that do, that which has its place. 0: there is none.
+func (d *walkDay) paperOf(key sheetmodel.CardKey) int {
+	switch {
+	case key.Card == spareCard, d.second && key.Run == 2 && key.Card == 1:
 		return 3
+	case key.Run == 2, d.second && key.Card == 3:
+		return 0
 	}
-	return number
+	return key.Card
 }
 
 func (d *walkDay) side(card int, name sheetmodel.SideName) store.NewSheet {
@@ -660,8 +732,9 @@ func (d *walkDay) side(card int, name sheetmodel.SideName) store.NewSheet {
 		Card: d.keyOf(card), Layout: d.hash, PagePxPerMM: 6, Page: []byte("a page"),
 		Read: store.SideRead{Reading: sheetmodel.SheetReading{Side: name, Reader: "test reader"}},
 	}
+	n.Identity.Run, n.Identity.Card = n.Card.Run, n.Card.Card
 	if n.Card.Run == 0 {
-		n.Identity.Run, n.Identity.Course, n.Identity.Card = 0, 0, n.Card.Card
+		n.Identity.Course = 0
 	}
 	n.Quality.BlurMM = float64(card) // which nobody looks at but the walk
 	return n
@@ -784,6 +857,9 @@ func (d *walkDay) loadAnew(l *walkLaptop) (*stack.Stack, rules.Result) {
 // step lets one thing happen, and returns the laptop at which it did.
 func (d *walkDay) step() *walkLaptop {
 	d.stepNo++
+	if d.stepNo == d.late {
+		d.write(walkCards, 1)
+	}
 	l := d.laptops[d.r.IntN(len(d.laptops))]
 	p := l.people[d.r.IntN(len(l.people))]
 	switch n := d.r.IntN(100); {
@@ -823,14 +899,14 @@ func (d *walkDay) part(l *walkLaptop) {
 	if len(d.laptops) > 1 || d.without["join"] {
 		return
 	}
-	o := &walkLaptop{name: "B", photos: map[string]*walkShot{}, reader: l.reader}
+	o := &walkLaptop{name: "B", photos: map[string]*walkShot{}, reader: l.reader, ahead: pick(d.r, 0, -time.Hour, time.Hour)}
 	for id, s := range l.photos {
 		o.photos[id] = s
 	}
 	require.NoError(d.t, os.CopyFS(filepath.Join(d.dir, o.name), os.DirFS(l.store.Dir())))
 	d.open(o, "Di", "Ed")
 	d.laptops = append(d.laptops, o)
-	d.say("%s is a copy of %s", o.name, l.name)
+	d.say("%s is a copy of %s, its clock is %v ahead", o.name, l.name, o.ahead)
 }
 
 func (d *walkDay) joinUp(l *walkLaptop) {

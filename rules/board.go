@@ -38,6 +38,7 @@ const (
 	NoticeCorrected NoticeKind = "corrected" // its time had been entered wrongly; nothing on the board changed
 	NoticeWithdrawn NoticeKind = "withdrawn" // referee or jury took it back
 	NoticeOverruled NoticeKind = "overruled" // the jury decided against it
+	NoticeStands    NoticeKind = "stands"    // the jury's word is that it stands, or its decision was entered at the wrong line
 )
 
 // BoardLine is one line as it stands, or stood, on the notice board, with its own protest clock.
@@ -65,10 +66,12 @@ const WhyChanged = "changed, posted anew"
 // entered; minutes is the race's protest period, for notices that note none.
 //
 // A line that is posted again unchanged keeps the clock of its first appearance. One that says something
-// else, and one that comes back after it was struck, starts anew; the earlier one stays, struck. Our own
+// else, and one that comes back after it was struck, starts anew; the earlier one stays, struck. One that was struck by a
+// decision of the jury's which was entered otherwise since was never struck by the jury: it stands as it did. Our own
 // logic; length and start of the period are settings of the race.
 func Board(notices []Notice, minutes int) []BoardLine {
-	standing := map[lineKey]int{}
+	standing, latest := map[lineKey]int{}, map[lineKey]int{}
+	overruled := map[int]bool{} // lines that the jury struck, not the referee in whatever words
 	var board []BoardLine
 	for _, n := range notices {
 		key := lineKey{n.Run, n.Course, n.Group, n.Bib}
@@ -86,7 +89,7 @@ func Board(notices []Notice, minutes int) []BoardLine {
 				continue
 			}
 			strike(WhyChanged)
-			standing[key] = len(board)
+			standing[key], latest[key] = len(board), len(board)
 			length := cmp.Or(n.Minutes, minutes)
 			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + Moment(60*length), Open: n.Open, Minutes: length, StartList: n.StartList})
 		case NoticeCorrected:
@@ -99,7 +102,14 @@ func Board(notices []Notice, minutes int) []BoardLine {
 			if stands && n.Gate != "" && (board[at].Gate != n.Gate || board[at].Code != n.Code) {
 				continue // another line of the racer
 			}
+			if stands {
+				overruled[at] = true
+			}
 			strike("overruled by the jury")
+		case NoticeStands:
+			if was, ok := latest[key]; ok && !stands && overruled[was] && (n.Gate == "" || board[was].Gate == n.Gate && board[was].Code == n.Code) {
+				board[was].Struck, board[was].Why, standing[key] = nil, "", was
+			}
 		}
 	}
 	return board
@@ -148,8 +158,12 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		was, seen := found[who]
 		r := Run2Line{Group: l.Group, Bib: l.Bib}
 		switch {
-		case slices.Contains(upheld, who) && race.Rules.Run2AfterDSQ != sheetmodel.Run2Practice:
+		case slices.Contains(upheld, who):
+			// Also where the board has it struck: the jury has overruled it first, and come back to it.
 			r.Start, r.Why = Run2MayNot, upheldWords
+			if race.Rules.Run2AfterDSQ == sheetmodel.Run2Practice {
+				r.Start = Run2Training
+			}
 		case l.Struck != nil:
 			if seen && was.Start != Run2BackIn {
 				continue

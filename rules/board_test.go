@@ -53,6 +53,39 @@ func TestBoard_EachLineHasItsOwnClock(t *testing.T) {
 	}, got)
 }
 
+// What the jury is said to have overruled by mistake stands as it did; another line that hangs there by now, or one that was taken back otherwise, is
+// not touched. Expected values: our own logic.
+func TestBoard_OverruledByMistake_StandsAsItDid(t *testing.T) {
+	for _, c := range []struct {
+		meanwhile []rules.Notice
+		gate      string   // of the decision
+		standing  []string // gates of the lines that stand
+	}{
+		{nil, "6", []string{"6"}},
+		{nil, "", []string{"6"}}, // kept before the gate was asked
+		{nil, "3", nil},          // of another fault of the racer
+		{[]rules.Notice{say("14", rules.NoticePosted, 21, "3")}, "6", []string{"3"}},
+	} {
+		log := append([]rules.Notice{say("14", rules.NoticePosted, 0, "6"), say("14", rules.NoticeOverruled, 20, "6")}, c.meanwhile...)
+		stands := say("14", rules.NoticeStands, 0, c.gate)
+		if c.gate == "" {
+			stands.Code = ""
+		}
+		var standing []string
+		for _, l := range rules.Board(append(log, stands), 15) {
+			if l.Struck == nil {
+				standing = append(standing, l.Gate)
+				assert.Empty(t, l.Why)
+			}
+		}
+		assert.Equal(t, c.standing, standing, c.gate)
+	}
+	back := say("14", rules.NoticeWithdrawn, 20, "")
+	back.Why = "overruled by the jury" // in the referee's words
+	withdrawn := rules.Board([]rules.Notice{say("14", rules.NoticePosted, 0, "6"), back, say("14", rules.NoticeStands, 0, "6")}, 15)
+	assert.NotNil(t, withdrawn[0].Struck)
+}
+
 // Expected values: our own logic; what the jury decides about a start under protest is the jury's.
 func TestRun2Needs(t *testing.T) {
 	race := &sheetmodel.Race{Rules: sheetmodel.RuleSettings{Run2AfterDSQ: sheetmodel.Run2No}}
@@ -105,6 +138,9 @@ func TestRun2Needs(t *testing.T) {
 	race.Runs = nil
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Practice
 	assert.Equal(t, rules.Run2Training, starts()["14"])
+	assert.Equal(t, rules.Run2BackIn, starts()["22"])
+	upheld = []sheetmodel.Bib{{Number: "22"}}
+	assert.Equal(t, rules.Run2Training, starts()["22"], "struck on the board, and upheld since")
 	race.Rules.Run2AfterDSQ = sheetmodel.Run2Yes
 	assert.Empty(t, starts())
 }

@@ -123,13 +123,16 @@ func (cr *courseRun) lostAt(gate string) []string {
 	return cards
 }
 
-// toldOf reports whether a row that says something certain of the racer is at the gate that was named.
+// toldOf reports whether a row that says something certain of the racer is at the gate that was named. A call that names no group, as one
+// from before the start list was in, may be of whoever wears the number.
 func (cr *courseRun) toldOf(h sheetmodel.Heard) bool {
 	for _, rows := range cr.racerRows() {
-		if rows[0].racer != (racer{h.Group, h.Number}) {
+		if who := rows[0].racer; who.number != h.Number || h.Group != "" && who.group != h.Group {
 			continue
 		}
-		return slices.ContainsFunc(rows, func(w *row) bool { return !w.Struck && (len(w.gates) == 0 || slices.Contains(w.gates, h.Gate)) })
+		if slices.ContainsFunc(rows, func(w *row) bool { return !w.Struck && (len(w.gates) == 0 || slices.Contains(w.gates, h.Gate)) }) {
+			return true
+		}
 	}
 	return false
 }

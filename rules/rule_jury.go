@@ -346,7 +346,10 @@ func atTime(clock string) string {
 func sortedJury(all []JuryLine) []JuryLine {
 	sorted := slices.Clone(all)
 	slices.SortFunc(sorted, func(a, b JuryLine) int {
-		return firstOf(a.Run-b.Run, strings.Compare(a.Course, b.Course), compareLabels(a.Bib, b.Bib), strings.Compare(a.Group, b.Group), strings.Compare(a.At, b.At))
+		return firstOf(
+			a.Run-b.Run, strings.Compare(a.Course, b.Course), compareLabels(a.Bib, b.Bib), strings.Compare(a.Group, b.Group), strings.Compare(a.At, b.At),
+			compareLabels(a.DecidedGate, b.DecidedGate), strings.Compare(a.DecidedCode, b.DecidedCode), // a jury may decide two in one minute
+		)
 	})
 	return sorted
 }

@@ -58,10 +58,10 @@ func (p *pass) notInRun2(who racer) string {
 		if r.Number >= p.cr.run {
 			continue
 		}
-		if listBibs(r.DidNotStart).holds(who) && !listBibs(r.LateStarts).holds(who) {
+		if r.DidNotStart.Holds(who.group, who.number) && !r.LateStarts.Holds(who.group, who.number) {
 			why = name + " " + didNotStart + " in run 1 and is not in run 2's list"
 		}
-		if listBibs(r.DidNotEnd).holds(who) {
+		if r.DidNotEnd.Holds(who.group, who.number) {
 			why = name + " " + didNotFinish + " in run 1 and is not in run 2's list"
 		}
 	}

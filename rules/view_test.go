@@ -287,3 +287,16 @@ func TestView_WhatIsAnsweredOfItIsAnswered(t *testing.T) {
 	})
 	assert.Greater(t, answered, 100)
 }
+
+// A jury decides on two faults of a racer in one minute: in whatever order they come out of the store, the list is the same.
+// Source: our own logic.
+func TestCheck_TwoDecisionsInOneMinute_OrderIsNoMatter(t *testing.T) {
+	f := parse(t, `row B/1 bib=14 gate=9
+row B/2 bib=14 gate=10
+row B/3 bib=14 gate=7
+jury bib=14 overruled=12:31 on=9:F posted=9:F
+jury bib=14 overruled=12:31 on=10:F posted=9:F`)
+	first := rules.Check(f)
+	slices.Reverse(f.Jury)
+	assert.Equal(t, first, rules.Check(f))
+}

@@ -265,6 +265,7 @@ func (l *Layout) weaknesses() []fault {
 	if parts[PartBib] {
 		found = append(found, l.nobodysRows()...)
 		found = append(found, l.unlikeOthers()...)
+		found = append(found, l.rowsBehind()...)
 	}
 	for _, why := range l.printedTwice() {
 		add("", "%s", why)

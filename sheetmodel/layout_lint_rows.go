@@ -39,6 +39,32 @@ func (l *Layout) nobodysRows() []fault {
 	})}
 }
 
+// rowsBehind tells of rows on a back in which something is written: the desk takes rows from fronts alone.
+func (l *Layout) rowsBehind() []fault {
+	s := l.Side(Back)
+	if s == nil {
+		return nil
+	}
+	behind := map[int]bool{}
+	for _, f := range s.Fields {
+		if f.Row > 0 && (f.Part == PartCode || f.Part == PartCodeOther || f.Part == PartGate || f.Part == PartBib && f.Kind != Printed) {
+			behind[f.Row] = true
+		}
+	}
+	if len(behind) == 0 {
+		return nil
+	}
+	lie, them, hold := "lies", "it", "it holds"
+	if len(behind) > 1 {
+		lie, them, hold = "lie", "them", "they hold"
+	}
+	return []fault{{
+		noun: string(Back), side: Back,
+		text: fmt.Sprintf("side back: %s %s on the back, and rows are read on fronts alone: where %s ink people must type %s from the paper. Describe the back as a card of its own, as its front",
+			rowsSaid(behind), lie, hold, them),
+	}}
+}
+
 // unlikeOthers tells of rows that lack what other rows have whose bibs are drawn as theirs: a column that stands on the card several
 // times and was named in one place only. Rows of another kind, in which a bib is written beside a list of printed ones say, may differ.
 func (l *Layout) unlikeOthers() []fault {

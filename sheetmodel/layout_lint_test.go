@@ -54,7 +54,12 @@ func TestLint_OneFaultEach_IsNamed(t *testing.T) {
 		"values must differ":        func(l *sheetmodel.Layout) { field(l, "row-02.code").Options[1].Value = "F" },
 		"described twice":           func(l *sheetmodel.Layout) { l.Sides[1].Name = sheetmodel.Front },
 		"option F lies outside":     func(l *sheetmodel.Layout) { field(l, "row-02.code").Options[0].Rect.Y -= 4 },
-		"needs a name and a part":   func(l *sheetmodel.Layout) { field(l, "row-02.code").Part = "" },
+		"side back: row 11 lies on the back, and rows are read on fronts alone: where it holds ink": func(l *sheetmodel.Layout) {
+			f := *field(l, "row-02.bib")
+			f.Name, f.Row = "row-11.bib", 11
+			l.Sides[1].Fields = append(l.Sides[1].Fields, f)
+		},
+		"needs a name and a part": func(l *sheetmodel.Layout) { field(l, "row-02.code").Part = "" },
 	} {
 		l, err := sheetmodel.GateCard().Bind(sheetmodel.BindOptions{})
 		require.NoError(t, err)

@@ -217,20 +217,47 @@ func takeLayouts(ours, theirs *racefolder.Folder) ([]string, error) {
 	taken := []string{}
 	have, err1 := ours.Layouts()
 	all, err2 := theirs.Layouts()
-	if err := errors.Join(err1, err2); err != nil {
+	err := errors.Join(err1, err2)
+	if err != nil {
 		return nil, err
 	}
 	for _, l := range all {
-		if slices.ContainsFunc(have, func(h *sheetmodel.Layout) bool { return h.Hash() == l.Hash() }) {
+		known := slices.ContainsFunc(have, func(h *sheetmodel.Layout) bool { return h.Hash() == l.Hash() })
+		var path string
+		switch {
+		case marked(l) && known:
 			continue
+		case marked(l):
+			path, err = ours.SaveLayout(l)
+		default:
+			path, err = takeForeign(ours, theirs, l, known)
 		}
-		path, err := ours.SaveLayout(l)
 		if err != nil {
 			return nil, err
 		}
-		taken = append(taken, racefolder.LayoutsFolder+"/"+filepath.Base(path))
+		if path != "" {
+			taken = append(taken, racefolder.LayoutsFolder+"/"+filepath.Base(path))
+		}
 	}
 	return taken, nil
+}
+
+// takeForeign keeps a layout of another make with the pictures of its blank sides, without which no photo at all could be read here
+// any more. It returns no path where both are here already, or where the pictures are lost in both copies of a known layout.
+func takeForeign(ours, theirs *racefolder.Folder, l *sheetmodel.Layout, known bool) (path string, err error) {
+	if known {
+		if _, err := ours.Blanks(l); err == nil {
+			return "", nil
+		}
+	}
+	blanks, err := theirs.Blanks(l)
+	switch {
+	case err != nil && known:
+		return "", nil // as it was; whatever reads photos names it
+	case err != nil:
+		return "", fmt.Errorf("%w; nothing was joined", err)
+	}
+	return ours.SaveForeign(l, blanks)
 }
 
 func (a *app) printJoined(r joinReport, dir, other string) {

@@ -101,7 +101,7 @@ Like the draft, a packet doesn't say what may still have to be typed unseen.`,
 
 // coachSheet keeps the referee's leave, then writes the sheet; that it was made is logged before it is.
 func (a *app) coachSheet(ctx context.Context, s *standing, at jury.Line, opt draft.Options, allowedBy, out string) error {
-	_, result, err := s.look(ctx)
+	st, result, err := s.look(ctx)
 	if err != nil {
 		return err
 	}
@@ -109,12 +109,16 @@ func (a *app) coachSheet(ctx context.Context, s *standing, at jury.Line, opt dra
 	if err != nil {
 		return err
 	}
-	leave := jury.Coach{Allowed: true}
+	_, said, _ := review.Veil(st, result)
+	c, ok := draft.CoachLine(said, line)
+	if !ok {
+		return draft.ErrNoLine
+	}
+	leave := jury.Coach{Allowed: true, Gate: c.Gate, Code: c.Code}
 	if err := s.store.Answer(ctx, store.Answer{Question: jury.Key(line, leave), Value: jury.Value(leave), By: allowedBy}); err != nil {
 		return err
 	}
-	st, result, err := s.look(ctx)
-	if err != nil {
+	if st, result, err = s.look(ctx); err != nil {
 		return err
 	}
 	shown, said, _ := review.Veil(st, result)

@@ -27,13 +27,14 @@ func raceWithFiles(t *testing.T) (*stacktest.Table, archive.Input) {
 	require.NoError(t, os.CopyFS(dir, os.DirFS("../../testdata/demo-race")))
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "lists"), 0o755))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "lists", "voraus läufer.csv"), []byte("bib\nV1\n"), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "lists", "de.po"), []byte("msgid \"\"\nmsgstr \"\"\n"), 0o600))
 	text, err := os.ReadFile(filepath.Join(dir, "race.yaml"))
 	require.NoError(t, err)
 	require.Contains(t, string(text), "\nforerunners: ")
 	lines := strings.Split(string(text), "\n")
 	for i, l := range lines {
 		if strings.HasPrefix(l, "forerunners: ") {
-			lines[i] = "forerunners: lists/voraus läufer.csv"
+			lines[i] = "forerunners: lists/voraus läufer.csv\nlanguage: lists/de.po"
 		}
 	}
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "race.yaml"), []byte(strings.Join(lines, "\n")), 0o600))

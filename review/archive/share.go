@@ -236,18 +236,24 @@ func blackener(in Input) func(store.Sheet) ([]byte, error) {
 func shownParts(side *sheetmodel.Side) []sheetmodel.Rect {
 	var show []sheetmodel.Rect
 	for _, f := range side.Fields {
-		if f.Row > 0 || f.Panel != "" {
+		if shownField(f) {
 			show = append(show, outOf(f.Rect.Grow(beside), side)...)
 		}
 	}
 	return show
 }
 
+// shownField reports whether a field is handed around. Some leagues' cards have a column for remarks in their rows, where a judge
+// writes who else saw it.
+func shownField(f sheetmodel.Field) bool {
+	return (f.Row > 0 || f.Panel != "") && f.Part != sheetmodel.PartRemark && f.Part != sheetmodel.PartRemarkRow
+}
+
 // outOf cuts off r what lies over a field that isn't shown: a band above or below it, or left or right of it.
 func outOf(r sheetmodel.Rect, side *sheetmodel.Side) []sheetmodel.Rect {
 	parts := []sheetmodel.Rect{r}
 	for _, f := range side.Fields {
-		if f.Row > 0 || f.Panel != "" {
+		if shownField(f) {
 			continue
 		}
 		var left []sheetmodel.Rect

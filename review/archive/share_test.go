@@ -257,6 +257,42 @@ func TestWrite_HandedAround_PagesAreBlackButForRowsAndPanels(t *testing.T) {
 	}
 }
 
+// A column for remarks in the rows, as some leagues' cards have it, is black like the lines for remarks below them.
+func TestWrite_HandedAround_RemarksInRowsAreBlack(t *testing.T) {
+	b := named(t)
+	in := input(b)
+	in.Names = false
+	l := *b.Layout
+	l.Sides = slices.Clone(l.Sides)
+	var remark sheetmodel.Rect
+	for i := range l.Sides {
+		l.Sides[i].Fields = slices.Clone(l.Sides[i].Fields)
+		for k := range l.Sides[i].Fields {
+			if f := &l.Sides[i].Fields[k]; f.Name == "row-02.rerun" {
+				f.Part, remark = sheetmodel.PartRemark, f.Rect
+			}
+		}
+	}
+	require.Positive(t, remark.W)
+	in.Layout = func(string) *sheetmodel.Layout { return &l }
+	share := filepath.Join(t.TempDir(), "share")
+	_, err := archive.Write(t.Context(), share, in)
+	require.NoError(t, err)
+	pages, err := filepath.Glob(filepath.Join(share, "data", "sheets", "*Blue-card-1-*front*.png"))
+	require.NoError(t, err)
+	require.Len(t, pages, 1)
+	after, looked := decode(t, pages[0]), 0
+	for y := range after.Bounds().Dy() {
+		for x := range after.Bounds().Dx() {
+			if mm := sheetmodel.SheetFromPage(sheetmodel.PagePoint{X: float64(x), Y: float64(y)}, stacktest.PxPerMM); holds(remark.Grow(-0.2), mm) {
+				looked++
+				require.Zero(t, grey(after.At(x, y)), "%v", mm)
+			}
+		}
+	}
+	assert.Positive(t, looked)
+}
+
 func holds(r sheetmodel.Rect, p sheetmodel.SheetPoint) bool {
 	return p.X >= r.X && p.X <= r.X+r.W && p.Y >= r.Y && p.Y <= r.Y+r.H
 }

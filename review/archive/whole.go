@@ -9,6 +9,7 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 
 	"gatefold/sheetmodel/racefolder"
@@ -89,7 +90,10 @@ func folderFiles(dir string) ([]string, error) {
 			seen.names[name] = true
 		}
 	}
-	_, _, _ = racefolder.OpenFS(seen, dir) // a mistake in the files is not ours to find: what was opened counts
+	race, _, _ := racefolder.OpenFS(seen, dir) // a mistake in the files is not ours to find: what was opened counts
+	if race != nil && raceName.MatchString(strings.ToLower(race.Language)) {
+		seen.names[race.Language] = true // only a desk opens it, and none opens without it
+	}
 	var names []string
 	for name := range seen.names {
 		if info, err := fs.Stat(seen.FS, name); err == nil && info.Mode().IsRegular() {

@@ -45,6 +45,16 @@ var ErrNotAllowed = errors.New("the referee has not allowed a coach to see this 
 // ErrNoLine says that no line of the draft is about the bib.
 var ErrNoLine = errors.New("no line of the draft is about this bib")
 
+// CoachLine is the line that a coach may be shown: one that stands goes before one that was overruled. It is false if there is neither.
+func CoachLine(result rules.Result, at jury.Line) (line sheetmodel.Call, ok bool) {
+	for _, c := range result.Calls {
+		if c.Run == at.Run && c.Course == at.Course && c.Group == at.Group && c.Bib == at.Bib && (!c.Waiting || c.Overruled) && (!ok || line.Overruled) {
+			line, ok = c, true
+		}
+	}
+	return line, ok
+}
+
 // NewCoach makes the sheet for the line that at names. Only a line that stands, or that the jury has
 // decided on, is shown, and only with the referee's leave: else the error is ErrNoLine or ErrNotAllowed.
 // Without the layout of a card nobody can say what on it is another's, and its picture is left out.
@@ -54,19 +64,13 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 		return nil, err
 	}
 	b := newBuilder(s, result, opt)
-	i := -1
-	for k, c := range result.Calls {
-		if c.Run == at.Run && c.Course == at.Course && c.Group == at.Group && c.Bib == at.Bib && (!c.Waiting || c.Overruled) && (i < 0 || result.Calls[i].Overruled) {
-			i = k // a line that stands goes before one that was overruled
-		}
-	}
-	if i < 0 {
+	c, ok := CoachLine(result, at)
+	if !ok {
 		return nil, ErrNoLine
 	}
-	if r := b.jury[at]; r.Coach == nil || !r.Coach.Allowed {
+	if !b.jury[at].MayShow(c.Gate, c.Code) {
 		return nil, ErrNotAllowed
 	}
-	c := result.Calls[i]
 	k := &Coach{
 		Race: d.Race, At: d.At, Bib: c.Bib, Group: c.Group, Run: c.Run, Course: c.Course, Gate: c.Gate, Code: c.Code, Meaning: c.Meaning,
 		Article: BasisWords(c.Basis), Jury: b.juryOn(c), overruled: c.Overruled,
@@ -78,7 +82,7 @@ func NewCoach(s *stack.Stack, result rules.Result, opt Options, at jury.Line) (*
 			continue
 		}
 		own := func(f sheetmodel.Field) bool {
-			return f.Row == ref.Row && f.Kind != sheetmodel.Drawing && f.Part != sheetmodel.PartCodeOther
+			return f.Row == ref.Row && f.Kind != sheetmodel.Drawing && f.Part != sheetmodel.PartCodeOther && f.Part != sheetmodel.PartRemark
 		}
 		row := CoachRow{Row: b.only(r.Sheet, own)}
 		if back := b.Cards[r.Card].PanelSheet(); back != nil && r.Row.Panel != "" && r.PanelSure {

@@ -68,19 +68,22 @@ type Section struct {
 	Conflicts  []sheetmodel.Finding `json:"conflicts"`     // what needs a person
 	Notes      []sheetmodel.Finding `json:"notes"`         // warnings and information
 	Counts     Counts               `json:"counts"`
+	// beyond: a row that waits in an earlier run, or on a card that is bound to none yet, may take back a line of this one.
+	beyond bool
 }
 
 // NotFinal is said of all proposed lines of a section while a row of it waits. That row may be of the same racer, and ask anew what was
 // answered about a line: said of that line alone it would tell what is still to be typed, so it is said of none by itself.
 const NotFinal = "None of these lines is final: a row that still waits may take one back once it is settled."
 
-// MayTakeBack reports whether a row that waits may take back a line that is proposed.
+// MayTakeBack reports whether a row that waits may take back a line that is proposed: one of this run, one of run 1 by which the racer may not
+// have started, or one of a spare that nobody has bound yet.
 func (s *Section) MayTakeBack() bool {
 	may := func(rows []Row) bool { return slices.ContainsFunc(rows, func(r Row) bool { return r.CanHold > 0 }) }
 	beside := func(lines []Line) bool {
 		return slices.ContainsFunc(lines, func(l Line) bool { return may(l.Rows) || may(l.Further) })
 	}
-	return len(s.Proposed) > 0 && (may(s.Rows) || beside(s.Proposed) || beside(s.Waiting))
+	return len(s.Proposed) > 0 && (s.beyond || may(s.Rows) || beside(s.Proposed) || beside(s.Waiting))
 }
 
 // Lists says which of the day's lists were handed in.

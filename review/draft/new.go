@@ -54,6 +54,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 	b := newBuilder(s, result, opt)
 	for _, at := range b.places() {
 		section := b.section(at.run, at.course)
+		section.beyond = b.heldFromBeyond(at.run)
 		if d.Photos.Unread > 0 {
 			section.Incomplete = append(section.Incomplete, PhotosNotRead(d.Photos.Unread))
 		}
@@ -75,6 +76,19 @@ func newBuilder(s *stack.Stack, result rules.Result, opt Options) *builder {
 		b.standings[st.Ref] = st
 	}
 	return b
+}
+
+// heldFromBeyond reports whether a row that waits elsewhere may hold a line of a run: who has a line in run 1 is asked about in run 2, unless
+// that has a list of its own, and nobody knows yet where a spare belongs that is bound to no run.
+func (b *builder) heldFromBeyond(run int) bool {
+	of := b.Race.Run(run)
+	if of == nil {
+		return false
+	}
+	byRun1 := b.Race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes && of.MayStart.Given != sheetmodel.ListGiven
+	return slices.ContainsFunc(b.result.Standings, func(s rules.RowStanding) bool {
+		return s.Standing == sheetmodel.StandsWaiting && s.CanHold > 0 && (s.Ref.Run == 0 || s.Ref.Run < run && byRun1)
+	})
 }
 
 // PhotosNotRead says that a list may lack what nobody has read yet.
@@ -352,8 +366,11 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 		return nil
 	}
 	r = r.On(c.Gate, c.Code)
+	if b.Untold[r.Line] && r.Posted != nil && (r.Posted.Gate != c.Gate || r.Posted.Code != c.Code) {
+		r.Posted, r.Protest = nil, nil
+	}
 	minutes := b.Race.Rules.ProtestMinutes
-	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.Coach != nil && r.Coach.Allowed}
+	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.MayShow(c.Gate, c.Code)}
 	if r.Posted != nil {
 		j.PostedOpen = r.Posted.Open
 		if r.Posted.Gate != c.Gate || r.Posted.Code != c.Code {

@@ -93,8 +93,18 @@ func (d Decision) On(gate, code string) bool {
 
 // Coach is the referee's leave to show a coach the row before the protest period ends.
 type Coach struct {
-	Allowed bool   `json:"allowed"`
-	By      string `json:"-"`
+	Allowed bool `json:"allowed"`
+	// Gate and Code are those of the line that the referee was asked about; the racer's next one is another row. Empty: kept before
+	// gatefold noted it.
+	Gate string `json:"gate,omitempty"`
+	Code string `json:"code,omitempty"`
+	By   string `json:"-"`
+}
+
+// MayShow reports whether a coach may be shown a line of the racer that says a gate and a code.
+func (r Record) MayShow(gate, code string) bool {
+	c := r.Coach
+	return c != nil && c.Allowed && (c.Gate == "" && c.Code == "" || c.Gate == gate && c.Code == code)
 }
 
 // Shown is that the sheet for a coach was given away, each time anew.
@@ -129,7 +139,7 @@ func (p Posting) Until(minutes int) time.Time {
 func (r Record) On(gate, code string) Record {
 	apart := slices.ContainsFunc(r.Decisions, func(d Decision) bool { return d.Verdict == Overruled && (d.Gate != "" || d.Code != "") })
 	if !apart {
-		return r
+		return r.withoutDecidedProtest()
 	}
 	if r.Posted != nil && (r.Posted.Gate != gate || r.Posted.Code != code) {
 		r.Posted, r.Protest = nil, nil
@@ -140,8 +150,13 @@ func (r Record) On(gate, code string) Record {
 			r.Decision = d
 		}
 	}
+	return r.withoutDecidedProtest()
+}
+
+// withoutDecidedProtest leaves out a protest that was against another line, which is decided.
+func (r Record) withoutDecidedProtest() Record {
 	if r.Decision == nil && r.Protest != nil && r.decidedAfter(r.Protest.At) {
-		r.Protest = nil // it was against the line that is decided
+		r.Protest = nil
 	}
 	return r
 }
@@ -326,4 +341,18 @@ func parseKey(key string) (kind string, l Line, ok bool) {
 		}
 	}
 	return parts[0], l, true
+}
+
+// decidedOn are the gate and the code in the key of a decision; empty where it names none.
+func decidedOn(key string) (gate, code string) {
+	parts := strings.Split(strings.TrimPrefix(key, prefix), "/")
+	if len(parts) != 7 {
+		return "", ""
+	}
+	gate, gateErr := url.PathUnescape(parts[5])
+	code, codeErr := url.PathUnescape(parts[6])
+	if gateErr != nil || codeErr != nil {
+		return "", ""
+	}
+	return gate, code
 }

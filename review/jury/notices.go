@@ -7,12 +7,13 @@ import (
 // Entry is one answer of the store's log.
 type Entry struct{ Key, Value string }
 
-// Notices returns what was said in public about lines, from the log in its order; what can't be read is left out.
+// Notices returns what was said in public about lines, from the log in its order; what can't be read is left out. A decision that was taken
+// off, for it was entered at the wrong line, has an empty value.
 func Notices(log []Entry) []rules.Notice {
 	var all []rules.Notice
 	for _, e := range log {
 		kind, l, ok := parseKey(e.Key)
-		if !ok || e.Value == "" {
+		if !ok || e.Value == "" && kind != decision {
 			continue
 		}
 		n := rules.Notice{Run: l.Run, Course: l.Course, Group: l.Group, Bib: l.Bib}
@@ -30,11 +31,11 @@ func Notices(log []Entry) []rules.Notice {
 				n.What = rules.NoticeWithdrawn
 			}
 		case decision:
-			d := read[Decision](e.Value)
-			if d == nil || d.Verdict != Overruled {
-				continue
+			n.What = rules.NoticeStands
+			n.Gate, n.Code = decidedOn(e.Key)
+			if d := read[Decision](e.Value); d != nil && d.Verdict == Overruled {
+				n.What, n.At = rules.NoticeOverruled, rules.Moment(d.At.Unix())
 			}
-			n.What, n.At, n.Gate, n.Code = rules.NoticeOverruled, rules.Moment(d.At.Unix()), d.Gate, d.Code
 		default:
 			continue
 		}
@@ -43,9 +44,10 @@ func Notices(log []Entry) []rules.Notice {
 	return all
 }
 
-// ProtestOpen reports whether a protest was handed in that the jury has not decided.
+// ProtestOpen reports whether a protest was handed in that the jury has not decided. What it has decided stays so where the line is made
+// public anew with another gate or code: that has no protest yet.
 func (r Record) ProtestOpen() bool {
-	return r.Protest != nil && (r.Decision == nil || r.Decision.At.Before(r.Protest.At))
+	return r.Protest != nil && !r.decidedAfter(r.Protest.At)
 }
 
 // Withdraws reports whether the text of an answer says that a line was taken back in public.

@@ -229,6 +229,10 @@ func withJudge(m machine, p people, s Seen) Seen {
 	}
 	looks = append(append(looks, *p.judge), with...)
 	if len(looks) < 2 {
+		if m.bib && p.unopposed() && len(m.texts()) == 0 {
+			// As without a picture: one look, which doesn't make the row stand, and holds what it speaks against.
+			return Seen{State: sheetmodel.BibOneLook, Text: said, Looks: looks, Next: NeedSecondPerson}
+		}
 		s.Next, s.Reason = NeedSecondPerson, "the judge names another bib than the ink shows"
 		return s
 	}
@@ -289,6 +293,12 @@ type people struct {
 	typed    []string
 	sighted  bool            // somebody typed after a text was shown
 	writers  map[string]bool // who may have written it, as Person gives them
+}
+
+// unopposed reports whether all that anybody typed or nodded at is what the judge says.
+func (p people) unopposed() bool {
+	return !p.wavers && (p.nod == "" || p.nod == p.judge.Text) &&
+		!slices.ContainsFunc(p.words, func(l sheetmodel.Look) bool { return l.Text != p.judge.Text })
 }
 
 // saysTheJudge reports whether an entry is no second person's beside the judge's word: its typist wrote that down, or is the

@@ -9,6 +9,8 @@
 //
 //	newest decision is set aside                       set-aside
 //	judge, and ink or an entry that shows it too       two       what the judge said
+//	judge of a bib of which no reader makes anything,
+//	and nobody typed another (4)                       one       second-person
 //	judge, and neither shows it                        waiting   second-person
 //	nobody typed a text, and one person (specks) or
 //	two (ink that may be none) see no writing (3)      set-aside "no writing"
@@ -45,6 +47,9 @@
 //
 // (3) Typed blind like any text, and a text of its own that no ink is read as. Specks are faint ink of
 // which the reader makes nothing; a clear reading and a second writing are never "no writing".
+//
+// (4) As without a picture. The row doesn't stand by that, but what it says holds other rows back, such as those of a racer who left
+// the course: a look that it loses, as somebody is forgotten, must not let a line stand that waited for it.
 //
 // An entry that isn't blind, and a text the judge only nodded to, never is a look, but speaks against
 // every other text. Nothing here makes a reading clearer than it is: outside evidence has no way in.

@@ -20,10 +20,11 @@ type machine struct {
 	onlyJudge    string // why a person who sees the same ink can't settle it
 	looks        []sheetmodel.Look
 	reader       string
+	bib          bool // else the field is one of those that one look settles
 }
 
 func machineOf(ink Ink, reader string) machine {
-	m := machine{text: Canonical(ink.Grammar, ink.Reading.Text), alone: ink.Alone, reader: reader}
+	m := machine{text: Canonical(ink.Grammar, ink.Reading.Text), alone: ink.Alone, reader: reader, bib: ink.Grammar == sheetmodel.GrammarBib}
 	for _, r := range ink.Reading.Rivals {
 		if r.Text != m.text {
 			m.rivals = insert(m.rivals, Canonical(ink.Grammar, r.Text))

@@ -41,7 +41,7 @@ func (l *loader) otherSince(r *Row, d *sheetmodel.Decision) bool {
 	sheet := l.typedOf[d.ID]
 	at, known := l.inks[sheet]
 	if sheet == 0 { // on the paper, before there was a photo of it
-		return d.ID < r.Sheet.PhotoOrder
+		return l.madeBefore(d, r.Sheet)
 	}
 	if !known || at == (store.Ink{Photo: r.Sheet.Photo, Part: r.Sheet.Part}) {
 		return false

@@ -59,10 +59,13 @@ func (l *loader) looksOffPhoto(front *store.Sheet, key string) []sheetmodel.Deci
 	return all
 }
 
-// madeBefore reports whether a decision may have been made before the photo of a sheet came in. What comes from another copy of the race is
-// kept when that is joined, under a later number than a photo that came in here meanwhile: then its time tells, as far as two laptops'
-// clocks agree.
+// madeBefore reports whether a decision may have been made before the photo of a sheet came in: its copy of the race didn't hold that photo
+// then. Of what an older program kept nobody knows what it held. What comes from another copy has a later number than a photo that came in
+// here meanwhile: then its time tells, as far as two laptops' clocks agree.
 func (l *loader) madeBefore(d *sheetmodel.Decision, s *store.Sheet) bool {
+	if in, known := l.sights.Photo(l.seenOf[d.ID], s.Photo); known {
+		return !in
+	}
 	return d.ID < s.PhotoOrder || slices.ContainsFunc(l.Photos, func(p store.Photo) bool { return p.ID == s.Photo && d.At.Before(p.Arrived) })
 }
 
@@ -112,16 +115,16 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 
 // beforeSecond reports whether a word of the judge's came before any photo showed the other bib that stands in the row's second box, or
 // under its drawing, now: it may have been written there since, and of the two nobody knows which is meant. Another person settles no such
-// row anyway. In joined copies, what was kept here first counts as said first: their clocks can't be compared.
+// row anyway.
 func (l *loader) beforeSecond(s *store.Sheet, ink look.Ink, d *sheetmodel.Decision) bool {
 	return d.ReadBack && slices.ContainsFunc(ink.Ties, func(t look.Tied) bool {
 		same := t.Second != "" && look.Canonical(ink.Grammar, t.Second) == look.Canonical(ink.Grammar, d.Text)
-		return t.Differs && !same && !l.shownBefore(s, t, d.ID)
+		return t.Differs && !same && !l.shownBefore(s, t, d)
 	})
 }
 
 // shownBefore reports whether a photo that was in before a decision shows the second writings of a row as they count now.
-func (l *loader) shownBefore(front *store.Sheet, t look.Tied, decision int64) bool {
+func (l *loader) shownBefore(front *store.Sheet, t look.Tied, d *sheetmodel.Decision) bool {
 	now := front
 	if t.Panel != "" {
 		now = l.drawings
@@ -130,7 +133,7 @@ func (l *loader) shownBefore(front *store.Sheet, t look.Tied, decision int64) bo
 		return true
 	}
 	return slices.ContainsFunc(l.sides[sideKey{now.Card, now.Side}], func(o *store.Sheet) bool {
-		return o.PhotoOrder < decision && slices.Equal(seconds(o, t), seconds(now, t))
+		return !l.madeBefore(d, o) && slices.Equal(seconds(o, t), seconds(now, t))
 	})
 }
 

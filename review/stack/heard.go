@@ -27,9 +27,9 @@ func withHeard(race *sheetmodel.Race, log []store.HeardEntry) *sheetmodel.Race {
 		run.Heard = slices.Clone(run.Heard)
 		for _, h := range log {
 			heard := sheetmodel.Heard{Bib: h.Bib, Course: h.Course, Gate: h.Gate, At: h.Clock}
-			same := func(o sheetmodel.Heard) bool { return o.Bib == h.Bib && o.Course == h.Course && o.Gate == h.Gate }
-			// Said twice, it is asked once: the question's key is the racer and the gate.
-			if h.Run == run.Number && !slices.ContainsFunc(run.Heard, same) {
+			// Two who heard one call write down the same time. What was said at another time is another call, of which the judge was
+			// not asked yet, as of a re-run: the rules count them.
+			if h.Run == run.Number && !slices.Contains(run.Heard, heard) {
 				run.Heard = append(run.Heard, heard)
 			}
 		}

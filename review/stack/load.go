@@ -31,6 +31,8 @@ type loader struct {
 	ofTwo     map[string]bool                  // photos in which one side of one card was found twice
 	gone      map[int64]*store.Sheet           // sheets that people have looked at and no reader finds any more
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
+	sights    store.Sights                     // what copies of the race held when something was said
+	seenOf    map[int64]string                 // which of them it was when a decision was made
 	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
 	left      []leftBehind                     // marks whose paper no photo shows any more
 	drawings  *store.Sheet                     // with the bibs under them, of the card that is being put together
@@ -47,9 +49,9 @@ type sideKey struct {
 
 func (l *loader) lay() {
 	l.decisions = map[string][]sheetmodel.Decision{}
-	l.typedOf = map[int64]int64{}
+	l.typedOf, l.seenOf = map[int64]int64{}, map[int64]string{}
 	for _, d := range l.Decisions {
-		l.typedOf[d.ID] = d.Sheet
+		l.typedOf[d.ID], l.seenOf[d.ID] = d.Sheet, d.Seen
 		if d.Undone == nil {
 			l.decisions[d.Reading] = append(l.decisions[d.Reading], d.Decision)
 		}
@@ -77,6 +79,7 @@ func (l *loader) lay() {
 		l.drawings, l.added = l.Cards[i].PanelSheet(), l.addedOn(&l.Cards[i])
 		l.passages(&l.Cards[i])
 		l.rows(i)
+		l.askBackRows(i)
 	}
 	l.rowAt = make(map[sheetmodel.RowRef]int, len(l.Rows))
 	for i := range slices.Backward(l.Rows) { // the first of a place is the one that counts
@@ -151,7 +154,10 @@ func (l *loader) enteredSince(g store.GapReason) bool {
 // foundSince reports whether a photo of a card came in after the reason why it is missing was given.
 func (l *loader) foundSince(g store.GapReason) bool {
 	return slices.ContainsFunc([]sheetmodel.SideName{sheetmodel.Front, sheetmodel.Back}, func(side sheetmodel.SideName) bool {
-		return slices.ContainsFunc(l.sides[sideKey{g.Card, side}], func(s *store.Sheet) bool { return s.PhotoOrder > g.ID })
+		return slices.ContainsFunc(l.sides[sideKey{g.Card, side}], func(s *store.Sheet) bool {
+			in, known := l.sights.Photo(g.Seen, s.Photo)
+			return s.PhotoOrder > g.ID || known && !in
+		})
 	})
 }
 

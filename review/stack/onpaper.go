@@ -104,7 +104,7 @@ func (l *loader) followAnswers(ctx context.Context, from *store.Store, answers [
 		}
 		l.Answers[question], l.Answerers[question] = a.Value, a.By
 		l.saidAt[question], l.saidOn[question] = read.formsThen(a), a.Paper
-		l.saidWhen[question] = moment{a.ID, a.At}
+		l.saidWhen[question] = moment{a.ID, a.At, a.Seen}
 		if a.Value == "" {
 			delete(l.Answers, question)
 		}

@@ -49,7 +49,7 @@ func (l *loader) otherwise(c *Card, side sheetmodel.SideName, row sheetmodel.Row
 }
 
 // printedBib is whom a printed number means: of the group that is ringed on the card, or of the only group of its course
-// that has the number. Else its group stays open, and then it means nobody who is in one.
+// that has the number. Else its group stays open, and nobody knows whose it is.
 func (l *loader) printedBib(c *Card, number string) sheetmodel.Bib {
 	bib := sheetmodel.Bib{Group: c.Group, Number: number}
 	if bib.Group != "" {

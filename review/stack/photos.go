@@ -23,8 +23,9 @@ type pair struct {
 
 // moment is when something was kept, by its number in the log and by the clock.
 type moment struct {
-	id int64
-	at time.Time
+	id   int64
+	at   time.Time
+	seen string
 }
 
 // holdsFor reports whether what was said of a pair holds for a photo that shows what its later one does. That the earlier photo counts
@@ -47,9 +48,12 @@ func (d differences) unread(s *store.Sheet) bool {
 	return false
 }
 
-// readBefore reports whether a photo was read, by any reader, before something was said. What was said in another copy of the race has a
-// number from when that was joined; there the photo may not have been in.
+// readBefore reports whether a photo was read, by any reader, before something was said, in the copy of the race in which it was said. Of
+// what an older program kept nobody knows that: what was said in another copy has a number from when that was joined.
 func (l *loader) readBefore(s *store.Sheet, said moment) bool {
+	if in, known := l.sights.Paper(said.seen, store.Ink{Photo: s.Photo, Part: s.Part}); known {
+		return in
+	}
 	first := s.ID // a newer reader gives it another number
 	for id, at := range l.inks {
 		if at == (store.Ink{Photo: s.Photo, Part: s.Part}) {

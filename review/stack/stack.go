@@ -44,6 +44,9 @@ type Stack struct {
 	open      []rules.Gap               // cards that were bound to another card's place
 	disputes  []store.Dispute           // that nobody has settled since
 	Heard     []store.HeardEntry        // the log of what came by radio or voice, all of it
+	// Untold are racers of whom no page tells what was made public: the draft says something else by now, and its number may be that of
+	// a row that somebody still has to type unseen. It is empty but in what is shown.
+	Untold map[jury.Line]bool
 }
 
 // PhotoQuestion asks what the paper shows: which of two photos of one side counts, or whether a row
@@ -208,7 +211,7 @@ type Row struct {
 // Load looks at a race as it stands in the store.
 func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, error) {
 	var l loader
-	var errs [12]error
+	var errs [13]error
 	l.Race = race
 	l.Head, errs[0] = s.Head(ctx) // first: what is added meanwhile must look newer than this
 	l.Photos, errs[1] = s.Photos(ctx)
@@ -222,6 +225,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 	l.gaps, errs[8] = s.GapReasons(ctx)
 	l.disputes, errs[9] = s.Disputes(ctx)
 	l.Heard, errs[10] = s.HeardLog(ctx)
+	l.sights, errs[11] = s.Sights(ctx)
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}

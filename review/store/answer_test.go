@@ -75,7 +75,7 @@ func TestAnswer_OfAnOlderProgram_IsKeptAndRescued(t *testing.T) {
 		s, err := store.Open(t.Context(), dir, store.Options{Now: storetest.Clock()})
 		require.NoError(t, err)
 		require.NoError(t, s.Close())
-		older(t, dir, `ALTER TABLE answers DROP COLUMN about; DELETE FROM schema_versions WHERE version > 5;
+		older(t, dir, ``+unseen+`; ALTER TABLE answers DROP COLUMN about; DELETE FROM schema_versions WHERE version > 5;
 			INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s) VALUES (1, 'a', '1', 'Ada', '', '2027-01-23T10:00:00.000000000Z', 3600);
 			UPDATE sequence SET last = 1`)
 		want := []string{""}

@@ -57,6 +57,7 @@ type Answer struct {
 	// View is what was in view when it was given, see sheetmodel.Question; it counts while that is the same. Empty: not known.
 	View string `json:"view,omitempty"`
 	ID   int64  `json:"-"`
+	Seen string `json:"-"` // what its copy of the race held then, see Sights; the store gives it; empty: nobody kept that
 }
 
 // GapReason closes the gap of a missing card.
@@ -66,6 +67,7 @@ type GapReason struct {
 	Reason string             `json:"reason"`
 	By     string             `json:"by"`
 	At     time.Time          `json:"at"`
+	Seen   string             `json:"-"` // as of an Answer
 }
 
 // PaperCard says that a card is typed from the paper, without a photo.
@@ -161,8 +163,12 @@ func (s *Store) Answer(ctx context.Context, answers ...Answer) error {
 	return s.append(ctx, func(j *journal) error {
 		at := stampOf(j.at)
 		for _, a := range answers {
-			if _, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s, about) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
-				a.Said(), a.Value, a.By, a.Note, at.utc, at.offset, a.View); err != nil {
+			seen, err := j.seen()
+			if err != nil {
+				return err
+			}
+			if _, err := j.add(`INSERT INTO answers (id, question, answer, person, note, at_utc, at_offset_s, about, seen) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+				a.Said(), a.Value, a.By, a.Note, at.utc, at.offset, a.View, seen); err != nil {
 				return err
 			}
 			if _, err := j.called(a); err != nil {
@@ -179,13 +185,13 @@ func (s *Store) Answers(ctx context.Context) ([]Answer, error) {
 	return collect(ctx, s.db, func(scan func(...any) error) (Answer, error) {
 		var a Answer
 		var at stamp
-		err := scan(&a.ID, &a.Question, &a.Value, &a.By, &a.Note, &at.utc, &at.offset, &a.View)
+		err := scan(&a.ID, &a.Question, &a.Value, &a.By, &a.Note, &at.utc, &at.offset, &a.View, &a.Seen)
 		if err == nil {
 			a.At, err = at.time()
 		}
 		a.Question, a.Paper = cutPaper(a.Question)
 		return a, err
-	}, `SELECT id, question, answer, person, note, at_utc, at_offset_s, about FROM answers ORDER BY id`)
+	}, `SELECT id, question, answer, person, note, at_utc, at_offset_s, about, seen FROM answers ORDER BY id`)
 }
 
 // CloseGap keeps the reason why a card is missing; its At is the store's clock. An empty Reason opens
@@ -196,8 +202,12 @@ func (s *Store) CloseGap(ctx context.Context, g GapReason) error {
 	}
 	return s.append(ctx, func(j *journal) error {
 		at := stampOf(j.at)
-		_, err := j.add(`INSERT INTO gap_reasons (id, run, course, card, reason, person, at_utc, at_offset_s) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
-			g.Card.Run, g.Card.Course, g.Card.Card, g.Reason, g.By, at.utc, at.offset)
+		seen, err := j.seen()
+		if err != nil {
+			return err
+		}
+		_, err = j.add(`INSERT INTO gap_reasons (id, run, course, card, reason, person, at_utc, at_offset_s, seen) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+			g.Card.Run, g.Card.Course, g.Card.Card, g.Reason, g.By, at.utc, at.offset, seen)
 		return err
 	})
 }
@@ -207,12 +217,12 @@ func (s *Store) GapReasons(ctx context.Context) ([]GapReason, error) {
 	return collect(ctx, s.db, func(scan func(...any) error) (GapReason, error) {
 		var g GapReason
 		var at stamp
-		err := scan(&g.ID, &g.Card.Run, &g.Card.Course, &g.Card.Card, &g.Reason, &g.By, &at.utc, &at.offset)
+		err := scan(&g.ID, &g.Card.Run, &g.Card.Course, &g.Card.Card, &g.Reason, &g.By, &at.utc, &at.offset, &g.Seen)
 		if err == nil {
 			g.At, err = at.time()
 		}
 		return g, err
-	}, `SELECT id, run, course, card, reason, person, at_utc, at_offset_s FROM gap_reasons ORDER BY id`)
+	}, `SELECT id, run, course, card, reason, person, at_utc, at_offset_s, seen FROM gap_reasons ORDER BY id`)
 }
 
 // TypeFromPaper keeps that a card has no photo and how many of its rows hold ink. Its rows are then

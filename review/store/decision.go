@@ -35,6 +35,7 @@ type Decision struct {
 	Session string `json:"session"`
 	Sheet   int64  `json:"sheet,omitempty"`
 	Undone  *Undo  `json:"undone,omitempty"`
+	Seen    string `json:"-"` // what its copy of the race held then, see Sights; empty: nobody kept that
 }
 
 // Undo says who took a decision back. The decision stays in the log.
@@ -195,15 +196,19 @@ func settle(j *journal, e Entry) (Decision, error) {
 		e.ReadBack = !told && !tried && !gone
 	}
 	at := stampOf(j.at)
-	id, err := j.add(`INSERT INTO decisions (id, reading, text, basis, blind, read_back, person, session, sheet, note, at_utc, at_offset_s)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
-		e.Reading, e.Text, string(e.Basis), flag(blind), flag(e.ReadBack), e.By, e.Session, e.Sheet, e.Note, at.utc, at.offset)
+	seen, err := j.seen()
+	if err != nil {
+		return Decision{}, err
+	}
+	id, err := j.add(`INSERT INTO decisions (id, reading, text, basis, blind, read_back, person, session, sheet, note, at_utc, at_offset_s, seen)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
+		e.Reading, e.Text, string(e.Basis), flag(blind), flag(e.ReadBack), e.By, e.Session, e.Sheet, e.Note, at.utc, at.offset, seen)
 	if err != nil {
 		return Decision{}, err
 	}
 	return Decision{Decision: sheetmodel.Decision{
 		ID: id, Reading: e.Reading, Text: e.Text, Basis: e.Basis, Blind: blind, ReadBack: e.ReadBack, By: e.By, At: j.at, Note: e.Note,
-	}, Session: e.Session, Sheet: e.Sheet}, nil
+	}, Session: e.Session, Sheet: e.Sheet, Seen: seen}, nil
 }
 
 // repeated finds the newest decision about the reading and says whether e is the same once more.
@@ -356,7 +361,7 @@ func (s *Store) Undo(ctx context.Context, decision int64, by, session string) er
 }
 
 const selectDecisions = `SELECT d.id, d.reading, d.text, d.basis, d.blind, d.read_back, d.person, d.session, d.sheet, d.note,
-	d.at_utc, d.at_offset_s, u.person, u.at_utc, u.at_offset_s, g.id
+	d.at_utc, d.at_offset_s, d.seen, u.person, u.at_utc, u.at_offset_s, g.id
 	FROM decisions d LEFT JOIN undone u ON u.decision = d.id LEFT JOIN sighted g ON g.decision = d.id`
 
 // Decisions returns every decision ever taken, in order, also those that were replaced or undone.
@@ -371,7 +376,7 @@ func scanDecision(scan func(...any) error) (Decision, error) {
 	var by *string
 	var sighted *int64
 	err := scan(&d.ID, &d.Reading, &d.Text, &d.Basis, &blind, &readBack, &d.By, &d.Session, &d.Sheet, &d.Note,
-		&at.utc, &at.offset, &by, &undone.utc, &undone.offset, &sighted)
+		&at.utc, &at.offset, &d.Seen, &by, &undone.utc, &undone.offset, &sighted)
 	if err != nil {
 		return d, err
 	}

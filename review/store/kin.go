@@ -44,6 +44,7 @@ var tellsBy = map[string][]string{
 	"sighted":          {"decision"},
 	"further_refusals": {"outcome", "fault", "detail"},
 	"disputes":         {"kind", "subject"}, // and the two words, in either order
+	"sights":           {"name"},            // the same set, beginning with whichever is known in a copy
 }
 
 // kin is a row by what it says.

@@ -41,7 +41,7 @@ var tables = []struct {
 	since int
 }{
 	{"photos", 1}, {"outcomes", 1}, {"sheets", 1}, {"reads", 1}, {"readings", 1}, {"ties", 1}, {"decisions", 1}, {"undone", 1}, {"served", 1},
-	{"bindings", 1}, {"answers", 1}, {"gap_reasons", 1}, {"paper_cards", 1}, {"further_refusals", 2}, {"disputes", 3}, {"sighted", 3}, {"forgets", 3}, {"heard", 4},
+	{"bindings", 1}, {"answers", 1}, {"gap_reasons", 1}, {"paper_cards", 1}, {"further_refusals", 2}, {"disputes", 3}, {"sighted", 3}, {"forgets", 3}, {"heard", 4}, {"sights", 7},
 }
 
 type logbookHead struct {

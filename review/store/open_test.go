@@ -52,7 +52,7 @@ func TestOpen_OlderSchema_IsBroughtUpToDate(t *testing.T) {
 	require.NoError(t, errors.Join(err, s.Close()))
 	db, err := sql.Open("sqlite", filepath.Join(dir, store.FileName))
 	require.NoError(t, err)
-	_, err = db.ExecContext(t.Context(), `DROP TABLE further_refusals; DROP TABLE disputes; DROP TABLE sighted; DROP TABLE forgets; DROP TABLE heard; DROP INDEX answers_question; ALTER TABLE answers DROP COLUMN about; DELETE FROM schema_versions WHERE version > 1`)
+	_, err = db.ExecContext(t.Context(), unseen+`; DROP TABLE further_refusals; DROP TABLE disputes; DROP TABLE sighted; DROP TABLE forgets; DROP TABLE heard; DROP INDEX answers_question; ALTER TABLE answers DROP COLUMN about; DELETE FROM schema_versions WHERE version > 1`)
 	require.NoError(t, errors.Join(err, db.Close()))
 	s, err = store.Open(t.Context(), dir, store.Options{Now: storetest.Clock()})
 	require.NoError(t, err)

@@ -6,8 +6,13 @@ import (
 	"fmt"
 )
 
+// asker is a database, or one transaction of it.
+type asker interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
 // collect runs a query and scans every row.
-func collect[T any](ctx context.Context, db *sql.DB, scan func(func(...any) error) (T, error), query string, args ...any) ([]T, error) {
+func collect[T any](ctx context.Context, db asker, scan func(func(...any) error) (T, error), query string, args ...any) ([]T, error) {
 	rows, err := db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, fmt.Errorf("store: %w", err)

@@ -8,7 +8,7 @@ import (
 
 // migrations bring a store from version n to n+1, counted from 0, an empty file. A published one is
 // never changed; a new one is added. Types and clauses are those that PostgreSQL shares.
-var migrations = []string{schema1, schema2, schema3, schema4, schema5, schema6}
+var migrations = []string{schema1, schema2, schema3, schema4, schema5, schema6, schema7}
 
 const schema1 = `
 CREATE TABLE sequence (last BIGINT NOT NULL);
@@ -118,6 +118,15 @@ CREATE INDEX answers_question ON answers (question);
 // schema6 keeps with each answer what it was given of (see Answer.View). Those that were there before know nothing of it.
 const schema6 = `
 ALTER TABLE answers ADD COLUMN about TEXT NOT NULL DEFAULT '';
+`
+
+// schema7 keeps with what was said which photos its copy of the race held then (see Sights). Of what was said before, nobody knows.
+const schema7 = `
+CREATE TABLE sights (
+  id BIGINT PRIMARY KEY, name TEXT NOT NULL UNIQUE, base TEXT NOT NULL, items TEXT NOT NULL, at_utc TEXT NOT NULL, at_offset_s INTEGER NOT NULL);
+ALTER TABLE decisions ADD COLUMN seen TEXT NOT NULL DEFAULT '';
+ALTER TABLE answers ADD COLUMN seen TEXT NOT NULL DEFAULT '';
+ALTER TABLE gap_reasons ADD COLUMN seen TEXT NOT NULL DEFAULT '';
 `
 
 // migrate brings the schema to version to, all of it or nothing.

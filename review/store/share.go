@@ -45,23 +45,24 @@ var shared = []struct {
 	{"reads", columns("id sheet reader at_utc at_offset_s", map[string]hidden{"body": readBody})},
 	{"readings", columns("id read_id reading state certainty curve", map[string]hidden{"text": readText})},
 	{"ties", columns("id front back reader body at_utc at_offset_s", nil)},
-	{"decisions", columns("id reading basis blind read_back sheet at_utc at_offset_s",
+	{"decisions", columns("id reading basis blind read_back sheet at_utc at_offset_s seen",
 		map[string]hidden{"text": decidedText, "person": person, "session": session, "note": note})},
 	{"undone", columns("id decision at_utc at_offset_s", map[string]hidden{"person": person, "session": session})},
 	{"served", columns("id reading sheet reveals what at_utc at_offset_s", map[string]hidden{"person": person, "session": session})},
 	{"bindings", columns("id run course card used_run used_course gates grp source at_utc at_offset_s",
 		map[string]hidden{"judge": judge, "person": person})},
-	{"answers", columns("id question at_utc at_offset_s about", map[string]hidden{
+	{"answers", columns("id question at_utc at_offset_s about seen", map[string]hidden{
 		"answer": func(c *sharing, row map[string]any, v string) (any, error) {
 			return c.hide.Answer(fmt.Sprint(row["question"]), v), nil
 		},
 		"person": person, "note": note,
 	})},
-	{"gap_reasons", columns("id run course card at_utc at_offset_s", map[string]hidden{"reason": note, "person": person})},
+	{"gap_reasons", columns("id run course card at_utc at_offset_s seen", map[string]hidden{"reason": note, "person": person})},
 	{"paper_cards", columns("id run course card row_count at_utc at_offset_s", map[string]hidden{"person": person})},
 	{"disputes", columns("id kind subject at_utc at_offset_s", map[string]hidden{"ours": note, "theirs": note})},
 	{"sighted", columns("id decision at_utc at_offset_s", map[string]hidden{"why": note})},
 	{"forgets", columns("id kinds at_utc at_offset_s", map[string]hidden{"person": person})},
+	{"sights", columns("id name base items at_utc at_offset_s", nil)},
 	{"further_refusals", columns("id outcome photo fault detail remedy at_utc at_offset_s", nil)},
 }
 
@@ -113,7 +114,7 @@ func session(c *sharing, _ map[string]any, v string) (any, error) {
 func private(field string) bool {
 	field = field[strings.LastIndexByte(field, '/')+1:]
 	part := sheetmodel.Part(field[strings.LastIndexByte(field, '.')+1:])
-	return part == sheetmodel.PartJudge || part == sheetmodel.PartPhone || strings.HasPrefix(field, string(sheetmodel.PartRemark)+"-")
+	return part == sheetmodel.PartJudge || part == sheetmodel.PartPhone || part == sheetmodel.PartRemark || strings.HasPrefix(field, string(sheetmodel.PartRemark)+"-")
 }
 
 func readText(_ *sharing, row map[string]any, v string) (any, error) {

@@ -220,6 +220,8 @@ type journal struct {
 	tx   *sql.Tx
 	at   time.Time
 	last int64 // row number drawn last; all tables share one sequence, so numbers tell the order across them
+	// sight is the name of what the store holds, once it was asked for: see seen.
+	sight string
 }
 
 // add inserts one row. insert must name id as its first column; values are the others in order.

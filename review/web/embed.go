@@ -69,7 +69,7 @@ func Pages(words map[string]any, in *say.Catalogue) (map[string]*template.Templa
 // sentences are the fields and functions whose texts are ours, not a person's or a card's. What isn't here stays as it
 // is: a name that happens to be a word of ours must not change.
 var sentences = []string{
-	"Words", "Title", "Why", "Says", "MayGo", "Notes", "Wrong", "Sentence", "Label", "Alt", "Basis", "What", "Remedy", "Detail", "Status",
+	"Words", "Title", "Why", "Says", "MayGo", "GoBut", "Notes", "Wrong", "Sentence", "Label", "Alt", "Basis", "What", "Remedy", "Detail", "Status",
 	"Waits", "Lacks", "Hint", "Known", "Hole", "How", "Part", "Time", "Period", "CoursePage", "Course", "Seen", "Word", "Call", "Run2Free",
 	"Answer", "Ask", "Now", "Line", "Gates", "Where", "Other", "Cannot", "Start", "Roles", "Name", "Was", "Place", "Spare", "Card", "WaitsFor", "Row", "By", "Who", "Kind", "Field", ".",
 	"course", "looks", "settled", "basis", "sentence", "clock", "gates", "maybe", "list", "index", "$a",

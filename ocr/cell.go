@@ -111,12 +111,7 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 	if err != nil {
 		return out, fmt.Errorf("field %s: %w", f.Name, err)
 	}
-	query, junk := 0.0, 0.0
-	beliefs := make([]joint.Belief, len(looks))
-	for i, l := range looks {
-		beliefs[i], query, junk = l.belief, max(query, l.query), max(junk, l.junk)
-	}
-	belief := together(beliefs)
+	belief, query, junk := poolLooks(looks)
 	out.Doubts, out.State = nil, sheetmodel.Clear
 	showCell(belief, &out)
 	for _, l := range looks {
@@ -146,7 +141,7 @@ func (r *Reader) readCell(pg *page, f sheetmodel.Field) (sheetmodel.Reading, err
 		out.Doubt(sheetmodel.DoubtOverwritten, "some of it may be struck out or written over")
 	}
 	var enough bool
-	out.Certainty, enough = r.judgeCell(f, joint.ScoreOf(belief))
+	out.Certainty, enough = r.judgeCell(f, len(looks), joint.ScoreOf(belief))
 	switch {
 	case out.Text == "":
 		out.Certainty = sheetmodel.Certainty{} // how sure it is that nothing is there to be read is no certainty
@@ -175,25 +170,41 @@ type cellLook struct {
 // lookAtCell reads a cell as a line, one look for each part that crop.Looks names, numbers digit by digit too.
 func (r *Reader) lookAtCell(pg *page, f sheetmodel.Field) ([]cellLook, error) {
 	p := crop.Page{Pix: pg.pix, Stride: pg.w, W: pg.w, H: len(pg.pix) / pg.w, PxPerMM: pg.pxPerMM}
-	signs, twice := r.nets.(SignReader)
-	twice = twice && ofDigits(f.Grammar)
+	signs, _ := r.nets.(SignReader)
 	var out []cellLook
 	for _, rect := range crop.Looks(p, f.Rect) {
 		line, err := r.cells.Line(pg.pix, pg.w, pg.pxPerMM, rect)
 		if err != nil {
 			return nil, err
 		}
-		l := cellLook{twice: twice}
-		l.belief, l.query, l.junk, _ = CellBelief(line, f.Grammar)
-		if twice {
-			s := crop.TakeStrip(p, rect)
-			if l.belief, l.second, err = bySigns(signs, &s, line, l.belief); err != nil {
-				return nil, err
-			}
+		l, err := lookAtStrip(line, signs, func() crop.Strip { return crop.TakeStrip(p, rect) }, f.Grammar)
+		if err != nil {
+			return nil, err
 		}
 		out = append(out, l)
 	}
 	return out, nil
+}
+
+// lookAtStrip says what a strip may say under a grammar: line is what the strip says as a whole; a number is read digit by digit
+// too, unless signs is nil.
+func lookAtStrip(line *ctc.Line, signs SignReader, strip func() crop.Strip, g sheetmodel.Grammar) (l cellLook, err error) {
+	l.belief, l.query, l.junk, _ = CellBelief(line, g)
+	if l.twice = signs != nil && ofDigits(g); l.twice {
+		s := strip()
+		l.belief, l.second, err = bySigns(signs, &s, line, l.belief)
+	}
+	return l, err
+}
+
+// poolLooks is what several looks at one cell say together, and the strongest of their claims of a question mark and of ink that is
+// no sign.
+func poolLooks(looks []cellLook) (b joint.Belief, query, junk float64) {
+	beliefs := make([]joint.Belief, len(looks))
+	for i, l := range looks {
+		beliefs[i], query, junk = l.belief, max(query, l.query), max(junk, l.junk)
+	}
+	return together(beliefs), query, junk
 }
 
 // lookLeast is what a look's claim counts as at least: what one look doesn't name another may see. With more, such texts
@@ -269,9 +280,9 @@ func keepLikely(r *sheetmodel.Reading) {
 	r.Rivals = kept
 }
 
-// judgeCell turns the score of a cell into a certainty and says whether it is enough.
-func (r *Reader) judgeCell(f sheetmodel.Field, score float64) (sheetmodel.Certainty, bool) {
-	kind := CellKind(f.Grammar)
+// judgeCell turns the score of a cell into a certainty, by the curve of so many looks, and says whether it is enough.
+func (r *Reader) judgeCell(f sheetmodel.Field, looks int, score float64) (sheetmodel.Certainty, bool) {
+	kind := CellKind(f.Grammar, looks)
 	if r.scores != nil {
 		r.scores(f.Name, kind, score)
 	}
@@ -285,16 +296,22 @@ func (r *Reader) judgeCell(f sheetmodel.Field, score float64) (sheetmodel.Certai
 	return c, enough && r.cellCurves.File().Kinds[kind].Threshold.Met
 }
 
-// CellKind says which curve and threshold a cell is judged by.
-func CellKind(g sheetmodel.Grammar) calib.Kind {
+// CellKind says which curve and threshold a cell is judged by that was looked at once or more often.
+func CellKind(g sheetmodel.Grammar, looks int) calib.Kind {
+	once := func(one, more calib.Kind) calib.Kind {
+		if looks > 1 {
+			return more
+		}
+		return one
+	}
 	switch g {
 	case sheetmodel.GrammarBib, sheetmodel.GrammarCount:
-		return calib.CellBib
+		return once(calib.CellBib, calib.CellBibHigh)
 	case sheetmodel.GrammarGate:
-		return calib.CellGate
+		return once(calib.CellGate, calib.CellGateHigh)
 	case sheetmodel.GrammarPanel:
 		return calib.CellPanel
-	default:
+	default: // never enough, and so a help alone, for which the curve of one look is low enough
 		return calib.CellCode
 	}
 }

@@ -41,17 +41,23 @@ func OpenCellReader() (*CellReader, error) {
 	return &CellReader{line, &boxNets{nets}}, nil
 }
 
-// Read returns what a strip may say under a grammar, and the claims of a question mark and of ink that is no sign, as CellBelief does.
-func (c *CellReader) Read(s *crop.Strip, g sheetmodel.Grammar) (b joint.Belief, query, junk float64, err error) {
-	line, err := c.line.Look(s)
-	if err != nil {
-		return joint.Belief{Other: 1}, 0, 0, err
+// Read returns what a cell may say under a grammar, one strip for each look at it, and the claims of a question mark and of ink that
+// is no sign, as a Reader sees them.
+func (c *CellReader) Read(looks []*crop.Strip, g sheetmodel.Grammar) (b joint.Belief, query, junk float64, err error) {
+	var all []cellLook
+	for _, s := range looks {
+		line, err := c.line.Look(s)
+		if err != nil {
+			return joint.Belief{Other: 1}, 0, 0, err
+		}
+		l, err := lookAtStrip(line, c.nets, func() crop.Strip { return *s }, g)
+		if err != nil {
+			return joint.Belief{Other: 1}, 0, 0, err
+		}
+		all = append(all, l)
 	}
-	b, query, junk, _ = CellBelief(line, g)
-	if ofDigits(g) {
-		b, _, err = bySigns(c.nets, s, line, b)
-	}
-	return b, query, junk, err
+	b, query, junk = poolLooks(all)
+	return b, query, junk, nil
 }
 
 // Close frees the nets.

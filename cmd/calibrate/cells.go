@@ -12,6 +12,7 @@ import (
 
 	"gatefold/ocr"
 	"gatefold/ocr/calib"
+	"gatefold/ocr/crop"
 	"gatefold/ocr/joint"
 	"gatefold/ocr/train/strips"
 	"gatefold/ocr/weights"
@@ -23,6 +24,9 @@ var cellGoals = map[calib.Kind]goal{
 	calib.CellBib:  {1e-3, 0.30},
 	calib.CellGate: {1e-3, 0.30},
 	calib.CellCode: {1e-3, 0.30},
+	// One is judged by its own curve; clear by itself it is where that of one look would be.
+	calib.CellBibHigh:  {1e-3, 0.30},
+	calib.CellGateHigh: {1e-3, 0.30},
 	// A panel read wrongly for certain shows a row's fault beside another drawing; it lends no bib, for then the strip's has
 	// to agree. Two writings are two looks: their goal is that of combs.
 	calib.CellPanel: {1e-3, 0.30},
@@ -30,11 +34,12 @@ var cellGoals = map[calib.Kind]goal{
 }
 
 // kindsOfCells are all kinds that a curve may be made for.
-var kindsOfCells = append(slices.Clone(calib.CellKinds), calib.CellPanel, calib.CellBib2)
+var kindsOfCells = append(slices.Clone(calib.CellKinds), calib.CellPanel, calib.CellBib2, calib.CellBibHigh, calib.CellGateHigh)
 
 // cellRead is one strip as the cell net and the field's grammar read it.
 type cellRead struct {
 	strips.Record
+	more   []*crop.Strip // what further looks at it saw
 	kind   calib.Kind
 	belief joint.Belief
 	read   string // the likeliest text of the grammar, even where "none of these" is likelier
@@ -46,18 +51,33 @@ type cellRead struct {
 // right reports whether the text is what the ink says.
 func (c *cellRead) right() bool { return c.text == c.Text }
 
-// readCells reads strips that makestrips drew, on all cores; files are separated by commas. Combs among them are left out.
-func readCells(files string) (out []cellRead, err error) {
+// readCells reads strips that makestrips drew, on all cores; files are separated by commas. Combs among them are left out. Of
+// each cell there are so many looks, one after the other.
+func readCells(files string, looks int) (out []cellRead, err error) {
+	if files == "" {
+		return nil, nil
+	}
 	for file := range strings.SplitSeq(files, ",") {
 		recs, err := strips.ReadRecords(file)
 		if err != nil {
 			return nil, err
 		}
-		for _, r := range recs {
-			if r.Type == strips.Comb || r.Spoil == strips.Empty {
+		if len(recs)%looks != 0 {
+			return nil, fmt.Errorf("%s: %d strips, not %d of each cell; make them with makestrips -high", file, len(recs), looks)
+		}
+		for all := range slices.Chunk(recs, looks) {
+			c := cellRead{Record: all[0]}
+			for i := range all[1:] {
+				r := &all[1+i]
+				if r.Text != c.Text || r.Type != c.Type || r.Writer != c.Writer || r.Spoil != c.Spoil {
+					return nil, fmt.Errorf("%s: %d strips in turn are not of one cell; make them with makestrips -high", file, looks)
+				}
+				c.more = append(c.more, &r.Strip)
+			}
+			if c.Type == strips.Comb || c.Spoil == strips.Empty {
 				continue // combs have a reader of their own; what is empty is seen by its ink
 			}
-			out = append(out, cellRead{Record: r})
+			out = append(out, c)
 		}
 	}
 	nets := make([]*ocr.CellReader, runtime.GOMAXPROCS(0))
@@ -83,11 +103,12 @@ func readCells(files string) (out []cellRead, err error) {
 // look reads the strip.
 func (c *cellRead) look(n *ocr.CellReader) error {
 	g := strips.GrammarOf(c.Type)
-	b, query, junk, err := n.Read(&c.Strip, g)
+	looks := append([]*crop.Strip{&c.Strip}, c.more...)
+	b, query, junk, err := n.Read(looks, g)
 	if err != nil {
 		return err
 	}
-	c.kind, c.belief, c.score, c.doubt = ocr.CellKind(g), b, joint.ScoreOf(b), ocr.CellDoubt(query, junk)
+	c.kind, c.belief, c.score, c.doubt = ocr.CellKind(g, len(looks)), b, joint.ScoreOf(b), ocr.CellDoubt(query, junk)
 	c.text, _ = b.Top()
 	if len(b.Texts) > 0 {
 		c.read = b.Texts[0].Text
@@ -114,10 +135,7 @@ func (c *cellRead) spoilt() bool { return c.Spoil != strips.Clean && c.Spoil != 
 // pairsOf reads strips that makestrips -twice drew, two of one writing side by side, together. Those in which the reader
 // doubts the ink itself are left out, as they are on a card; the bib is not told from the pair's own kind otherwise.
 func pairsOf(files string) (out []cellRead, err error) {
-	if files == "" {
-		return nil, nil
-	}
-	all, err := readCells(files)
+	all, err := readCells(files, 1)
 	if err != nil || len(all)%2 != 0 {
 		return nil, errors.Join(err, fmt.Errorf("%s: %d strips that can be read are no pairs; make them with makestrips -twice", files, len(all)))
 	}
@@ -139,25 +157,26 @@ func pairsOf(files string) (out []cellRead, err error) {
 	return out, nil
 }
 
-// cellFiles are what cells reads: strips of single writings, files with commas between, and of bibs written twice.
-type cellFiles struct{ singles, twice string }
+// cellFiles are what cells reads: strips of single writings, files with commas between, of bibs written twice, and of high
+// cells, which are looked at twice.
+type cellFiles struct{ singles, twice, high string }
+
+// read reads all three.
+func (f cellFiles) read() (singles, twice, high []cellRead, err error) {
+	singles, err1 := readCells(f.singles, 1)
+	twice, err2 := pairsOf(f.twice)
+	high, err3 := readCells(f.high, 2)
+	return singles, twice, high, errors.Join(err1, err2, err3)
+}
 
 // cells makes cells.json and its report from strips of calibration and threshold writers. A kind of which no strips
 // are given has no curve, and nothing of it is clear.
 func cells(calibration, threshold cellFiles, out, reportFile, data string) error {
-	cal, err := readCells(calibration.singles)
+	cal, calTwice, calHigh, err := calibration.read()
 	if err != nil {
 		return err
 	}
-	calTwice, err := pairsOf(calibration.twice)
-	if err != nil {
-		return err
-	}
-	limits, err := readCells(threshold.singles)
-	if err != nil {
-		return err
-	}
-	limitsTwice, err := pairsOf(threshold.twice)
+	limits, limitsTwice, limitsHigh, err := threshold.read()
 	if err != nil {
 		return err
 	}
@@ -165,10 +184,10 @@ func cells(calibration, threshold cellFiles, out, reportFile, data string) error
 		Format: calib.Format, Weights: weights.Cells(), Levels: camera.LevelsHash(), Layout: "bench card 0", Data: data,
 		Kinds: map[calib.Kind]calib.Judgement{},
 	}
-	together := func(singles, twice []cellRead) []cellRead { return append(slices.Clone(singles), twice...) }
+	calMore, limitsMore := slices.Concat(calTwice, calHigh), slices.Concat(limitsTwice, limitsHigh)
 	for _, kind := range kindsOfCells {
 		g := cellGoals[kind]
-		fit, choose := cellSamples(together(cal, calTwice), kind), cellSamples(together(limits, limitsTwice), kind)
+		fit, choose := cellSamples(slices.Concat(cal, calMore), kind), cellSamples(slices.Concat(limits, limitsMore), kind)
 		if len(fit) == 0 || len(choose) == 0 {
 			continue
 		}
@@ -182,7 +201,7 @@ func cells(calibration, threshold cellFiles, out, reportFile, data string) error
 		return err
 	}
 	var w strings.Builder
-	cellReport(&w, cal, limits, calTwice, limitsTwice, file)
+	cellReport(&w, cal, limits, calMore, limitsMore, file)
 	return os.WriteFile(reportFile, []byte(w.String()), 0o644)
 }
 
@@ -222,7 +241,7 @@ func crossed(all []calib.Sample) (claimed []float64, wrong []bool) {
 	return claimed, wrong
 }
 
-func cellReport(w *strings.Builder, cal, limits, calTwice, limitsTwice []cellRead, file calib.File) {
+func cellReport(w *strings.Builder, cal, limits, calMore, limitsMore []cellRead, file calib.File) {
 	p := func(format string, args ...any) { fmt.Fprintf(w, format, args...) }
 	p("# Free cells: what the cell net reads\n\n")
 	p("Written by `calibrate cells` (`cmd/calibrate/cells.sh` makes it again), for the cell net with the digit nets beside it,\n")
@@ -239,8 +258,8 @@ func cellReport(w *strings.Builder, cal, limits, calTwice, limitsTwice []cellRea
 	p("*None* is the share where \"none of these\" is likelier than any text; *wrong* counts these too.\n\n")
 	p("| field | signs | ordinary: cells | wrong %% | none %% | hard: cells | wrong %% | none %% |\n|---|---|---|---|---|---|---|---|\n")
 	both := append(slices.Clone(cal), limits...)
-	// What is told of kinds below is told of two writings too.
-	cal, limits = append(slices.Clone(cal), calTwice...), append(slices.Clone(limits), limitsTwice...)
+	// What is told of kinds below is told of two writings and of high cells too.
+	cal, limits = slices.Concat(cal, calMore), slices.Concat(limits, limitsMore)
 	kinds := slices.DeleteFunc(slices.Clone(kindsOfCells), func(k calib.Kind) bool { _, has := file.Kinds[k]; return !has })
 	for _, t := range append(slices.Clone(strips.Types), strips.Panel) {
 		for _, signs := range [][2]int{{1, 1}, {2, 2}, {3, 3}, {4, 5}, {6, 16}} {

@@ -36,6 +36,8 @@ func run(ctx context.Context, args []string) error {
 		limits      = flags.String("threshold", "", "samples of threshold writers")
 		curvesTwice = flags.String("calibration-twice", "", "cells: strips of calibration writers who wrote each bib twice")
 		limitsTwice = flags.String("threshold-twice", "", "cells: strips of threshold writers who wrote each bib twice")
+		curvesHigh  = flags.String("calibration-high", "", "cells: strips of calibration writers in high rows, two looks at each")
+		limitsHigh  = flags.String("threshold-high", "", "cells: strips of threshold writers in high rows, two looks at each")
 		data        = flags.String("data", "", "what was filled in, for the record")
 		cellsReport = flags.String("report", "", "report on cells to write")
 		mute        = flags.Bool("mute", false, "read without the voice on combs and note what it would say, for the step voice")
@@ -69,7 +71,7 @@ func run(ctx context.Context, args []string) error {
 	case "voice":
 		return voice(*curves)
 	case "cells":
-		return cells(cellFiles{*curves, *curvesTwice}, cellFiles{*limits, *limitsTwice}, *out, *cellsReport, *data)
+		return cells(cellFiles{*curves, *curvesTwice, *curvesHigh}, cellFiles{*limits, *limitsTwice, *limitsHigh}, *out, *cellsReport, *data)
 	case "header-weights":
 		return headerWeights(ctx, *cards, *first)
 	case "header":

@@ -22,6 +22,9 @@ const (
 	CellBib  Kind = "cell-bib"  // a bib or a count, written in a cell
 	CellGate Kind = "cell-gate" // a gate, a range or a list of gates
 	CellCode Kind = "cell-code" // a code, also with its gate: letters have no writer ids, see the report
+	// The same in fields that are looked at twice: what two looks claim together is not what one does. See crop.Looks.
+	CellBibHigh  Kind = "cell-bib-high"
+	CellGateHigh Kind = "cell-gate-high"
 	// The two that tie a row on a card with its panels beside it. Without a curve nothing of them is clear.
 	CellPanel Kind = "cell-panel" // the letter of one of the card's panels
 	CellBib2  Kind = "cell-bib2"  // a bib from two writings of which one or both stand in cells

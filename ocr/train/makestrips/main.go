@@ -39,6 +39,7 @@ func main() {
 	flag.BoolVar(&j.glyphs, "glyphs", false, "write glyphs as maps instead of strips")
 	flag.BoolVar(&j.wild, "wild", false, "change shapes and field sizes, to teach")
 	flag.BoolVar(&j.twice, "twice", false, "write each plain bib twice by one hand in one photo, one strip after the other; -n counts strips")
+	flag.BoolVar(&j.high, "high", false, "write in rows that are looked at twice: a strip of each look, one after the other; -n counts writings")
 	flag.IntVar(&j.n, "n", 1000, "strips")
 	flag.IntVar(&j.shots, "shots", 1, "photos of each writing")
 	flag.Uint64Var(&j.seed, "seed", 1, "seed")
@@ -58,7 +59,8 @@ func main() {
 
 type job struct {
 	mnist, data, part, out string
-	glyphs, wild, twice    bool
+	glyphs, wild           bool
+	twice, high            bool
 	n, shots               int
 	seed                   uint64
 	types                  []strips.Type
@@ -147,6 +149,9 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 	for i := range benches {
 		var err error
 		variant := uint64(0)
+		if j.high {
+			variant = strips.High
+		}
 		if j.wild {
 			variant = uint64(i) + 1
 		}
@@ -193,8 +198,14 @@ func (j job) strips(src *strips.Source, put func(...byte) error) error {
 				return r.err
 			}
 			for i := range r.fields {
-				if err := put(strips.RecordOf(&r.fields[i], r.level).Bytes()...); err != nil {
-					return err
+				records := []strips.Record{strips.RecordOf(&r.fields[i], r.level)}
+				if j.high {
+					records = strips.LooksOf(&r.fields[i], r.level)
+				}
+				for _, one := range records {
+					if err := put(one.Bytes()...); err != nil {
+						return err
+					}
 				}
 			}
 		}

@@ -3,6 +3,7 @@ package strips
 import (
 	"fmt"
 	"image"
+	"math"
 	"math/rand/v2"
 	"slices"
 
@@ -26,8 +27,14 @@ type benchField struct {
 // benchPxPerMM shows a pencil's grain.
 const benchPxPerMM = fill.InkPxPerMM
 
+// High is the variant of a bench whose rows are all high enough to be looked at twice (crop.Looks).
+const High = math.MaxUint64
+
+// highRows are its heights, mm, in turn. Cards of other makes have such rows; nobody writes larger for it.
+var highRows = []sheetmodel.MM{10.5, 11.5, 12.5, 13.5, 15}
+
 // NewBench prints a bench side. Variant 0 is the one that figures are measured on, its sizes those of the
-// gate card's fields; the others draw their sizes, for teaching.
+// gate card's fields; High is the same with higher rows; the others draw their sizes, for teaching.
 func NewBench(variant uint64) (*Bench, error) {
 	l, err := sheetmodel.GateCard().Bind(sheetmodel.BindOptions{})
 	if err != nil {
@@ -39,7 +46,10 @@ func NewBench(variant uint64) (*Bench, error) {
 	y, end := sheetmodel.MM(60), front.H-16
 	for row := 1; ; row++ {
 		h, gap := sheetmodel.MM(9.5), sheetmodel.MM(0)
-		if variant > 0 {
+		switch {
+		case variant == High:
+			h = highRows[(row-1)%len(highRows)]
+		case variant > 0:
 			h = sheetmodel.MM(7 + 5.5*rng.Float64()) // cards of other makes have rows up to 12 mm high
 			if rng.IntN(2) == 0 {
 				gap = sheetmodel.MM(0.5 + 3*rng.Float64())
@@ -57,6 +67,9 @@ func NewBench(variant uint64) (*Bench, error) {
 
 // row lays one row of fields of all types.
 func (b *Bench) row(row int, y, h, wide sheetmodel.MM, variant uint64, rng *rand.Rand) {
+	if variant == High {
+		variant = 0 // fields as wide as ever
+	}
 	order := []Type{Comb, Bib, Gate, Range, CodeGate, Code}
 	width := map[Type]sheetmodel.MM{Comb: 24, Bib: 20, Gate: 15, Range: 26, CodeGate: 26, Code: 12}
 	x, gap := sheetmodel.MM(6), sheetmodel.MM(0.6)

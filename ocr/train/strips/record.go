@@ -36,6 +36,17 @@ func RecordOf(f *Field, level camera.Level) Record {
 	return Record{Text: f.Text, Type: f.Type, Spoil: f.Spoil, Hard: level.Name == camera.Hard, Writer: f.Writer, Strip: f.Strip()}
 }
 
+// LooksOf makes records of all looks that a Reader takes at the field: one, or two that follow each other.
+func LooksOf(f *Field, level camera.Level) []Record {
+	var out []Record
+	for _, rect := range crop.Looks(f.Page, f.Rect) {
+		r := RecordOf(f, level)
+		r.Strip = crop.TakeStrip(f.Page, rect)
+		out = append(out, r)
+	}
+	return out
+}
+
 // Bytes is the record as stored.
 func (r Record) Bytes() []byte {
 	b := make([]byte, textBytes, recordBytes)

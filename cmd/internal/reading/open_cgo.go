@@ -320,11 +320,17 @@ func nameOf(l *sheetmodel.Layout) LayoutName {
 	return LayoutName{Name: l.Name, Version: l.Version, Paper: l.Paper, Hash: l.HashStart()}
 }
 
+// aloneInCell is how certain a bib in a free cell has to be, for no rival to be plausible. Of such bibs by threshold writers 3 in
+// 3,736 and, where cells are looked at twice, 4 in 6,063 are wrong (ocr/calib/cells.md); of those in combs that pass the threshold
+// 9 in 9,726 (ocr/calib/report.md). The certainty that the threshold itself stands for, 0.997, would let three times as many through:
+// few combs are near it, and many cells.
+const aloneInCell = 0.999
+
 // aloneIn lists the fields whose text has no plausible rival: beside such a text a person's blind entry
 // is a second look. Bibs have a threshold of their own for that; elsewhere clear is what it takes.
 //
-// That threshold is a score of the digit nets, and says nothing of the cell net's. So a bib in a cell needs the certainty
-// that the threshold stands for, too, by a curve of its own.
+// That threshold is a score of the digit nets, and says nothing of the cell net's. So a bib in a cell needs aloneInCell by a
+// curve of its own, too.
 func aloneIn(side *sheetmodel.Side, read sheetmodel.SheetReading, curves *calib.Set) []string {
 	bibs := map[string]bool{}
 	var fields []string
@@ -349,8 +355,7 @@ func aloneIn(side *sheetmodel.Side, read sheetmodel.SheetReading, curves *calib.
 				ok = false
 			}
 			if f := side.Field(one.Field); ok && f != nil && f.Kind == sheetmodel.Cell {
-				least, _ := curves.Judge(calib.Bib1P, curves.File().Kinds[calib.Bib1P].Threshold.Score)
-				ok = one.Certainty.Value() >= least.Value()
+				ok = one.Certainty.Value() >= aloneInCell
 			}
 		}
 		if ok && one.Text != "" && !one.HasDoubt(sheetmodel.DoubtOnPrint) { // what a line hides, it hides from a person too

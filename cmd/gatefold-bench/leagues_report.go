@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -20,7 +19,6 @@ import (
 // leaguesFile is leagues.json.
 type leaguesFile struct {
 	Format int         `json:"format"`
-	Reader string      `json:"reader"`
 	Levels string      `json:"levels"` // hash of scan/camera/levels.yaml
 	Seeds  [2]uint64   `json:"seeds"`  // first and last
 	Cards  []leagueSum `json:"cards"`
@@ -31,6 +29,7 @@ type leaguesFile struct {
 type leagueSum struct {
 	Card      string                 `json:"card"`
 	Level     string                 `json:"level"`
+	Reader    string                 `json:"reader"` // of all these photos
 	Photos    int                    `json:"photos"`
 	Read      int                    `json:"read"`
 	Refused   map[string]int         `json:"refused"`
@@ -80,14 +79,15 @@ func (g *leagueSum) add(p *leaguePhoto) {
 // measures all of it anew empties it.
 const sinceFile = "leagues-since.md"
 
-// leaguesReport puts the work files below -work together. Photos of more than one reader are an error: figures of two
-// readers mean nothing together.
+// leaguesReport puts the work files below -work together. Photos of one card and level by more than one reader are an error:
+// figures of two readers mean nothing together. Cards may have different ones, where a change can't touch the others'; the
+// report names them.
 func leaguesReport(_ context.Context, s settings) error {
 	paths, err := filepath.Glob(filepath.Join(s.work, "leagues-*.jsonl"))
 	if err != nil {
 		return err
 	}
-	out := leaguesFile{Format: 1, Levels: camera.LevelsHash(), Notes: []string{}}
+	out := leaguesFile{Format: 2, Levels: camera.LevelsHash(), Notes: []string{}}
 	sums := map[string]*leagueSum{}
 	seen := map[string]bool{}
 	for _, path := range paths {
@@ -102,17 +102,17 @@ func leaguesReport(_ context.Context, s settings) error {
 			} else {
 				seen[key] = true
 			}
-			if out.Reader = cmp.Or(out.Reader, p.Reader); out.Reader != p.Reader {
-				return fmt.Errorf("%s: read by %s, others by %s; measure again with one reader, into another folder", path, p.Reader, out.Reader)
-			}
 			if len(seen) == 1 {
 				out.Seeds = [2]uint64{p.Seed, p.Seed}
 			}
 			out.Seeds = [2]uint64{min(out.Seeds[0], p.Seed), max(out.Seeds[1], p.Seed)}
 			g := sums[p.Card+" "+p.Level]
 			if g == nil {
-				g = &leagueSum{Card: p.Card, Level: p.Level, Refused: map[string]int{}, Wrong: map[string]int{}, Kinds: map[string]*clearGroup{}, samples: map[string][]sample{}}
+				g = &leagueSum{Card: p.Card, Level: p.Level, Reader: p.Reader, Refused: map[string]int{}, Wrong: map[string]int{}, Kinds: map[string]*clearGroup{}, samples: map[string][]sample{}}
 				sums[p.Card+" "+p.Level] = g
+			}
+			if g.Reader != p.Reader {
+				return fmt.Errorf("%s: %s %s read by %s, others of it by %s; measure again with one reader, into another folder", path, p.Level, p.Card, p.Reader, g.Reader)
 			}
 			g.add(p)
 			out.Notes = append(out.Notes, p.Notes...)
@@ -163,7 +163,8 @@ be wrong is which make of card it is.
 
 func (f *leaguesFile) markdown() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "# Cards of other makes\n\nMade by `gatefold-bench leagues` and `leagues-report`, reader `%s`, seeds %d to %d. `leagues.json` holds the same.\n\n", f.Reader, f.Seeds[0], f.Seeds[1])
+	fmt.Fprintf(&b, "# Cards of other makes\n\nMade by `gatefold-bench leagues` and `leagues-report`, seeds %d to %d. `leagues.json` holds the same.\n\n", f.Seeds[0], f.Seeds[1])
+	f.readers(&b)
 	b.WriteString(leaguesHead)
 	b.WriteString("\n## Photos\n\n| card | level | photos | read | refused | fits two cards, asked | taken for another card or found elsewhere | straightened wrongly |\n|---|---|---|---|---|---|---|---|\n")
 	photos, other := 0, 0
@@ -192,6 +193,18 @@ func (f *leaguesFile) markdown() string {
 		}
 	}
 	return b.String()
+}
+
+// readers says who read what.
+func (f *leaguesFile) readers(b *strings.Builder) {
+	by := map[string][]string{}
+	for i := range f.Cards {
+		g := &f.Cards[i]
+		by[g.Reader] = append(by[g.Reader], g.Card+" "+g.Level)
+	}
+	for _, reader := range slices.Sorted(maps.Keys(by)) {
+		fmt.Fprintf(b, "Reader `%s`: %s.\n\n", reader, strings.Join(by[reader], ", "))
+	}
 }
 
 // of finds what another card gave at a level.

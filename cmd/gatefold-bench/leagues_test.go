@@ -74,23 +74,29 @@ func TestEntries_CountsWhatPeopleType(t *testing.T) {
 	assert.Equal(t, 1, p.AloneWrong)
 }
 
-// Figures of two readers are never put together, and a line that was cut off is no photo. Our own logic.
+// Figures of one card by two readers are never put together, and a line that was cut off is no photo. Our own logic.
 func TestLeaguesReport_TwoReaders_IsRefused(t *testing.T) {
 	s := settings{work: t.TempDir(), out: t.TempDir()}
 	require.ErrorContains(t, leaguesReport(t.Context(), s), "holds no leagues-*.jsonl")
-	line := func(seed uint64, reader string) []byte {
-		b, err := json.Marshal(leaguePhoto{Seed: seed, Level: "hard", Card: "plain-table", Reader: reader, Read: true, Marks: leagueMarks{Told: 3, Missed: 1}})
+	line := func(seed uint64, reader, card string) []byte {
+		b, err := json.Marshal(leaguePhoto{Seed: seed, Level: "hard", Card: card, Reader: reader, Read: true, Marks: leagueMarks{Told: 3, Missed: 1}})
 		require.NoError(t, err)
 		return append(b, '\n')
 	}
 	path := filepath.Join(s.work, "leagues-hard-1-1-of-1.jsonl")
-	require.NoError(t, os.WriteFile(path, append(append(line(1, "a"), line(2, "a")...), []byte(`{"seed":3`)...), 0o600))
+	require.NoError(t, os.WriteFile(path, append(append(line(1, "a", "plain-table"), line(2, "a", "plain-table")...), []byte(`{"seed":3`)...), 0o600))
 	require.NoError(t, os.WriteFile(filepath.Join(s.out, sinceFile), []byte("## Since then\n\nTwo more.\n"), 0o600))
 	require.NoError(t, leaguesReport(t.Context(), s))
 	text, err := os.ReadFile(filepath.Join(s.out, "LEAGUES.md"))
 	require.NoError(t, err)
 	assert.Contains(t, string(text), "| plain-table | hard | 8 | 6 | 0 (0.00 %) | 0 | 2 |")
 	assert.True(t, strings.HasSuffix(string(text), "\n\n## Since then\n\nTwo more.\n"), "what people wrote stays")
-	require.NoError(t, appendTo(filepath.Join(s.work, "leagues-hard-2-1-of-1.jsonl"), line(9, "b")))
+	other := filepath.Join(s.work, "leagues-hard-2-1-of-1.jsonl")
+	require.NoError(t, appendTo(other, line(8, "b", "photocopy")))
+	require.NoError(t, leaguesReport(t.Context(), s))
+	text, err = os.ReadFile(filepath.Join(s.out, "LEAGUES.md"))
+	require.NoError(t, err)
+	assert.Contains(t, string(text), "Reader `a`: plain-table hard.\n\nReader `b`: photocopy hard.\n")
+	require.NoError(t, appendTo(other, line(9, "b", "plain-table")))
 	require.ErrorContains(t, leaguesReport(t.Context(), s), "with one reader")
 }

@@ -90,9 +90,16 @@ func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) erro
 		words = "You were shown what is left of the spot check, or left it for later. Somebody who has not seen the draft types it."
 	case len(check.Drawn) == 0:
 		words = "No bib was drawn for the spot check."
+	case typed > 0 && typed < len(check.Drawn):
+		words = fmt.Sprintf("The spot check goes on with %s once nothing is open in that run and course.", plural(len(check.Drawn)-typed, "bib", "bibs"))
 	case typed < len(check.Drawn):
 		words = fmt.Sprintf("The spot check has not begun for %s drawn: first nothing may be open in that run and course.", plural(len(check.Drawn)-typed, "bib", "bibs"))
 	}
-	d.say(s, notice{Words: words, Class: "noted"})
+	n := notice{Words: words, Class: "noted"}
+	if last := d.takeNotice(s); last != nil { // what came of the bib before comes first: its row may wait again
+		last.Words += " " + words
+		n = *last
+	}
+	d.say(s, n)
 	return see(w, r, "/") // not the draft: whoever sees it types nothing unseen any more
 }

@@ -39,22 +39,34 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		if !s.roles().Settle() && look.Person(dec.By) != look.Person(s.person) {
 			return &pageError{http.StatusForbidden, "Somebody else set this aside", "Whoever settles can take it back, at the desk."}
 		}
+		before, err := d.unmadeAll(r.Context(), m)
+		if err != nil {
+			return err
+		}
 		gone := together(m, dec)
 		for _, id := range gone {
 			if err := d.opt.Store.Undo(r.Context(), id, s.person, s.id); err != nil {
 				return err
 			}
 		}
-		d.say(s, notice{Words: d.undoneWords(s, dec), Class: "noted", Redo: dec.Undone == nil})
+		if m, err = d.now(r.Context()); err != nil {
+			return err
+		}
+		after, err := d.unmadeAll(r.Context(), m)
+		if err != nil {
+			return err
+		}
+		words := d.undoneWords(s, dec)
+		if s.roles().Settle() { // who only hears isn't told whether what they typed had made a line
+			words += lostPublic(before, after)
+		}
+		d.say(s, notice{Words: words, Class: "noted", Redo: dec.Undone == nil})
 		d.mu.Lock()
 		s.back, s.forth, s.amends = 0, nil, nil
 		if dec.Undone == nil {
 			s.forth = gone
 		}
 		d.mu.Unlock()
-		if m, err = d.now(r.Context()); err != nil {
-			return err
-		}
 		if card, _, _, err := store.ParseKey(dec.Reading); err == nil && (dec.ReadBack && dec.Basis == sheetmodel.BasisOnPaper && s.phone != nil || !s.roles().Settle()) {
 			return see(w, r, readBackPath(card))
 		}

@@ -36,6 +36,9 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 			}
 			return &pageError{http.StatusForbidden, "Somebody else typed this", "Only " + dec.By + " can take it back. To settle the entry otherwise, ask the judge or set the row aside."}
 		}
+		if heard := dec.ReadBack && dec.Basis == sheetmodel.BasisOnPaper; !s.roles().Settle() && !heard && look.Person(dec.By) == look.Person(s.person) {
+			return &pageError{http.StatusForbidden, "This phone takes back only what it heard", "What was typed, asked or set aside is taken back at the desk, or on a phone that settles."}
+		}
 		if !s.roles().Settle() && look.Person(dec.By) != look.Person(s.person) {
 			return &pageError{http.StatusForbidden, "Somebody else set this aside", "Whoever settles can take it back, at the desk."}
 		}

@@ -61,6 +61,16 @@ func (m *moment) spot(key string) *todo {
 	return nil
 }
 
+// onFrom is where a person goes on to after an entry, if to is where nothing that waits leads them: the draft would tell whoever is at the spot
+// check what they are to type unseen, so from one of its bibs they go on with it.
+func (m *moment) onFrom(key, to string) string {
+	drawn := slices.ContainsFunc(m.full.SpotCheck().Drawn, func(x stack.Drawn) bool { return x.Entry.Key == key })
+	if drawn && to == "/draft" && len(m.spots()) > 0 {
+		return "/spot"
+	}
+	return to
+}
+
 // spotWays is what counts of a bib drawn by lot: what somebody reads off the ink who was told nothing of it.
 var spotWays = ways{
 	Paper: true, Nothing: true,
@@ -73,12 +83,16 @@ func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) erro
 	if err != nil {
 		return err
 	}
-	open := m.spots()
+	open, taken := m.spots(), false
 	for _, x := range open {
 		d.mu.Lock()
-		later := s.later[x.Entry.Key] > 0
+		later, held := s.later[x.Entry.Key] > 0, d.heldByOther(s, x.Entry.Key)
 		d.mu.Unlock()
-		if !later && d.fresh(m, s, x.Entry.Key) {
+		switch {
+		case later || !d.fresh(m, s, x.Entry.Key):
+		case held:
+			taken = true
+		default:
 			return see(w, r, entryPath(x.Entry.Key))
 		}
 	}
@@ -86,6 +100,8 @@ func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) erro
 	check := m.full.SpotCheck()
 	typed, _ := check.Typed()
 	switch {
+	case taken:
+		words = "Somebody else is at what is left of the spot check just now."
 	case len(open) > 0:
 		words = "You were shown what is left of the spot check, or left it for later. Somebody who has not seen the draft types it."
 	case len(check.Drawn) == 0:

@@ -81,7 +81,7 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		if row, _ := m.row(dec.Reading); row == nil {
 			return see(w, r, "/questions") // a card's head
 		}
-		return see(w, r, "/draft")
+		return see(w, r, m.onFrom(dec.Reading, "/draft"))
 	}
 	return fmt.Errorf("decision %d: %w", id, store.ErrNotFound)
 }
@@ -133,7 +133,7 @@ func (d *Desk) redo(w http.ResponseWriter, r *http.Request, s *session, forth []
 	if row, _ := m.row(again[0].Reading); row == nil {
 		return see(w, r, "/questions") // a card's head
 	}
-	return see(w, r, d.nextPath(m, s))
+	return see(w, r, m.onFrom(again[0].Reading, d.nextPath(m, s)))
 }
 
 // answerAgain gives answers again that this session took back, unless somebody has answered since.

@@ -240,7 +240,7 @@ func TestRedo_TypedFromPaper_IsAsOldAsItWas(t *testing.T) {
 		}
 		_, err := b.store.Redo(t.Context(), []int64{first.ID}, "Ada", "Ada")
 		if photo != "none since" {
-			assert.ErrorIs(t, err, store.ErrSince, photo)
+			require.ErrorIs(t, err, store.ErrSince, photo)
 			continue
 		}
 		require.NoError(t, err)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"gatefold/review/draft"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -27,6 +28,7 @@ type draftSection struct {
 	WaitRows, SetAsides, RecordedRows []draftRow
 	Nothings                          []draftRow // on which nothing is written, as people say
 	Open                              []openThing
+	Unmade                            int // lines that are public, and that the draft doesn't make as it stands
 	Asks                              []openFinding
 	Missed, Backless                  []missingView
 }
@@ -60,8 +62,14 @@ func (d *Desk) showDraft(w http.ResponseWriter, r *http.Request, s *session) err
 		return err
 	}
 	v := draftView{frame: f, Draft: dr}
+	board, err := d.board(r.Context(), m)
+	if err != nil {
+		return err
+	}
 	for _, sec := range dr.Sections {
-		v.Sections = append(v.Sections, d.draftSection(m, sec, s))
+		of := d.draftSection(m, sec, s)
+		of.Unmade = unmade(board, m.said.Calls, func(b rules.BoardLine) bool { return b.Run == sec.Run && b.Course == sec.Course })
+		v.Sections = append(v.Sections, of)
 	}
 	for _, row := range m.shown.Rows {
 		if m.covered[row.BibSeen.Key] || m.drawn[row.BibSeen.Key] {

@@ -171,11 +171,19 @@ func (d *Desk) entry(w http.ResponseWriter, r *http.Request, s *session, status 
 		} else {
 			d.say(s, notice{Words: "That entry is settled or can't change the draft.", Class: "noted"})
 		}
+		if to := d.nextPath(m, s); m.onFrom(key, to) != to {
+			return see(w, r, m.onFrom(key, to))
+		}
 		return see(w, r, "/next")
 	}
 	if it.task != taskOther && !d.take(s, key) && status == http.StatusOK { // who can only look keeps it from nobody; what was typed is never left behind
-		d.say(s, notice{Words: "Somebody else is at that entry now. Here is the next.", Class: "noted"})
-		return see(w, r, d.nextPath(m, s))
+		to := m.onFrom(key, d.nextPath(m, s))
+		words := "Somebody else is at that entry now. Here is the next."
+		if to == "/spot" { // which says what is next
+			words = "Somebody else is at that entry now."
+		}
+		d.say(s, notice{Words: words, Class: "noted"})
+		return see(w, r, to)
 	}
 	row := m.full.Row(it.Row)
 	card := &m.full.Cards[row.Card]

@@ -113,6 +113,13 @@ func (d *Desk) postPhones(w http.ResponseWriter, r *http.Request, s *session) er
 		if !found {
 			return &pageError{http.StatusNotFound, "This phone or code is not known any more", "It is shut out already."}
 		}
+		d.mu.Lock()
+		for name, gone := range d.sessions {
+			if gone.phone != nil && gone.phone.ID == r.PostFormValue("id") {
+				delete(d.sessions, name) // and with it what it held: others get those entries at once
+			}
+		}
+		d.mu.Unlock()
 		if person != "" {
 			d.say(s, notice{Words: person + "’s phone is shut out. What it sent is kept.", Class: "settled"})
 			d.tell(person + "'s phone was shut out by " + s.person)

@@ -156,6 +156,33 @@ func (m *moment) firm() map[jury.Line]sheetmodel.Call {
 	return firm
 }
 
+// unmade counts the lines that are public and that the calls of a draft don't make as they hang there.
+func unmade(board []rules.BoardLine, calls []sheetmodel.Call, of func(rules.BoardLine) bool) (n int) {
+	for _, b := range board {
+		made := slices.ContainsFunc(calls, func(c sheetmodel.Call) bool {
+			return callAt(c) == lineAt(b) && !c.Waiting && !c.Overruled && c.Gate == b.Gate && c.Code == b.Code
+		})
+		if b.Struck == nil && !made && of(b) {
+			n++
+		}
+	}
+	return n
+}
+
+// unmadeAll counts them in all runs and courses, behind no veil: only how many they became by somebody's own step may be told.
+func (d *Desk) unmadeAll(ctx context.Context, m *moment) (int, error) {
+	board, err := d.board(ctx, m)
+	return unmade(board, m.result.Calls, func(rules.BoardLine) bool { return true }), err
+}
+
+// lostPublic is said to whoever has just done what took a line out of the draft that is public; empty: nobody has.
+func lostPublic(before, after int) string {
+	if after <= before {
+		return ""
+	}
+	return " It has taken " + plural(after-before, "line that is public", "lines that are public") + " out of the draft: tell the referee, who decides what happens on the board."
+}
+
 // toPost are the calls of a run and course that are to be made public, in the draft's order.
 func (m *moment) toPost(board []rules.BoardLine, run int, course string) []newLine {
 	var all []newLine

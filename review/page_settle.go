@@ -150,6 +150,10 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 			return err
 		}
 	}
+	before, err := d.unmadeAll(r.Context(), m)
+	if err != nil {
+		return err
+	}
 	kept, err := d.opt.Store.Settle(r.Context(), entries...)
 	if errors.Is(err, store.ErrSetAside) { // while the form was on its way
 		return setAside(r)
@@ -166,7 +170,13 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 	if m, err = d.now(r.Context()); err != nil {
 		return err
 	}
-	d.say(s, outcome(m, row, kept[0]))
+	after, err := d.unmadeAll(r.Context(), m)
+	if err != nil {
+		return err
+	}
+	n := outcome(m, row, kept[0])
+	n.Words += lostPublic(before, after)
+	d.say(s, n)
 	if r.PostFormValue("spot") != "" {
 		return see(w, r, "/spot")
 	}

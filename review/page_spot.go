@@ -61,6 +61,16 @@ func (m *moment) spot(key string) *todo {
 	return nil
 }
 
+// onFrom is where a person goes on to after an entry, if to is where nothing that waits leads them: the draft would tell whoever is at the spot
+// check what they are to type unseen, so from one of its bibs they go on with it.
+func (m *moment) onFrom(key, to string) string {
+	drawn := slices.ContainsFunc(m.full.SpotCheck().Drawn, func(x stack.Drawn) bool { return x.Entry.Key == key })
+	if drawn && to == "/draft" && len(m.spots()) > 0 {
+		return "/spot"
+	}
+	return to
+}
+
 // spotWays is what counts of a bib drawn by lot: what somebody reads off the ink who was told nothing of it.
 var spotWays = ways{
 	Paper: true, Nothing: true,
@@ -73,12 +83,16 @@ func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) erro
 	if err != nil {
 		return err
 	}
-	open := m.spots()
+	open, taken := m.spots(), false
 	for _, x := range open {
 		d.mu.Lock()
-		later := s.later[x.Entry.Key] > 0
+		later, held := s.later[x.Entry.Key] > 0, d.heldByOther(s, x.Entry.Key)
 		d.mu.Unlock()
-		if !later && d.fresh(m, s, x.Entry.Key) {
+		switch {
+		case later || !d.fresh(m, s, x.Entry.Key):
+		case held:
+			taken = true
+		default:
 			return see(w, r, entryPath(x.Entry.Key))
 		}
 	}
@@ -86,13 +100,22 @@ func (d *Desk) showSpot(w http.ResponseWriter, r *http.Request, s *session) erro
 	check := m.full.SpotCheck()
 	typed, _ := check.Typed()
 	switch {
+	case taken:
+		words = "Somebody else is at what is left of the spot check just now."
 	case len(open) > 0:
 		words = "You were shown what is left of the spot check, or left it for later. Somebody who has not seen the draft types it."
 	case len(check.Drawn) == 0:
 		words = "No bib was drawn for the spot check."
+	case typed > 0 && typed < len(check.Drawn):
+		words = fmt.Sprintf("The spot check goes on with %s once nothing is open in that run and course.", plural(len(check.Drawn)-typed, "bib", "bibs"))
 	case typed < len(check.Drawn):
 		words = fmt.Sprintf("The spot check has not begun for %s drawn: first nothing may be open in that run and course.", plural(len(check.Drawn)-typed, "bib", "bibs"))
 	}
-	d.say(s, notice{Words: words, Class: "noted"})
+	n := notice{Words: words, Class: "noted"}
+	if last := d.takeNotice(s); last != nil { // what came of the bib before comes first: its row may wait again
+		last.Words += " " + words
+		n = *last
+	}
+	d.say(s, n)
 	return see(w, r, "/") // not the draft: whoever sees it types nothing unseen any more
 }

@@ -36,8 +36,15 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 			}
 			return &pageError{http.StatusForbidden, "Somebody else typed this", "Only " + dec.By + " can take it back. To settle the entry otherwise, ask the judge or set the row aside."}
 		}
+		if heard := dec.ReadBack && dec.Basis == sheetmodel.BasisOnPaper; !s.roles().Settle() && !heard && look.Person(dec.By) == look.Person(s.person) {
+			return &pageError{http.StatusForbidden, "This phone takes back only what it heard", "What was typed, asked or set aside is taken back at the desk, or on a phone that settles."}
+		}
 		if !s.roles().Settle() && look.Person(dec.By) != look.Person(s.person) {
 			return &pageError{http.StatusForbidden, "Somebody else set this aside", "Whoever settles can take it back, at the desk."}
+		}
+		before, err := d.unmadeAll(r.Context(), m)
+		if err != nil {
+			return err
 		}
 		gone := together(m, dec)
 		for _, id := range gone {
@@ -45,16 +52,24 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 				return err
 			}
 		}
-		d.say(s, notice{Words: d.undoneWords(s, dec), Class: "noted", Redo: dec.Undone == nil})
+		if m, err = d.now(r.Context()); err != nil {
+			return err
+		}
+		after, err := d.unmadeAll(r.Context(), m)
+		if err != nil {
+			return err
+		}
+		words := d.undoneWords(s, dec)
+		if s.roles().Settle() { // who only hears isn't told whether what they typed had made a line
+			words += lostPublic(before, after)
+		}
+		d.say(s, notice{Words: words, Class: "noted", Redo: dec.Undone == nil})
 		d.mu.Lock()
 		s.back, s.forth, s.amends = 0, nil, nil
 		if dec.Undone == nil {
 			s.forth = gone
 		}
 		d.mu.Unlock()
-		if m, err = d.now(r.Context()); err != nil {
-			return err
-		}
 		if card, _, _, err := store.ParseKey(dec.Reading); err == nil && (dec.ReadBack && dec.Basis == sheetmodel.BasisOnPaper && s.phone != nil || !s.roles().Settle()) {
 			return see(w, r, readBackPath(card))
 		}
@@ -66,7 +81,7 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		if row, _ := m.row(dec.Reading); row == nil {
 			return see(w, r, "/questions") // a card's head
 		}
-		return see(w, r, "/draft")
+		return see(w, r, m.onFrom(dec.Reading, "/draft"))
 	}
 	return fmt.Errorf("decision %d: %w", id, store.ErrNotFound)
 }
@@ -118,7 +133,7 @@ func (d *Desk) redo(w http.ResponseWriter, r *http.Request, s *session, forth []
 	if row, _ := m.row(again[0].Reading); row == nil {
 		return see(w, r, "/questions") // a card's head
 	}
-	return see(w, r, d.nextPath(m, s))
+	return see(w, r, m.onFrom(again[0].Reading, d.nextPath(m, s)))
 }
 
 // answerAgain gives answers again that this session took back, unless somebody has answered since.

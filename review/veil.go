@@ -41,8 +41,8 @@ func Veil(st *stack.Stack, result rules.Result) (shown *stack.Stack, said rules.
 //
 // Covered is every field that waits, the bib of a row with one look that a later card could turn into an
 // accusation, all of a row that is seen as struck out, and the bibs of lost skis that propose nothing by themselves
-// while another lost ski of the run may still have to be typed: who reads that 40 has lost one sees a 40 in the next
-// ink. Everything a person is shown is made from the copy, so nothing can follow from a
+// or were set aside, while another lost ski of the run may still have to be typed: who reads that 40 has lost one sees a
+// 40 in the next ink. Everything a person is shown is made from the copy, so nothing can follow from a
 // covered text. The stack itself is not changed.
 func veil(st *stack.Stack, result rules.Result) (behind *stack.Stack, said rules.Result, covering, drawn map[string]bool) {
 	covered := map[string]bool{}
@@ -93,13 +93,28 @@ func veil(st *stack.Stack, result rules.Result) (behind *stack.Stack, said rules
 		}
 		said = rules.Check(veiledFacts(&shown, recorded))
 	}
+	aside := asideBeside(&shown, standing)
+	for _, r := range aside {
+		covered[r.BibSeen.Key] = true
+		state, why := r.BibState, r.Reason
+		cover(r, covered)
+		r.BibState, r.Reason = state, why // that it is set aside, and why, stays
+	}
 	facts := veiledFacts(&shown, recorded)
+	if len(aside) > 0 {
+		said = rules.Check(facts)
+	}
 	if public, untold := madeStill(&shown, said, covered, facts.Jury); len(untold) > 0 {
 		facts.Jury, shown.Untold = public, untold
 		said = rules.Check(facts)
 	}
 	behind, said, drawn = coverDrawn(&shown, said, facts, recorded, drawnOpen(st))
-	behind.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool { return covered[d.Reading] || drawn[d.Reading] })
+	behind.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool {
+		if d.Basis == sheetmodel.BasisSetAside && slices.ContainsFunc(aside, func(r *stack.Row) bool { return r.BibSeen.Key == d.Reading }) {
+			return false // which holds no text, and can be taken back
+		}
+		return covered[d.Reading] || drawn[d.Reading]
+	})
 	rows := map[sheetmodel.RowRef]*stack.Row{}
 	for i := range behind.Rows {
 		rows[behind.Rows[i].Ref] = &behind.Rows[i]
@@ -172,17 +187,7 @@ func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, l
 // lostBeside are the settled lost skis that no standing proposal rests on, in runs and courses where another row that
 // is one, or may be, still waits for its bib. What that reads as decides nothing here: said knows it no more.
 func lostBeside(shown *stack.Stack, said rules.Result, standing map[sheetmodel.RowRef]sheetmodel.Standing) []*stack.Row {
-	type at struct {
-		run    int
-		course string
-	}
-	open := map[at]bool{}
-	for i := range shown.Rows {
-		r := &shown.Rows[i]
-		if standing[r.Ref] == sheetmodel.StandsWaiting && r.BibState == sheetmodel.BibWaiting && !r.Struck && (!r.CodeSure || lostSki(shown.Race.Codes, r)) {
-			open[at{r.Ref.Run, r.Ref.Course}] = true
-		}
-	}
+	open := lostOpen(shown, standing)
 	calls := map[sheetmodel.RowRef]bool{}
 	for _, s := range said.Standings {
 		calls[s.Ref] = s.Standing == sheetmodel.StandsCall
@@ -190,11 +195,43 @@ func lostBeside(shown *stack.Stack, said rules.Result, standing map[sheetmodel.R
 	var beside []*stack.Row
 	for i := range shown.Rows {
 		r := &shown.Rows[i]
-		if open[at{r.Ref.Run, r.Ref.Course}] && r.BibState == sheetmodel.BibTwoLooks && !r.Struck && r.CodeSure && lostSki(shown.Race.Codes, r) && !calls[r.Ref] {
+		if open[runOn{r.Ref.Run, r.Ref.Course}] && r.BibState == sheetmodel.BibTwoLooks && !r.Struck && r.CodeSure && lostSki(shown.Race.Codes, r) && !calls[r.Ref] {
 			beside = append(beside, r)
 		}
 	}
 	return beside
+}
+
+// asideBeside are the lost skis that were set aside, where another one may still have to be typed: what was read or typed there tells as
+// much of that as a settled one does.
+func asideBeside(shown *stack.Stack, standing map[sheetmodel.RowRef]sheetmodel.Standing) []*stack.Row {
+	open := lostOpen(shown, standing)
+	var aside []*stack.Row
+	for i := range shown.Rows {
+		r := &shown.Rows[i]
+		if open[runOn{r.Ref.Run, r.Ref.Course}] && r.BibState == sheetmodel.BibSetAside && len(r.Nothing) == 0 && r.BibSeen.Key != "" && (!r.CodeSure || lostSki(shown.Race.Codes, r)) {
+			aside = append(aside, r)
+		}
+	}
+	return aside
+}
+
+// runOn is a run of a course.
+type runOn struct {
+	run    int
+	course string
+}
+
+// lostOpen are the runs of courses where a row that is a lost ski, or may be one, still waits for its bib.
+func lostOpen(shown *stack.Stack, standing map[sheetmodel.RowRef]sheetmodel.Standing) map[runOn]bool {
+	open := map[runOn]bool{}
+	for i := range shown.Rows {
+		r := &shown.Rows[i]
+		if standing[r.Ref] == sheetmodel.StandsWaiting && r.BibState == sheetmodel.BibWaiting && !r.Struck && (!r.CodeSure || lostSki(shown.Race.Codes, r)) {
+			open[runOn{r.Ref.Run, r.Ref.Course}] = true
+		}
+	}
+	return open
 }
 
 // lostSki reports whether a row tells of a lost ski.

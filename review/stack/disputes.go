@@ -22,7 +22,28 @@ func (l *loader) countOn(s *store.Sheet, ink look.Ink, key string) look.Seen {
 	if other {
 		seen = overtaken(seen)
 	}
-	return l.undisputed(key, seen)
+	return l.undisputed(key, l.takenBack(s, ink, key, seen))
+}
+
+// ReadOtherwiseOnce is why a bib waits that somebody read otherwise than the reader, and nobody has read since.
+const ReadOtherwiseOnce = "somebody read it otherwise, unseen, and took that back"
+
+// takenBack lets a bib wait that stands on the reader's looks alone, if somebody has typed it otherwise unseen and took that back: it may
+// have been a slip of theirs, or they gave in once they were told that it doesn't fit. One further person, or the judge, tells.
+func (l *loader) takenBack(s *store.Sheet, ink look.Ink, key string, seen look.Seen) look.Seen {
+	byPerson := func(o sheetmodel.Look) bool {
+		return o.Kind != sheetmodel.LookWriting && o.Kind != sheetmodel.LookSecondBox && o.Kind != sheetmodel.LookStrip
+	}
+	if ink.Grammar != sheetmodel.GrammarBib || seen.State != sheetmodel.BibTwoLooks || slices.ContainsFunc(seen.Looks, byPerson) {
+		return seen
+	}
+	for _, d := range l.undone[key] {
+		otherwise := d.Basis == sheetmodel.BasisNoWriting || d.Basis == sheetmodel.BasisOnPaper && look.Canonical(ink.Grammar, d.Text) != seen.Text
+		if d.Blind && otherwise && !l.changedSince(s, ink.Reading, &d) {
+			return look.Seen{State: sheetmodel.BibWaiting, Text: seen.Text, Next: look.NeedSecondPerson, Reason: ReadOtherwiseOnce, Rivals: seen.Rivals, Typed: seen.Typed}
+		}
+	}
+	return seen
 }
 
 // undisputed lets a field wait that two copies of the race settled differently, whatever the looks say together: which copy was joined

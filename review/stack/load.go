@@ -21,6 +21,7 @@ type loader struct {
 	paper     []store.PaperCard
 	gaps      []store.GapReason
 	decisions map[string][]sheetmodel.Decision // those that stand, by reading
+	undone    map[string][]sheetmodel.Decision // those that were taken back
 	sides     map[sideKey][]*store.Sheet       // in order of arrival
 	entered   map[sheetmodel.CardKey][]int     // rows with a decision, by the card as printed
 	inks      map[int64]store.Ink              // where each sheet was found; empty where no side is in twice
@@ -48,12 +49,14 @@ type sideKey struct {
 }
 
 func (l *loader) lay() {
-	l.decisions = map[string][]sheetmodel.Decision{}
+	l.decisions, l.undone = map[string][]sheetmodel.Decision{}, map[string][]sheetmodel.Decision{}
 	l.typedOf, l.seenOf = map[int64]int64{}, map[int64]string{}
 	for _, d := range l.Decisions {
 		l.typedOf[d.ID], l.seenOf[d.ID] = d.Sheet, d.Seen
 		if d.Undone == nil {
 			l.decisions[d.Reading] = append(l.decisions[d.Reading], d.Decision)
+		} else {
+			l.undone[d.Reading] = append(l.undone[d.Reading], d.Decision)
 		}
 	}
 	l.entered = enteredIn(l.decisions)

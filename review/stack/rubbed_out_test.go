@@ -212,3 +212,38 @@ func TestEntered_FromPaperInAnotherCopyBeforeAPhotoThatDoesNotShowIt_IsTypedAnew
 		assert.True(t, c.Waiting || !slices.Contains(c.Rows, rowRef(2, 2)))
 	}
 }
+
+// What somebody typed from the paper and took back isn't put back over a photo that came in since: it would be a word about the card as
+// it is now. Put back before, it is as old as it was, for whoever compares it with photos of another copy. Source: our own logic, as above.
+func TestRedo_TypedFromPaper_IsAsOldAsItWas(t *testing.T) {
+	for _, photo := range []string{"none since", "while it was taken back", "while it stood"} {
+		b := newTable(t)
+		b.add(b.front(1, "9")) // of another card, so that the copy holds something
+		b.paper(1)
+		key := store.Key(rowRef(2, 1).CardKey, sheetmodel.Front, "row-01.bib")
+		b.said("Ada", key, "14", 0, false)
+		last := func() store.Decision {
+			s, _ := b.load()
+			return s.Decisions[len(s.Decisions)-1]
+		}
+		first := last()
+		require.NotEmpty(t, first.Seen)
+		if photo == "while it stood" {
+			b.add(b.front(2, ""))
+		}
+		require.NoError(t, b.store.Undo(t.Context(), first.ID, "Ada", "Ada"))
+		switch photo {
+		case "while it was taken back":
+			b.add(b.front(2, ""))
+		case "none since":
+			b.add(b.front(3, "21")) // of another card again: it hadn't come in when the word was typed
+		}
+		_, err := b.store.Redo(t.Context(), []int64{first.ID}, "Ada", "Ada")
+		if photo != "none since" {
+			require.ErrorIs(t, err, store.ErrSince, photo)
+			continue
+		}
+		require.NoError(t, err)
+		assert.Equal(t, first.Seen, last().Seen)
+	}
+}

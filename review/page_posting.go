@@ -2,7 +2,6 @@ package review
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -99,23 +98,6 @@ func (m *moment) disputed(question string) *store.Dispute {
 		return nil
 	}
 	return &all[i]
-}
-
-// board returns all that was made public, in its order. What two copies of the race have otherwise strikes no line until
-// it is entered again.
-func (d *Desk) board(ctx context.Context, m *moment) ([]rules.BoardLine, error) {
-	answers, err := d.opt.Store.Answers(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var log []jury.Entry
-	for _, a := range answers {
-		if o := m.disputed(a.Question); o != nil && (jury.IsDecision(a.Question) || jury.Withdraws(a.Value) && (a.Value == o.Ours || a.Value == o.Theirs)) {
-			continue
-		}
-		log = append(log, jury.Entry{Key: a.Question, Value: a.Value})
-	}
-	return rules.Board(jury.Notices(log), m.race.Rules.ProtestMinutes), nil
 }
 
 // entered is a posting of a line that the board has already, as it is kept: its time is corrected. Where two copies have it
@@ -270,10 +252,7 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 	if err != nil {
 		return err
 	}
-	board, err := d.board(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	board := m.full.Board
 	now, err := sheetmodel.OfficialTime(d.opt.Now(), m.race)
 	if err != nil {
 		return err
@@ -539,22 +518,24 @@ func periodWords(from, to, now time.Time) string {
 
 func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetmodel.Bib]bool) {
 	var protested, upheld []sheetmodel.Bib
-	records := jury.Read(m.shown.Answers, m.shown.Answerers)
+	records := m.shown.Records()
 	for _, o := range m.full.Disputes() {
 		// Two copies have the protest otherwise: that there is one is what keeps the racer in until the jury has decided.
-		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && o.Subject == jury.Key(line, jury.Protest{}) && records[line].Decision == nil {
+		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && records[line].MayBeOpen(jury.ProtestOf(o.Subject)) {
 			protested = append(protested, sheetmodel.Bib{Group: line.Group, Number: line.Bib})
 		}
 	}
 	for line, r := range records {
 		who := sheetmodel.Bib{Group: line.Group, Number: line.Bib}
 		switch {
-		case line.Run != 1:
+		case line.Run != 1, slices.Contains(protested, who):
 		case r.ProtestOpen():
 			protested = append(protested, who)
-		case r.Posted == nil && withdrawnAfter(board, line, r.Decision):
-			// What the jury let stand was taken back in public since: that is the last word.
-		case r.Decision != nil && r.Decision.Verdict == jury.Upheld:
+		case slices.ContainsFunc(r.Decisions, func(d jury.Decision) bool {
+			// What the jury let stand keeps the racer out, also where another line hung there since and was overruled; not where it was taken back
+			// in public: that is the last word.
+			return d.Verdict == jury.Upheld && !takenBack(board, line, d)
+		}):
 			upheld = append(upheld, who)
 		}
 	}
@@ -595,12 +576,20 @@ func (m *moment) run2Cautions(l rules.Run2Line, board []rules.BoardLine) (words 
 	return words
 }
 
-// withdrawnAfter reports whether a line was struck on the board in the minute of a decision or later: times are typed in
-// minutes, or with seconds.
-func withdrawnAfter(board []rules.BoardLine, line jury.Line, on *jury.Decision) bool {
-	return on != nil && slices.ContainsFunc(board, func(b rules.BoardLine) bool {
-		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Truncate(time.Minute).Unix())
-	})
+// takenBack reports whether the line that a decision was about was withdrawn on the board in the minute of the decision or later, and hangs
+// there no more: times are typed in minutes, or with seconds.
+func takenBack(board []rules.BoardLine, line jury.Line, on jury.Decision) bool {
+	back := false
+	for _, b := range board {
+		if lineAt(b) != line || !on.On(b.Gate, b.Code) {
+			continue
+		}
+		if b.Struck == nil {
+			return false
+		}
+		back = back || !b.Overruled && b.Why != rules.WhyChanged && *b.Struck >= rules.Moment(on.At.Truncate(time.Minute).Unix())
+	}
+	return back
 }
 
 // proposedInRun1 reports whether a line of run 1 stands in the draft that the jury hasn't overruled.
@@ -618,10 +607,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	if err != nil {
 		return err
 	}
-	board, err := d.board(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	board := m.full.Board
 	at, err := officialClock(m.race, r.PostFormValue("at"))
 	if err != nil && r.PostFormValue("do") == "posted" {
 		return d.posting(w, r, s, http.StatusUnprocessableEntity, "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")

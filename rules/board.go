@@ -53,7 +53,9 @@ type BoardLine struct {
 	Until  Moment  // last moment at which a protest is in time
 	Struck *Moment // nil: it stands
 	Why    string  // it is struck
-	Open   string  // what was open in the list when it went out; empty: nothing
+	// Overruled: it is the jury that struck it, not the referee in whatever words.
+	Overruled bool
+	Open      string // what was open in the list when it went out; empty: nothing
 	// Minutes is the length of its clock: a period that the race file changes later doesn't reach a clock that runs.
 	Minutes   int
 	StartList string // the mark of the start list by which it appeared; empty: not noted
@@ -67,11 +69,11 @@ const WhyChanged = "changed, posted anew"
 //
 // A line that is posted again unchanged keeps the clock of its first appearance. One that says something
 // else, and one that comes back after it was struck, starts anew; the earlier one stays, struck. One that was struck by a
-// decision of the jury's which was entered otherwise since was never struck by the jury: it stands as it did. Our own
+// decision of the jury's which was entered otherwise since was never struck by the jury: it stands as it did, unless another line of the racer
+// hangs there by now. Our own
 // logic; length and start of the period are settings of the race.
 func Board(notices []Notice, minutes int) []BoardLine {
-	standing, latest := map[lineKey]int{}, map[lineKey]int{}
-	overruled := map[int]bool{} // lines that the jury struck, not the referee in whatever words
+	standing := map[lineKey]int{}
 	var board []BoardLine
 	for _, n := range notices {
 		key := lineKey{n.Run, n.Course, n.Group, n.Bib}
@@ -89,7 +91,7 @@ func Board(notices []Notice, minutes int) []BoardLine {
 				continue
 			}
 			strike(WhyChanged)
-			standing[key], latest[key] = len(board), len(board)
+			standing[key] = len(board)
 			length := cmp.Or(n.Minutes, minutes)
 			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + Moment(60*length), Open: n.Open, Minutes: length, StartList: n.StartList})
 		case NoticeCorrected:
@@ -103,12 +105,23 @@ func Board(notices []Notice, minutes int) []BoardLine {
 				continue // another line of the racer
 			}
 			if stands {
-				overruled[at] = true
+				board[at].Overruled = true
 			}
 			strike("overruled by the jury")
 		case NoticeStands:
-			if was, ok := latest[key]; ok && !stands && overruled[was] && (n.Gate == "" || board[was].Gate == n.Gate && board[was].Code == n.Code) {
-				board[was].Struck, board[was].Why, standing[key] = nil, "", was
+			for was := len(board) - 1; was >= 0 && !stands; was-- {
+				l := &board[was]
+				if (lineKey{l.Run, l.Course, l.Group, l.Bib}) != key {
+					continue
+				}
+				if l.Overruled && (n.Gate == "" || l.Gate == n.Gate && l.Code == n.Code) {
+					l.Struck, l.Why, l.Overruled = nil, "", false
+					standing[key] = was
+					break
+				}
+				if n.Gate == "" || l.Gate == n.Gate && l.Code == n.Code {
+					break // struck since by somebody else: that holds
+				}
 			}
 		}
 	}

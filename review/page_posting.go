@@ -490,6 +490,8 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		return v
 	}
 	switch call, ok := firm[lineAt(b)]; {
+	case !ok && m.renamed(b):
+		v.Note = "The start list has nobody by this group and bib any more, and the draft has a line of the same number: if it is the same racer, make that line public, enter again what the jury decided, and then withdraw this one."
 	case !ok:
 		v.Note = "The draft no longer has this line: referee or jury say whether it is withdrawn."
 	case call.Gate != b.Gate || call.Code != b.Code:
@@ -547,7 +549,9 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		if l.Start == rules.Run2BackIn && m.proposedInRun1(l) {
 			l.Why += "; yet the draft has another line of run 1, which is not public"
 		}
-		if out := l.Start == rules.Run2MayNot || l.Start == rules.Run2Training; out && !m.proposedInRun1(l) {
+		if out := l.Start == rules.Run2MayNot || l.Start == rules.Run2Training; out && !m.proposedInRun1(l) && m.renamedInRun1(l, board) {
+			l.Why += "; yet the start list has nobody by this group and bib any more: see the line above, it may be the same number's in another group"
+		} else if out && !m.proposedInRun1(l) {
 			l.Why += "; yet the draft has no line of the racer any more: the referee says whether it is withdrawn"
 		}
 		l.Why += m.run2Cautions(l, board)
@@ -590,6 +594,20 @@ func takenBack(board []rules.BoardLine, line jury.Line, on jury.Decision) bool {
 		back = back || !b.Overruled && b.Why != rules.WhyChanged && *b.Struck >= rules.Moment(on.At.Truncate(time.Minute).Unix())
 	}
 	return back
+}
+
+// renamed reports whether the racer of a line on the board may have another name in the start list now: the draft has a line of the same number.
+func (m *moment) renamed(b rules.BoardLine) bool {
+	return slices.ContainsFunc(m.said.Calls, func(c sheetmodel.Call) bool {
+		return rules.Renamed(m.race, b.Run, b.Course, b.Group, b.Bib, c)
+	})
+}
+
+// renamedInRun1 reports whether so it is with the racer of a line of run 1.
+func (m *moment) renamedInRun1(l rules.Run2Line, board []rules.BoardLine) bool {
+	return slices.ContainsFunc(board, func(b rules.BoardLine) bool {
+		return b.Run == 1 && b.Group == l.Group && b.Bib == l.Bib && m.renamed(b)
+	})
 }
 
 // proposedInRun1 reports whether a line of run 1 stands in the draft that the jury hasn't overruled.

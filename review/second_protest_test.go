@@ -2,6 +2,8 @@ package review_test
 
 import (
 	"net/http"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -163,4 +165,51 @@ func TestPosting_WhyWithdrawn_IsNotToldToViewers(t *testing.T) {
 	page := m.get("/posting").body
 	assert.Contains(t, page, "Back in.")
 	assert.NotContains(t, page, "Olli erred")
+}
+
+// The jury upheld a line, and then the start list gives the group another name: what was decided neither vanishes nor stands for a racer of
+// whom nobody said that they are the same; draft and board say what to do, and done, all lists agree. Source: our own logic.
+func TestJury_UpheldThenTheGroupHasAnotherName_SaysWhatToDo(t *testing.T) {
+	for _, verdict := range []string{"upheld", "protest"} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"})
+		b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+		p := sit(t, open(t, b), "Cleo")
+		require.Equal(t, http.StatusOK, at14(p, "posted", "12:04").status)
+		require.Equal(t, http.StatusOK, at14(p, verdict, "12:10", "present", "referee").status)
+		renamed := *b.Race
+		renamed.Starters, renamed.Groups = slices.Clone(renamed.Starters), slices.Clone(renamed.Groups)
+		for i := range renamed.Starters {
+			if s := &renamed.Starters[i]; s.Group == "girls" {
+				s.Group = "U12 girls"
+			}
+		}
+		for i := range renamed.Groups {
+			if g := &renamed.Groups[i]; g.Name == "girls" {
+				g.Name = "U12 girls"
+			}
+		}
+		b.Race = &renamed
+		assert.Contains(t, p.get("/draft").body, "The start list has no girls 14 any more, and U12 girls 14 has a line")
+		board := p.get("/posting").body
+		assert.Contains(t, board, "The start list has nobody by this group and bib any more")
+		if verdict == "upheld" {
+			assert.Contains(t, board, "it may be the same number&#39;s in another group")
+			assert.NotContains(t, board, "the draft has no line of the racer any more")
+		}
+		// As the page says.
+		line := postedForm("14", "6", "F")
+		require.Equal(t, http.StatusOK, p.send("/posting", postingForm("posted", "12:04", "line", strings.ReplaceAll(line, "girls", "U12+girls"))).status)
+		form := juryForm(verdict, "present", "referee")
+		form.Set("group", "U12 girls")
+		require.Equal(t, http.StatusOK, p.send("/packet", form).status)
+		require.Equal(t, http.StatusOK, p.send("/posting", postingForm("withdrawn", "12:20", "group", "girls", "bib", "14", "why", "the group has another name")).status)
+		board = p.get("/posting").body
+		assert.NotContains(t, board, "The start list has nobody")
+		if verdict == "upheld" {
+			assert.Contains(t, p.get("/packet?bib=14").body, "Jury: upheld")
+			assert.Contains(t, board, "Upheld by the jury")
+		}
+		assert.NotContains(t, board, "Back in.", "nobody of that name is in the race")
+	}
 }

@@ -142,6 +142,7 @@ const (
 	Run2Protest  Run2Start = "may start under protest" // if the jury lets the racer
 	Run2BackIn   Run2Start = "back in"
 	Run2Training Run2Start = "out, may run for practice"
+	Run2Unknown  Run2Start = "not in the start list" // any more: nobody is back in by that name
 	Run2NotRun   Run2Start = "out by run 1's own lists" // whatever became of the line
 )
 
@@ -195,6 +196,9 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 	var all []Run2Line
 	for _, r := range found {
 		r.notRun(run1, run2)
+		if r.Start == Run2BackIn && len(race.Starters) > 0 && !slices.ContainsFunc(race.Starters, func(s sheetmodel.Starter) bool { return s.Group == r.Group && s.Number == r.Bib }) {
+			r.Start = Run2Unknown
+		}
 		if run2 != nil {
 			r.against(run2)
 		}

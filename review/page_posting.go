@@ -179,9 +179,13 @@ func (m *moment) keysOf(run int, course string) []string {
 
 // openWords says what is open in the list of a run and course: how many entries, which gates. Empty: nothing.
 func (m *moment) openWords(run int, course string) string {
+	beyond := ""
+	if draft.HeldFromBeyond(m.shown, m.said, run) {
+		beyond = "a row that waits in another run, or on a spare, may take a line of this list back"
+	}
 	things := m.things[courseWords(run, course)]
 	if things == 0 {
-		return ""
+		return beyond
 	}
 	entries, rows := 0, map[sheetmodel.RowRef]bool{}
 	for _, w := range m.waits {
@@ -207,7 +211,10 @@ func (m *moment) openWords(run int, course string) string {
 	default:
 		words += ", no card is in for gates " + racefolder.SpellGates(gates, m.gatesIn(run, course))
 	}
-	return words + "; " + plural(things, "thing is", "things are") + " open in all"
+	if words += "; " + plural(things, "thing is", "things are") + " open in all"; beyond != "" {
+		words += "; " + beyond
+	}
+	return words
 }
 
 func (m *moment) gatesIn(run int, course string) []string {

@@ -54,7 +54,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 	b := newBuilder(s, result, opt)
 	for _, at := range b.places() {
 		section := b.section(at.run, at.course)
-		section.beyond = b.heldFromBeyond(at.run)
+		section.beyond = HeldFromBeyond(s, result, at.run)
 		if d.Photos.Unread > 0 {
 			section.Incomplete = append(section.Incomplete, PhotosNotRead(d.Photos.Unread))
 		}
@@ -78,15 +78,21 @@ func newBuilder(s *stack.Stack, result rules.Result, opt Options) *builder {
 	return b
 }
 
-// heldFromBeyond reports whether a row that waits elsewhere may hold a line of a run: who has a line in run 1 is asked about in run 2, unless
-// that has a list of its own, and nobody knows yet where a spare belongs that is bound to no run.
-func (b *builder) heldFromBeyond(run int) bool {
-	of := b.Race.Run(run)
+// HeldFromBeyond reports whether a row that waits elsewhere may hold a line of a run: who has a line in run 1 is asked about in run 2, unless
+// that has a list of its own, and whom the jury kept out in run 1 is out whatever that list says; nobody knows yet where a spare belongs that
+// is bound to no run.
+func HeldFromBeyond(s *stack.Stack, result rules.Result, run int) bool {
+	of := s.Race.Run(run)
 	if of == nil {
 		return false
 	}
-	byRun1 := b.Race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes && of.MayStart.Given != sheetmodel.ListGiven
-	return slices.ContainsFunc(b.result.Standings, func(s rules.RowStanding) bool {
+	byRun1 := s.Race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes && of.MayStart.Given != sheetmodel.ListGiven
+	if !byRun1 && s.Race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes {
+		for line, r := range s.Records() {
+			byRun1 = byRun1 || line.Run < run && len(r.Decisions) > 0
+		}
+	}
+	return slices.ContainsFunc(result.Standings, func(s rules.RowStanding) bool {
 		return s.Standing == sheetmodel.StandsWaiting && s.CanHold > 0 && (s.Ref.Run == 0 || s.Ref.Run < run && byRun1)
 	})
 }

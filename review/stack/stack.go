@@ -63,6 +63,7 @@ type PhotoQuestion struct {
 	Head     []sheetmodel.Part   `json:"head,omitempty"`  // parts of head and foot that differ
 	Forms    bool                `json:"forms,omitempty"` // the two show two forms: nothing that both show can be compared
 	Answered bool                `json:"answered"`
+	holds    []int               // rows that wait for the answer, too: the two photos are read otherwise there, if not clearly
 }
 
 // Answers to a PhotoQuestion.

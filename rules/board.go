@@ -142,7 +142,7 @@ const (
 	Run2Protest  Run2Start = "may start under protest" // if the jury lets the racer
 	Run2BackIn   Run2Start = "back in"
 	Run2Training Run2Start = "out, may run for practice"
-	Run2Unknown  Run2Start = "not in the start list" // any more: nobody is back in by that name
+	Run2Unknown  Run2Start = "not in the start list"    // any more: nobody is back in by that name
 	Run2NotRun   Run2Start = "out by run 1's own lists" // whatever became of the line
 )
 

@@ -114,6 +114,7 @@ func TestPosting_UpheldThenAnotherGateOverruled_ListsAgree(t *testing.T) {
 	_, result := b.Load()
 	require.Equal(t, "6", result.Calls[0].Gate)
 	assert.Contains(t, p.get("/draft").body, "Jury: gate 25, F upheld at 12:10:00", "nobody takes it for a word on gate 6")
+	assert.Contains(t, p.get("/draft").body, "The jury upheld the proposal on girls 14 at 12:10 (gate 25, F).")
 	require.Equal(t, http.StatusOK, at14(p, "posted", "12:20").status)
 	require.Equal(t, http.StatusOK, at14(p, "overruled", "12:30", "present", "referee").status)
 

@@ -90,7 +90,11 @@ func (p *pass) juryOn(j JuryLine, at int) {
 	if !j.Decided {
 		return
 	}
-	f.Severity, f.Sentence = sheetmodel.Informs, "The jury upheld the proposal on "+name+atTime(j.At)+"."
+	of := ""
+	if !j.Untold && (j.DecidedGate != "" || j.DecidedCode != "") && (j.DecidedGate != c.Gate || j.DecidedCode != c.Code) {
+		of = " (" + lineWords(j.DecidedGate, j.DecidedCode) + ")" // another line of the racer
+	}
+	f.Severity, f.Sentence = sheetmodel.Informs, "The jury upheld the proposal on "+name+atTime(j.At)+of+"."
 	if j.Overruled && j.DecidedGate != "" && !slices.ContainsFunc(p.cr.lines[racer{j.Group, j.Bib}], func(l line) bool { return l.gate == gate && l.code.Code == code }) {
 		p.juryWithout(j)
 		p.askOfAll(j, c)

@@ -135,7 +135,8 @@ type Jury struct {
 	ProtestAt   *time.Time `json:"protest_at,omitempty"`
 	ProtestFrom string     `json:"protest_from,omitempty"`
 	ProtestLate bool       `json:"protest_late,omitempty"`
-	Verdict     string     `json:"verdict,omitempty"` // upheld or overruled
+	Verdict     string     `json:"verdict,omitempty"`    // upheld or overruled
+	DecidedOn   string     `json:"decided_on,omitempty"` // the racer's line that was before the jury, where it isn't this one
 	DecidedAt   *time.Time `json:"decided_at,omitempty"`
 	Present     []string   `json:"present,omitempty"` // members, by function
 	Reason      string     `json:"reason,omitempty"`
@@ -149,7 +150,6 @@ type Jury struct {
 	Lacks []string `json:"lacks,omitempty"`
 
 	posted   string // what was made public, where the line says something else now
-	decided  string // what the jury decided on, likewise
 	answered string // which protest the decision answers, where there are several
 }
 

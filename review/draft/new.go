@@ -403,7 +403,7 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 			j.Lacks = append(j.Lacks, "nothing had been made public")
 		}
 		if d.Gate != "" && d.Gate != c.Gate || d.Code != "" && d.Code != c.Code {
-			j.decided = "gate " + orDash(d.Gate) + ", " + orDash(d.Code)
+			j.DecidedOn = "gate " + orDash(d.Gate) + ", " + orDash(d.Code)
 		}
 	}
 	return j

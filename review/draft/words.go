@@ -177,7 +177,7 @@ func (j *Jury) Words() []string {
 		words = append(words, verdictWords(v.Verdict, v.DecidedAt, v.Present, v.Reason, "", on))
 	}
 	if j.Verdict != "" {
-		words = append(words, verdictWords(j.Verdict, *j.DecidedAt, j.Present, j.Reason, j.decided, j.answered))
+		words = append(words, verdictWords(j.Verdict, *j.DecidedAt, j.Present, j.Reason, j.DecidedOn, j.answered))
 	}
 	if len(j.Lacks) > 0 {
 		words = append(words, "Look again: "+strings.Join(j.Lacks, "; ")+".")

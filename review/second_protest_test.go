@@ -207,6 +207,7 @@ func TestJury_UpheldThenTheGroupHasAnotherName_SaysWhatToDo(t *testing.T) {
 		require.Equal(t, http.StatusOK, p.send("/posting", postingForm("withdrawn", "12:20", "group", "girls", "bib", "14", "why", "the group has another name")).status)
 		board = p.get("/posting").body
 		assert.NotContains(t, board, "The start list has nobody")
+		assert.NotContains(t, p.get("/draft").body, "The start list has no girls 14", "nor is it said once it is done")
 		if verdict == "upheld" {
 			assert.Contains(t, p.get("/packet?bib=14").body, "Jury: upheld")
 			assert.Contains(t, board, "Upheld by the jury")

@@ -284,7 +284,9 @@ func (p *pass) sayRenamed(j JuryLine) bool {
 		if !Renamed(p.race, j.Run, j.Course, j.Group, j.Bib, c) {
 			continue
 		}
-		found = true
+		if found = true; j.TakenBack {
+			continue // that was done
+		}
 		was, now := racerName(j.Group, j.Bib), racerName(c.Group, c.Bib)
 		f := sheetmodel.Finding{Severity: sheetmodel.Asks, Bib: c.Bib, Group: c.Group, Gate: c.Gate, Rows: c.Rows}
 		switch {

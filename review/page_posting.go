@@ -536,15 +536,15 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 	}
 	for line, r := range records {
 		who := sheetmodel.Bib{Group: line.Group, Number: line.Bib}
-		switch {
-		case line.Run != 1, slices.Contains(protested, who):
-		case r.ProtestOpen():
+		if line.Run != 1 {
+			continue
+		}
+		if r.ProtestOpen() {
 			protested = append(protested, who)
-		case slices.ContainsFunc(r.Decisions, func(d jury.Decision) bool {
-			// What the jury let stand keeps the racer out, also where another line hung there since and was overruled; not where it was taken back
-			// in public: that is the last word.
-			return d.Verdict == jury.Upheld && !takenBack(board, line, d)
-		}):
+		}
+		// What the jury let stand keeps the racer out, also where another line hung there since and was overruled; not where it was taken back
+		// in public: that is the last word.
+		if slices.ContainsFunc(r.Decisions, func(d jury.Decision) bool { return d.Verdict == jury.Upheld && !takenBack(board, line, d) }) {
 			upheld = append(upheld, who)
 		}
 	}

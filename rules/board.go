@@ -155,7 +155,7 @@ type Run2Line struct {
 }
 
 // Run2Needs says what the lines of run 1 mean for run 2's start list. protested are the racers on whose
-// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands. A
+// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands: a further protest may be open on it. A
 // racer with several lines is out while one of them stands. Racers who did not start or finish are in the
 // race's own lists and only named here if they have a line. Where the race has lists of run 2 (who may start, who starts on
 // condition), each line says what they say otherwise.
@@ -172,13 +172,13 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		was, seen := found[who]
 		r := Run2Line{Group: l.Group, Bib: l.Bib}
 		switch {
-		case slices.Contains(upheld, who):
+		case slices.Contains(upheld, who) && !slices.Contains(protested, who):
 			// Also where the board has it struck: the jury has overruled it first, and come back to it.
 			r.Start, r.Why = Run2MayNot, upheldWords
 			if race.Rules.Run2AfterDSQ == sheetmodel.Run2Practice {
 				r.Start = Run2Training
 			}
-		case l.Struck != nil:
+		case l.Struck != nil && !slices.Contains(upheld, who):
 			if seen && was.Start != Run2BackIn {
 				continue
 			}

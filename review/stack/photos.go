@@ -83,6 +83,7 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 			}
 			fields := clearly[earlier]
 			fields.healed(&sheets[earlier].Read.Reading, &sheets[later].Read.Reading)
+			l.typedAgainst(fields, sheets[earlier], sheets[later])
 			// Two papers, or a picture of the card beside it; or two papers, or one that was taken for what it isn't.
 			apart := sheets[earlier].Photo == sheets[later].Photo || sheets[earlier].Layout != sheets[later].Layout
 			if len(fields) == 0 && !apart {
@@ -182,6 +183,42 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 		Card:     card, Side: side, Earlier: earlier.ID, Later: later.ID, Rows: rows, Head: head, Forms: forms, Answered: answer != "",
 	})
 	return answer, l.saidWhen[key]
+}
+
+// typedAgainst adds the fields that one photo shows clearly and of which two people have typed something else at the other, which leaves them
+// doubtful: by themselves they would settle it, and the clear ink be forgotten because it lies on the photo that came first.
+func (l *loader) typedAgainst(d differences, a, b *store.Sheet) {
+	for i := range a.Read.Reading.Rows {
+		x := &a.Read.Reading.Rows[i]
+		y := rowIn(b.Read.Reading.Rows, x.Number, i)
+		if y == nil {
+			continue
+		}
+		for _, both := range [...][2]*sheetmodel.Reading{{&x.Bib, &y.Bib}, {&x.Code, &y.Code}, {&x.Gate, &y.Gate}} {
+			if l.twoTyped(both[0], both[1], b) || l.twoTyped(both[1], both[0], a) {
+				d[cmp.Or(both[0].Field, both[1].Field)] = place{row: x.Number}
+			}
+		}
+	}
+}
+
+// twoTyped reports whether two people have typed one text at a photo that leaves a field doubtful, and not what another shows clearly.
+func (l *loader) twoTyped(clear, doubtful *sheetmodel.Reading, at *store.Sheet) bool {
+	if clear.State != sheetmodel.Clear || doubtful.State != sheetmodel.Doubtful {
+		return false
+	}
+	grammar := grammarOf[partOf(doubtful.Field)]
+	by := map[string][]string{}
+	for _, d := range l.decisions[at.Key(doubtful.Field)] {
+		text := look.Canonical(grammar, d.Text)
+		if !d.Blind || d.Basis != sheetmodel.BasisOnPaper || text == look.Canonical(grammar, clear.Text) || l.inks[l.typedOf[d.ID]] != (store.Ink{Photo: at.Photo, Part: at.Part}) {
+			continue
+		}
+		if by[text] = append(by[text], look.Person(d.By)); slices.ContainsFunc(by[text], func(who string) bool { return who != by[text][0] }) {
+			return true
+		}
+	}
+	return false
 }
 
 // holdToo lets a question about two photos hold each row in which they are read otherwise, clearly or not: while nobody has said which of them

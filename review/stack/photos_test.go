@@ -91,6 +91,36 @@ func TestPhotos_WhileItIsOpenWhichCounts_RowsReadOtherwiseWait(t *testing.T) {
 	assert.Equal(t, []sheetmodel.BibState{sheetmodel.BibWaiting, sheetmodel.BibWaiting, sheetmodel.BibOneLook}, states())
 }
 
+// A photo shows a bib clearly, and two people type another at a later photo that leaves it doubtful. The clear ink isn't forgotten because it
+// came first: which photo shows the card is asked, and the row waits, as it does where the clear photo came last. Source: our own logic.
+func TestPhotos_TwoPeopleAgainstAnotherPhotosClearInk_IsAsked(t *testing.T) {
+	for _, c := range []struct {
+		texts []string
+		asked int
+	}{{[]string{"40", "40"}, 1}, {[]string{"40"}, 0}, {[]string{"46", "46"}, 0}} {
+		b := newTable(t)
+		d := b.front(2, "40")
+		r := &d.Read.Reading.Rows[0].Bib
+		r.State, r.Rivals = sheetmodel.Doubtful, []sheetmodel.Rival{{Text: "46"}}
+		b.add(b.front(2, "46"))
+		b.add(d)
+		for i, text := range c.texts {
+			s, _ := b.load()
+			b.said([]string{"Ada", "Ben"}[i], "run1/Blue/card-2/front/row-01.bib", text, s.Rows[0].Sheet.ID, false)
+		}
+		s, _ := b.load()
+		require.Len(t, s.Questions, c.asked, "%v", c.texts)
+		if c.asked == 0 {
+			continue
+		}
+		assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+		b.answer(s.Questions[0].Key, stack.AnswerLater)
+		s, _ = b.load()
+		assert.Equal(t, "40", s.Rows[0].Bib)
+		assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+	}
+}
+
 func TestPhotos_TheSameDifference_IsAskedOnce(t *testing.T) {
 	b := newTable(t)
 	b.add(b.front(2, "14"))

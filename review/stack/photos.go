@@ -203,15 +203,15 @@ func (l *loader) typedAgainst(d differences, a, b *store.Sheet) {
 }
 
 // twoTyped reports whether two people have typed one text at a photo that leaves a field doubtful, and not what another shows clearly.
-func (l *loader) twoTyped(clear, doubtful *sheetmodel.Reading, at *store.Sheet) bool {
-	if clear.State != sheetmodel.Clear || doubtful.State != sheetmodel.Doubtful {
+func (l *loader) twoTyped(sure, doubtful *sheetmodel.Reading, at *store.Sheet) bool {
+	if sure.State != sheetmodel.Clear || doubtful.State != sheetmodel.Doubtful {
 		return false
 	}
 	grammar := grammarOf[partOf(doubtful.Field)]
 	by := map[string][]string{}
 	for _, d := range l.decisions[at.Key(doubtful.Field)] {
 		text := look.Canonical(grammar, d.Text)
-		if !d.Blind || d.Basis != sheetmodel.BasisOnPaper || text == look.Canonical(grammar, clear.Text) || l.inks[l.typedOf[d.ID]] != (store.Ink{Photo: at.Photo, Part: at.Part}) {
+		if !d.Blind || d.Basis != sheetmodel.BasisOnPaper || text == look.Canonical(grammar, sure.Text) || l.inks[l.typedOf[d.ID]] != (store.Ink{Photo: at.Photo, Part: at.Part}) {
 			continue
 		}
 		if by[text] = append(by[text], look.Person(d.By)); slices.ContainsFunc(by[text], func(who string) bool { return who != by[text][0] }) {

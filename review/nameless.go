@@ -70,6 +70,12 @@ func namelessStack(st *stack.Stack) *stack.Stack {
 	for i := range n.Decisions {
 		n.Decisions[i].By, n.Decisions[i].Note = somebody, ""
 	}
+	n.Board = slices.Clone(st.Board)
+	for i := range n.Board {
+		if l := &n.Board[i]; l.Struck != nil && !l.Overruled && l.Why != rules.WhyChanged {
+			l.Why = unsaid // also where run 2's list says why a racer is back in
+		}
+	}
 	n.Answers, n.Answerers, n.Heard = jury.Unnamed(st.Answers, somebody, unsaid), nil, nil
 	return &n
 }

@@ -84,6 +84,55 @@ func TestDraft_RowOfRun1OrOfALooseSpareMayTakeALineBack_NoLineIsFinal(t *testing
 	}
 }
 
+// The jury upheld 14's line of run 1, and the look at its row is taken back: it waits, to be typed unseen, and no page tells that it was 14's.
+// Run 2's line of 14 is held in truth; its list says that it isn't final, whatever list run 2 has, and goes out on the referee's word only.
+// Source: our own logic, after ICR 627.
+func TestPosting_Run2WhileAnUpheldRowOfRun1WaitsAgain_TellsNothingAndAsksForTheWord(t *testing.T) {
+	for _, list := range []bool{false, true} {
+		b := stacktest.New(t)
+		run := b.Race.Run(2)
+		course := run.Course("Blue")
+		course.Gates, course.Places = []string{"1", "2", "3", "4"}, []sheetmodel.Place{{Card: 1, Gates: []string{"1", "2", "3", "4"}}}
+		if list {
+			run.MayStart = sheetmodel.BibList{Given: sheetmodel.ListGiven, Bibs: []sheetmodel.Bib{{Group: "girls", Number: "14"}}}
+		}
+		none := sheetmodel.BibList{Given: sheetmodel.ListNone}
+		run.DidNotStart, run.DidNotEnd, run.Reruns = none, none, none
+		for n := range 2 {
+			card := sheetmodel.CardKey{Run: n + 1, Course: "Blue", Card: 1}
+			require.NoError(t, b.Store.TypeFromPaper(t.Context(), store.PaperCard{Card: card, Rows: 1, By: "Ada"}))
+			for _, name := range []string{"Ada", "Ben"} {
+				for part, text := range map[string]string{"bib": "14", "code": "F", "gate": "3"} {
+					b.Type(name, store.Key(card, sheetmodel.Front, "row-01."+part), text)
+				}
+			}
+		}
+		p := sit(t, open(t, b), "Cleo")
+		for _, do := range []string{"posted", "upheld"} {
+			require.Equal(t, 200, p.send("/packet", juryForm(do, "present", "referee")).status)
+		}
+		const may = "may take a line of this list back"
+		assert.NotContains(t, p.get("/posting").body, may)
+		st, _ := b.Load()
+		for _, d := range st.Decisions {
+			if d.By == "Ben" && d.Reading == store.Key(sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}, sheetmodel.Front, "row-01.bib") {
+				require.NoError(t, b.Store.Undo(t.Context(), d.ID, "Ben", "Ben"))
+			}
+		}
+		_, result := b.Load()
+		for _, c := range result.Calls {
+			require.True(t, c.Run == 1 || c.Waiting, "held in truth")
+		}
+		board := p.get("/posting").body
+		assert.Contains(t, board, may, "%v", list)
+		for _, page := range []string{board, p.get("/draft").body, p.get("/packet?bib=14").body} {
+			assert.NotContains(t, page, "disqualified in run 1")
+			assert.NotContains(t, page, "Upheld by the jury")
+		}
+		assert.Contains(t, p.get("/draft").body, draft.NotFinal)
+	}
+}
+
 // shownOf is what the desk's list proposes on the first course.
 func shownOf(t *testing.T, p *person) string {
 	t.Helper()

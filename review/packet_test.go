@@ -206,15 +206,21 @@ func overruledOneOfTwo(t *testing.T) (*stacktest.Table, *person) {
 	return b, p
 }
 
-// After a line was overruled, the racer's other fault in that run is asked about by itself. Left standing, it is a line of
-// its own: made public, protested against and decided, while the first stays struck. Source: our own logic.
-func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
-	b, p := overruledOneOfTwo(t)
+// answerNot says that the jury has not decided on the racer's other fault.
+func answerNot(t *testing.T, p *person) {
+	t.Helper()
 	page := p.get("/questions").body
 	assert.Contains(t, page, "yes: this fault is overruled too")
 	key := regexp.MustCompile(`name="question" value="(jury/[^"]+)"`).FindStringSubmatch(page)
 	require.NotNil(t, key)
 	p.send("/questions", url.Values{"question": {html.UnescapeString(key[1])}, "answer": {"not"}, "note": {"the referee"}})
+}
+
+// After a line was overruled, the racer's other fault in that run is asked about by itself. Left standing, it is a line of
+// its own: made public, protested against and decided, while the first stays struck. Source: our own logic.
+func TestPacket_OverruledLineAndAnotherFault_EachDecidedByItself(t *testing.T) {
+	b, p := overruledOneOfTwo(t)
+	answerNot(t, p)
 
 	lines := func() map[string]string {
 		_, result := b.Load()

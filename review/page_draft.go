@@ -62,13 +62,9 @@ func (d *Desk) showDraft(w http.ResponseWriter, r *http.Request, s *session) err
 		return err
 	}
 	v := draftView{frame: f, Draft: dr}
-	board, err := d.board(r.Context(), m)
-	if err != nil {
-		return err
-	}
 	for _, sec := range dr.Sections {
 		of := d.draftSection(m, sec, s)
-		of.Unmade = unmade(board, m.said.Calls, func(b rules.BoardLine) bool { return b.Run == sec.Run && b.Course == sec.Course })
+		of.Unmade = unmade(m.full.Board, m.said.Calls, func(b rules.BoardLine) bool { return b.Run == sec.Run && b.Course == sec.Course })
 		v.Sections = append(v.Sections, of)
 	}
 	for _, row := range m.shown.Rows {

@@ -168,6 +168,11 @@ func (d *Desk) showInk(w http.ResponseWriter, r *http.Request, s *session) error
 	if !ok {
 		return &pageError{http.StatusNotFound, "No picture of this was kept", "Look at the paper itself."}
 	}
+	if s.roles().Nameless() {
+		if k.Show = d.unnamed(&sheet, k.Rect); len(k.Show) == 0 {
+			return &pageError{http.StatusForbidden, "This picture may show a name or a phone number", "Ask whoever settles, or look at the paper itself."}
+		}
+	}
 	png, err := d.cutter.PNG(k)
 	if err != nil {
 		return err
@@ -185,6 +190,27 @@ func (d *Desk) showInk(w http.ResponseWriter, r *http.Request, s *session) error
 	w.Header().Set("Cache-Control", "private, max-age=3600") // a sheet never changes
 	_, _ = w.Write(png)                                      // the browser has gone: there is nobody left to tell
 	return nil
+}
+
+// unnamed are the parts of a picture that somebody may see who is told no names: a column for remarks may stand between two others, described
+// or not, and a judge writes there who else saw it.
+func (d *Desk) unnamed(s *store.Sheet, rect sheetmodel.Rect) (show []sheetmodel.Rect) {
+	var parts []sheetmodel.Rect
+	if side := d.side(s); side != nil {
+		parts = crop.ShownParts(side)
+	} else { // the layout is gone: what was read
+		for _, r := range s.Read.Reading.Readings() {
+			if strings.HasPrefix(r.Field, "row-") {
+				parts = append(parts, r.Region)
+			}
+		}
+	}
+	for _, p := range parts {
+		if p = within(p, rect); p.W > 0 && p.H > 0 {
+			show = append(show, p)
+		}
+	}
+	return show
 }
 
 func union(a, b sheetmodel.Rect) sheetmodel.Rect {

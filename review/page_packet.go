@@ -36,20 +36,29 @@ type racerLink struct{ Who, Path string }
 
 type caseView struct {
 	draft.Case
-	Name    string
-	Faults  []faultView
-	Now     string // official time, for the forms; what was typed in one that came back
-	From    string // of the protest, likewise
-	Reason  string // of the decision, likewise
-	Word    bool   // the referee's word, likewise
-	Jury    []member
-	Wrong   string // why the form came back
-	Field   string // at which of its fields: at, word, present, reason
-	Lacks   string // what is open in the list of this run and course
-	Coach   string // the sheet to show a coach; empty: not allowed
-	Back    string // this page's own address
-	Public  string // what was public when the page was made, see publicMark
-	Protest bool   // a protest that the jury hasn't decided
+	Name   string
+	Faults []faultView
+	Now    string // official time, for the forms; what was typed in one that came back
+	From   string // of the protest, likewise
+	Reason string // of the decision, likewise
+	Word   bool   // the referee's word, likewise
+	Jury   []member
+	Wrong  string // why the form came back
+	Field  string // at which of its fields: at, word, present, answers, reason
+	Lacks  string // what is open in the list of this run and course
+	Coach  string // the sheet to show a coach; empty: not allowed
+	Back   string // this page's own address
+	Public string // what was public when the page was made, see publicMark
+	// Protests are those handed in, where the jury has to be asked which one it answers, or one can be taken off: all, or the only one while open.
+	Protests []protestView
+}
+
+// protestView is a protest in the form: one that the jury may answer, or that is taken off while it is open.
+type protestView struct {
+	No     int
+	Words  string
+	Open   bool
+	Marked bool
 }
 
 // member is one function of the jury, marked as present or not.
@@ -103,7 +112,9 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 		cv := caseView{Case: c, Name: courseWords(c.Run, c.Course), Now: k.At.Format("15:04:05"), Back: packetPath(v.Bib, v.Group)}
 		if c.Line != nil {
 			line := jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}
-			cv.Protest = m.recordOf(line, c.Line.Gate, c.Line.Code).ProtestOpen() && !m.shown.Untold[line]
+			if !m.shown.Untold[line] {
+				cv.Protests = m.protests(m.recordOf(line, c.Line.Gate, c.Line.Code), r.PostForm["answers"])
+			}
 			cv.Public = d.publicMark(m, line, c.Line.Gate, c.Line.Code)
 		}
 		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
@@ -149,7 +160,7 @@ func (d *Desk) publicMark(m *moment, line jury.Line, gate, code string) string {
 
 // recordOf is what stands of a racer's line that says a gate and a code.
 func (m *moment) recordOf(line jury.Line, gate, code string) jury.Record {
-	return jury.Read(m.shown.Answers, m.shown.Answerers)[line].On(gate, code)
+	return m.shown.Records()[line].On(gate, code)
 }
 
 func lineQuery(c draft.Case) url.Values {
@@ -233,12 +244,17 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return &pageError{http.StatusConflict, "What is public of this line has changed since this page was loaded", "Nothing was kept. Look at the packet again: is it this line that the protest, or the decision, is about?"}
 	}
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
-	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision"}, r.PostFormValue("do")) {
+	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision"}, r.PostFormValue("do")) && r.PostFormValue("protest-off") == "" {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
 	var what any
 	var words string
-	switch do := r.PostFormValue("do"); do {
+	var all []store.Answer
+	do := r.PostFormValue("do")
+	if do == "" && r.PostFormValue("protest-off") != "" {
+		do = "no-protest" // one of several: its button names it
+	}
+	switch do {
 	case "posted":
 		if call.Waiting {
 			return &pageError{http.StatusConflict, "This line still waits", "A line is made public only once it stands. Settle what it waits for first."}
@@ -246,11 +262,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if call.Overruled {
 			return &pageError{http.StatusConflict, "The jury has overruled this line", "It is struck and can't be made public. If the jury has decided anew, enter that first."}
 		}
-		board, err := d.board(r.Context(), m)
-		if err != nil {
-			return err
-		}
-		now := standing(board, line)
+		now := standing(m.full.Board, line)
 		same := now != nil && now.Gate == call.Gate && now.Code == call.Code
 		if same && m.disputed(jury.Key(line, jury.Posting{})) == nil {
 			return &pageError{http.StatusConflict, "This line is public already", "Its clock runs from where it first appeared. If that time was entered wrongly, correct it under Posting."}
@@ -269,16 +281,23 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if record.Posted == nil {
 			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}
 		}
-		what, words = jury.Protest{At: clock, From: cleanName(r.PostFormValue("from"))}, "Protest kept, handed in at "+clock.Format("15:04:05")+"."
+		what, words = jury.Protest{At: clock, No: m.protestNo(line), From: cleanName(r.PostFormValue("from"))}, "Protest kept, handed in at "+clock.Format("15:04:05")+"."
 	case "no-protest":
-		if !record.ProtestOpen() {
+		off := record.OpenProtests()
+		if no := r.PostFormValue("protest-off"); no != "" {
+			off = slices.DeleteFunc(off, func(p jury.Protest) bool { return strconv.Itoa(p.No) != no })
+		}
+		if len(off) == 0 {
 			return &pageError{http.StatusConflict, "There is no protest that is open", "Nothing was kept: none was handed in, or the jury has decided. Look at the packet again."}
+		}
+		if len(off) > 1 {
+			return d.packet(w, r, s, http.StatusUnprocessableEntity, "answers", "Not kept: more than one protest is open. Say which one there is no more.")
 		}
 		why := cleanReason(r.PostFormValue("reason"))
 		if why == "" {
 			return d.packet(w, r, s, http.StatusUnprocessableEntity, "reason", "Not kept: say why there is no protest any more, under Reason.")
 		}
-		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, jury.Protest{}), By: s.person, Note: why}); err != nil {
+		if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, off[0]), By: s.person, Note: why}); err != nil {
 			return err
 		}
 		d.say(s, notice{Words: "The protest is taken off, with your reason; the log keeps both.", Class: "noted"})
@@ -305,7 +324,14 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if record.Posted != nil {
 			dec.Gate, dec.Code = record.Posted.Gate, record.Posted.Code // what was before the jury, whatever the draft says by now
 		}
-		what = dec
+		answered, ok := answeredBy(r.PostForm["answers"], record, m.disputedDecisions(line, dec))
+		if !ok {
+			return d.packet(w, r, s, http.StatusUnprocessableEntity, "answers", "Not kept: more than one protest is open. Mark which one the jury decided on, or both.")
+		}
+		for _, no := range answered {
+			dec.Protest = no
+			all = append(all, store.Answer{Question: jury.Key(line, dec), Value: jury.Value(dec), By: s.person})
+		}
 		words = "The jury's decision is kept: " + do + " at " + clock.Format("15:04:05") + "."
 	case "coach":
 		what, words = jury.Coach{Allowed: true, Gate: call.Gate, Code: call.Code}, "Kept: the referee allows that a coach is shown this line."
@@ -314,11 +340,83 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	default:
 		return &pageError{http.StatusBadRequest, "The form doesn't say what to keep", "Go back and choose one of its buttons."}
 	}
-	if err := d.opt.Store.Answer(r.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: s.person}); err != nil {
+	if what != nil {
+		all = append(all, store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: s.person})
+	}
+	if err := d.opt.Store.Answer(r.Context(), all...); err != nil {
 		return err
 	}
 	d.say(s, notice{Words: words, Class: "settled"})
 	return see(w, r, packetPath(line.Bib, line.Group))
+}
+
+// protests are those of a line as its form shows them. Marked are the open ones where only one is, or what was marked in a form that came back.
+func (m *moment) protests(record jury.Record, marked []string) []protestView {
+	open := record.OpenProtests()
+	if len(open) == 0 && len(record.Protests) < 2 {
+		return nil
+	}
+	var all []protestView
+	for _, p := range record.Protests {
+		at := p.At
+		if loc, err := sheetmodel.LoadZone(m.race.Zone); err == nil {
+			at = at.In(loc)
+		}
+		v := protestView{No: p.No, Words: at.Format("15:04:05")}
+		if p.From != "" {
+			v.Words += ", " + p.From
+		}
+		v.Open = slices.ContainsFunc(open, func(o jury.Protest) bool { return o.No == p.No })
+		v.Marked = slices.Contains(marked, strconv.Itoa(p.No)) || len(marked) == 0 && v.Open && len(open) == 1
+		all = append(all, v)
+	}
+	return all
+}
+
+// protestNo is the number of a protest that is entered: the next, or that of one which two copies of the race have otherwise.
+func (m *moment) protestNo(line jury.Line) int {
+	next := m.full.Records()[line].NextProtest()
+	for _, o := range m.full.Disputes() {
+		if no := jury.ProtestOf(o.Subject); no > 0 && o.Subject == jury.Key(line, jury.Protest{No: no}) {
+			return no
+		}
+	}
+	return next
+}
+
+// disputedDecisions are the numbers of the protests on which two copies of the race have another decision about a line; 0: on none.
+func (m *moment) disputedDecisions(line jury.Line, d jury.Decision) (numbers []int) {
+	for no := range m.full.Records()[line].NextProtest() {
+		if d.Protest = no; m.disputed(jury.Key(line, d)) != nil {
+			numbers = append(numbers, no)
+		}
+	}
+	return numbers
+}
+
+// answeredBy are the numbers of the protests that a decision answers: those marked, else the only one that is open, else the one that the
+// decision which stands has answered. It isn't known where several are open and none is marked.
+// What two copies of the race have otherwise is entered again.
+func answeredBy(marked []string, record jury.Record, disputed []int) (numbers []int, ok bool) {
+	for _, p := range record.Protests {
+		if slices.Contains(marked, strconv.Itoa(p.No)) {
+			numbers = append(numbers, p.No)
+		}
+	}
+	open := record.OpenProtests()
+	switch {
+	case len(numbers) > 0:
+		return append(numbers, slices.DeleteFunc(disputed, func(no int) bool { return slices.Contains(numbers, no) })...), true
+	case len(disputed) > 0 && len(open) <= 1:
+		return disputed, true
+	case len(open) == 1:
+		return []int{open[0].No}, true
+	case len(open) > 1:
+		return nil, false
+	case record.Decision != nil:
+		return []int{record.Decision.Protest}, true
+	}
+	return []int{0}, true
 }
 
 // postOtherBib keeps the other bib of a remark: a reference, never a call.

@@ -2,7 +2,6 @@ package review
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -101,23 +100,6 @@ func (m *moment) disputed(question string) *store.Dispute {
 	return &all[i]
 }
 
-// board returns all that was made public, in its order. What two copies of the race have otherwise strikes no line until
-// it is entered again.
-func (d *Desk) board(ctx context.Context, m *moment) ([]rules.BoardLine, error) {
-	answers, err := d.opt.Store.Answers(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var log []jury.Entry
-	for _, a := range answers {
-		if o := m.disputed(a.Question); o != nil && (jury.IsDecision(a.Question) || jury.Withdraws(a.Value) && (a.Value == o.Ours || a.Value == o.Theirs)) {
-			continue
-		}
-		log = append(log, jury.Entry{Key: a.Question, Value: a.Value})
-	}
-	return rules.Board(jury.Notices(log), m.race.Rules.ProtestMinutes), nil
-}
-
 // entered is a posting of a line that the board has already, as it is kept: its time is corrected. Where two copies have it
 // otherwise and one of them says that it was withdrawn, it is made public once more, for that word stays in the log.
 func (m *moment) entered(line jury.Line, p jury.Posting) jury.Posting {
@@ -170,9 +152,8 @@ func unmade(board []rules.BoardLine, calls []sheetmodel.Call, of func(rules.Boar
 }
 
 // unmadeAll counts them in all runs and courses, behind no veil: only how many they became by somebody's own step may be told.
-func (d *Desk) unmadeAll(ctx context.Context, m *moment) (int, error) {
-	board, err := d.board(ctx, m)
-	return unmade(board, m.result.Calls, func(rules.BoardLine) bool { return true }), err
+func (m *moment) unmadeAll() int {
+	return unmade(m.full.Board, m.result.Calls, func(rules.BoardLine) bool { return true })
 }
 
 // lostPublic is said to whoever has just done what took a line out of the draft that is public; empty: nobody has.
@@ -224,9 +205,13 @@ func (m *moment) keysOf(run int, course string) []string {
 
 // openWords says what is open in the list of a run and course: how many entries, which gates. Empty: nothing.
 func (m *moment) openWords(run int, course string) string {
+	beyond := ""
+	if draft.HeldFromBeyond(m.shown, m.said, run) {
+		beyond = "a row that waits in another run, or on a spare, may take a line of this list back"
+	}
 	things := m.things[courseWords(run, course)]
 	if things == 0 {
-		return ""
+		return beyond
 	}
 	entries, rows := 0, map[sheetmodel.RowRef]bool{}
 	for _, w := range m.waits {
@@ -252,7 +237,10 @@ func (m *moment) openWords(run int, course string) string {
 	default:
 		words += ", no card is in for gates " + racefolder.SpellGates(gates, m.gatesIn(run, course))
 	}
-	return words + "; " + plural(things, "thing is", "things are") + " open in all"
+	if words += "; " + plural(things, "thing is", "things are") + " open in all"; beyond != "" {
+		words += "; " + beyond
+	}
+	return words
 }
 
 func (m *moment) gatesIn(run int, course string) []string {
@@ -297,10 +285,7 @@ func (d *Desk) posting(w http.ResponseWriter, r *http.Request, s *session, statu
 	if err != nil {
 		return err
 	}
-	board, err := d.board(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	board := m.full.Board
 	now, err := sheetmodel.OfficialTime(d.opt.Now(), m.race)
 	if err != nil {
 		return err
@@ -538,6 +523,8 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		return v
 	}
 	switch call, ok := firm[lineAt(b)]; {
+	case !ok && m.renamed(b):
+		v.Note = "The start list has nobody by this group and bib any more, and the draft has a line of the same number: if it is the same racer, make that line public, enter again what the jury decided, and then withdraw this one."
 	case !ok:
 		v.Note = "The draft no longer has this line: referee or jury say whether it is withdrawn."
 	case call.Gate != b.Gate || call.Code != b.Code:
@@ -566,22 +553,24 @@ func periodWords(from, to, now time.Time) string {
 
 func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetmodel.Bib]bool) {
 	var protested, upheld []sheetmodel.Bib
-	records := jury.Read(m.shown.Answers, m.shown.Answerers)
+	records := m.shown.Records()
 	for _, o := range m.full.Disputes() {
 		// Two copies have the protest otherwise: that there is one is what keeps the racer in until the jury has decided.
-		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && o.Subject == jury.Key(line, jury.Protest{}) && records[line].Decision == nil {
+		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && records[line].MayBeOpen(jury.ProtestOf(o.Subject)) {
 			protested = append(protested, sheetmodel.Bib{Group: line.Group, Number: line.Bib})
 		}
 	}
 	for line, r := range records {
 		who := sheetmodel.Bib{Group: line.Group, Number: line.Bib}
-		switch {
-		case line.Run != 1:
-		case r.ProtestOpen():
+		if line.Run != 1 {
+			continue
+		}
+		if r.ProtestOpen() {
 			protested = append(protested, who)
-		case r.Posted == nil && withdrawnAfter(board, line, r.Decision):
-			// What the jury let stand was taken back in public since: that is the last word.
-		case r.Decision != nil && r.Decision.Verdict == jury.Upheld:
+		}
+		// What the jury let stand keeps the racer out, also where another line hung there since and was overruled; not where it was taken back
+		// in public: that is the last word.
+		if slices.ContainsFunc(r.Decisions, func(d jury.Decision) bool { return d.Verdict == jury.Upheld && !takenBack(board, line, d) }) {
 			upheld = append(upheld, who)
 		}
 	}
@@ -593,7 +582,9 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 		if l.Start == rules.Run2BackIn && m.proposedInRun1(l) {
 			l.Why += "; yet the draft has another line of run 1, which is not public"
 		}
-		if out := l.Start == rules.Run2MayNot || l.Start == rules.Run2Training; out && !m.proposedInRun1(l) {
+		if out := l.Start == rules.Run2MayNot || l.Start == rules.Run2Training; out && !m.proposedInRun1(l) && m.renamedInRun1(l, board) {
+			l.Why += "; yet the start list has nobody by this group and bib any more: see the line above, it may be the same number's in another group"
+		} else if out && !m.proposedInRun1(l) {
 			l.Why += "; yet the draft has no line of the racer any more: the referee says whether it is withdrawn"
 		}
 		l.Why += m.run2Cautions(l, board)
@@ -622,11 +613,33 @@ func (m *moment) run2Cautions(l rules.Run2Line, board []rules.BoardLine) (words 
 	return words
 }
 
-// withdrawnAfter reports whether a line was struck on the board in the minute of a decision or later: times are typed in
-// minutes, or with seconds.
-func withdrawnAfter(board []rules.BoardLine, line jury.Line, on *jury.Decision) bool {
-	return on != nil && slices.ContainsFunc(board, func(b rules.BoardLine) bool {
-		return lineAt(b) == line && b.Struck != nil && *b.Struck >= rules.Moment(on.At.Truncate(time.Minute).Unix())
+// takenBack reports whether the line that a decision was about was withdrawn on the board in the minute of the decision or later, and hangs
+// there no more: times are typed in minutes, or with seconds.
+func takenBack(board []rules.BoardLine, line jury.Line, on jury.Decision) bool {
+	back := false
+	for _, b := range board {
+		if lineAt(b) != line || !on.On(b.Gate, b.Code) {
+			continue
+		}
+		if b.Struck == nil {
+			return false
+		}
+		back = back || !b.Overruled && b.Why != rules.WhyChanged && *b.Struck >= rules.Moment(on.At.Truncate(time.Minute).Unix())
+	}
+	return back
+}
+
+// renamed reports whether the racer of a line on the board may have another name in the start list now: the draft has a line of the same number.
+func (m *moment) renamed(b rules.BoardLine) bool {
+	return slices.ContainsFunc(m.said.Calls, func(c sheetmodel.Call) bool {
+		return rules.Renamed(m.race, b.Run, b.Course, b.Group, b.Bib, c)
+	})
+}
+
+// renamedInRun1 reports whether so it is with the racer of a line of run 1.
+func (m *moment) renamedInRun1(l rules.Run2Line, board []rules.BoardLine) bool {
+	return slices.ContainsFunc(board, func(b rules.BoardLine) bool {
+		return b.Run == 1 && b.Group == l.Group && b.Bib == l.Bib && m.renamed(b)
 	})
 }
 
@@ -645,10 +658,7 @@ func (d *Desk) postPosting(w http.ResponseWriter, r *http.Request, s *session) e
 	if err != nil {
 		return err
 	}
-	board, err := d.board(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	board := m.full.Board
 	at, err := officialClock(m.race, r.PostFormValue("at"))
 	if err != nil && r.PostFormValue("do") == "posted" {
 		return d.posting(w, r, s, http.StatusUnprocessableEntity, "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")

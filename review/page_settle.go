@@ -150,10 +150,7 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 			return err
 		}
 	}
-	before, err := d.unmadeAll(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	before := m.unmadeAll()
 	kept, err := d.opt.Store.Settle(r.Context(), entries...)
 	if errors.Is(err, store.ErrSetAside) { // while the form was on its way
 		return setAside(r)
@@ -170,10 +167,7 @@ func (d *Desk) settle(w http.ResponseWriter, r *http.Request, s *session, row *s
 	if m, err = d.now(r.Context()); err != nil {
 		return err
 	}
-	after, err := d.unmadeAll(r.Context(), m)
-	if err != nil {
-		return err
-	}
+	after := m.unmadeAll()
 	n := outcome(m, row, kept[0])
 	n.Words += lostPublic(before, after)
 	d.say(s, n)

@@ -42,10 +42,7 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		if !s.roles().Settle() && look.Person(dec.By) != look.Person(s.person) {
 			return &pageError{http.StatusForbidden, "Somebody else set this aside", "Whoever settles can take it back, at the desk."}
 		}
-		before, err := d.unmadeAll(r.Context(), m)
-		if err != nil {
-			return err
-		}
+		before := m.unmadeAll()
 		gone := together(m, dec)
 		for _, id := range gone {
 			if err := d.opt.Store.Undo(r.Context(), id, s.person, s.id); err != nil {
@@ -55,10 +52,7 @@ func (d *Desk) postUndo(w http.ResponseWriter, r *http.Request, s *session) erro
 		if m, err = d.now(r.Context()); err != nil {
 			return err
 		}
-		after, err := d.unmadeAll(r.Context(), m)
-		if err != nil {
-			return err
-		}
+		after := m.unmadeAll()
 		words := d.undoneWords(s, dec)
 		if s.roles().Settle() { // who only hears isn't told whether what they typed had made a line
 			words += lostPublic(before, after)

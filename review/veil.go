@@ -177,7 +177,7 @@ func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, l
 		}
 		untold[jury.Line{Run: l.Run, Course: l.Course, Group: l.Group, Bib: l.Bib}] = true
 		if decided {
-			l.Posted, l.PostedGate, l.PostedCode = false, "", ""
+			l.Posted, l.PostedGate, l.PostedCode, l.Untold = false, "", "", true
 			still = append(still, l)
 		}
 	}

@@ -404,6 +404,11 @@ func (d *walkDay) fill(l *walkLaptop, p *walker, o *openPage, f walkForm) (url.V
 		for _, m := range f.choices["present"] {
 			v.Add("present", m)
 		}
+		for _, protest := range f.choices["answers"] {
+			if d.r.IntN(2) == 0 {
+				v.Add("answers", protest)
+			}
+		}
 		if v.Get("do") == "overruled" {
 			d.decided[fmt.Sprint(v.Get("bib"), " at gate ", v.Get("gate"), " ", v.Get("code"))] = true
 		}

@@ -53,7 +53,9 @@ type BoardLine struct {
 	Until  Moment  // last moment at which a protest is in time
 	Struck *Moment // nil: it stands
 	Why    string  // it is struck
-	Open   string  // what was open in the list when it went out; empty: nothing
+	// Overruled: it is the jury that struck it, not the referee in whatever words.
+	Overruled bool
+	Open      string // what was open in the list when it went out; empty: nothing
 	// Minutes is the length of its clock: a period that the race file changes later doesn't reach a clock that runs.
 	Minutes   int
 	StartList string // the mark of the start list by which it appeared; empty: not noted
@@ -67,11 +69,11 @@ const WhyChanged = "changed, posted anew"
 //
 // A line that is posted again unchanged keeps the clock of its first appearance. One that says something
 // else, and one that comes back after it was struck, starts anew; the earlier one stays, struck. One that was struck by a
-// decision of the jury's which was entered otherwise since was never struck by the jury: it stands as it did. Our own
+// decision of the jury's which was entered otherwise since was never struck by the jury: it stands as it did, unless another line of the racer
+// hangs there by now. Our own
 // logic; length and start of the period are settings of the race.
 func Board(notices []Notice, minutes int) []BoardLine {
-	standing, latest := map[lineKey]int{}, map[lineKey]int{}
-	overruled := map[int]bool{} // lines that the jury struck, not the referee in whatever words
+	standing := map[lineKey]int{}
 	var board []BoardLine
 	for _, n := range notices {
 		key := lineKey{n.Run, n.Course, n.Group, n.Bib}
@@ -89,7 +91,7 @@ func Board(notices []Notice, minutes int) []BoardLine {
 				continue
 			}
 			strike(WhyChanged)
-			standing[key], latest[key] = len(board), len(board)
+			standing[key] = len(board)
 			length := cmp.Or(n.Minutes, minutes)
 			board = append(board, BoardLine{Run: n.Run, Course: n.Course, Group: n.Group, Bib: n.Bib, Gate: n.Gate, Code: n.Code, Posted: n.At, Until: n.At + Moment(60*length), Open: n.Open, Minutes: length, StartList: n.StartList})
 		case NoticeCorrected:
@@ -103,12 +105,23 @@ func Board(notices []Notice, minutes int) []BoardLine {
 				continue // another line of the racer
 			}
 			if stands {
-				overruled[at] = true
+				board[at].Overruled = true
 			}
 			strike("overruled by the jury")
 		case NoticeStands:
-			if was, ok := latest[key]; ok && !stands && overruled[was] && (n.Gate == "" || board[was].Gate == n.Gate && board[was].Code == n.Code) {
-				board[was].Struck, board[was].Why, standing[key] = nil, "", was
+			for was := len(board) - 1; was >= 0 && !stands; was-- {
+				l := &board[was]
+				if (lineKey{l.Run, l.Course, l.Group, l.Bib}) != key {
+					continue
+				}
+				if l.Overruled && (n.Gate == "" || l.Gate == n.Gate && l.Code == n.Code) {
+					l.Struck, l.Why, l.Overruled = nil, "", false
+					standing[key] = was
+					break
+				}
+				if n.Gate == "" || l.Gate == n.Gate && l.Code == n.Code {
+					break // struck since by somebody else: that holds
+				}
 			}
 		}
 	}
@@ -129,6 +142,7 @@ const (
 	Run2Protest  Run2Start = "may start under protest" // if the jury lets the racer
 	Run2BackIn   Run2Start = "back in"
 	Run2Training Run2Start = "out, may run for practice"
+	Run2Unknown  Run2Start = "not in the start list"    // any more: nobody is back in by that name
 	Run2NotRun   Run2Start = "out by run 1's own lists" // whatever became of the line
 )
 
@@ -141,7 +155,7 @@ type Run2Line struct {
 }
 
 // Run2Needs says what the lines of run 1 mean for run 2's start list. protested are the racers on whose
-// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands. A
+// line of run 1 a protest is open; upheld are those on whom the jury's last word is that the line stands: a further protest may be open on it. A
 // racer with several lines is out while one of them stands. Racers who did not start or finish are in the
 // race's own lists and only named here if they have a line. Where the race has lists of run 2 (who may start, who starts on
 // condition), each line says what they say otherwise.
@@ -158,13 +172,13 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 		was, seen := found[who]
 		r := Run2Line{Group: l.Group, Bib: l.Bib}
 		switch {
-		case slices.Contains(upheld, who):
+		case slices.Contains(upheld, who) && !slices.Contains(protested, who):
 			// Also where the board has it struck: the jury has overruled it first, and come back to it.
 			r.Start, r.Why = Run2MayNot, upheldWords
 			if race.Rules.Run2AfterDSQ == sheetmodel.Run2Practice {
 				r.Start = Run2Training
 			}
-		case l.Struck != nil:
+		case l.Struck != nil && !slices.Contains(upheld, who):
 			if seen && was.Start != Run2BackIn {
 				continue
 			}
@@ -182,6 +196,9 @@ func Run2Needs(race *sheetmodel.Race, board []BoardLine, protested, upheld []she
 	var all []Run2Line
 	for _, r := range found {
 		r.notRun(run1, run2)
+		if r.Start == Run2BackIn && len(race.Starters) > 0 && !slices.ContainsFunc(race.Starters, func(s sheetmodel.Starter) bool { return s.Group == r.Group && s.Number == r.Bib }) {
+			r.Start = Run2Unknown
+		}
 		if run2 != nil {
 			r.against(run2)
 		}

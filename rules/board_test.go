@@ -65,6 +65,7 @@ func TestBoard_OverruledByMistake_StandsAsItDid(t *testing.T) {
 		{nil, "", []string{"6"}}, // kept before the gate was asked
 		{nil, "3", nil},          // of another fault of the racer
 		{[]rules.Notice{say("14", rules.NoticePosted, 21, "3")}, "6", []string{"3"}},
+		{[]rules.Notice{say("14", rules.NoticePosted, 21, "3"), say("14", rules.NoticeOverruled, 22, "3")}, "6", []string{"6"}},
 	} {
 		log := append([]rules.Notice{say("14", rules.NoticePosted, 0, "6"), say("14", rules.NoticeOverruled, 20, "6")}, c.meanwhile...)
 		stands := say("14", rules.NoticeStands, 0, c.gate)
@@ -82,6 +83,12 @@ func TestBoard_OverruledByMistake_StandsAsItDid(t *testing.T) {
 	}
 	back := say("14", rules.NoticeWithdrawn, 20, "")
 	back.Why = "overruled by the jury" // in the referee's words
+	// Once it stands again, the referee may take it back: what the jury says once more doesn't bring it back.
+	again := rules.Board([]rules.Notice{
+		say("14", rules.NoticePosted, 0, "6"), say("14", rules.NoticeOverruled, 20, "6"), say("14", rules.NoticeStands, 0, "6"),
+		say("14", rules.NoticeWithdrawn, 25, ""), say("14", rules.NoticeStands, 0, "6"),
+	}, 15)
+	assert.NotNil(t, again[0].Struck)
 	withdrawn := rules.Board([]rules.Notice{say("14", rules.NoticePosted, 0, "6"), back, say("14", rules.NoticeStands, 0, "6")}, 15)
 	assert.NotNil(t, withdrawn[0].Struck)
 }

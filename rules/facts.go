@@ -44,6 +44,7 @@ type JuryLine struct {
 	DecidedGate string
 	DecidedCode string
 	At          string // HH:MM of the decision, official time; only words rest on it
+	Untold      bool   // a line of the racer that was public or decided isn't told, for what stands in its row isn't
 	Late        bool   // the protest came after the protest period
 	was         string // the racer as the start list had them when it was decided, where it has another name for them now
 }

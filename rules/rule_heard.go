@@ -93,6 +93,11 @@ func (cr *courseRun) callsOf(h sheetmodel.Heard) (calls int, at []string) {
 }
 
 // openAt returns the rows that name no certain racer, on the cards that watch a gate.
+//
+// A row that is only recorded, and whose bib isn't told behind the veil, isn't one of them, though it may say what was heard: its judge is asked
+// about the call all the same, perhaps needlessly. Such a row may stay as it is until the end of the race. Were the call held back for it, a call
+// about somebody else at that gate would never be asked about; and were it held back only where the row is the one, the question that is missing
+// would tell its bib.
 func (cr *courseRun) openAt(gate string) []*row {
 	var open []*row
 	for _, c := range cr.watch[gate] {

@@ -21,7 +21,10 @@ var ruleJury = Rule{
 					continue
 				}
 				at := p.callOf(j)
-				if at < 0 && p.askRenamed(j) {
+				if at < 0 && j.Decided && j.Overruled && p.askRenamed(j) {
+					continue
+				}
+				if at < 0 && p.sayRenamed(j) {
 					continue
 				}
 				if at < 0 {
@@ -87,7 +90,11 @@ func (p *pass) juryOn(j JuryLine, at int) {
 	if !j.Decided {
 		return
 	}
-	f.Severity, f.Sentence = sheetmodel.Informs, "The jury upheld the proposal on "+name+atTime(j.At)+"."
+	of := ""
+	if !j.Untold && (j.DecidedGate != "" || j.DecidedCode != "") && (j.DecidedGate != c.Gate || j.DecidedCode != c.Code) {
+		of = " (" + lineWords(j.DecidedGate, j.DecidedCode) + ")" // another line of the racer
+	}
+	f.Severity, f.Sentence = sheetmodel.Informs, "The jury upheld the proposal on "+name+atTime(j.At)+of+"."
 	if j.Overruled && j.DecidedGate != "" && !slices.ContainsFunc(p.cr.lines[racer{j.Group, j.Bib}], func(l line) bool { return l.gate == gate && l.code.Code == code }) {
 		p.juryWithout(j)
 		p.askOfAll(j, c)
@@ -257,11 +264,42 @@ const (
 	answerNotIt = "not"
 )
 
-// MayBeOf reports whether a racer whose line the jury overruled may be the one of a call: the bib is the same but for zeros in front, and the start
-// list has nobody by the name that it was then. So it is where groups are mended, or come with a list that is handed in late.
+// MayBeOf reports whether a racer whose line the jury decided on may be the one of a call: the bib is the same but for zeros in front, and the
+// start list has nobody by the name that it was then. So it is where groups are mended, or come with a list that is handed in late.
 func (j JuryLine) MayBeOf(race *sheetmodel.Race, c sheetmodel.Call) bool {
-	gone := !slices.ContainsFunc(race.Starters, func(s sheetmodel.Starter) bool { return s.Number == j.Bib && s.Group == j.Group })
-	return j.Decided && j.Overruled && gone && c.Run == j.Run && c.Course == j.Course && bareNumber(c.Bib) == bareNumber(j.Bib)
+	return j.Decided && Renamed(race, j.Run, j.Course, j.Group, j.Bib, c)
+}
+
+// Renamed reports whether the racer of a call may be the one of a line that was made public or decided, under another name of the start list.
+func Renamed(race *sheetmodel.Race, run int, course, group, bib string, c sheetmodel.Call) bool {
+	gone := !slices.ContainsFunc(race.Starters, func(s sheetmodel.Starter) bool { return s.Number == bib && s.Group == group })
+	return gone && (c.Group != group || c.Bib != bib) && c.Run == run && c.Course == course && bareNumber(c.Bib) == bareNumber(bib)
+}
+
+// sayRenamed says of a line that hangs on the board, or was upheld, that the racer may have another name in the start list now, and what to do:
+// what was public was public under the old one, so a person carries it over. It reports whether there is such a racer.
+func (p *pass) sayRenamed(j JuryLine) bool {
+	found := false
+	for _, c := range p.result.Calls {
+		if !Renamed(p.race, j.Run, j.Course, j.Group, j.Bib, c) {
+			continue
+		}
+		if found = true; j.TakenBack {
+			continue // that was done
+		}
+		was, now := racerName(j.Group, j.Bib), racerName(c.Group, c.Bib)
+		f := sheetmodel.Finding{Severity: sheetmodel.Asks, Bib: c.Bib, Group: c.Group, Gate: c.Gate, Rows: c.Rows}
+		switch {
+		case j.Decided:
+			f.Sentence = "The jury upheld the proposal on " + was + atTime(j.At) + ". The start list has no " + was + " any more, and " + now +
+				" has a line: if it is the same racer, make it public under that name, enter the jury's decision again there, and then withdraw the line of " + was + "."
+		default:
+			f.Sentence = "The line of " + was + " was made public. The start list has no " + was + " any more, and " + now +
+				" has a line: if it is the same racer, make it public under that name, with the time at which it first hung there, and then withdraw the line of " + was + "."
+		}
+		p.say(f)
+	}
+	return found
 }
 
 // askRenamed asks of the lines of a racer who may be the one that the jury decided about, under another group, whether the decision was

@@ -36,6 +36,9 @@ func (a *app) openRace(ctx context.Context, dir string) (*standing, error) {
 	if err != nil {
 		return nil, err
 	}
+	if half := halfForgotten(folder); half != "" {
+		a.complain(half)
+	}
 	return &standing{folder: folder, store: s}, nil
 }
 

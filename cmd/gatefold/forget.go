@@ -86,6 +86,12 @@ func (a *app) forget(ctx context.Context, dir, name, by string, asJSON bool) (er
 	}
 	report.Judges, report.Racers = files.Judges, files.Racers
 	words := append(files.Words, name)
+	if by != "" {
+		// Store and files are written one after the other: where that is cut off, this stays and is told about.
+		if err = folder.BeginForget(racefolder.Forgetting{At: a.now().UTC(), By: by, Judges: files.Slots, Racers: files.Bibs}); err != nil {
+			return err
+		}
+	}
 	if hasStore(dir) || by != "" && len(fileKinds(files)) > 0 { // the note needs a place
 		if words, err = a.forgetStored(ctx, dir, store.Forget{Match: match, Words: words, Cards: files.Cards, By: by, Try: by == ""}, files, &report); err != nil {
 			return err
@@ -98,8 +104,15 @@ func (a *app) forget(ctx context.Context, dir, name, by string, asJSON bool) (er
 		if _, err = folder.Forget(match, false); err != nil {
 			return err
 		}
+		ended, err := folder.EndForget()
+		if err != nil {
+			return err
+		}
 		if report.Left, report.Cleared, err = leftIn(dir, words); err != nil {
 			return err
+		}
+		if !ended {
+			a.complain(halfForgotten(folder))
 		}
 	}
 	if asJSON {
@@ -238,11 +251,36 @@ func (a *app) printForgotten(r forgetReport, dir, name string) {
 	}
 }
 
+// halfForgotten says that a removal was begun and not ended, where it stands and what to do; empty: there is none.
+func halfForgotten(folder *racefolder.Folder) string {
+	b, err := folder.Forgetting()
+	if err != nil {
+		return fmt.Sprintf("whether a person's data are half removed can't be told: %v", err)
+	}
+	if b == nil {
+		return ""
+	}
+	words := "a removal of a person's data was cut off"
+	if b.By != "" {
+		words += fmt.Sprintf("; it was begun on %s by %s", b.At.Format(time.DateOnly), b.By)
+	}
+	for _, slot := range b.Judges {
+		words += fmt.Sprintf("; a judge of card %d, run %d, %s", slot.Card.Card, slot.Card.Run, slot.Card.Course)
+	}
+	for _, bib := range b.Racers {
+		words += "; racer " + strings.TrimSpace(bib.Group+" "+bib.Number)
+	}
+	return words + ". Do it again with the same name: gatefold forget " + racefolder.ShellWord(folder.Dir) + " NAME --by 'who you are'"
+}
+
 // keepNotes says that people's data are kept too long, and what was removed.
 func keepNotes(ctx context.Context, s *standing, now time.Time) ([]string, error) {
 	var notes []string
 	if late := racefolder.Overdue(s.folder.Race(), now); late != "" {
 		notes = append(notes, late)
+	}
+	if half := halfForgotten(s.folder); half != "" {
+		notes = append(notes, half)
 	}
 	forgets, err := s.store.Forgets(ctx)
 	for _, f := range forgets {

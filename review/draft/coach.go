@@ -124,7 +124,7 @@ func (k *Coach) Cautions() []string {
 	if k.Jury == nil {
 		return words
 	}
-	if k.Jury.Verdict != "" {
+	if k.Jury.Verdict != "" && k.Jury.DecidedOn == "" {
 		words[0] = "Decided by the jury: " + k.Jury.Verdict + " at " + k.Jury.DecidedAt.Format("15:04:05") + "."
 	}
 	if k.Jury.OtherList {

@@ -135,16 +135,38 @@ type Jury struct {
 	ProtestAt   *time.Time `json:"protest_at,omitempty"`
 	ProtestFrom string     `json:"protest_from,omitempty"`
 	ProtestLate bool       `json:"protest_late,omitempty"`
-	Verdict     string     `json:"verdict,omitempty"` // upheld or overruled
+	Verdict     string     `json:"verdict,omitempty"`    // upheld or overruled
+	DecidedOn   string     `json:"decided_on,omitempty"` // the racer's line that was before the jury, where it isn't this one
 	DecidedAt   *time.Time `json:"decided_at,omitempty"`
 	Present     []string   `json:"present,omitempty"` // members, by function
 	Reason      string     `json:"reason,omitempty"`
 	EnteredBy   string     `json:"entered_by,omitempty"`
-	CoachShown  bool       `json:"coach_may_see,omitempty"` // the referee allowed it
+	// OtherProtests are those beside the one above, which is the newest that is open, or else the newest. Earlier is what the jury had decided
+	// on the line before its last word, each time on another protest.
+	OtherProtests []Protest `json:"other_protests,omitempty"`
+	Earlier       []Verdict `json:"earlier_decisions,omitempty"`
+	CoachShown    bool      `json:"coach_may_see,omitempty"` // the referee allowed it
 	// Lacks are what a decision is usually made with and this one wasn't. It is kept all the same: the jury decides.
 	Lacks []string `json:"lacks,omitempty"`
 
-	posted string // what was made public, where the line says something else now
+	posted   string // what was made public, where the line says something else now
+	answered string // which protest the decision answers, where there are several
+}
+
+// Protest is one that was handed in on a line, in official race time.
+type Protest struct {
+	At   time.Time `json:"at"`
+	From string    `json:"from,omitempty"`
+	Late bool      `json:"late,omitempty"`
+}
+
+// Verdict is a decision of the jury's on a line that a later one has replaced.
+type Verdict struct {
+	Verdict   string     `json:"verdict"` // upheld or overruled
+	DecidedAt time.Time  `json:"decided_at"`
+	ProtestAt *time.Time `json:"protest_at,omitempty"` // of the protest that it answers
+	Present   []string   `json:"present,omitempty"`
+	Reason    string     `json:"reason,omitempty"`
 }
 
 // Row is one row of a card as evidence.

@@ -54,7 +54,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 	b := newBuilder(s, result, opt)
 	for _, at := range b.places() {
 		section := b.section(at.run, at.course)
-		section.beyond = b.heldFromBeyond(at.run)
+		section.beyond = HeldFromBeyond(s, result, at.run)
 		if d.Photos.Unread > 0 {
 			section.Incomplete = append(section.Incomplete, PhotosNotRead(d.Photos.Unread))
 		}
@@ -68,7 +68,7 @@ func New(s *stack.Stack, result rules.Result, opt Options) (*Draft, error) {
 }
 
 func newBuilder(s *stack.Stack, result rules.Result, opt Options) *builder {
-	b := &builder{Stack: s, result: result, opt: opt, standings: map[sheetmodel.RowRef]rules.RowStanding{}, jury: jury.Read(s.Answers, s.Answerers), of: map[string][]int{}}
+	b := &builder{Stack: s, result: result, opt: opt, standings: map[sheetmodel.RowRef]rules.RowStanding{}, jury: s.Records(), of: map[string][]int{}}
 	for i, d := range s.Decisions {
 		b.of[d.Reading] = append(b.of[d.Reading], i)
 	}
@@ -78,15 +78,21 @@ func newBuilder(s *stack.Stack, result rules.Result, opt Options) *builder {
 	return b
 }
 
-// heldFromBeyond reports whether a row that waits elsewhere may hold a line of a run: who has a line in run 1 is asked about in run 2, unless
-// that has a list of its own, and nobody knows yet where a spare belongs that is bound to no run.
-func (b *builder) heldFromBeyond(run int) bool {
-	of := b.Race.Run(run)
+// HeldFromBeyond reports whether a row that waits elsewhere may hold a line of a run: who has a line in run 1 is asked about in run 2, unless
+// that has a list of its own, and whom the jury kept out in run 1 is out whatever that list says; nobody knows yet where a spare belongs that
+// is bound to no run.
+func HeldFromBeyond(s *stack.Stack, result rules.Result, run int) bool {
+	of := s.Race.Run(run)
 	if of == nil {
 		return false
 	}
-	byRun1 := b.Race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes && of.MayStart.Given != sheetmodel.ListGiven
-	return slices.ContainsFunc(b.result.Standings, func(s rules.RowStanding) bool {
+	byRun1 := s.Race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes && of.MayStart.Given != sheetmodel.ListGiven
+	if !byRun1 && s.Race.Rules.Run2AfterDSQ != sheetmodel.Run2Yes {
+		for line, r := range s.Records() {
+			byRun1 = byRun1 || line.Run < run && len(r.Decisions) > 0
+		}
+	}
+	return slices.ContainsFunc(result.Standings, func(s rules.RowStanding) bool {
 		return s.Standing == sheetmodel.StandsWaiting && s.CanHold > 0 && (s.Ref.Run == 0 || s.Ref.Run < run && byRun1)
 	})
 }
@@ -367,10 +373,13 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 	}
 	r = r.On(c.Gate, c.Code)
 	if b.Untold[r.Line] && r.Posted != nil && (r.Posted.Gate != c.Gate || r.Posted.Code != c.Code) {
-		r.Posted, r.Protest = nil, nil
+		r.Posted, r.Protests = nil, nil
+	}
+	if d := r.Decision; b.Untold[r.Line] && d != nil && !d.On(c.Gate, c.Code) {
+		r.Decision = nil // it was about a line that isn't told
 	}
 	minutes := b.Race.Rules.ProtestMinutes
-	j := &Jury{ProtestLate: r.Late(minutes), CoachShown: r.MayShow(c.Gate, c.Code)}
+	j := &Jury{CoachShown: r.MayShow(c.Gate, c.Code)}
 	if r.Posted != nil {
 		j.PostedOpen = r.Posted.Open
 		if r.Posted.Gate != c.Gate || r.Posted.Code != c.Code {
@@ -380,9 +389,7 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 		j.OtherList = now != "" && r.Posted.StartList != "" && now != r.Posted.StartList
 		j.PostedAt, j.ProtestTo, j.EnteredBy = b.inZone(r.Posted.At), b.inZone(r.Posted.Until(minutes)), r.Posted.By
 	}
-	if r.Protest != nil {
-		j.ProtestAt, j.ProtestFrom, j.EnteredBy = b.inZone(r.Protest.At), r.Protest.From, r.Protest.By
-	}
+	b.protests(j, r)
 	if d := r.Decision; d != nil {
 		j.Verdict, j.DecidedAt, j.Present, j.Reason, j.EnteredBy = string(d.Verdict), b.inZone(d.At), d.Present, d.Reason, d.By
 		// Source: ICR 646.2 to 646.4, draft of 2013: by majority of all voting members, in writing, of what was made public.
@@ -392,11 +399,48 @@ func (b *builder) juryOn(c sheetmodel.Call) *Jury {
 		if d.Reason == "" {
 			j.Lacks = append(j.Lacks, "no reason entered")
 		}
-		if r.Posted == nil {
+		if r.Posted == nil && !b.wasPublic(r.Line, *d, c) {
 			j.Lacks = append(j.Lacks, "nothing had been made public")
+		}
+		if d.Gate != "" && d.Gate != c.Gate || d.Code != "" && d.Code != c.Code {
+			j.DecidedOn = "gate " + orDash(d.Gate) + ", " + orDash(d.Code)
 		}
 	}
 	return j
+}
+
+// protests puts onto a line who protested, and what the jury had decided before its last word.
+func (b *builder) protests(j *Jury, r jury.Record) {
+	minutes := b.Race.Rules.ProtestMinutes
+	if len(r.Protests) == 0 {
+		return
+	}
+	first := r.Protests[len(r.Protests)-1]
+	if open := r.OpenProtests(); len(open) > 0 {
+		first = open[len(open)-1]
+	}
+	j.ProtestAt, j.ProtestFrom, j.ProtestLate, j.EnteredBy = b.inZone(first.At), first.From, r.IsLate(first, minutes), first.By
+	at := map[int]*time.Time{}
+	for _, p := range r.Protests {
+		at[p.No] = b.inZone(p.At)
+		if p.No != first.No {
+			j.OtherProtests = append(j.OtherProtests, Protest{At: *b.inZone(p.At), From: p.From, Late: r.IsLate(p, minutes)})
+		}
+	}
+	if d := r.Decision; d != nil && len(r.Protests) > 1 && at[d.Protest] != nil {
+		j.answered = at[d.Protest].Format("15:04:05")
+	}
+	for _, d := range r.Earlier {
+		j.Earlier = append(j.Earlier, Verdict{Verdict: string(d.Verdict), DecidedAt: *b.inZone(d.At), ProtestAt: at[d.Protest], Present: d.Present, Reason: d.Reason})
+	}
+}
+
+// wasPublic reports whether the line that a decision was about had been made public by then, whatever hangs there now.
+func (b *builder) wasPublic(of jury.Line, d jury.Decision, c sheetmodel.Call) bool {
+	return slices.ContainsFunc(b.Board, func(l rules.BoardLine) bool {
+		at := jury.Line{Run: l.Run, Course: l.Course, Group: l.Group, Bib: l.Bib}
+		return at == of && l.Gate == orElse(d.Gate, c.Gate) && l.Code == orElse(d.Code, c.Code) && l.Posted <= rules.Moment(d.At.Unix())
+	})
 }
 
 // inZone shows a moment that was entered in official time on the race's clock.

@@ -2,7 +2,9 @@ package draft
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+	"time"
 
 	"gatefold/sheetmodel"
 )
@@ -152,30 +154,56 @@ func (j *Jury) Words() []string {
 			words = append(words, "Made public on the referee's word while the list was incomplete: "+j.PostedOpen+".")
 		}
 	}
+	protests := slices.Clone(j.OtherProtests)
 	if j.ProtestAt != nil {
-		t := "Protest at " + j.ProtestAt.Format("15:04:05")
-		if j.ProtestFrom != "" {
-			t += " by " + j.ProtestFrom
+		protests = append(protests, Protest{*j.ProtestAt, j.ProtestFrom, j.ProtestLate})
+		slices.SortStableFunc(protests, func(a, b Protest) int { return a.At.Compare(b.At) })
+	}
+	for _, p := range protests {
+		t := "Protest at " + p.At.Format("15:04:05")
+		if p.From != "" {
+			t += " by " + p.From
 		}
-		if j.ProtestLate {
+		if p.Late {
 			t += ", after the protest period: the jury decides whether it is heard"
 		}
 		words = append(words, t+".")
 	}
+	for _, v := range j.Earlier {
+		on := ""
+		if v.ProtestAt != nil {
+			on = v.ProtestAt.Format("15:04:05")
+		}
+		words = append(words, verdictWords(v.Verdict, v.DecidedAt, v.Present, v.Reason, "", on))
+	}
 	if j.Verdict != "" {
-		t := "Jury: " + j.Verdict + " at " + j.DecidedAt.Format("15:04:05")
-		if len(j.Present) > 0 {
-			t += ", present " + strings.Join(j.Present, ", ")
-		}
-		if j.Reason != "" {
-			t += ". Reason: " + strings.TrimSuffix(j.Reason, ".")
-		}
-		words = append(words, t+".")
+		words = append(words, verdictWords(j.Verdict, *j.DecidedAt, j.Present, j.Reason, j.DecidedOn, j.answered))
 	}
 	if len(j.Lacks) > 0 {
 		words = append(words, "Look again: "+strings.Join(j.Lacks, "; ")+".")
 	}
 	return words
+}
+
+// verdictWords says what the jury decided; of is the line where it is another one, protest the time of the one that is answered where there
+// are several.
+func verdictWords(verdict string, at time.Time, present []string, reason, of, protest string) string {
+	t := "Jury"
+	if protest != "" {
+		t += " on the protest of " + protest
+	}
+	t += ": "
+	if of != "" {
+		t += of + " "
+	}
+	t += verdict + " at " + at.Format("15:04:05")
+	if len(present) > 0 {
+		t += ", present " + strings.Join(present, ", ")
+	}
+	if reason != "" {
+		t += ". Reason: " + strings.TrimSuffix(reason, ".")
+	}
+	return t + "."
 }
 
 // cardWords names where a row stands.

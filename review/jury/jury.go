@@ -61,7 +61,9 @@ type Posting struct {
 type Protest struct {
 	At   time.Time `json:"at"`
 	From string    `json:"from,omitempty"`
-	By   string    `json:"-"`
+	// No is its number among the protests on a racer's lines of a run, from 1 on: a further one leaves those before it as they are.
+	No int    `json:"-"`
+	By string `json:"-"`
 }
 
 // Verdict is what the jury decided about a proposed disqualification.
@@ -83,7 +85,18 @@ type Decision struct {
 	// of which this decision says nothing. Empty: kept before gatefold asked; it is about what was made public.
 	Gate string `json:"gate,omitempty"`
 	Code string `json:"code,omitempty"`
-	By   string `json:"-"`
+	// Protest is the number of the protest that it answers; 0: there was none, or it was kept before gatefold asked, and answers all that had
+	// been handed in by then.
+	Protest int    `json:"protest,omitempty"`
+	By      string `json:"-"`
+}
+
+// answers reports whether a decision answers a protest.
+func (d Decision) answers(p Protest) bool {
+	if d.Protest == 0 {
+		return !p.At.After(d.At)
+	}
+	return d.Protest == p.No
 }
 
 // On reports whether the decision is about a line that says a gate and a code.
@@ -120,12 +133,15 @@ type Record struct {
 	Posted *Posting // nil: not public, or withdrawn
 	// Withdrawn is how the line was taken back in public, if that was said last; nil: it wasn't.
 	Withdrawn *Posting
-	Protest   *Protest
+	Protests  []Protest // all that were handed in and not taken off, the oldest first
 	Decision  *Decision // on what is public; on whatever was decided last where nothing is
 	// Decisions are all that stand, one for each line that was before the jury, the oldest first.
 	Decisions []Decision
-	Coach     *Coach
-	Shown     *Shown // the last time
+	// Earlier are decisions on the same lines, each on another protest, that a later one has replaced, the oldest first.
+	Earlier []Decision
+	Coach   *Coach
+	Shown   *Shown    // the last time
+	board   []Posting // what stands on the notice board, or was struck there by the jury, in its order
 }
 
 // Until is the last moment at which a protest is in time, that moment included: our own logic, as no
@@ -135,35 +151,67 @@ func (p Posting) Until(minutes int) time.Time {
 }
 
 // On returns what of a record is about a line of the racer that says a gate and a code. It is all of it, but for a
-// racer of whom the jury has overruled a line: then what is about another line is left out.
+// racer of whom the jury has overruled a line: then what is about another line is left out. What the jury decided on this very line
+// goes before what it decided on the one that is public.
 func (r Record) On(gate, code string) Record {
 	apart := slices.ContainsFunc(r.Decisions, func(d Decision) bool { return d.Verdict == Overruled && (d.Gate != "" || d.Code != "") })
-	if !apart {
-		return r.withoutDecidedProtest()
+	if apart && r.Posted != nil && (r.Posted.Gate != gate || r.Posted.Code != code) {
+		r.Posted = nil
+		r.Protests = slices.DeleteFunc(slices.Clone(r.Protests), func(p Protest) bool { return !r.answered(p) })
 	}
-	if r.Posted != nil && (r.Posted.Gate != gate || r.Posted.Code != code) {
-		r.Posted, r.Protest = nil, nil
+	if apart {
+		r.Decision = nil
 	}
-	r.Decision = nil
 	for i := range r.Decisions {
 		if d := &r.Decisions[i]; d.On(gate, code) {
 			r.Decision = d
 		}
 	}
-	return r.withoutDecidedProtest()
-}
-
-// withoutDecidedProtest leaves out a protest that was against another line, which is decided.
-func (r Record) withoutDecidedProtest() Record {
-	if r.Decision == nil && r.Protest != nil && r.decidedAfter(r.Protest.At) {
-		r.Protest = nil
+	if i := slices.IndexFunc(r.board, func(p Posting) bool { return p.Gate == gate && p.Code == code }); apart && r.Posted == nil && i >= 0 {
+		r.Posted = &r.board[i]
 	}
+	mine := func(d Decision) bool {
+		return r.Decision != nil && d.Gate == r.Decision.Gate && d.Code == r.Decision.Code
+	}
+	said := slices.DeleteFunc(slices.Concat(r.Decisions, r.Earlier), func(d Decision) bool { return !mine(d) })
+	r.Protests = slices.DeleteFunc(slices.Clone(r.Protests), func(p Protest) bool { // what was decided of another line stays there
+		return r.answered(p) && !slices.ContainsFunc(said, func(d Decision) bool { return d.answers(p) })
+	})
+	r.Earlier = slices.DeleteFunc(slices.Clone(r.Earlier), func(d Decision) bool { return !mine(d) })
 	return r
 }
 
-// decidedAfter reports whether a decision came at a moment or later.
-func (r Record) decidedAfter(at time.Time) bool {
-	return slices.ContainsFunc(r.Decisions, func(d Decision) bool { return !d.At.Before(at) })
+// answered reports whether the jury has decided on a protest.
+func (r Record) answered(p Protest) bool {
+	is := func(d Decision) bool { return d.answers(p) }
+	return slices.ContainsFunc(r.Decisions, is) || slices.ContainsFunc(r.Earlier, is)
+}
+
+// OpenProtests are those that the jury has not decided, the oldest first. What it has decided stays so where the line is made public anew
+// with another gate or code: that has no protest yet.
+func (r Record) OpenProtests() []Protest {
+	return slices.DeleteFunc(slices.Clone(r.Protests), r.answered)
+}
+
+// ProtestOpen reports whether a protest was handed in that the jury has not decided.
+func (r Record) ProtestOpen() bool { return len(r.OpenProtests()) > 0 }
+
+// MayBeOpen reports whether a protest of which only the number is known may wait for the jury; 0 is none.
+func (r Record) MayBeOpen(no int) bool {
+	decides := func(d Decision) bool { return d.Protest == 0 || d.Protest == no }
+	return no > 0 && !slices.ContainsFunc(r.Decisions, decides) && !slices.ContainsFunc(r.Earlier, decides)
+}
+
+// NextProtest is the number that a further protest gets: no decision that stands names it.
+func (r Record) NextProtest() int {
+	last := 0
+	for _, p := range r.Protests {
+		last = max(last, p.No)
+	}
+	for _, d := range slices.Concat(r.Decisions, r.Earlier) {
+		last = max(last, d.Protest)
+	}
+	return last + 1
 }
 
 // TakenBack reports whether the line that a decision was about was taken back in public in the minute of the decision or later: times
@@ -173,9 +221,14 @@ func (r Record) TakenBack(d Decision) bool {
 	return w != nil && d.On(w.Gate, w.Code) && !w.At.Before(d.At.Truncate(time.Minute))
 }
 
-// Late reports whether the protest came after the period; false while nothing is known of the posting.
+// IsLate reports whether a protest came after the period; false while nothing is known of the posting.
+func (r Record) IsLate(p Protest, minutes int) bool {
+	return r.Posted != nil && p.At.After(r.Posted.Until(minutes))
+}
+
+// Late reports whether a protest came after the period.
 func (r Record) Late(minutes int) bool {
-	return r.Protest != nil && r.Posted != nil && r.Protest.At.After(r.Posted.Until(minutes))
+	return slices.ContainsFunc(r.Protests, func(p Protest) bool { return r.IsLate(p, minutes) })
 }
 
 // Key is the name of an answer about a line; what is one of Posting, Protest, Decision, Coach and Shown.
@@ -187,10 +240,16 @@ func Key(l Line, what any) string {
 		kind = posted
 	case Protest:
 		kind = protest
+		if what.No > 1 {
+			more = []string{strconv.Itoa(what.No)}
+		}
 	case Decision:
 		kind = decision
-		if what.Gate != "" || what.Code != "" {
+		if what.Gate != "" || what.Code != "" || what.Protest > 0 {
 			more = []string{url.PathEscape(what.Gate), url.PathEscape(what.Code)}
+		}
+		if what.Protest > 0 {
+			more = append(more, strconv.Itoa(what.Protest))
 		}
 	case Coach:
 		kind = coach
@@ -214,6 +273,27 @@ func IsKey(key string) bool { return strings.HasPrefix(key, prefix) }
 
 // IsDecision reports whether it is the key of what the jury decided.
 func IsDecision(key string) bool { return strings.HasPrefix(key, prefix+decision+"/") }
+
+// ProtestOf is the number of the protest whose key it is; 0: it is no protest's.
+func ProtestOf(key string) int {
+	if kind, _, ok := parseKey(key); !ok || kind != protest {
+		return 0
+	}
+	return numberIn(key, 6)
+}
+
+// numberIn is the number at the end of a key with so many parts; 1 where it has fewer.
+func numberIn(key string, parts int) int {
+	all := strings.Split(strings.TrimPrefix(key, prefix), "/")
+	if len(all) < parts {
+		return 1
+	}
+	n, err := strconv.Atoi(all[parts-1])
+	if err != nil {
+		return 1
+	}
+	return n
+}
 
 // IsShown reports whether it is the key of a sheet that was given away: each time is a fact of its own, and none gainsays another.
 func IsShown(key string) bool { return strings.HasPrefix(key, prefix+shown+"/") }
@@ -239,9 +319,9 @@ func Read(answers, by map[string]string) map[Line]Record {
 				r.Posted.By = by[key]
 			}
 		case protest:
-			r.Protest = read[Protest](value)
-			if r.Protest != nil {
-				r.Protest.By = by[key]
+			if p := read[Protest](value); p != nil {
+				p.By, p.No = by[key], numberIn(key, 6)
+				r.Protests = append(r.Protests, *p)
 			}
 		case decision:
 			if d := read[Decision](value); d != nil && (d.Verdict == Upheld || d.Verdict == Overruled) {
@@ -268,16 +348,34 @@ func Read(answers, by map[string]string) map[Line]Record {
 	return all
 }
 
-// settle orders the decisions and finds the one on what is public.
+// settle orders protests and decisions and finds the decision on what is public.
 func (r *Record) settle() {
+	slices.SortFunc(r.Protests, func(a, b Protest) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.No, b.No)) })
 	slices.SortFunc(r.Decisions, func(a, b Decision) int {
-		return cmp.Or(a.At.Compare(b.At), strings.Compare(a.Gate, b.Gate), strings.Compare(a.Code, b.Code))
+		return cmp.Or(a.At.Compare(b.At), strings.Compare(a.Gate, b.Gate), strings.Compare(a.Code, b.Code), cmp.Compare(a.Protest, b.Protest))
 	})
 	if last := len(r.Decisions) - 1; last > 0 {
 		// One that names no line was about what was public then; a later one says more.
 		newest := r.Decisions[last].At
-		r.Decisions = slices.DeleteFunc(r.Decisions, func(d Decision) bool { return d.Gate == "" && d.Code == "" && d.At.Before(newest) })
+		r.Decisions = slices.DeleteFunc(r.Decisions, func(d Decision) bool {
+			return d.Gate == "" && d.Code == "" && d.Protest == 0 && d.At.Before(newest)
+		})
 	}
+	var stand []Decision
+	for i, d := range r.Decisions {
+		if slices.ContainsFunc(r.Decisions[i+1:], func(o Decision) bool { return o.Gate == d.Gate && o.Code == d.Code }) {
+			r.Earlier = append(r.Earlier, d)
+			continue
+		}
+		stand = append(stand, d)
+	}
+	r.Decisions = stand
+	r.decide()
+}
+
+// decide finds the decision on what is public.
+func (r *Record) decide() {
+	r.Decision = nil
 	for i := range r.Decisions {
 		if d := &r.Decisions[i]; r.Posted == nil || d.On(r.Posted.Gate, r.Posted.Code) {
 			r.Decision = d
@@ -324,10 +422,14 @@ func read[T any](value string) *T {
 	return &v
 }
 
+// keyParts are how many parts the keys of a kind have: a further protest has its number at the end, a decision its line and then the number of
+// the protest that it answers.
+var keyParts = map[string][]int{posted: {5}, protest: {5, 6}, decision: {5, 7, 8}, coach: {5}, shown: {5}}
+
 func parseKey(key string) (kind string, l Line, ok bool) {
 	rest, found := strings.CutPrefix(key, prefix)
 	parts := strings.Split(rest, "/")
-	if !found || len(parts) != 5 && !(len(parts) == 7 && parts[0] == decision) {
+	if !found || !slices.Contains(keyParts[parts[0]], len(parts)) {
 		return "", l, false
 	}
 	run, err := strconv.Atoi(parts[1])
@@ -346,7 +448,7 @@ func parseKey(key string) (kind string, l Line, ok bool) {
 // decidedOn are the gate and the code in the key of a decision; empty where it names none.
 func decidedOn(key string) (gate, code string) {
 	parts := strings.Split(strings.TrimPrefix(key, prefix), "/")
-	if len(parts) != 7 {
+	if len(parts) < 7 {
 		return "", ""
 	}
 	gate, gateErr := url.PathUnescape(parts[5])

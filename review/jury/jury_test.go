@@ -29,8 +29,8 @@ func TestRead_WhatStands(t *testing.T) {
 	answers[Key(Line{Run: 1, Bib: "9"}, dec)] = ""
 	answers[Key(Line{Run: 1, Bib: "8"}, dec)] = `{"verdict":"maybe"}`
 	all := Read(answers, by)
-	post.By, prot.By, dec.By = "Ada", "Ada", "Ada"
-	assert.Equal(t, Record{Line: line, Posted: &post, Protest: &prot, Decision: &dec, Decisions: []Decision{dec}, Coach: &Coach{Allowed: true, By: "Ada"}}, all[line])
+	post.By, prot.By, dec.By, prot.No = "Ada", "Ada", "Ada", 1
+	assert.Equal(t, Record{Line: line, Posted: &post, Protests: []Protest{prot}, Decision: &dec, Decisions: []Decision{dec}, Coach: &Coach{Allowed: true, By: "Ada"}}, all[line])
 	assert.Nil(t, all[Line{Run: 1, Bib: "8"}].Decision)
 	assert.NotContains(t, all, Line{Run: 1, Bib: "9"})
 	assert.Len(t, all, 2)
@@ -44,11 +44,11 @@ func TestRecord_ProtestPeriod(t *testing.T) {
 		protest string
 		late    bool
 	}{{15, "12:19:00", false}, {15, "12:19:01", true}, {30, "12:34:00", false}, {30, "12:34:01", true}, {15, "12:00:00", false}} {
-		r := Record{Posted: &Posting{At: at("12:04:00")}, Protest: &Protest{At: at(c.protest)}}
+		r := Record{Posted: &Posting{At: at("12:04:00")}, Protests: []Protest{{At: at(c.protest), No: 1}}}
 		assert.Equal(t, c.late, r.Late(c.minutes), c.protest)
 	}
 	assert.Equal(t, at("12:19:00"), Posting{At: at("12:04:00")}.Until(15))
-	assert.False(t, Record{Protest: &Protest{At: at("23:00:00")}}.Late(15), "no posting, no period")
+	assert.False(t, Record{Protests: []Protest{{At: at("23:00:00"), No: 1}}}.Late(15), "no posting, no period")
 }
 
 func TestKey_OddNamesKeepLinesApart(t *testing.T) {
@@ -90,7 +90,7 @@ func TestRead_TwoLinesOfOneRacer_EachHasItsDecision(t *testing.T) {
 	r = Read(answers, nil)[line]
 	assert.Nil(t, r.Decision, "what is public now is not decided")
 	assert.True(t, r.ProtestOpen())
-	assert.NotNil(t, r.On("24", "F").Protest)
+	assert.Len(t, r.On("24", "F").Protests, 1)
 	keep(second)
 	r = Read(answers, nil)[line]
 	assert.Equal(t, &second, r.Decision)

@@ -18,6 +18,7 @@ type pair struct {
 	earlier, later int // among the photos of the side
 	fields         differences
 	answer         string // empty: open
+	question       int    // that asks about it
 	said           moment // when it was given
 }
 
@@ -82,6 +83,7 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 			}
 			fields := clearly[earlier]
 			fields.healed(&sheets[earlier].Read.Reading, &sheets[later].Read.Reading)
+			l.typedAgainst(fields, sheets[earlier], sheets[later])
 			// Two papers, or a picture of the card beside it; or two papers, or one that was taken for what it isn't.
 			apart := sheets[earlier].Photo == sheets[later].Photo || sheets[earlier].Layout != sheets[later].Layout
 			if len(fields) == 0 && !apart {
@@ -92,10 +94,12 @@ func (l *loader) choose(card sheetmodel.CardKey, side sheetmodel.SideName, sheet
 				return l.holdsFor(p, sheets[later], fields) && p.covers(sheets, earlier, later, fields)
 			}); at >= 0 && !apart {
 				answer = asked[at].answer // the same difference, asked about two other photos
+				l.holdToo(asked[at].question, sheets[earlier], sheets[later])
 			} else {
 				var said moment
 				answer, said = l.askPhotos(card, side, sheets[earlier], sheets[later], fields)
-				asked = append(asked, pair{earlier, later, fields, answer, said})
+				asked = append(asked, pair{earlier, later, fields, answer, len(l.Questions) - 1, said})
+				l.holdToo(len(l.Questions)-1, sheets[earlier], sheets[later])
 			}
 			switch answer {
 			case AnswerLater:
@@ -181,6 +185,66 @@ func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, ea
 	return answer, l.saidWhen[key]
 }
 
+// typedAgainst adds the fields that one photo shows clearly and of which two people have typed something else at the other, which leaves them
+// doubtful: by themselves they would settle it, and the clear ink be forgotten because it lies on the photo that came first.
+func (l *loader) typedAgainst(d differences, a, b *store.Sheet) {
+	for i := range a.Read.Reading.Rows {
+		x := &a.Read.Reading.Rows[i]
+		y := rowIn(b.Read.Reading.Rows, x.Number, i)
+		if y == nil {
+			continue
+		}
+		for _, both := range [...][2]*sheetmodel.Reading{{&x.Bib, &y.Bib}, {&x.Code, &y.Code}, {&x.Gate, &y.Gate}} {
+			if l.twoTyped(both[0], both[1], b) || l.twoTyped(both[1], both[0], a) {
+				d[cmp.Or(both[0].Field, both[1].Field)] = place{row: x.Number}
+			}
+		}
+	}
+}
+
+// twoTyped reports whether two people have typed one text at a photo that leaves a field doubtful, and not what another shows clearly.
+func (l *loader) twoTyped(sure, doubtful *sheetmodel.Reading, at *store.Sheet) bool {
+	if sure.State != sheetmodel.Clear || doubtful.State != sheetmodel.Doubtful {
+		return false
+	}
+	grammar := grammarOf[partOf(doubtful.Field)]
+	by := map[string][]string{}
+	for _, d := range l.decisions[at.Key(doubtful.Field)] {
+		text := look.Canonical(grammar, d.Text)
+		if !d.Blind || d.Basis != sheetmodel.BasisOnPaper || text == look.Canonical(grammar, sure.Text) || l.inks[l.typedOf[d.ID]] != (store.Ink{Photo: at.Photo, Part: at.Part}) {
+			continue
+		}
+		if by[text] = append(by[text], look.Person(d.By)); slices.ContainsFunc(by[text], func(who string) bool { return who != by[text][0] }) {
+			return true
+		}
+	}
+	return false
+}
+
+// holdToo lets a question about two photos hold each row in which they are read otherwise, clearly or not: while nobody has said which of them
+// shows the card, no call rests on what the other contradicts.
+func (l *loader) holdToo(question int, earlier, later *store.Sheet) {
+	q := &l.Questions[question]
+	for i := range earlier.Read.Reading.Rows {
+		a := &earlier.Read.Reading.Rows[i]
+		if b := rowIn(later.Read.Reading.Rows, a.Number, i); b != nil && readOtherwise(a, b) && !slices.Contains(q.holds, a.Number) {
+			q.holds = append(q.holds, a.Number)
+		}
+	}
+}
+
+// readOtherwise reports whether two photos of a row have two texts in one of its boxes, however doubtful.
+func readOtherwise(a, b *sheetmodel.Row) bool {
+	for _, both := range [...][2]*sheetmodel.Reading{
+		{&a.Bib, &b.Bib}, {&a.BibAgain, &b.BibAgain}, {&a.Code, &b.Code}, {&a.CodeOther, &b.CodeOther}, {&a.Gate, &b.Gate}, {&a.Panel, &b.Panel},
+	} {
+		if both[0].Text != "" && both[1].Text != "" && both[0].Text != both[1].Text {
+			return true
+		}
+	}
+	return false
+}
+
 // openQuestion returns the unanswered question about a side that concerns a row, if any.
 func (l *loader) openQuestion(card sheetmodel.CardKey, row int, panel string) *PhotoQuestion {
 	for i, q := range l.Questions {
@@ -195,7 +259,7 @@ func (l *loader) openQuestion(card sheetmodel.CardKey, row int, panel string) *P
 // the row, or about the bibs under the drawings, which some forms have on their front.
 func (q PhotoQuestion) Concerns(row int, panel string) bool {
 	drawings := panel != "" && (q.Side == sheetmodel.Back || slices.Contains(q.Rows, 0))
-	return q.Forms || drawings || q.Side == sheetmodel.Front && slices.Contains(q.Rows, row)
+	return q.Forms || drawings || q.Side == sheetmodel.Front && (slices.Contains(q.Rows, row) || slices.Contains(q.holds, row))
 }
 
 // movesRows reports whether the question is about where and for whom all rows of the card count.

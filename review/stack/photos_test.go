@@ -50,6 +50,77 @@ func TestPhotos_BlurredOneBetween_HidesNoDifference(t *testing.T) {
 	assert.Len(t, s.Questions, 2, "it came after somebody said that the 19 doesn't count")
 }
 
+// Two photos differ clearly in one row; in another one of them is read otherwise, but not clearly. While nobody has said which photo shows
+// the card, that row waits too, also where the same difference was asked about two other photos. A row read alike doesn't.
+// Source: our own logic.
+func TestPhotos_WhileItIsOpenWhichCounts_RowsReadOtherwiseWait(t *testing.T) {
+	b := newTable(t)
+	doubtful := func(bibs ...string) store.NewSheet {
+		n := b.front(2, bibs...)
+		r := &n.Read.Reading.Rows[1].Bib
+		r.State, r.Rivals = sheetmodel.Doubtful, []sheetmodel.Rival{{Text: "46"}}
+		return n
+	}
+	states := func() (all []sheetmodel.BibState) {
+		s, _ := b.load()
+		for _, r := range s.Rows {
+			all = append(all, r.BibState)
+		}
+		return all
+	}
+	b.add(b.front(2, "14", "46", "30"))
+	b.add(b.front(2, "19", "46", "30"))
+	s, _ := b.load()
+	require.Len(t, s.Questions, 1)
+	require.Equal(t, []sheetmodel.BibState{sheetmodel.BibWaiting, sheetmodel.BibOneLook, sheetmodel.BibOneLook}, states())
+	b = newTable(t)
+	b.add(doubtful("14", "40", "30"))
+	b.add(b.front(2, "19", "46", "30"))
+	s, _ = b.load()
+	require.Len(t, s.Questions, 1)
+	assert.Equal(t, []int{1}, s.Questions[0].Rows)
+	assert.Equal(t, []sheetmodel.BibState{sheetmodel.BibWaiting, sheetmodel.BibWaiting, sheetmodel.BibOneLook}, states())
+	b.answer(s.Questions[0].Key, stack.AnswerLater)
+	assert.Equal(t, []sheetmodel.BibState{sheetmodel.BibOneLook, sheetmodel.BibOneLook, sheetmodel.BibOneLook}, states())
+	// The same difference, asked about two other photos.
+	b = newTable(t)
+	b.add(b.front(2, "14", "46", "30"))
+	b.add(b.front(2, "19", "46", "30"))
+	b.add(doubtful("14", "40", "30"))
+	b.add(b.front(2, "19", "46", "30"))
+	assert.Equal(t, []sheetmodel.BibState{sheetmodel.BibWaiting, sheetmodel.BibWaiting, sheetmodel.BibOneLook}, states())
+}
+
+// A photo shows a bib clearly, and two people type another at a later photo that leaves it doubtful. The clear ink isn't forgotten because it
+// came first: which photo shows the card is asked, and the row waits, as it does where the clear photo came last. Source: our own logic.
+func TestPhotos_TwoPeopleAgainstAnotherPhotosClearInk_IsAsked(t *testing.T) {
+	for _, c := range []struct {
+		texts []string
+		asked int
+	}{{[]string{"40", "40"}, 1}, {[]string{"40"}, 0}, {[]string{"46", "46"}, 0}} {
+		b := newTable(t)
+		d := b.front(2, "40")
+		r := &d.Read.Reading.Rows[0].Bib
+		r.State, r.Rivals = sheetmodel.Doubtful, []sheetmodel.Rival{{Text: "46"}}
+		b.add(b.front(2, "46"))
+		b.add(d)
+		for i, text := range c.texts {
+			s, _ := b.load()
+			b.said([]string{"Ada", "Ben"}[i], "run1/Blue/card-2/front/row-01.bib", text, s.Rows[0].Sheet.ID, false)
+		}
+		s, _ := b.load()
+		require.Len(t, s.Questions, c.asked, "%v", c.texts)
+		if c.asked == 0 {
+			continue
+		}
+		assert.Equal(t, sheetmodel.BibWaiting, s.Rows[0].BibState)
+		b.answer(s.Questions[0].Key, stack.AnswerLater)
+		s, _ = b.load()
+		assert.Equal(t, "40", s.Rows[0].Bib)
+		assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+	}
+}
+
 func TestPhotos_TheSameDifference_IsAskedOnce(t *testing.T) {
 	b := newTable(t)
 	b.add(b.front(2, "14"))

@@ -44,6 +44,8 @@ type Stack struct {
 	open      []rules.Gap               // cards that were bound to another card's place
 	disputes  []store.Dispute           // that nobody has settled since
 	Heard     []store.HeardEntry        // the log of what came by radio or voice, all of it
+	// Board is all that was made public of the draft's lines, in its order.
+	Board []rules.BoardLine
 	// Untold are racers of whom no page tells what was made public: the draft says something else by now, and its number may be that of
 	// a row that somebody still has to type unseen. It is empty but in what is shown.
 	Untold map[jury.Line]bool
@@ -61,6 +63,7 @@ type PhotoQuestion struct {
 	Head     []sheetmodel.Part   `json:"head,omitempty"`  // parts of head and foot that differ
 	Forms    bool                `json:"forms,omitempty"` // the two show two forms: nothing that both show can be compared
 	Answered bool                `json:"answered"`
+	holds    []int               // rows that wait for the answer, too: the two photos are read otherwise there, if not clearly
 }
 
 // Answers to a PhotoQuestion.
@@ -257,6 +260,7 @@ func Load(ctx context.Context, race *sheetmodel.Race, s *store.Store) (*Stack, e
 		l.forgotten = namelessIn(l.Decisions)
 	}
 	l.openDisputes()
+	l.Board = l.board(answers)
 	l.lay()
 	l.otherFormsAnswers()
 	l.leftMarks()
@@ -299,7 +303,7 @@ func (s *Stack) Facts() rules.Facts {
 	}
 	f.Open = append(f.Open, s.reusedGaps()...)
 	f.Open = append(f.Open, s.unnamedGaps()...)
-	for line, r := range jury.Read(s.Answers, s.Answerers) {
+	for line, r := range s.Records() {
 		if r.Posted == nil && len(r.Decisions) == 0 {
 			continue
 		}

@@ -20,6 +20,9 @@ type Forgotten struct {
 	Racers int // lines of the start list whose name is empty now
 	Cards  []sheetmodel.CardKey
 	Words  []string // the names and numbers themselves, to look for elsewhere
+	// Slots and Bibs are where the person stands.
+	Slots []JudgeSlot
+	Bibs  []sheetmodel.Bib
 }
 
 // Forget removes a person's name, and a judge's phone number with it, from race.yaml and the start list. match
@@ -35,20 +38,23 @@ func (f *Folder) Forget(match func(name string) bool, try bool) (Forgotten, erro
 			places, n := slices.Clone(c.Places), 0
 			for i := range places {
 				p, before := &places[i], len(done.Words)
+				card := sheetmodel.CardKey{Run: run.Number, Course: c.Course, Card: p.Card}
 				if match(p.Judge) {
 					done.Words = append(done.Words, p.Judge, p.Phone)
 					p.Judge, p.Phone = "", ""
+					done.Slots = append(done.Slots, JudgeSlot{Card: card})
 				}
 				p.Relief = slices.Clone(p.Relief)
 				for k := range p.Relief {
 					if x := &p.Relief[k]; match(x.Judge) {
 						done.Words = append(done.Words, x.Judge, x.Phone)
 						x.Judge, x.Phone = "", ""
+						done.Slots = append(done.Slots, JudgeSlot{Card: card, Took: k + 1})
 					}
 				}
 				if len(done.Words) > before {
 					n++
-					done.Cards = append(done.Cards, sheetmodel.CardKey{Run: run.Number, Course: c.Course, Card: p.Card})
+					done.Cards = append(done.Cards, card)
 				}
 			}
 			done.Judges += n
@@ -65,6 +71,7 @@ func (f *Folder) Forget(match func(name string) bool, try bool) (Forgotten, erro
 		if match(s.Name) {
 			bibs = append(bibs, i)
 			done.Words = append(done.Words, s.Name)
+			done.Bibs = append(done.Bibs, sheetmodel.Bib{Group: s.Group, Number: s.Number})
 		}
 	}
 	done.Racers = len(bibs)

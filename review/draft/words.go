@@ -188,15 +188,14 @@ func (j *Jury) Words() []string {
 // verdictWords says what the jury decided; of is the line where it is another one, protest the time of the one that is answered where there
 // are several.
 func verdictWords(verdict string, at time.Time, present []string, reason, of, protest string) string {
-	t := "Jury"
-	if protest != "" {
-		t += " on the protest of " + protest
-	}
-	t += ": "
+	when := at.Format("15:04:05")
 	if of != "" {
-		t += of + " "
+		verdict = of + " " + verdict
 	}
-	t += verdict + " at " + at.Format("15:04:05")
+	t := "Jury: " + verdict + " at " + when // whole sentences: another language may order them otherwise
+	if protest != "" {
+		t = "Jury on the protest of " + protest + ": " + verdict + " at " + when
+	}
 	if len(present) > 0 {
 		t += ", present " + strings.Join(present, ", ")
 	}

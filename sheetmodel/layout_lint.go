@@ -243,6 +243,9 @@ func (l *Layout) weaknesses() []fault {
 			if f.Part == PartUnnamed {
 				unnamed++
 			}
+			if f.Part != "" && !slices.Contains(Parts, f.Part) { // a weakness: a layout of a race that was admitted so must still open
+				found = append(found, atField(s, f, fmt.Sprintf("unknown part %q: nothing that is written there counts; known are %v", f.Part, Parts)))
+			}
 			if w, h, ok := f.tooSmall(); ok {
 				found = append(found, atField(s, f, fmt.Sprintf("%.1f × %.1f mm is too small for a %s; at least %.1f × %.1f%s",
 					float64(w), float64(h), f.Kind, float64(least[f.Kind].w), float64(least[f.Kind].h), f.asOneBox())))
@@ -265,6 +268,7 @@ func (l *Layout) weaknesses() []fault {
 	if parts[PartBib] {
 		found = append(found, l.nobodysRows()...)
 		found = append(found, l.unlikeOthers()...)
+		found = append(found, l.otherBoxes()...)
 		found = append(found, l.rowsBehind()...)
 	}
 	for _, why := range l.printedTwice() {

@@ -107,7 +107,7 @@ func (a *app) try(ctx context.Context, file, blank string, opt trial.Options) er
 	a.printTrial(l, r, opt, whose)
 	wrong := 0
 	for _, g := range r.Groups {
-		wrong += g.Wrong
+		wrong += g.Wrong + g.Ghosts
 	}
 	if wrong > 0 {
 		return refused(fmt.Errorf("%s: %d entries were certain and wrong; don't read this card as it is described", file, wrong))
@@ -182,11 +182,11 @@ func (a *app) printTrial(l *sheetmodel.Layout, r *trial.Report, opt trial.Option
 		if g.Boxes > 1 {
 			size = fmt.Sprintf("%d of %s", g.Boxes, size)
 		}
-		empty := ""
-		if g.Noise > 0 {
-			empty = fmt.Sprintf("; %d of %d left empty were taken for written", g.Noise, g.Empty)
+		empty := g.OfEmpty()
+		if empty != "" {
+			empty = "; " + empty
 		}
-		a.printf("%-22s %-9s %-14s %7d %7d %6d %6d %6d   %s%s\n", g.Name(), g.Kind, size, g.Written, g.Right, g.Asked, g.Wrong, g.Lost, g.Advice(), empty)
+		a.printf("%-22s %-9s %-14s %7d %7d %6d %6d %6d   %s%s\n", g.Name(), g.Kind, size, g.Written, g.Right, g.Asked, g.Wrong+g.Ghosts, g.Lost, g.Advice(), empty)
 	}
 	if len(r.Sizes) == 2 {
 		a.printf("\nBibs by themselves on a plain sheet, same hands and camera:\n")

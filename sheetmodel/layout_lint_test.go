@@ -271,6 +271,22 @@ func TestLint_SlipsInAFileChangedByHand_AreSaid(t *testing.T) {
 	field(misspelt, "row-02.code").Grammar = sheetmodel.GrammarCodeGate
 	assert.Len(t, sheetmodel.Lint(misspelt), 1, "its gate is written with its code")
 
+	// Boxes that were joined on the page, where nobody typed the codes: each tick would be a code that no book has.
+	joined := sheet()
+	for row := 1; row <= 4; row++ {
+		f := field(joined, fmt.Sprintf("row-%02d.code", row))
+		f.Kind, f.Grammar = sheetmodel.Choice, sheetmodel.GrammarWord
+		for i, value := range []string{"1", "2"} {
+			f.Options = append(f.Options, sheetmodel.Option{Value: value, Label: value, Rect: sheetmodel.Rect{X: f.Rect.X + sheetmodel.MM(10*i), Y: f.Rect.Y, W: 10, H: 8}})
+		}
+	}
+	assert.Equal(t, []string{"side front: 4 fields, row-01.code to row-04.code: the 2 boxes are only numbered, and say no code: " +
+		"give each the letter of the code book that a mark in it stands for"}, sheetmodel.Lint(joined))
+	for row := 1; row <= 4; row++ {
+		field(joined, fmt.Sprintf("row-%02d.code", row)).Options[0].Value = "M"
+	}
+	assert.Empty(t, sheetmodel.Lint(joined))
+
 	fewer := sheet()
 	field(fewer, "row-03.bib").Boxes = 2
 	assert.Equal(t, []string{"row 3 has 2 boxes for bib; rows 1 to 2 and 4, as wide, have 3. Count them on the card"}, sheetmodel.Lint(fewer))

@@ -70,6 +70,13 @@ const (
 	PartUnnamed   Part = "unnamed" // of a draft: nobody has said yet what the field is for
 )
 
+// Parts lists all parts that a field may be for.
+var Parts = []Part{
+	PartBib, PartBibAgain, PartCode, PartCodeOther, PartGate, PartPanel, PartRerun, PartPassed, PartJudge, PartPhone, PartDate,
+	PartGroup, PartCourse, PartRun, PartCard, PartGateFrom, PartGateTo, PartGateMore, PartRowCount, PartCardOf, PartCardTotal,
+	PartRemarkRow, PartRemark, PartDrawing, PartLetters, PartUnnamed,
+}
+
 // PrintedBib returns the bib that stands in print in f, as its one option says, and whether there is one.
 func (f Field) PrintedBib() (string, bool) {
 	if f.Kind != Printed || f.Part != PartBib || len(f.Options) != 1 {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strconv"
 )
 
 // fault is one thing wrong with a layout and the name of the field, side or mark it lies at.
@@ -243,6 +244,12 @@ func (l *Layout) weaknesses() []fault {
 			if f.Part == PartUnnamed {
 				unnamed++
 			}
+			if f.Row > 0 && f.Part == PartCode && f.onlyNumbered() {
+				found = append(found, atField(s, f, fmt.Sprintf("the %d boxes are only numbered, and say no code: give each the letter of the code book that a mark in it stands for", len(f.Options))))
+			}
+			if f.Part != "" && !slices.Contains(Parts, f.Part) { // a weakness: a layout of a race that was admitted so must still open
+				found = append(found, atField(s, f, fmt.Sprintf("unknown part %q: nothing that is written there counts; known are %v", f.Part, Parts)))
+			}
 			if w, h, ok := f.tooSmall(); ok {
 				found = append(found, atField(s, f, fmt.Sprintf("%.1f × %.1f mm is too small for a %s; at least %.1f × %.1f%s",
 					float64(w), float64(h), f.Kind, float64(least[f.Kind].w), float64(least[f.Kind].h), f.asOneBox())))
@@ -265,6 +272,7 @@ func (l *Layout) weaknesses() []fault {
 	if parts[PartBib] {
 		found = append(found, l.nobodysRows()...)
 		found = append(found, l.unlikeOthers()...)
+		found = append(found, l.otherBoxes()...)
 		found = append(found, l.rowsBehind()...)
 	}
 	for _, why := range l.printedTwice() {
@@ -284,6 +292,17 @@ func (l *Layout) weaknesses() []fault {
 			"if judges put a fault there as another sign, faults would be lost")
 	}
 	return found
+}
+
+// onlyNumbered reports whether the options of a choice are called 1, 2 and so on, as those of boxes that were joined are until
+// somebody says what they stand for.
+func (f Field) onlyNumbered() bool {
+	for i, o := range f.Options {
+		if o.Value != strconv.Itoa(i+1) {
+			return false
+		}
+	}
+	return f.Kind == Choice && len(f.Options) > 0
 }
 
 // tooSmall returns the size of the smallest part that a person must hit, and whether it is too small.

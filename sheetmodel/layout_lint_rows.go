@@ -77,6 +77,7 @@ func (l *Layout) unlikeOthers() []fault {
 	}{
 		{[]Part{PartPassed}, EveryRacer, "no box for who came by (passed)"},
 		{[]Part{PartCode, PartCodeOther}, "", "no place for what happened (code)"},
+		{[]Part{PartGate}, "", "no place for the gate (gate)"},
 	} {
 		if one.only != "" && l.Style != one.only {
 			continue
@@ -84,7 +85,7 @@ func (l *Layout) unlikeOthers() []fault {
 		without, with := map[int]bool{}, map[int]bool{}
 		for row, fields := range rows {
 			bib := firstOf(fields, PartBib)
-			if bib == nil || firstOf(fields, one.parts...) != nil {
+			if bib == nil || firstOf(fields, one.parts...) != nil || gateInCode(one.parts, fields) {
 				continue
 			}
 			for other, theirs := range rows {
@@ -119,6 +120,61 @@ func (l *Layout) unlikeOthers() []fault {
 		}
 		found = append(found, l.atRows(without, fmt.Sprintf("%s %s %s; %s %s", rowsSaid(without), verb, one.what, rowsSaid(with), those),
 			func(row int, f *Field) bool { return there[row] == f }))
+	}
+	return found
+}
+
+// gateInCode reports whether a row that has no field for the gate needs none, because it is written with the code.
+func gateInCode(parts []Part, row []*Field) bool {
+	return slices.Contains(parts, PartGate) && slices.ContainsFunc(row, func(f *Field) bool { return f.Grammar == GrammarCodeGate })
+}
+
+// otherBoxes tells of rows whose boxes for a number are as many as those of other rows are not, though they are as wide and lie
+// over each other. A divider was overlooked there, or a figure was typed wrongly; digits would be cut where no line is.
+func (l *Layout) otherBoxes() []fault {
+	var found []fault
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		for done := map[string]bool{}; ; {
+			k := slices.IndexFunc(s.Fields, func(f Field) bool { return f.Kind == Comb && f.Row > 0 && !done[f.Name] })
+			if k < 0 {
+				break
+			}
+			rows, names := map[int]map[int]bool{}, map[string]bool{} // rows by their number of boxes
+			for m := range s.Fields {
+				f, first := &s.Fields[m], &s.Fields[k]
+				if f.Kind != Comb || f.Row == 0 || f.Part != first.Part || math.Abs(float64(f.Rect.X-first.Rect.X)) >= columnsApart || math.Abs(float64(f.Rect.W-first.Rect.W)) >= columnsApart {
+					continue
+				}
+				if rows[f.Boxes] == nil {
+					rows[f.Boxes] = map[int]bool{}
+				}
+				rows[f.Boxes][f.Row], names[f.Name], done[f.Name] = true, true, true
+			}
+			if len(rows) < 2 {
+				continue
+			}
+			most := slices.MaxFunc(slices.Sorted(maps.Keys(rows)), func(a, b int) int { return len(rows[a]) - len(rows[b]) })
+			for _, n := range slices.Sorted(maps.Keys(rows)) {
+				if n == most {
+					continue
+				}
+				have, those := "has", "has"
+				if len(rows[n]) > 1 {
+					have = "have"
+				}
+				if len(rows[most]) > 1 {
+					those = "have"
+				}
+				boxes := "boxes"
+				if n == 1 {
+					boxes = "box"
+				}
+				found = append(found, l.atRows(rows[n], fmt.Sprintf("%s %s %d %s for %s; %s, as wide, %s %d. Count them on the card",
+					rowsSaid(rows[n]), have, n, boxes, s.Fields[k].Part, rowsSaid(rows[most]), those, most),
+					func(_ int, f *Field) bool { return names[f.Name] && f.Boxes == n }))
+			}
+		}
 	}
 	return found
 }

@@ -238,6 +238,74 @@ func TestLint_AColumnNamedInSomeBlocksOnly_SaysInWhichRowsItIsnt(t *testing.T) {
 		sheetmodel.Lint(without(faults, sheetmodel.PartBib, func(row int) bool { return row == 7 })))
 }
 
+// A layout file that a person changed by hand: a word or a figure that is none of the card's was taken without a word. Our own logic.
+func TestLint_SlipsInAFileChangedByHand_AreSaid(t *testing.T) {
+	sheet := func() *sheetmodel.Layout {
+		s := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148}
+		add := func(name string, p sheetmodel.Part, k sheetmodel.Kind, g sheetmodel.Grammar, row int, r sheetmodel.Rect) {
+			f := sheetmodel.Field{Name: name, Part: p, Kind: k, Row: row, Grammar: g, Rect: r}
+			if k == sheetmodel.Comb {
+				f.Boxes = int(r.W / 7)
+			}
+			s.Fields = append(s.Fields, f)
+		}
+		add("header.gate-from", sheetmodel.PartGateFrom, sheetmodel.Comb, sheetmodel.GrammarGate, 0, sheetmodel.Rect{X: 100, Y: 10, W: 14, H: 8})
+		add("header.gate-to", sheetmodel.PartGateTo, sheetmodel.Comb, sheetmodel.GrammarGate, 0, sheetmodel.Rect{X: 130, Y: 10, W: 14, H: 8})
+		for row := 1; row <= 4; row++ {
+			y := sheetmodel.MM(20 + 10*row)
+			add(fmt.Sprintf("row-%02d.bib", row), sheetmodel.PartBib, sheetmodel.Comb, sheetmodel.GrammarBib, row, sheetmodel.Rect{X: 10, Y: y, W: 21, H: 8})
+			add(fmt.Sprintf("row-%02d.gate", row), sheetmodel.PartGate, sheetmodel.Comb, sheetmodel.GrammarGate, row, sheetmodel.Rect{X: 40, Y: y, W: 14, H: 8})
+			add(fmt.Sprintf("row-%02d.code", row), sheetmodel.PartCode, sheetmodel.Cell, sheetmodel.GrammarCode, row, sheetmodel.Rect{X: 60, Y: y, W: 20, H: 8})
+		}
+		return &sheetmodel.Layout{Format: 1, Name: "by-hand", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{s}}
+	}
+	field := func(l *sheetmodel.Layout, name string) *sheetmodel.Field { return l.Sides[0].Field(name) }
+	require.Empty(t, sheetmodel.Lint(sheet()))
+
+	misspelt := sheet()
+	field(misspelt, "row-02.gate").Part = "gaet"
+	found := sheetmodel.Lint(misspelt)
+	require.Len(t, found, 2)
+	assert.Contains(t, found[0], `side front: field row-02.gate: unknown part "gaet": nothing that is written there counts; known are [bib `)
+	assert.Equal(t, "row 2 has no place for the gate (gate); rows 1 and 3 to 4 have", found[1])
+	field(misspelt, "row-02.code").Grammar = sheetmodel.GrammarCodeGate
+	assert.Len(t, sheetmodel.Lint(misspelt), 1, "its gate is written with its code")
+
+	// Boxes that were joined on the page, where nobody typed the codes: each tick would be a code that no book has.
+	joined := sheet()
+	for row := 1; row <= 4; row++ {
+		f := field(joined, fmt.Sprintf("row-%02d.code", row))
+		f.Kind, f.Grammar = sheetmodel.Choice, sheetmodel.GrammarWord
+		for i, value := range []string{"1", "2"} {
+			f.Options = append(f.Options, sheetmodel.Option{Value: value, Label: value, Rect: sheetmodel.Rect{X: f.Rect.X + sheetmodel.MM(10*i), Y: f.Rect.Y, W: 10, H: 8}})
+		}
+	}
+	assert.Equal(t, []string{"side front: 4 fields, row-01.code to row-04.code: the 2 boxes are only numbered, and say no code: " +
+		"give each the letter of the code book that a mark in it stands for"}, sheetmodel.Lint(joined))
+	for row := 1; row <= 4; row++ {
+		field(joined, fmt.Sprintf("row-%02d.code", row)).Options[0].Value = "M"
+	}
+	assert.Empty(t, sheetmodel.Lint(joined))
+
+	fewer := sheet()
+	field(fewer, "row-03.bib").Boxes = 2
+	assert.Equal(t, []string{"row 3 has 2 boxes for bib; rows 1 to 2 and 4, as wide, have 3. Count them on the card"}, sheetmodel.Lint(fewer))
+	assert.Equal(t, []string{"row-03.bib"}, sheetmodel.Weaknesses(fewer)[0].Fields)
+	field(fewer, "row-03.bib").Rect.W = 14
+	assert.Empty(t, sheetmodel.Lint(fewer), "narrower, so it may well have fewer")
+}
+
+// Every part that the package names is known to it, or a file that uses it would be told it is wrong. Our own logic.
+func TestParts_HoldThoseOfTheBuiltInLayouts(t *testing.T) {
+	for _, l := range sheetmodel.BuiltinLayouts() {
+		for _, s := range l.Sides {
+			for _, f := range s.Fields {
+				assert.Contains(t, sheetmodel.Parts, f.Part, "%s %s", l.Name, f.Name)
+			}
+		}
+	}
+}
+
 // A draft must stay readable after a person has changed it: no hash may forbid it. Our own logic.
 func TestEncodeDraft_IsReadBackAlsoAfterAnEdit(t *testing.T) {
 	l := sheetmodel.BuiltinLayouts()[0]

@@ -62,6 +62,10 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	if err != nil {
 		return err
 	}
+	beside, err := besideNotes(l, blanks)
+	if err != nil {
+		return fmt.Errorf("%s: %w", blank, err)
+	}
 	if _, err = reading.PrepareBlank(l, blanks); err != nil {
 		return fmt.Errorf("%s: %w", blank, err)
 	}
@@ -92,6 +96,9 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 		return err
 	}
 	a.printf("%s: kept, with its blank %s\n", path, strings.Join(sidesOf(l), " and "))
+	for _, note := range beside {
+		a.printf("note: %s\n", note)
+	}
 	for _, f := range sheetmodel.Lint(l) {
 		a.printf("note: %s\n", f)
 	}

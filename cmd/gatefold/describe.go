@@ -170,6 +170,9 @@ func proposeLayout(ctx context.Context, picture string, w, h sheetmodel.MM, styl
 		if err != nil {
 			return nil, nil, nil, fmt.Errorf("%s: %w", picture, err)
 		}
+		if upsideDown(p, style, grey, w, h, words) {
+			return nil, nil, nil, fmt.Errorf("%s: %w", picture, errUpsideDown)
+		}
 		if len(p.Fields) == 0 && i == 0 {
 			return nil, nil, nil, fmt.Errorf("%s: no ruled box was found; scan the card flat and darker", picture)
 		}

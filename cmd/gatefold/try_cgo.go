@@ -6,11 +6,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"image"
 	"math/rand/v2"
 	"os"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -21,7 +19,6 @@ import (
 	"gatefold/scan/camera/fill"
 	"gatefold/scan/camera/hand"
 	"gatefold/sheetmodel"
-	"gatefold/sheetmodel/propose"
 )
 
 func tryCommand(a *app) *cobra.Command {
@@ -70,17 +67,12 @@ func (a *app) try(ctx context.Context, file, blank string, opt trial.Options) er
 	if err != nil {
 		return err
 	}
-	for _, side := range l.Sides {
-		if g := blanks[side.Name]; g != nil {
-			beside, err := besideTheirBoxes(&side, g)
-			if err != nil {
-				return fmt.Errorf("%s: %w", blank, err)
-			}
-			if len(beside) > 0 {
-				a.printf("%s: %s of %d lie on no box or line that is seen in the picture; a judge writes where the boxes are: %s\n",
-					side.Name, count(len(beside), "field"), len(side.Fields), strings.Join(beside[:min(len(beside), 8)], ", "))
-			}
-		}
+	beside, err := besideNotes(l, blanks)
+	if err != nil {
+		return fmt.Errorf("%s: %w", blank, err)
+	}
+	for _, note := range beside {
+		a.printf("%s\n", note)
 	}
 	whose := ""
 	if opt.Hands, whose, err = trialHands(ctx, opt.Seed); err != nil {
@@ -107,38 +99,12 @@ func (a *app) try(ctx context.Context, file, blank string, opt trial.Options) er
 	a.printTrial(l, r, opt, whose)
 	wrong := 0
 	for _, g := range r.Groups {
-		wrong += g.Wrong
+		wrong += g.Wrong + g.Ghosts
 	}
 	if wrong > 0 {
 		return refused(fmt.Errorf("%s: %d entries were certain and wrong; don't read this card as it is described", file, wrong))
 	}
 	return nil
-}
-
-// besideTheirBoxes names the fields of a side whose ends are no ruled box's or line's of its picture, within 2 mm. Words to
-// ring have none.
-func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, error) {
-	p, err := propose.Side(picture, side.W, side.H, nil)
-	if err != nil {
-		return nil, err
-	}
-	var beside []string
-	const slack = 2 // mm
-	for _, f := range side.Fields {
-		// Two boxes made one field, to tick one of them or for two digits, begin with one box and end with another.
-		begins, ends := false, false
-		for _, o := range p.Fields {
-			if foot := o.Rect.Y + o.Rect.H - f.Rect.Y - f.Rect.H; max(foot, -foot) < slack {
-				left, right := o.Rect.X-f.Rect.X, o.Rect.X+o.Rect.W-f.Rect.X-f.Rect.W
-				begins, ends = begins || max(left, -left) < slack, ends || max(right, -right) < slack
-			}
-		}
-		near := begins && ends
-		if !near && !f.Rings && f.Kind != sheetmodel.Printed {
-			beside = append(beside, f.Name)
-		}
-	}
-	return beside, nil
 }
 
 // trialHands are whose digits a trial writes: people's of the part of the split that demos are drawn with, or our own.
@@ -182,11 +148,11 @@ func (a *app) printTrial(l *sheetmodel.Layout, r *trial.Report, opt trial.Option
 		if g.Boxes > 1 {
 			size = fmt.Sprintf("%d of %s", g.Boxes, size)
 		}
-		empty := ""
-		if g.Noise > 0 {
-			empty = fmt.Sprintf("; %d of %d left empty were taken for written", g.Noise, g.Empty)
+		empty := g.OfEmpty()
+		if empty != "" {
+			empty = "; " + empty
 		}
-		a.printf("%-22s %-9s %-14s %7d %7d %6d %6d %6d   %s%s\n", g.Name(), g.Kind, size, g.Written, g.Right, g.Asked, g.Wrong, g.Lost, g.Advice(), empty)
+		a.printf("%-22s %-9s %-14s %7d %7d %6d %6d %6d   %s%s\n", g.Name(), g.Kind, size, g.Written, g.Right, g.Asked, g.Wrong+g.Ghosts, g.Lost, g.Advice(), empty)
 	}
 	if len(r.Sizes) == 2 {
 		a.printf("\nBibs by themselves on a plain sheet, same hands and camera:\n")

@@ -687,3 +687,31 @@ func TestFinish_InChromium_CellsJoinedForTheCode_AreBoxesToTick(t *testing.T) {
 	}
 	assert.Equal(t, 2, codes)
 }
+
+// Two cells that were joined and said to be the code may be two letters or two places to tick. The page can't know, and asks: ticks
+// that are read as letters are nobody's code. Our own logic.
+func TestFinish_InChromium_TwoCellsJoinedForTheCode_AreAskedAbout(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := 1; row <= 2; row++ {
+		y := 40 + 11*sheetmodel.MM(row)
+		side.Fields = append(side.Fields, sheetmodel.Field{Name: fmt.Sprintf("row-%02d.bib", row), Part: sheetmodel.PartBib, Kind: sheetmodel.Comb, Grammar: sheetmodel.GrammarBib, Boxes: 3, Row: row, Rect: sheetmodel.Rect{X: 20, Y: y, W: 24, H: 10}})
+		for c := range 2 {
+			side.Fields = append(side.Fields, sheetmodel.Field{Name: fmt.Sprintf("row-%02d.column-%d", row, c+2), Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarFree, Row: row, Rect: sheetmodel.Rect{X: 60 + 13*sheetmodel.MM(c), Y: y, W: 12.5, H: 10}})
+		}
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "two-cells", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, _ := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 1050, 740))}}})
+	p.truth = &side
+	p.pressOn(side.Fields[1].Rect, 1, false)
+	p.pressOn(side.Fields[2].Rect, 1, true)
+	p.do(chromedp.Click("#join"))
+	p.press(kb.Enter)
+	p.pick("part", "code")
+	p.press(kb.Enter)
+	assert.Contains(t, look[string](p, `document.getElementById('said').textContent`), "Does a judge tick one of the boxes?")
+	assert.Equal(t, "comb", look[string](p, `document.getElementById('kind').value`), "nothing is changed unasked")
+	p.press(kb.Enter, kb.Tab)
+	p.pick("kind", "choice")
+	p.press(kb.Enter)
+	assert.Equal(t, "1 2", look[string](p, `document.getElementById('words').value`))
+}

@@ -20,3 +20,24 @@ func TestAdvice_CodeOrGateInACell_NamesTheJudge(t *testing.T) {
 	assert.Contains(t, g.Advice(), "a person is asked about every one")
 	assert.NotContains(t, g.Advice(), "judge")
 }
+
+// A box that was left empty and is asked about costs a look; one that counts as marked is a racer who never came by, and nobody is
+// asked. The trial must tell the two apart, and mustn't call the second good. Our own logic.
+func TestCount_LeftEmpty_AskedAboutIsNotTakenForWritten(t *testing.T) {
+	g := Group{Part: sheetmodel.PartPassed, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark}
+	g.count("x", sheetmodel.Reading{Text: "x", State: sheetmodel.Clear}, true)
+	g.count("", sheetmodel.Reading{State: sheetmodel.Empty}, true)
+	g.count("", sheetmodel.Reading{Text: "x", State: sheetmodel.Doubtful}, true)
+	assert.Equal(t, "good", g.Advice())
+	assert.Equal(t, "of 2 left empty, a person is asked about 1", g.OfEmpty())
+	assert.Zero(t, g.Ghosts)
+
+	g.count("", sheetmodel.Reading{Text: "x", State: sheetmodel.Clear}, true)
+	assert.Equal(t, 1, g.Ghosts)
+	assert.Equal(t, "1 that were left empty were certainly taken for written: don't use this card so", g.Advice())
+
+	remark := Group{Part: sheetmodel.PartRemark, Kind: sheetmodel.Drawing, Grammar: sheetmodel.GrammarDrawing}
+	remark.count("", sheetmodel.Reading{State: sheetmodel.Clear}, true)
+	assert.Zero(t, remark.Ghosts, "nothing is read there: a picture too many does no harm")
+	assert.Equal(t, "of 1 left empty, a picture is kept of 1", remark.OfEmpty())
+}

@@ -44,7 +44,8 @@ type Group struct {
 	Wrong   int // certain, and not what was meant
 	Lost    int // taken for empty
 	Empty   int // nothing written
-	Noise   int // of those, taken for written
+	Noise   int // of those, not taken for empty: a person is asked, or a picture is kept
+	Ghosts  int // of those, taken for something written for certain: nobody would be asked
 	Unkept  int // read, and no reading of it is kept: a part that rows have no place for
 	Likely  int // of those asked, how many were read as meant all the same
 }
@@ -107,7 +108,10 @@ func (g *Group) count(meant string, r sheetmodel.Reading, kept bool) {
 	state := cmp.Or(r.State, sheetmodel.Empty)
 	if meant == "" {
 		g.Empty++
-		if state != sheetmodel.Empty {
+		switch {
+		case state == sheetmodel.Clear && !g.picture():
+			g.Ghosts++
+		case state != sheetmodel.Empty:
 			g.Noise++
 		}
 		return
@@ -145,10 +149,24 @@ func (g *Group) picture() bool {
 	return g.Kind == sheetmodel.Drawing || g.Kind == sheetmodel.Text || g.Kind == sheetmodel.Cell && g.Grammar == sheetmodel.GrammarFree
 }
 
+// OfEmpty says what became of the fields that were left empty, where it wasn't all well; else nothing.
+func (g *Group) OfEmpty() string {
+	switch {
+	case g.Noise == 0:
+		return ""
+	case g.picture():
+		return fmt.Sprintf("of %d left empty, a picture is kept of %d", g.Empty, g.Noise)
+	default:
+		return fmt.Sprintf("of %d left empty, a person is asked about %d", g.Empty, g.Noise)
+	}
+}
+
 // Advice says what a group's figures mean, in the words of a person who is to mend the card or to live with it.
 func (g *Group) Advice() string {
 	share := func(n int) float64 { return 100 * float64(n) / float64(max(1, g.Written)) }
 	switch {
+	case g.Ghosts > 0:
+		return fmt.Sprintf("%d that were left empty were certainly taken for written: don't use this card so", g.Ghosts)
 	case g.Written == 0:
 		return "not tried"
 	case g.Part == sheetmodel.PartUnnamed:

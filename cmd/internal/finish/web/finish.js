@@ -226,6 +226,8 @@ function wire() {
     const choice = chosen[0].kind === 'choice';
     changeAlike((all) => { say(all, w, draft.boxes); name(here().fields, all); });
     if (!choice && chosen[0].kind === 'choice') tell(`Places to tick, a code for each: type the codes under Words, in the order of the boxes. ${$('said').textContent}`);
+    // Two columns that were joined may be a code of two letters, or two places to tick: only people know.
+    if (part === 'code' && chosen[0].kind === 'comb' && chosen[0].boxes > 1) tell(`Taken for letters, one in each box. Does a judge tick one of the boxes? Then choose choice under Filled as, and type the codes under Words. ${$('said').textContent}`);
   });
   $('kind').addEventListener('change', () => {
     const kind = whole($('kind').value, draft.kinds);

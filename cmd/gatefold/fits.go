@@ -1,0 +1,119 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"slices"
+	"strings"
+
+	"gatefold/sheetmodel"
+	"gatefold/sheetmodel/propose"
+)
+
+// errUpsideDown is of a picture whose printed words can be read once it is turned by half.
+var errUpsideDown = errors.New("the card stands upside down in it: its printed words can be read once the picture is turned by half; turn it, and give it again")
+
+// errTurned is of a picture whose words say nothing, and whose boxes are those of the layout once it is turned by half.
+var errTurned = errors.New("its boxes are those of the layout once the picture is turned by half: one of the two stands upside down; turn the picture, and give it again")
+
+// upsideDown reports whether a side of which no printed word was understood as it stands says what at least two parts are for once
+// it is turned by half. p is the side as it stands.
+func upsideDown(p *propose.Proposal, style sheetmodel.Style, picture *image.Gray, w, h sheetmodel.MM, read propose.Reader) bool {
+	if read == nil || partsSaid(p) > 0 {
+		return false
+	}
+	turned, err := propose.SideOf(style, turnedByHalf(picture), w, h, read)
+	return err == nil && partsSaid(turned) >= 2
+}
+
+// partsSaid counts the parts that the words of a side are for.
+func partsSaid(p *propose.Proposal) int {
+	parts := map[sheetmodel.Part]bool{}
+	for _, f := range p.Fields {
+		if f.Part != sheetmodel.PartUnnamed {
+			parts[f.Part] = true
+		}
+	}
+	return len(parts)
+}
+
+func turnedByHalf(g *image.Gray) *image.Gray {
+	w, h := g.Rect.Dx(), g.Rect.Dy()
+	out := image.NewGray(image.Rect(0, 0, w, h))
+	for y := range h {
+		row := out.Pix[(h-1-y)*out.Stride:][:w]
+		copy(row, g.Pix[y*g.Stride:][:w])
+		slices.Reverse(row)
+	}
+	return out
+}
+
+// besideNotes say how many fields of each side of a layout lie on no box or line of the picture of the blank card. The error is of a
+// picture that shows the card upside down: photos would be laid over it, and rows read in the places of others.
+func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gray) ([]string, error) {
+	words, done, err := openLabels()
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	var notes []string
+	for i := range l.Sides {
+		side := &l.Sides[i]
+		picture := blanks[side.Name]
+		if picture == nil {
+			continue
+		}
+		p, err := propose.SideOf(l.Style, picture, side.W, side.H, words)
+		if err != nil {
+			return nil, err
+		}
+		if upsideDown(p, l.Style, picture, side.W, side.H, words) {
+			return nil, errUpsideDown
+		}
+		beside, err := besideTheirBoxes(side, picture)
+		if err != nil {
+			return nil, err
+		}
+		if 2*len(beside) > len(side.Fields) {
+			turned, err := besideTheirBoxes(side, turnedByHalf(picture))
+			if err == nil && 4*len(turned) < len(beside) {
+				return nil, errTurned
+			}
+		}
+		if len(beside) > 0 {
+			notes = append(notes, fmt.Sprintf("%s: %s of %d lie on no box or line that is seen in the picture; a judge writes where the boxes are: %s",
+				side.Name, count(len(beside), "field"), len(side.Fields), strings.Join(beside[:min(len(beside), 8)], ", ")))
+			if 2*len(beside) > len(side.Fields) {
+				notes = append(notes, fmt.Sprintf("%s: does the picture show this card, and a blank one? Where something is written in it, writing is lost", side.Name))
+			}
+		}
+	}
+	return notes, nil
+}
+
+// besideTheirBoxes names the fields of a side whose ends are no ruled box's or line's of its picture, within 2 mm. Words to
+// ring have none.
+func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, error) {
+	p, err := propose.Side(picture, side.W, side.H, nil)
+	if err != nil {
+		return nil, err
+	}
+	var beside []string
+	const slack = 2 // mm
+	for _, f := range side.Fields {
+		// Two boxes made one field, to tick one of them or for two digits, begin with one box and end with another.
+		begins, ends := false, false
+		for _, o := range p.Fields {
+			if foot := o.Rect.Y + o.Rect.H - f.Rect.Y - f.Rect.H; max(foot, -foot) < slack {
+				left, right := o.Rect.X-f.Rect.X, o.Rect.X+o.Rect.W-f.Rect.X-f.Rect.W
+				begins, ends = begins || max(left, -left) < slack, ends || max(right, -right) < slack
+			}
+		}
+		near := begins && ends
+		if !near && !f.Rings && f.Kind != sheetmodel.Printed {
+			beside = append(beside, f.Name)
+		}
+	}
+	return beside, nil
+}

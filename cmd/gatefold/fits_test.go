@@ -1,0 +1,70 @@
+//go:build cgo
+
+package main
+
+import (
+	"bytes"
+	"image"
+	"image/draw"
+	"image/png"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A blank card that was scanned upside down: photos would be laid over it, and each row read in the place of another. Our own logic.
+func TestAdmit_BlankCardUpsideDown_IsRefused(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads the words of whole cards for some seconds")
+	}
+	for name, why := range map[string]error{
+		"photocopy": errUpsideDown, // its words say it
+		"landscape": errTurned,     // some can be read as they stand, too; its boxes say it
+	} {
+		data, err := os.ReadFile(filepath.Join(blankCardFolder, name+".png"))
+		require.NoError(t, err)
+		picture, err := png.Decode(bytes.NewReader(data))
+		require.NoError(t, err)
+		g := image.NewGray(picture.Bounds())
+		draw.Draw(g, g.Rect, picture, g.Rect.Min, draw.Src)
+		var turned bytes.Buffer
+		require.NoError(t, png.Encode(&turned, turnedByHalf(g)))
+		down := filepath.Join(t.TempDir(), "down.png")
+		require.NoError(t, os.WriteFile(down, turned.Bytes(), 0o600))
+
+		dir := filepath.Join(t.TempDir(), "race")
+		require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+		code, _, errs := runApp(t, "admit", dir, filepath.Join(blankCardFolder, name+".yaml"), "--blank", down)
+		assert.NotZero(t, code, name)
+		assert.Contains(t, errs, why.Error(), name)
+	}
+}
+
+// A picture of another card than the layout's, or of one that was written on: its boxes aren't where the layout says. The race takes
+// it, for round places to tick are never found either, and is told. Our own logic.
+func TestAdmit_PictureOfAnotherCard_IsSaid(t *testing.T) {
+	l, err := readLayout(filepath.Join(blankCardFolder, "photocopy.yaml"))
+	require.NoError(t, err)
+	other := image.NewGray(image.Rect(0, 0, 1397, 2159))
+	for i := range other.Pix {
+		other.Pix[i] = 255
+	}
+	for y := 200; y < 2000; y += 100 { // a few lines of another table
+		draw.Draw(other, image.Rect(200, y, 1197, y+4), image.Black, image.Point{}, draw.Src)
+	}
+	side := l.Sides[0]
+	blanks, err := blanksOf(t.Context(), "photocopy.yaml", filepath.Join(blankCardFolder, "photocopy.png"), l)
+	require.NoError(t, err)
+	notes, err := besideNotes(l, blanks)
+	require.NoError(t, err)
+	assert.Empty(t, notes)
+	blanks[side.Name] = other
+	notes, err = besideNotes(l, blanks)
+	require.NoError(t, err)
+	require.Len(t, notes, 2)
+	assert.Contains(t, notes[0], "lie on no box or line that is seen in the picture")
+	assert.Contains(t, notes[1], "does the picture show this card, and a blank one?")
+}

@@ -49,6 +49,7 @@ type caseView struct {
 	Coach  string // the sheet to show a coach; empty: not allowed
 	Back   string // this page's own address
 	Public string // what was public when the page was made, see publicMark
+	Known  string // what was protested and decided then, see saidMark
 	// Protests are those handed in, where the jury has to be asked which one it answers, or one can be taken off: all, or the only one while open.
 	Protests []protestView
 }
@@ -115,7 +116,7 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 			if !m.shown.Untold[line] {
 				cv.Protests = m.protests(m.recordOf(line, c.Line.Gate, c.Line.Code), r.PostForm["answers"])
 			}
-			cv.Public = d.publicMark(m, line, c.Line.Gate, c.Line.Code)
+			cv.Public, cv.Known = d.publicMark(m, line, c.Line.Gate, c.Line.Code), d.saidMark(m, line, c.Line.Gate, c.Line.Code)
 		}
 		if c.Line != nil && c.Line.Jury != nil && c.Line.Jury.CoachShown {
 			cv.Coach = "/coach?" + lineQuery(c).Encode()
@@ -156,6 +157,38 @@ func (d *Desk) publicMark(m *moment, line jury.Line, gate, code string) string {
 	}
 	sum := sha256.Sum256(fmt.Appendf(nil, "%q %d %q %q", d.started, at, gate, code))
 	return hex.EncodeToString(sum[:8])
+}
+
+// saidMark names what was protested and decided on a racer's line, without telling it.
+func (d *Desk) saidMark(m *moment, line jury.Line, gate, code string) string {
+	record := m.recordOf(line, gate, code)
+	text := fmt.Appendf(nil, "%q", d.started)
+	for _, p := range record.Protests {
+		text = fmt.Appendf(text, " protest %d %d %q", p.No, p.At.Unix(), p.From)
+	}
+	if v := record.Decision; v != nil {
+		text = fmt.Appendf(text, " decision %d %q %d", v.Protest, v.Verdict, v.At.Unix())
+	}
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:8])
+}
+
+// aboutProtests reports whether a form says something of protests and decisions: such a form rests on those that its page showed.
+func aboutProtests(r *http.Request) bool {
+	return r.PostFormValue("protest-off") != "" || slices.Contains([]string{"protest", "no-protest", "no-decision", string(jury.Upheld), string(jury.Overruled)}, r.PostFormValue("do"))
+}
+
+// saidAlready reports whether what a form says is on record in the same words.
+func saidAlready(record jury.Record, r *http.Request, clock time.Time) bool {
+	switch do := r.PostFormValue("do"); do {
+	case "protest":
+		from := cleanName(r.PostFormValue("from"))
+		return slices.ContainsFunc(record.Protests, func(p jury.Protest) bool { return p.At.Equal(clock) && p.From == from })
+	case string(jury.Upheld), string(jury.Overruled):
+		d := record.Decision
+		return d != nil && string(d.Verdict) == do && d.At.Equal(clock) && d.Reason == cleanReason(r.PostFormValue("reason"))
+	}
+	return false
 }
 
 // recordOf is what stands of a racer's line that says a gate and a code.
@@ -244,6 +277,12 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return &pageError{http.StatusConflict, "What is public of this line has changed since this page was loaded", "Nothing was kept. Look at the packet again: is it this line that the protest, or the decision, is about?"}
 	}
 	clock, err := officialClock(m.race, r.PostFormValue("at"))
+	if r.PostForm.Has("said") && r.PostFormValue("said") != d.saidMark(m, line, call.Gate, call.Code) && aboutProtests(r) {
+		if err == nil && saidAlready(record, r, clock) { // the button was pressed twice
+			return see(w, r, packetPath(line.Bib, line.Group))
+		}
+		return &pageError{http.StatusConflict, "What was protested or decided on this line has changed since this page was loaded", "Nothing was kept. Look at the packet again, and enter it there if it still holds."}
+	}
 	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision"}, r.PostFormValue("do")) && r.PostFormValue("protest-off") == "" {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
@@ -330,7 +369,11 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		}
 		for _, no := range answered {
 			dec.Protest = no
-			all = append(all, store.Answer{Question: jury.Key(line, dec), Value: jury.Value(dec), By: s.person})
+			a := store.Answer{Question: jury.Key(line, dec), Value: jury.Value(dec), By: s.person}
+			if no == 0 && len(answered) > 1 {
+				a.Value = "" // a copy had it before it knew of a protest; kept so, it would answer those that nobody marked
+			}
+			all = append(all, a)
 		}
 		words = "The jury's decision is kept: " + do + " at " + clock.Format("15:04:05") + "."
 	case "coach":
@@ -386,11 +429,14 @@ func (m *moment) protestNo(line jury.Line) int {
 
 // disputedDecisions are the numbers of the protests on which two copies of the race have another decision about a line; 0: on none.
 func (m *moment) disputedDecisions(line jury.Line, d jury.Decision) (numbers []int) {
-	for no := range m.full.Records()[line].NextProtest() {
-		if d.Protest = no; m.disputed(jury.Key(line, d)) != nil {
-			numbers = append(numbers, no)
+	for _, o := range m.full.Disputes() {
+		if _, no, ok := jury.DecisionOf(o.Subject); ok {
+			if d.Protest = no; jury.Key(line, d) == o.Subject && m.disputed(o.Subject) != nil {
+				numbers = append(numbers, no)
+			}
 		}
 	}
+	slices.Sort(numbers)
 	return numbers
 }
 

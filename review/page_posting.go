@@ -556,7 +556,7 @@ func (v *postingView) run2(m *moment, board []rules.BoardLine, hidden map[sheetm
 	records := m.shown.Records()
 	for _, o := range m.full.Disputes() {
 		// Two copies have the protest otherwise: that there is one is what keeps the racer in until the jury has decided.
-		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && records[line].MayBeOpen(jury.ProtestOf(o.Subject)) {
+		if line, ok := stack.JuryDispute(o); ok && line.Run == 1 && records[line].MayBeOpen(jury.ProtestOf(o.Subject), o.Ours, o.Theirs) {
 			protested = append(protested, sheetmodel.Bib{Group: line.Group, Number: line.Bib})
 		}
 	}

@@ -8,6 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/review/stack/stacktest"
+	"gatefold/review/store"
 	"gatefold/sheetmodel"
 )
 
@@ -81,5 +83,40 @@ func TestSpotCheck_ReadOtherwiseAndTakenBack_StaysAQuestion(t *testing.T) {
 		st, result = b.Load()
 		assert.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState, text)
 		require.Len(t, result.Calls, 1)
+	}
+}
+
+// What ends the wait for a bib that was read otherwise and taken back: the judge, or one more person, also once who took it back is forgotten;
+// not that person again, and not for longer than the other's entry stands. Source: our own logic; decisions/0005.
+func TestSpotCheck_ReadOtherwiseAndTakenBack_WhatEndsIt(t *testing.T) {
+	key := stacktest.Key("Blue", 1, 1, sheetmodel.PartBib)
+	for name, end := range map[string]struct {
+		do     func(b *stacktest.Table, bo *person)
+		stands bool
+	}{
+		"the same person": {func(_ *stacktest.Table, bo *person) { bo.typed(bo.get(bibPage(1, 1)), "14", "paper") }, false},
+		"the judge":       {func(b *stacktest.Table, _ *person) { b.Ask("Cy", key, "14") }, true},
+		"taken back, too": {func(b *stacktest.Table, _ *person) {
+			b.Type("Cy", key, "14")
+			require.NoError(t, b.Store.Undo(t.Context(), decisionsOf(t, b, "Cy")[0].ID, "Cy", "Cy"))
+		}, false},
+		"forgotten": {func(b *stacktest.Table, _ *person) {
+			b.Type("Cy", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "9") // known before
+			_, err := b.Store.Forget(t.Context(), store.Forget{Match: func(n string) bool { return n == "Bo" }, Words: []string{"Bo"}, By: "race secretary"})
+			require.NoError(t, err)
+			st, _ := b.Load()
+			require.Equal(t, sheetmodel.BibWaiting, st.Rows[0].BibState)
+			b.Type("Cy", key, "14")
+		}, true},
+	} {
+		b := withLine(t)
+		b.Race.SpotCheck = 1
+		bo := sit(t, open(t, b), "Bo")
+		bo.filled(bo.get("/spot"), url.Values{"text": {"19"}, "how": {"paper"}, "do": {"settle"}, "spot": {"1"}})
+		bo.send("/undo", url.Values{"decision": {strconv.FormatInt(decisionsOf(t, b, "Bo")[0].ID, 10)}})
+		end.do(b, bo)
+		st, result := b.Load()
+		assert.Equal(t, end.stands, st.Rows[0].BibState == sheetmodel.BibTwoLooks, "%s: %s", name, st.Rows[0].Reason)
+		assert.Equal(t, end.stands, len(result.Calls) == 1, name)
 	}
 }

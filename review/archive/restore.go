@@ -206,7 +206,7 @@ func (r *restorer) make(ctx context.Context) (done Restored, err error) {
 
 // raceName is what a file that a race is read from may be called: no name leads out of the folder, and
 // none takes the place of what the store keeps.
-var raceName = regexp.MustCompile(`\.(?:yaml|yml|csv|txt|tsv|po)$|^layouts/[0-9a-f]{12}-(?:front|back)\.png$`)
+var raceName = regexp.MustCompile(`\.(?:yaml|yml|csv|txt|tsv|po)$|^layouts/[0-9a-f]{12}-(?:front|back)\.png$|^removal\.json$`)
 
 // maxFolder bounds the list of a race folder's own files: tens of files, a line each.
 const maxFolder = 1 << 20

@@ -78,10 +78,11 @@ func (b *bag) holds(sha string) bool {
 }
 
 // folderFiles lists the files that a race is read from, in the order of names: tables and settings beside
-// race.yaml, the layouts, and whatever else race.yaml names.
+// race.yaml, the layouts, and whatever else race.yaml names; also the word that a removal was cut off, for whom it was to remove is in what
+// is packed.
 func folderFiles(dir string) ([]string, error) {
 	seen := &seenFS{FS: os.DirFS(dir), names: map[string]bool{}}
-	for _, pattern := range []string{"*.yaml", "*.csv", racefolder.LayoutsFolder + "/*.yaml", racefolder.LayoutsFolder + "/*.png"} {
+	for _, pattern := range []string{"*.yaml", "*.csv", racefolder.ForgettingFile, racefolder.LayoutsFolder + "/*.yaml", racefolder.LayoutsFolder + "/*.png"} {
 		found, err := fs.Glob(seen.FS, pattern)
 		if err != nil {
 			return nil, err

@@ -126,6 +126,9 @@ func (k *Coach) Cautions() []string {
 	}
 	if k.Jury.Verdict != "" && k.Jury.DecidedOn == "" {
 		words[0] = "Decided by the jury: " + k.Jury.Verdict + " at " + k.Jury.DecidedAt.Format("15:04:05") + "."
+		if k.Jury.open {
+			words[0] += " A further protest is open."
+		}
 	}
 	if k.Jury.OtherList {
 		words = append(words, OtherStartList)

@@ -150,6 +150,7 @@ type Jury struct {
 	Lacks []string `json:"lacks,omitempty"`
 
 	posted   string // what was made public, where the line says something else now
+	open     bool   // a protest on the line that the jury has not decided
 	answered string // which protest the decision answers, where there are several
 }
 

@@ -417,7 +417,7 @@ func (b *builder) protests(j *Jury, r jury.Record) {
 	}
 	first := r.Protests[len(r.Protests)-1]
 	if open := r.OpenProtests(); len(open) > 0 {
-		first = open[len(open)-1]
+		first, j.open = open[len(open)-1], true
 	}
 	j.ProtestAt, j.ProtestFrom, j.ProtestLate, j.EnteredBy = b.inZone(first.At), first.From, r.IsLate(first, minutes), first.By
 	at := map[int]*time.Time{}

@@ -270,6 +270,14 @@ func TestCoach_SaysWhatBecameOfTheLine(t *testing.T) {
 	assert.Contains(t, k.Left(), "Protests until 12:20:00")
 	say(t, b, at, jury.Decision{Verdict: jury.Overruled, At: noon, Present: []string{"referee"}, Gate: "6", Code: "F"})
 	assert.Equal(t, "Decided by the jury: overruled at 12:10:00.", sheet().Cautions()[0])
+	// What was decided on one protest isn't the last word while another is open: its team may be the one that is shown the sheet.
+	say(t, b, at, jury.Protest{At: noon.Add(-2 * time.Minute), No: 1})
+	say(t, b, at, jury.Protest{At: noon.Add(-time.Minute), No: 2})
+	decided := jury.Decision{Verdict: jury.Upheld, At: noon.Add(time.Minute), Present: []string{"referee"}, Gate: "6", Code: "F", Protest: 1}
+	say(t, b, at, decided)
+	assert.Equal(t, "Decided by the jury: upheld at 12:11:00.", sheet().Cautions()[0], "the first decision named none, and answers both")
+	say(t, b, at, jury.Protest{At: noon.Add(2 * time.Minute), No: 3})
+	assert.Equal(t, "Decided by the jury: upheld at 12:11:00. A further protest is open.", sheet().Cautions()[0])
 }
 
 // A remark's other bib is told as a reference.

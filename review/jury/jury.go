@@ -196,9 +196,13 @@ func (r Record) OpenProtests() []Protest {
 // ProtestOpen reports whether a protest was handed in that the jury has not decided.
 func (r Record) ProtestOpen() bool { return len(r.OpenProtests()) > 0 }
 
-// MayBeOpen reports whether a protest of which only the number is known may wait for the jury; 0 is none.
-func (r Record) MayBeOpen(no int) bool {
-	decides := func(d Decision) bool { return d.Protest == 0 || d.Protest == no }
+// MayBeOpen reports whether a protest that two copies of the race have otherwise may wait for the jury. Its number is sure, and its values are what
+// the copies say of it; number 0 is none. A decision that names no protest answers what had been handed in by then, whichever copy is right.
+func (r Record) MayBeOpen(no int, values ...string) bool {
+	decides := func(d Decision) bool {
+		later := func(value string) bool { p := read[Protest](value); return p != nil && p.At.After(d.At) }
+		return d.Protest == no || d.Protest == 0 && !slices.ContainsFunc(values, later)
+	}
 	return no > 0 && !slices.ContainsFunc(r.Decisions, decides) && !slices.ContainsFunc(r.Earlier, decides)
 }
 
@@ -293,6 +297,27 @@ func numberIn(key string, parts int) int {
 		return 1
 	}
 	return n
+}
+
+// DecisionOf is the key of a decision without the protest that it answers, and the number of that protest, 0 for none: all that the jury decided on
+// one line has the same. ok is false where it is no decision's key.
+func DecisionOf(key string) (line string, no int, ok bool) {
+	kind, _, known := parseKey(key)
+	if !known || kind != decision {
+		return "", 0, false
+	}
+	if parts := strings.Split(key, "/"); len(parts) == strings.Count(prefix, "/")+8 {
+		return strings.Join(parts[:len(parts)-1], "/"), numberIn(key, 8), true
+	}
+	return key, 0, true
+}
+
+// VerdictIn is the verdict that the value of a decision says; empty: it was taken off, or can't be read.
+func VerdictIn(value string) Verdict {
+	if d := read[Decision](value); d != nil {
+		return d.Verdict
+	}
+	return ""
 }
 
 // IsShown reports whether it is the key of a sheet that was given away: each time is a fact of its own, and none gainsays another.

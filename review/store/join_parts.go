@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"gatefold/review/jury"
 	"gatefold/sheetmodel"
 )
 
@@ -44,14 +45,15 @@ func (w *join) otherSides() []Dispute {
 }
 
 // otherPapers are disputes about a question that two copies answered otherwise, each at a photo of the card that the other hadn't: kept
-// with its photo, neither answer is the other's by its key, and the one that was joined last would count. What is said of a question
-// of which such a dispute waits here settles none in a copy that doesn't know of it.
+// with its photo, neither answer is the other's by its key, and the one that was joined last would count. So it is where the jury's verdict
+// on one line is kept with another protest in each, and a clock would choose. What is said of a question of which such a dispute waits here
+// settles none in a copy that doesn't know of it.
 func (w *join) otherPapers(unsettled map[string]Dispute) []Dispute {
 	said := func(mine, other *snapshot) (last map[string]string, fresh map[string][]string) {
 		last, fresh = map[string]string{}, map[string][]string{}
 		for _, r := range mine.rows["answers"] {
 			subject := r.text("question")
-			key, _ := cutPaper(subject)
+			key := questionOf(subject)
 			if last[key] = r.text("answer"); !other.holds(r.said) && !slices.Contains(fresh[key], subject) {
 				fresh[key] = append(fresh[key], subject)
 			}
@@ -62,15 +64,15 @@ func (w *join) otherPapers(unsettled map[string]Dispute) []Dispute {
 	theirs, there := said(w.theirs, w.ours)
 	open := map[string]bool{}
 	for _, d := range unsettled {
-		if key, _ := cutPaper(d.Subject); d.Kind == DisputeAnswer {
-			open[key] = true
+		if d.Kind == DisputeAnswer {
+			open[questionOf(d.Subject)] = true
 		}
 	}
 	var all []Dispute
 	for key := range there {
 		subjects := slices.Concat(here[key], there[key])
 		slices.Sort(subjects)
-		if subjects = slices.Compact(subjects); len(here[key]) == 0 || len(subjects) < 2 || ours[key] == theirs[key] && !open[key] {
+		if subjects = slices.Compact(subjects); len(here[key]) == 0 || len(subjects) < 2 || sameWord(key, ours[key], theirs[key]) && !open[key] {
 			continue
 		}
 		for _, subject := range subjects {
@@ -78,6 +80,23 @@ func (w *join) otherPapers(unsettled map[string]Dispute) []Dispute {
 		}
 	}
 	return all
+}
+
+// questionOf is what an answer is about, whichever photo or protest it is kept with.
+func questionOf(subject string) string {
+	if line, _, ok := jury.DecisionOf(subject); ok {
+		return line
+	}
+	key, _ := cutPaper(subject)
+	return key
+}
+
+// sameWord reports whether two answers say the same. The jury may decide on two protests at two times, and let the line stand both times.
+func sameWord(question, a, b string) bool {
+	if jury.IsDecision(question) {
+		return jury.VerdictIn(a) == jury.VerdictIn(b)
+	}
+	return a == b
 }
 
 // papersOf names the sides by which an answer or a binding says what it is about.

@@ -52,6 +52,17 @@ type caseView struct {
 	Known  string // what was protested and decided then, see saidMark
 	// Protests are those handed in, where the jury has to be asked which one it answers, or one can be taken off: all, or the only one while open.
 	Protests []protestView
+	// Twice is a protest that two copies of the race have otherwise; nil: none.
+	Twice *twiceView
+}
+
+// twiceView is what two copies of the race say otherwise of a protest: one fact, or two teams' protests with one number.
+type twiceView struct {
+	Copies  []string
+	Two     bool // both say that one was handed in
+	Decided bool // the jury has decided on one of them
+	no      int
+	each    []jury.Protest
 }
 
 // protestView is a protest in the form: one that the jury may answer, or that is taken off while it is open.
@@ -115,6 +126,7 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 			line := jury.Line{Run: c.Run, Course: c.Course, Group: c.Line.Group, Bib: c.Line.Bib}
 			if !m.shown.Untold[line] {
 				cv.Protests = m.protests(m.recordOf(line, c.Line.Gate, c.Line.Code), r.PostForm["answers"])
+				cv.Twice = m.twice(line)
 			}
 			cv.Public, cv.Known = d.publicMark(m, line, c.Line.Gate, c.Line.Code), d.saidMark(m, line, c.Line.Gate, c.Line.Code)
 		}
@@ -283,7 +295,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		}
 		return &pageError{http.StatusConflict, "What was protested or decided on this line has changed since this page was loaded", "Nothing was kept. Look at the packet again, and enter it there if it still holds."}
 	}
-	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision"}, r.PostFormValue("do")) && r.PostFormValue("protest-off") == "" {
+	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision", "two-protests"}, r.PostFormValue("do")) && r.PostFormValue("protest-off") == "" {
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
 	var what any
@@ -320,7 +332,21 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		if record.Posted == nil {
 			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}
 		}
-		what, words = jury.Protest{At: clock, No: m.protestNo(line), From: cleanName(r.PostFormValue("from"))}, "Protest kept, handed in at "+clock.Format("15:04:05")+"."
+		p := jury.Protest{At: clock, No: m.protestNo(line), From: cleanName(r.PostFormValue("from"))}
+		what, words = p, "Protest kept, handed in at "+clock.Format("15:04:05")+"."
+		if other := m.twice(line).but(p, m); other != "" {
+			words += " Two copies had another one: " + other + ". If that is a protest of its own, enter it, too."
+		}
+	case "two-protests":
+		t := m.twice(line)
+		if t == nil || !t.Two || t.Decided {
+			return &pageError{http.StatusConflict, "There are no two protests to keep any more", "Nothing was kept. Look at the packet again."}
+		}
+		t.each[0].No, t.each[1].No = t.no, max(t.no+1, m.full.Records()[line].NextProtest())
+		for _, p := range t.each {
+			all = append(all, store.Answer{Question: jury.Key(line, p), Value: jury.Value(p), By: s.person})
+		}
+		words = "Both protests are kept."
 	case "no-protest":
 		off := record.OpenProtests()
 		if no := r.PostFormValue("protest-off"); no != "" {
@@ -401,19 +427,73 @@ func (m *moment) protests(record jury.Record, marked []string) []protestView {
 	}
 	var all []protestView
 	for _, p := range record.Protests {
-		at := p.At
-		if loc, err := sheetmodel.LoadZone(m.race.Zone); err == nil {
-			at = at.In(loc)
-		}
-		v := protestView{No: p.No, Words: at.Format("15:04:05")}
-		if p.From != "" {
-			v.Words += ", " + p.From
-		}
+		v := protestView{No: p.No, Words: m.protestWords(p)}
 		v.Open = slices.ContainsFunc(open, func(o jury.Protest) bool { return o.No == p.No })
 		v.Marked = slices.Contains(marked, strconv.Itoa(p.No)) || len(marked) == 0 && v.Open && len(open) == 1
 		all = append(all, v)
 	}
 	return all
+}
+
+// protestWords are when a protest was handed in, and by whom.
+func (m *moment) protestWords(p jury.Protest) string {
+	at := p.At
+	if loc, err := sheetmodel.LoadZone(m.race.Zone); err == nil {
+		at = at.In(loc)
+	}
+	words := at.Format("15:04:05")
+	if p.From != "" {
+		words += ", " + p.From
+	}
+	return words
+}
+
+// twice is what two copies of the race have otherwise of a protest on a line, as far as the page may tell of it; nil: nothing.
+func (m *moment) twice(line jury.Line) *twiceView {
+	no := m.protestNo(line)
+	o := m.disputed(jury.Key(line, jury.Protest{No: no}))
+	if o == nil || m.shown.Untold[line] {
+		return nil
+	}
+	t := &twiceView{no: no, Two: true}
+	for _, value := range []string{o.Ours, o.Theirs} {
+		p := jury.Read(map[string]string{o.Subject: value}, nil)[line].Protests
+		if t.each = append(t.each, p...); len(p) == 0 {
+			t.Two = false
+			t.Copies = append(t.Copies, "none was handed in, or it was taken off")
+			continue
+		}
+		t.Copies = append(t.Copies, m.protestWords(p[0]))
+	}
+	r := m.full.Records()[line]
+	t.Decided = slices.ContainsFunc(slices.Concat(r.Decisions, r.Earlier), func(d jury.Decision) bool { return d.Protest == no }) || len(m.disputedVerdicts(line, no)) > 0
+	return t
+}
+
+// but says in words which protests two copies have, apart from one that is kept; empty: none.
+func (t *twiceView) but(kept jury.Protest, m *moment) string {
+	var words []string
+	if t == nil {
+		return ""
+	}
+	for _, p := range t.each {
+		if !p.At.Equal(kept.At) || p.From != kept.From {
+			words = append(words, m.protestWords(p))
+		}
+	}
+	return strings.Join(words, "; ")
+}
+
+// disputedVerdicts are what two copies have otherwise of the jury's decision on a protest.
+func (m *moment) disputedVerdicts(line jury.Line, protest int) (subjects []string) {
+	for _, o := range m.full.Disputes() {
+		if _, no, ok := jury.DecisionOf(o.Subject); ok && no == protest {
+			if of, is := stack.JuryDispute(o); is && of == line {
+				subjects = append(subjects, o.Subject)
+			}
+		}
+	}
+	return subjects
 }
 
 // protestNo is the number of a protest that is entered: the next, or that of one which two copies of the race have otherwise.

@@ -197,11 +197,13 @@ func (r Record) OpenProtests() []Protest {
 func (r Record) ProtestOpen() bool { return len(r.OpenProtests()) > 0 }
 
 // MayBeOpen reports whether a protest that two copies of the race have otherwise may wait for the jury. Its number is sure, and its values are what
-// the copies say of it; number 0 is none. A decision that names no protest answers what had been handed in by then, whichever copy is right.
+// the copies say of it; number 0 is none. A decision that names no protest answers what had been handed in by then, whichever copy is right. One
+// that names the number was made in a copy that knew one of the two: where both say that one was handed in, they may be two teams'.
 func (r Record) MayBeOpen(no int, values ...string) bool {
+	none := func(value string) bool { return read[Protest](value) == nil }
 	decides := func(d Decision) bool {
 		later := func(value string) bool { p := read[Protest](value); return p != nil && p.At.After(d.At) }
-		return d.Protest == no || d.Protest == 0 && !slices.ContainsFunc(values, later)
+		return d.Protest == no && slices.ContainsFunc(values, none) || d.Protest == 0 && !slices.ContainsFunc(values, later)
 	}
 	return no > 0 && !slices.ContainsFunc(r.Decisions, decides) && !slices.ContainsFunc(r.Earlier, decides)
 }

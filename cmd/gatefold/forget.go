@@ -270,8 +270,13 @@ func halfForgotten(folder *racefolder.Folder) string {
 	for _, bib := range b.Racers {
 		words += "; racer " + strings.TrimSpace(bib.Group+" "+bib.Number)
 	}
-	return words + ". Do it again with the same name: gatefold forget " + racefolder.ShellWord(folder.Dir) + " NAME --by 'who you are'. If that changes nothing, somebody else stands there by now: take " +
-		racefolder.ForgettingFile + " out of the race folder"
+	words += ". Do it again with the same name: gatefold forget " + racefolder.ShellWord(folder.Dir) + " NAME --by 'who you are'. "
+	if b.Elsewhere {
+		words += "No file says where the person stood, so that nothing tells whose removal ends it: after that, "
+	} else {
+		words += "If that changes nothing, somebody else stands there by now: "
+	}
+	return words + "take " + racefolder.ForgettingFile + " out of the race folder"
 }
 
 // keepNotes says that people's data are kept too long, and what was removed.

@@ -36,11 +36,12 @@ const (
 type Folder struct {
 	Dir string // as the caller named it
 
-	fsys  fs.FS
-	mu    sync.Mutex
-	race  *sheetmodel.Race
-	notes []string
-	step  step // fails the n-th disk operation in tests
+	fsys   fs.FS
+	mu     sync.Mutex
+	race   *sheetmodel.Race
+	notes  []string
+	cutOff *Forgetting // the removal that this folder's BeginForget found begun
+	step   step        // fails the n-th disk operation in tests
 }
 
 // Open reads the race in dir: race.yaml, the start list and the code book it names.

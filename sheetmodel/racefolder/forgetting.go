@@ -17,6 +17,9 @@ import (
 // cut off, this one stays and says so. It names nobody.
 const ForgettingFile = "removal.json"
 
+// forgettingFormat is the number of the file's format.
+const forgettingFormat = 1
+
 // Forgetting is a removal that was begun.
 type Forgetting struct {
 	Format int       `json:"format"`
@@ -25,6 +28,8 @@ type Forgetting struct {
 	// Judges and Racers are where the person stood in race.yaml and in the start list.
 	Judges []JudgeSlot      `json:"judges"`
 	Racers []sheetmodel.Bib `json:"racers"`
+	// Elsewhere: whoever was to go, or one of several, stood in neither file, or nobody can tell where. No later removal is known to be theirs.
+	Elsewhere bool `json:"elsewhere,omitempty"`
 }
 
 // JudgeSlot is a judge of a place: the first, or with Took from 1 on one who took over.
@@ -35,13 +40,20 @@ type JudgeSlot struct {
 
 // BeginForget leaves word that a removal was begun. What an earlier one that was cut off has left stays in it.
 func (f *Folder) BeginForget(b Forgetting) error {
-	b.Format = 1
-	if was, err := f.Forgetting(); err != nil {
+	b.Format, b.Elsewhere = forgettingFormat, len(b.Judges)+len(b.Racers) == 0
+	was, err := f.Forgetting()
+	if err != nil {
 		return err
-	} else if was != nil {
-		b.Judges = append(was.Judges, b.Judges...)
-		b.Racers = append(was.Racers, b.Racers...)
 	}
+	if f.cutOff = was; was != nil {
+		b.Judges = slices.Concat(was.Judges, b.Judges)
+		b.Racers = slices.Concat(was.Racers, b.Racers)
+		b.Elsewhere = b.Elsewhere || was.Elsewhere
+	}
+	return f.writeForgetting(b)
+}
+
+func (f *Folder) writeForgetting(b Forgetting) error {
 	text, err := json.Marshal(b)
 	if err != nil {
 		return fmt.Errorf("%s: %w", ForgettingFile, err)
@@ -59,29 +71,25 @@ func (f *Folder) Forgetting() (*Forgetting, error) {
 		return nil, err
 	}
 	var b Forgetting
-	_ = json.Unmarshal(text, &b) // written by hand or by a newer gatefold: it was begun all the same
+	// Written by hand, by a newer gatefold, or only half: it was begun all the same.
+	if err := json.Unmarshal(text, &b); err != nil || b.Format > forgettingFormat || len(b.Judges)+len(b.Racers) == 0 {
+		b.Elsewhere = true
+	}
 	return &b, nil
 }
 
-// EndForget takes the word off, unless somebody still stands where an earlier removal that was cut off was to remove them. It reports whether
-// none is left.
+// EndForget takes the word off, unless an earlier removal was cut off and this one isn't known to be the same: somebody still stands where it
+// was to remove them, or it doesn't say where. Then the earlier word stays alone. It reports whether none is left.
 func (f *Folder) EndForget() (ended bool, err error) {
-	b, err := f.Forgetting()
-	if err != nil || b == nil {
-		return err == nil, err
-	}
+	was := f.cutOff
 	race := f.Race()
-	for _, slot := range b.Judges {
-		if judgeIn(race, slot) != "" {
-			return false, nil
-		}
+	if was != nil && (was.Elsewhere || slices.ContainsFunc(was.Judges, func(slot JudgeSlot) bool { return judgeIn(race, slot) != "" }) ||
+		slices.ContainsFunc(was.Racers, func(bib sheetmodel.Bib) bool {
+			return slices.ContainsFunc(race.StartersWith(bib.Number), func(s sheetmodel.Starter) bool { return s.Group == bib.Group && s.Name != "" })
+		})) {
+		return false, f.writeForgetting(*was)
 	}
-	for _, bib := range b.Racers {
-		if slices.ContainsFunc(race.StartersWith(bib.Number), func(s sheetmodel.Starter) bool { return s.Group == bib.Group && s.Name != "" }) {
-			return false, nil
-		}
-	}
-	if err := os.Remove(filepath.Join(f.Dir, ForgettingFile)); err != nil {
+	if err := os.Remove(filepath.Join(f.Dir, ForgettingFile)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return false, err
 	}
 	return true, syncDir(f.Dir)

@@ -28,8 +28,9 @@ func (l *loader) countOn(s *store.Sheet, ink look.Ink, key string) look.Seen {
 // ReadOtherwiseOnce is why a bib waits that somebody read otherwise than the reader, and nobody has read since.
 const ReadOtherwiseOnce = "somebody read it otherwise, unseen, and took that back"
 
-// takenBack lets a bib wait that stands on the reader's looks alone, if somebody has typed it otherwise unseen and took that back: it may
-// have been a slip of theirs, or they gave in once they were told that it doesn't fit. One further person, or the judge, tells.
+// takenBack lets a bib wait that stands on the reader's looks alone, if somebody has typed it otherwise unseen, or its judge named another, and
+// that was taken back: it may have been a slip, or somebody gave in once they were told that it doesn't fit. One further person, or the
+// judge, tells.
 func (l *loader) takenBack(s *store.Sheet, ink look.Ink, key string, seen look.Seen) look.Seen {
 	byPerson := func(o sheetmodel.Look) bool {
 		return o.Kind != sheetmodel.LookWriting && o.Kind != sheetmodel.LookSecondBox && o.Kind != sheetmodel.LookStrip
@@ -38,12 +39,23 @@ func (l *loader) takenBack(s *store.Sheet, ink look.Ink, key string, seen look.S
 		return seen
 	}
 	for _, d := range l.undone[key] {
-		otherwise := d.Basis == sheetmodel.BasisNoWriting || d.Basis == sheetmodel.BasisOnPaper && look.Canonical(ink.Grammar, d.Text) != seen.Text
-		if d.Blind && otherwise && !l.changedSince(s, ink.Reading, &d) {
+		another := look.Canonical(ink.Grammar, d.Text) != seen.Text
+		unseen := d.Blind && (d.Basis == sheetmodel.BasisNoWriting || d.Basis == sheetmodel.BasisOnPaper && another)
+		named := d.Basis == sheetmodel.BasisJudgeAsked && d.ReadBack && another
+		if (unseen || named) && !l.atOtherInk(s, ink.Reading, &d) {
 			return look.Seen{State: sheetmodel.BibWaiting, Text: seen.Text, Next: look.NeedSecondPerson, Reason: ReadOtherwiseOnce, Rivals: seen.Rivals, Typed: seen.Typed}
 		}
 	}
 	return seen
+}
+
+// atOtherInk reports whether what was taken back was said of other ink than s shows. What was typed from the paper, or at a photo that only
+// another copy has, is held against no photo: there, that it doesn't fit is all that is known.
+func (l *loader) atOtherInk(s *store.Sheet, r sheetmodel.Reading, d *sheetmodel.Decision) bool {
+	if sheet := l.typedOf[d.ID]; sheet <= 0 && sheet != store.OfOtherForm {
+		return false
+	}
+	return l.changedSince(s, r, d)
 }
 
 // undisputed lets a field wait that two copies of the race settled differently, whatever the looks say together: which copy was joined

@@ -82,6 +82,9 @@ func (a *app) join(ctx context.Context, dir, other string, asJSON bool) (err err
 	if err = deskIsClosed(other); err != nil {
 		return err
 	}
+	if half := halfForgotten(theirs); half != "" {
+		a.complain(fmt.Sprintf("race %s: %s. Remove the same person from %s, too: what is joined may bring them back", other, half, dir))
+	}
 	report := joinReport{Format: 1, Layouts: []string{}}
 	if report.Differ, err = differing(dir, other); err != nil {
 		return err

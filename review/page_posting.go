@@ -530,6 +530,11 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 	case call.Gate != b.Gate || call.Code != b.Code:
 		v.Note = "The draft says something else now; posted anew, it gets a clock of its own."
 	}
+	if _, ok := firm[lineAt(b)]; !ok { // no packet tells of it
+		for _, p := range m.shown.Records()[lineAt(b)].OpenProtests() {
+			v.Note += " A protest on it is open, handed in at " + p.At.In(now.Location()).Format("15:04:05") + "."
+		}
+	}
 	return v
 }
 

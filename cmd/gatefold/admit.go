@@ -58,6 +58,9 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	if !slices.ContainsFunc(l.Sides, hasBibs) {
 		return fmt.Errorf("layout %s: no column of it is for bibs, so no row could name a racer; give one the part bib", file)
 	}
+	if twice := l.TwoPlaces(); len(twice) > 0 {
+		return fmt.Errorf("layout %s: %s", file, twice[0])
+	}
 	blanks, err := blanksOf(ctx, file, blank, l)
 	if err != nil {
 		return err

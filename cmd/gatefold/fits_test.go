@@ -68,3 +68,16 @@ func TestAdmit_PictureOfAnotherCard_IsSaid(t *testing.T) {
 	assert.Contains(t, notes[0], "lie on no box or line that is seen in the picture")
 	assert.Contains(t, notes[1], "does the picture show this card, and a blank one?")
 }
+
+// Rows 1 and 2 with one number: one of the two would be read, and what stands in the other lost without a question. Our own logic.
+func TestAdmit_TwoRowsWithOneNumber_IsRefused(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join(blankCardFolder, "photocopy.yaml"))
+	require.NoError(t, err)
+	edited := filepath.Join(t.TempDir(), "photocopy.yaml")
+	require.NoError(t, os.WriteFile(edited, bytes.ReplaceAll(text, []byte("row: 2\n"), []byte("row: 1\n")), 0o600))
+	dir := filepath.Join(t.TempDir(), "race")
+	require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+	code, _, errs := runApp(t, "admit", dir, edited, "--blank", filepath.Join(blankCardFolder, "photocopy.png"))
+	assert.NotZero(t, code)
+	assert.Contains(t, errs, "row 1 has two places for the same, bib: only one of them would be read")
+}

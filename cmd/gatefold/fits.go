@@ -71,6 +71,13 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 		if upsideDown(p, l.Style, picture, side.W, side.H, words) {
 			return nil, errUpsideDown
 		}
+		note, err := otherPrint(side, p)
+		if err != nil {
+			return nil, err
+		}
+		if note != "" {
+			notes = append(notes, note)
+		}
 		beside, err := besideTheirBoxes(side, picture)
 		if err != nil {
 			return nil, err
@@ -90,6 +97,44 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 		}
 	}
 	return notes, nil
+}
+
+// otherPrint compares the bibs that a layout says are printed with those that were read in the picture in their places. Where most
+// are others it is an error: the column was said to begin with another bib, or the picture is of another sheet of the list, and
+// each row would be another racer's.
+func otherPrint(side *sheetmodel.Side, p *propose.Proposal) (note string, err error) {
+	read, others, first := 0, 0, ""
+	for _, f := range side.Fields {
+		bib, ok := f.PrintedBib()
+		if !ok || f.Row == 0 {
+			continue
+		}
+		for _, o := range p.Fields {
+			seen, ok := o.PrintedBib()
+			if !ok || !f.Rect.Contains(o.Rect.Center()) && !o.Rect.Contains(f.Rect.Center()) {
+				continue
+			}
+			read++
+			if seen != bib {
+				others++
+				if first == "" {
+					first = fmt.Sprintf("%s: row %d is said to be of bib %s, where %s was read in the picture", side.Name, f.Row, bib, seen)
+				}
+			}
+			break
+		}
+	}
+	switch {
+	case others == 0:
+		return "", nil
+	case others > 1 && 2*others > read:
+		return "", fmt.Errorf("%s; %d of the %s that were read are others: say the first bib of each column anew, or give the picture of this sheet of the list",
+			first, others, count(read, "printed bib"))
+	case others == 1:
+		return first + ": look which of the two is printed", nil
+	default:
+		return fmt.Sprintf("%s; so it is with %d of %s: look which of the two is printed", first, others, count(read, "printed bib")), nil
+	}
 }
 
 // besideTheirBoxes names the fields of a side whose ends are no ruled box's or line's of its picture, within 2 mm. Words to

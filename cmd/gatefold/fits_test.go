@@ -4,15 +4,19 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"image"
 	"image/draw"
 	"image/png"
 	"os"
 	"path/filepath"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"gatefold/sheetmodel/propose"
 )
 
 // A blank card that was scanned upside down: photos would be laid over it, and each row read in the place of another. Our own logic.
@@ -80,4 +84,40 @@ func TestAdmit_TwoRowsWithOneNumber_IsRefused(t *testing.T) {
 	code, _, errs := runApp(t, "admit", dir, edited, "--blank", filepath.Join(blankCardFolder, "photocopy.png"))
 	assert.NotZero(t, code)
 	assert.Contains(t, errs, "row 1 has two places for the same, bib: only one of them would be read")
+}
+
+// Printed bibs that a layout holds one row too low, as when the first of a column is said wrongly, or one of them alone: every row of
+// the column would be another racer's. The bibs of every-racer.png stand there in print, 1 to 120 down its columns.
+func TestAdmit_PrintedBibsOtherThanInThePicture_AreSeen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads the words of a whole card for some seconds")
+	}
+	l, err := readLayout(filepath.Join(blankCardFolder, "every-racer.yaml"))
+	require.NoError(t, err)
+	side := &l.Sides[0]
+	blanks, err := blanksOf(t.Context(), "every-racer.yaml", filepath.Join(blankCardFolder, "every-racer.png"), l)
+	require.NoError(t, err)
+	words, done, err := openLabels()
+	require.NoError(t, err)
+	defer done()
+	p, err := propose.SideOf(l.Style, blanks[side.Name], side.W, side.H, words)
+	require.NoError(t, err)
+	note, err := otherPrint(side, p)
+	require.NoError(t, err)
+	assert.Empty(t, note)
+
+	say := func(row int, bib string) {
+		f := side.Field(fmt.Sprintf("row-%02d.bib", row))
+		f.Options[0].Value = bib
+	}
+	say(7, "8")
+	note, err = otherPrint(side, p)
+	require.NoError(t, err)
+	assert.Equal(t, "front: row 7 is said to be of bib 8, where 7 was read in the picture: look which of the two is printed", note)
+	for row := 1; row <= 120; row++ {
+		say(row, strconv.Itoa(row+1))
+	}
+	_, err = otherPrint(side, p)
+	require.Error(t, err)
+	assert.Contains(t, err.Error(), "front: row 1 is said to be of bib 2, where 1 was read in the picture; ")
 }

@@ -78,6 +78,7 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 		if note != "" {
 			notes = append(notes, note)
 		}
+		notes = append(notes, otherWords(side, p)...)
 		beside, err := besideTheirBoxes(side, picture)
 		if err != nil {
 			return nil, err
@@ -135,6 +136,47 @@ func otherPrint(side *sheetmodel.Side, p *propose.Proposal) (note string, err er
 	default:
 		return fmt.Sprintf("%s; so it is with %d of %s: look which of the two is printed", first, others, count(read, "printed bib")), nil
 	}
+}
+
+// wordsTell are the parts whose words, printed over a column or beside a box, are held against the layout: what is written for one
+// of them and read as another would accuse or be lost.
+var wordsTell = []sheetmodel.Part{
+	sheetmodel.PartBib, sheetmodel.PartGate, sheetmodel.PartCode, sheetmodel.PartPassed, sheetmodel.PartRerun, sheetmodel.PartPanel,
+	sheetmodel.PartRun, sheetmodel.PartCard, sheetmodel.PartGateFrom, sheetmodel.PartGateTo, sheetmodel.PartRowCount,
+}
+
+// otherWords tell of fields that are for something else by the words that are printed at them. Only people know what a league means
+// by its words, so it is no error: but last season's card may have had its columns in another order.
+func otherWords(side *sheetmodel.Side, p *propose.Proposal) []string {
+	type pair struct{ said, seen sheetmodel.Part }
+	var order []pair
+	names := map[pair][]string{}
+	for _, f := range side.Fields {
+		i := slices.IndexFunc(p.Fields, func(o sheetmodel.Field) bool {
+			return f.Rect.Contains(o.Rect.Center()) || o.Rect.Contains(f.Rect.Center())
+		})
+		if i < 0 {
+			continue
+		}
+		at := pair{f.Part, p.Fields[i].Part}
+		if at.said == at.seen || !slices.Contains(wordsTell, at.said) || !slices.Contains(wordsTell, at.seen) {
+			continue
+		}
+		if names[at] == nil {
+			order = append(order, at)
+		}
+		names[at] = append(names[at], f.Name)
+	}
+	var notes []string
+	for _, at := range order {
+		which := names[at][0] + " is"
+		if n := len(names[at]); n > 1 {
+			which = fmt.Sprintf("%s to %s are", names[at][0], names[at][n-1])
+		}
+		notes = append(notes, fmt.Sprintf("%s: %s said to be for %s, and the words printed there say %s: look at the card; what is written there would be taken for a %s",
+			side.Name, which, at.said, at.seen, at.said))
+	}
+	return notes
 }
 
 // besideTheirBoxes names the fields of a side whose ends are no ruled box's or line's of its picture, within 2 mm. Words to

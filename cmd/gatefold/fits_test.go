@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/propose"
 )
 
@@ -120,4 +121,33 @@ func TestAdmit_PrintedBibsOtherThanInThePicture_AreSeen(t *testing.T) {
 	_, err = otherPrint(side, p)
 	require.Error(t, err)
 	assert.Contains(t, err.Error(), "front: row 1 is said to be of bib 2, where 1 was read in the picture; ")
+}
+
+// The layout of a card whose columns for bib and gate stood the other way round, with the picture of this season's: the boxes are the
+// same, and each gate would be read as a bib. What the columns are for stands over them in plain-table.pdf. Our own logic.
+func TestAdmit_ColumnsInAnotherOrderThanTheWordsOverThem_IsSaid(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads the words of a whole card for some seconds")
+	}
+	l, err := readLayout(filepath.Join(blankCardFolder, "plain-table.yaml"))
+	require.NoError(t, err)
+	blanks, err := blanksOf(t.Context(), "plain-table.yaml", filepath.Join(blankCardFolder, "plain-table.pdf"), l)
+	require.NoError(t, err)
+	notes, err := besideNotes(l, blanks)
+	require.NoError(t, err)
+	assert.Empty(t, notes)
+	for i := range l.Sides[0].Fields {
+		switch f := &l.Sides[0].Fields[i]; {
+		case f.Row > 0 && f.Part == sheetmodel.PartBib:
+			f.Part, f.Name = sheetmodel.PartGate, fmt.Sprintf("row-%02d.gate", f.Row)
+		case f.Row > 0 && f.Part == sheetmodel.PartGate:
+			f.Part, f.Name = sheetmodel.PartBib, fmt.Sprintf("row-%02d.bib", f.Row)
+		}
+	}
+	notes, err = besideNotes(l, blanks)
+	require.NoError(t, err)
+	assert.ElementsMatch(t, []string{
+		"front: row-01.gate to row-12.gate are said to be for gate, and the words printed there say bib: look at the card; what is written there would be taken for a gate",
+		"front: row-01.bib to row-12.bib are said to be for bib, and the words printed there say gate: look at the card; what is written there would be taken for a bib",
+	}, notes)
 }

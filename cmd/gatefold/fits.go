@@ -17,6 +17,13 @@ var errUpsideDown = errors.New("the card stands upside down in it: its printed w
 // errTurned is of a picture whose words say nothing, and whose boxes are those of the layout once it is turned by half.
 var errTurned = errors.New("its boxes are those of the layout once the picture is turned by half: one of the two stands upside down; turn the picture, and give it again")
 
+// errElsewhere is of a picture with boxes, none of which is one of the layout's.
+var errElsewhere = errors.New("it shows boxes, and none of the layout's fields lies on one: it is cut or turned otherwise than the one that was described, mirrored, " +
+	"or of another card; give the picture that gatefold describe was given")
+
+// fewBoxes is of how many fields nothing follows if all lie beside the boxes: what a person drew by hand may, round places to tick say.
+const fewBoxes = 8
+
 // upsideDown reports whether a side of which no printed word was understood as it stands says what at least two parts are for once
 // it is turned by half. p is the side as it stands.
 func upsideDown(p *propose.Proposal, style sheetmodel.Style, picture *image.Gray, w, h sheetmodel.MM, read propose.Reader) bool {
@@ -87,6 +94,9 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 			turned, err := besideTheirBoxes(side, turnedByHalf(picture))
 			if err == nil && 4*len(turned) < len(beside) {
 				return nil, errTurned
+			}
+			if len(beside) == boxed(side) && len(beside) >= fewBoxes && 2*boxesOf(p) >= len(beside) {
+				return nil, errElsewhere
 			}
 		}
 		if len(beside) > 0 {
@@ -198,9 +208,34 @@ func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, err
 			}
 		}
 		near := begins && ends
-		if !near && !f.Rings && f.Kind != sheetmodel.Printed {
+		if !near && inBox(f) {
 			beside = append(beside, f.Name)
 		}
 	}
 	return beside, nil
+}
+
+// inBox reports whether a field should lie on a box or line.
+func inBox(f sheetmodel.Field) bool { return !f.Rings && f.Kind != sheetmodel.Printed }
+
+// boxesOf counts the boxes that were found in a picture, without lines to write on.
+func boxesOf(p *propose.Proposal) int {
+	n := 0
+	for _, f := range p.Fields {
+		if f.Kind != sheetmodel.Text && f.Kind != sheetmodel.Printed {
+			n++
+		}
+	}
+	return n
+}
+
+// boxed counts the fields of a side that should.
+func boxed(side *sheetmodel.Side) int {
+	n := 0
+	for _, f := range side.Fields {
+		if inBox(f) {
+			n++
+		}
+	}
+	return n
 }

@@ -151,3 +151,30 @@ func TestAdmit_ColumnsInAnotherOrderThanTheWordsOverThem_IsSaid(t *testing.T) {
 		"front: row-01.bib to row-12.bib are said to be for bib, and the words printed there say gate: look at the card; what is written there would be taken for a bib",
 	}, notes)
 }
+
+// A scan of the blank card that is mirrored, and one whose upper edge was cut off with 4 mm of the card: no field lies on its box any
+// more, and rows would be read in the places of others, or between two. Our own logic.
+func TestAdmit_PictureInWhichNoFieldLiesOnABox_IsRefused(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads the words of whole cards for some seconds")
+	}
+	l, err := readLayout(filepath.Join(blankCardFolder, "photocopy.yaml"))
+	require.NoError(t, err)
+	side := &l.Sides[0]
+	blanks, err := blanksOf(t.Context(), "photocopy.yaml", filepath.Join(blankCardFolder, "photocopy.png"), l)
+	require.NoError(t, err)
+	g := blanks[side.Name]
+	w, h := g.Rect.Dx(), g.Rect.Dy()
+	mirrored, lower := image.NewGray(g.Rect), image.NewGray(g.Rect)
+	missing := h * 4 / int(side.H)
+	for y := range h {
+		for x := range w {
+			mirrored.SetGray(x, y, g.GrayAt(w-1-x, y))
+			lower.SetGray(x, y, g.GrayAt(x, min(y+missing, h-1)))
+		}
+	}
+	for name, picture := range map[string]*image.Gray{"mirrored": mirrored, "cut": lower} {
+		_, err = besideNotes(l, map[sheetmodel.SideName]*image.Gray{side.Name: picture})
+		assert.ErrorIs(t, err, errElsewhere, name)
+	}
+}

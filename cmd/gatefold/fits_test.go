@@ -18,6 +18,7 @@ import (
 
 	"gatefold/sheetmodel"
 	"gatefold/sheetmodel/propose"
+	"gatefold/sheetmodel/racefolder"
 )
 
 // A blank card that was scanned upside down: photos would be laid over it, and each row read in the place of another. Our own logic.
@@ -177,4 +178,53 @@ func TestAdmit_PictureInWhichNoFieldLiesOnABox_IsRefused(t *testing.T) {
 		_, err = besideNotes(l, map[sheetmodel.SideName]*image.Gray{side.Name: picture})
 		assert.ErrorIs(t, err, errElsewhere, name)
 	}
+}
+
+// A race has the card, and somebody gives its layout again with the picture of another one: a scan that was stamped. It would have taken the
+// place of the first, though the command says that nothing is overwritten. Our own logic.
+func TestAdmit_AnotherPictureOfTheSameLayout_IsRefused(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads the words of a whole card for some seconds")
+	}
+	l, err := readLayout(filepath.Join(blankCardFolder, "photocopy.yaml"))
+	require.NoError(t, err)
+	dir := filepath.Join(t.TempDir(), "race")
+	require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+	admit := func(picture string) (int, string) {
+		code, _, errs := runApp(t, "admit", dir, filepath.Join(blankCardFolder, "photocopy.yaml"), "--blank", picture)
+		return code, errs
+	}
+	right := filepath.Join(blankCardFolder, "photocopy.png")
+	code, errs := admit(right)
+	require.Zero(t, code, errs)
+	path := filepath.Join(dir, filepath.FromSlash(racefolder.BlankFile(l, l.Sides[0].Name)))
+	first, err := os.ReadFile(path)
+	require.NoError(t, err)
+
+	data, err := os.ReadFile(right)
+	require.NoError(t, err)
+	picture, err := png.Decode(bytes.NewReader(data))
+	require.NoError(t, err)
+	g := image.NewGray(picture.Bounds())
+	draw.Draw(g, g.Rect, picture, g.Rect.Min, draw.Src)
+	draw.Draw(g, image.Rect(800, 100, 900, 104), image.Black, image.Point{}, draw.Src)
+	var stamped bytes.Buffer
+	require.NoError(t, png.Encode(&stamped, g))
+	other := filepath.Join(t.TempDir(), "stamped.png")
+	require.NoError(t, os.WriteFile(other, stamped.Bytes(), 0o600))
+	code, errs = admit(other)
+	assert.NotZero(t, code)
+	assert.Contains(t, errs, "the race keeps another picture of this front")
+	now, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(first, now))
+
+	code, errs = admit(right)
+	assert.Zero(t, code, errs)
+	require.NoError(t, os.WriteFile(path, first[:len(first)/2], 0o600)) // a damaged one is mended so
+	code, errs = admit(right)
+	assert.Zero(t, code, errs)
+	now, err = os.ReadFile(path)
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(first, now))
 }

@@ -270,16 +270,25 @@ func (l *Layout) weaknesses() []fault {
 		add("", "no bib column: no row can name a racer")
 	}
 	if parts[PartBib] {
+		found = append(found, l.twoPlaces()...)
 		found = append(found, l.nobodysRows()...)
 		found = append(found, l.unlikeOthers()...)
 		found = append(found, l.otherBoxes()...)
+		found = append(found, l.otherOrder()...)
 		found = append(found, l.rowsBehind()...)
 	}
 	for _, why := range l.printedTwice() {
 		add("", "%s", why)
 	}
 	for i := range l.Sides {
-		found = append(found, l.Sides[i].besideAnother()...)
+		s := &l.Sides[i]
+		beside := s.besideAnother()
+		found = append(found, beside...)
+		if len(beside) == 0 {
+			found = append(found, s.across()...)
+			found = append(found, s.upwards()...)
+		}
+		found = append(found, s.calledOtherwise()...)
 	}
 	if l.Style != EveryRacer && !parts[PartCode] && !parts[PartCodeOther] && !parts[PartPassed] {
 		add("", "no column for what happened (code): no row can say it; round places to tick and words to ring aren't found, draw them")

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -327,3 +328,204 @@ func (s *Side) besideAnother() []fault {
 
 // shared is how much of a line two spans share.
 func shared(a, long, b, wide MM) MM { return max(0, min(a+long, b+wide)-max(a, b)) }
+
+// counted are the parts of which a row has one place: of a second one in it the reader keeps only one.
+var counted = []Part{PartBib, PartBibAgain, PartCode, PartCodeOther, PartGate, PartPanel, PartRerun, PartPassed}
+
+// TwoPlaces tells of rows that have two places for the same thing: two rows that got one number, or columns that were not joined.
+// Only one of the two is read, so what stands in the other is lost, or a fault is said of the other's racer.
+func (l *Layout) TwoPlaces() []string {
+	var found []string
+	for _, f := range l.twoPlaces() {
+		found = append(found, f.text)
+	}
+	return found
+}
+
+func (l *Layout) twoPlaces() []fault {
+	var found []fault
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		for _, part := range counted {
+			n, twice := map[int]int{}, map[int]bool{}
+			for _, f := range s.Fields {
+				if f.Row > 0 && f.Part == part {
+					n[f.Row]++
+					if n[f.Row] > 1 {
+						twice[f.Row] = true
+					}
+				}
+			}
+			if len(twice) == 0 {
+				continue
+			}
+			have := "has"
+			if len(twice) > 1 {
+				have = "have"
+			}
+			why := fault{text: fmt.Sprintf("side %s: %s %s two places for the same, %s: only one of them would be read. Give rows beside each other numbers of their own, and join boxes that are one choice",
+				s.Name, rowsSaid(twice), have, part), side: s.Name}
+			for _, f := range s.Fields {
+				if twice[f.Row] && f.Part == part {
+					why.fields = append(why.fields, f.Name)
+				}
+			}
+			found = append(found, why)
+		}
+	}
+	return found
+}
+
+// calledOtherwise tells of fields whose names don't say their row and part: by its name the desk keeps what people type of a field,
+// and knows what the head says.
+func (s *Side) calledOtherwise() []fault {
+	var found []fault
+	for _, f := range s.Fields {
+		row, part, _ := strings.Cut(f.Name, ".")
+		part = part[strings.LastIndexByte(part, '.')+1:]
+		head := slices.Contains([]Part{PartGroup, PartCourse, PartRun, PartCard, PartGateFrom, PartGateTo, PartRowCount, PartCardOf, PartCardTotal}, f.Part)
+		switch {
+		case f.Row > 0 && slices.Contains(counted, f.Part):
+			number, ok := strings.CutPrefix(row, "row-")
+			number, _, _ = strings.Cut(number, "-") // a second one of its part is told of by itself
+			if n, err := strconv.Atoi(number); !ok || err != nil || n != f.Row || Part(part) != f.Part {
+				found = append(found, atField(s, f, fmt.Sprintf("its name doesn't say that it is the %s of its row, and what is typed of it would be kept for another one: a name is row and part, such as row-03.bib", f.Part)))
+			}
+		case f.Row == 0 && (head || f.Part == PartBib && f.Panel != "") && Part(part) != f.Part:
+			found = append(found, atField(s, f, fmt.Sprintf("its name doesn't end in %s: nobody would know what it is for; call it %s.%s", f.Part, row, f.Part)))
+		}
+	}
+	return found
+}
+
+// otherOrder tells of rows whose boxes stand for the same codes as those of other rows, or for as many, in another order: a tick
+// would be read as another code there.
+func (l *Layout) otherOrder() []fault {
+	var found []fault
+	rows := l.fieldsOfRows()
+	codes := map[int]*Field{}
+	for row, fields := range rows {
+		if f := firstOf(fields, PartCode); f != nil && f.Kind == Choice && len(f.Options) > 0 {
+			codes[row] = f
+		}
+	}
+	for _, row := range slices.Sorted(maps.Keys(codes)) {
+		if codes[row] == nil {
+			continue
+		}
+		like, orders := codes[row], map[string]map[int]bool{}
+		for other, f := range codes {
+			if f != nil && drawnAlike(f, like) && len(f.Options) == len(like.Options) {
+				if orders[f.order()] == nil {
+					orders[f.order()] = map[int]bool{}
+				}
+				orders[f.order()][other], codes[other] = true, nil
+			}
+		}
+		if len(orders) < 2 {
+			continue
+		}
+		most := slices.MaxFunc(slices.Sorted(maps.Keys(orders)), func(a, b string) int { return len(orders[a]) - len(orders[b]) })
+		for _, order := range slices.Sorted(maps.Keys(orders)) {
+			if order == most {
+				continue
+			}
+			have, those := "has", "has"
+			if len(orders[order]) > 1 {
+				have = "have"
+			}
+			if len(orders[most]) > 1 {
+				those = "have"
+			}
+			found = append(found, l.atRows(orders[order], fmt.Sprintf("%s %s boxes for %s; %s, drawn alike, %s %s. Look at the card: a tick would be read as another code",
+				rowsSaid(orders[order]), have, order, rowsSaid(orders[most]), those, most), func(_ int, f *Field) bool { return f.Part == PartCode }))
+		}
+	}
+	return found
+}
+
+// order says what the boxes of a choice stand for, as they stand on the card.
+func (f Field) order() string {
+	options := slices.Clone(f.Options)
+	slices.SortStableFunc(options, func(a, b Option) int {
+		if math.Abs(float64(a.Rect.Y-b.Rect.Y)) > float64(min(a.Rect.H, b.Rect.H))/2 {
+			return cmp.Compare(a.Rect.Y, b.Rect.Y)
+		}
+		return cmp.Compare(a.Rect.X, b.Rect.X)
+	})
+	var values []string
+	for _, o := range options {
+		values = append(values, o.Value)
+	}
+	return strings.Join(values, " ")
+}
+
+// across tells of rows that lie through each other: a field of one stands between those of the other, though each stands at the height
+// of the bib of its own. In tables side by side such a column was given to the wrong one of them.
+func (s *Side) across() []fault {
+	first := map[int]Rect{}
+	bands := map[int]Rect{}
+	for _, f := range s.Fields {
+		if f.Row == 0 || !slices.Contains(counted, f.Part) {
+			continue
+		}
+		if f.Part == PartBib {
+			first[f.Row] = f.Rect
+		}
+		if b, ok := bands[f.Row]; ok {
+			bands[f.Row] = b.Union(f.Rect)
+		} else {
+			bands[f.Row] = f.Rect
+		}
+	}
+	rows := map[int]bool{}
+	for _, f := range s.Fields {
+		own, ok := first[f.Row]
+		if !ok || !slices.Contains(counted, f.Part) || f.Part == PartBib || shared(f.Rect.Y, f.Rect.H, own.Y, own.H) < min(f.Rect.H, own.H)/2 {
+			continue
+		}
+		for other, bib := range first {
+			b := bands[other]
+			if other != f.Row && shared(f.Rect.Y, f.Rect.H, bib.Y, bib.H) > min(f.Rect.H, bib.H)/2 &&
+				shared(f.Rect.X, f.Rect.W, b.X, b.W) > f.Rect.W/2 {
+				rows[f.Row], rows[other] = true, true
+			}
+		}
+	}
+	if len(rows) == 0 {
+		return nil
+	}
+	return []fault{{
+		text: fmt.Sprintf("side %s: %s lie through each other: what stands between the fields of one is said to be another's. Is each column given to the rows of its own table?", s.Name, rowsSaid(rows)),
+		side: s.Name, fields: s.bibsOf(rows),
+	}}
+}
+
+// upwards tells of rows that are numbered from the foot: a judge who names a row, and a remark about one, count from the top.
+func (s *Side) upwards() []fault {
+	bad := map[int]bool{}
+	for _, a := range s.Fields {
+		for _, b := range s.Fields {
+			if a.Part == PartBib && b.Part == PartBib && a.Row > 0 && b.Row > a.Row && b.Rect.Y+b.Rect.H/2 < a.Rect.Y && math.Abs(float64(a.Rect.X-b.Rect.X)) < columnsApart {
+				bad[a.Row], bad[b.Row] = true, true
+			}
+		}
+	}
+	if len(bad) == 0 {
+		return nil
+	}
+	return []fault{{
+		text: fmt.Sprintf("side %s: %s are not numbered from the top down: who names a row by its number, or types it from the paper, would mean another one", s.Name, rowsSaid(bad)),
+		side: s.Name, fields: s.bibsOf(bad),
+	}}
+}
+
+func (s *Side) bibsOf(rows map[int]bool) []string {
+	var names []string
+	for _, f := range s.Fields {
+		if f.Part == PartBib && rows[f.Row] {
+			names = append(names, f.Name)
+		}
+	}
+	return names
+}

@@ -358,3 +358,93 @@ func TestLint_AColumnTooSmall_IsOneSentence(t *testing.T) {
 	assert.Equal(t, map[string]int{"row-01.bib": 1, "row-01.passed": 1}, byPart)
 	assert.Contains(t, sheetmodel.Lint(l), "side front: 20 fields, row-01.passed to row-20.passed: a mark for a racer who passed is a tick")
 }
+
+// Two blocks of five rows, as people get them wrong who change the file by hand. What each slip would do is our own reasoning: half the
+// card unread, a gate of one racer beside the bib of another, a tick for F read as K, an answer kept for another row.
+func TestLint_RowsOfTwoBlocksMixedUp_AreSaid(t *testing.T) {
+	list := func() *sheetmodel.Layout {
+		s := sheetmodel.Side{Name: sheetmodel.Front, W: 210, H: 148}
+		add := func(name string, p sheetmodel.Part, k sheetmodel.Kind, g sheetmodel.Grammar, row int, r sheetmodel.Rect) {
+			f := sheetmodel.Field{Name: name, Part: p, Kind: k, Row: row, Grammar: g, Rect: r}
+			switch k {
+			case sheetmodel.Comb:
+				f.Boxes = int(r.W / 7)
+			case sheetmodel.Choice:
+				for i, v := range []string{"F", "K"} {
+					f.Options = append(f.Options, sheetmodel.Option{Value: v, Label: v, Rect: sheetmodel.Rect{X: r.X + sheetmodel.MM(10*i), Y: r.Y, W: 10, H: 8}})
+				}
+			default:
+			}
+			s.Fields = append(s.Fields, f)
+		}
+		add("header.gate-from", sheetmodel.PartGateFrom, sheetmodel.Comb, sheetmodel.GrammarGate, 0, sheetmodel.Rect{X: 100, Y: 10, W: 14, H: 8})
+		add("header.gate-to", sheetmodel.PartGateTo, sheetmodel.Comb, sheetmodel.GrammarGate, 0, sheetmodel.Rect{X: 130, Y: 10, W: 14, H: 8})
+		for row := 1; row <= 10; row++ {
+			x, y := sheetmodel.MM(10+100*((row-1)/5)), sheetmodel.MM(30+10*((row-1)%5))
+			add(fmt.Sprintf("row-%02d.bib", row), sheetmodel.PartBib, sheetmodel.Comb, sheetmodel.GrammarBib, row, sheetmodel.Rect{X: x, Y: y, W: 21, H: 8})
+			add(fmt.Sprintf("row-%02d.gate", row), sheetmodel.PartGate, sheetmodel.Comb, sheetmodel.GrammarGate, row, sheetmodel.Rect{X: x + 30, Y: y, W: 14, H: 8})
+			add(fmt.Sprintf("row-%02d.code", row), sheetmodel.PartCode, sheetmodel.Choice, sheetmodel.GrammarWord, row, sheetmodel.Rect{X: x + 50, Y: y, W: 20, H: 8})
+		}
+		return &sheetmodel.Layout{Format: 1, Name: "by-hand", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{s}}
+	}
+	require.Empty(t, sheetmodel.Lint(list()))
+	for _, c := range []struct {
+		name  string
+		spoil func(s *sheetmodel.Side)
+		want  []string
+	}{
+		{"the second block is numbered as the first", func(s *sheetmodel.Side) {
+			for i := range s.Fields {
+				if f := &s.Fields[i]; f.Row > 5 {
+					f.Row -= 5
+					f.Name = fmt.Sprintf("row-%02d-2.%s", f.Row, f.Part)
+				}
+			}
+		}, []string{
+			"side front: rows 1 to 5 have two places for the same, bib: only one of them would be read. Give rows beside each other numbers of their own, and join boxes that are one choice",
+			"side front: rows 1 to 5 have two places for the same, code: only one of them would be read. Give rows beside each other numbers of their own, and join boxes that are one choice",
+			"side front: rows 1 to 5 have two places for the same, gate: only one of them would be read. Give rows beside each other numbers of their own, and join boxes that are one choice",
+		}},
+		{"each gate is the other block's", func(s *sheetmodel.Side) {
+			for i := range s.Fields {
+				if f := &s.Fields[i]; f.Part == sheetmodel.PartGate {
+					f.Row = (f.Row+4)%10 + 1
+					f.Name = fmt.Sprintf("row-%02d.gate", f.Row)
+				}
+			}
+		}, []string{"side front: rows 1 to 10 lie through each other: what stands between the fields of one is said to be another's. Is each column given to the rows of its own table?"}},
+		{"the second block is numbered from its foot", func(s *sheetmodel.Side) {
+			for i := range s.Fields {
+				if f := &s.Fields[i]; f.Row > 5 {
+					f.Row = 16 - f.Row
+					f.Name = fmt.Sprintf("row-%02d.%s", f.Row, f.Part)
+				}
+			}
+		}, []string{"side front: rows 6 to 10 are not numbered from the top down: who names a row by its number, or types it from the paper, would mean another one"}},
+		{"two letters changed places", func(s *sheetmodel.Side) {
+			o := s.Field("row-03.code").Options
+			o[0].Value, o[1].Value = o[1].Value, o[0].Value
+		}, []string{"row 3 has boxes for K F; rows 1 to 2 and 4 to 10, drawn alike, have F K. Look at the card: a tick would be read as another code"}},
+		{"two letters in another order of the file alone", func(s *sheetmodel.Side) {
+			slices.Reverse(s.Field("row-03.code").Options)
+		}, nil},
+		{"names changed places", func(s *sheetmodel.Side) {
+			a, b := s.Field("row-03.bib"), s.Field("row-04.bib")
+			a.Name, b.Name = b.Name, a.Name
+		}, []string{"side front: 2 fields, row-04.bib to row-03.bib: its name doesn't say that it is the bib of its row, and what is typed of it would be kept for another one: a name is row and part, such as row-03.bib"}},
+		{"names of the draft", func(s *sheetmodel.Side) {
+			s.Field("row-03.bib").Name, s.Field("header.gate-to").Name = "row-03.column-1", "header.line-2"
+		}, []string{
+			"side front: field header.line-2: its name doesn't end in gate-to: nobody would know what it is for; call it header.gate-to",
+			"side front: field row-03.column-1: its name doesn't say that it is the bib of its row, and what is typed of it would be kept for another one: a name is row and part, such as row-03.bib",
+		}},
+	} {
+		l := list()
+		c.spoil(&l.Sides[0])
+		if c.want == nil {
+			assert.Empty(t, sheetmodel.Lint(l), c.name)
+			continue
+		}
+		assert.Equal(t, c.want, sheetmodel.Lint(l), c.name)
+	}
+}

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"image"
+	"maps"
 	"slices"
 	"strings"
 
@@ -58,9 +60,15 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	if !slices.ContainsFunc(l.Sides, hasBibs) {
 		return fmt.Errorf("layout %s: no column of it is for bibs, so no row could name a racer; give one the part bib", file)
 	}
+	if twice := l.TwoPlaces(); len(twice) > 0 {
+		return fmt.Errorf("layout %s: %s", file, twice[0])
+	}
 	blanks, err := blanksOf(ctx, file, blank, l)
 	if err != nil {
 		return err
+	}
+	if err := samePictures(folder, l, blanks); err != nil {
+		return fmt.Errorf("%s: %w", blank, err)
 	}
 	beside, err := besideNotes(l, blanks)
 	if err != nil {
@@ -106,6 +114,24 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 		a.printf("note: %s\n", note)
 	}
 	a.printf("next: gatefold collect %s PHOTO…\n", racefolder.ShellWord(dir))
+	return nil
+}
+
+// samePictures refuses other pictures of a blank card than those that a race keeps for its layout: photos that were read lie over
+// those, and who gives another card's picture by mistake would lay all later ones over that. Pictures that are missing or damaged
+// are kept anew.
+func samePictures(folder *racefolder.Folder, l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gray) error {
+	kept, err := folder.Blanks(l)
+	if err != nil {
+		return nil //nolint:nilerr // the new ones take the place of what can't be used
+	}
+	for _, name := range slices.Sorted(maps.Keys(blanks)) {
+		is, was := blanks[name], kept[name]
+		if was.Rect.Size() != is.Rect.Size() || !bytes.Equal(was.Pix, is.Pix) {
+			return fmt.Errorf("the race keeps another picture of this %s, %s, and photos are laid over it; is the new one right? Then move that file away, and give the new one again",
+				name, racefolder.BlankFile(l, name))
+		}
+	}
 	return nil
 }
 

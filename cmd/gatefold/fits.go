@@ -17,6 +17,13 @@ var errUpsideDown = errors.New("the card stands upside down in it: its printed w
 // errTurned is of a picture whose words say nothing, and whose boxes are those of the layout once it is turned by half.
 var errTurned = errors.New("its boxes are those of the layout once the picture is turned by half: one of the two stands upside down; turn the picture, and give it again")
 
+// errElsewhere is of a picture with boxes, none of which is one of the layout's.
+var errElsewhere = errors.New("it shows boxes, and none of the layout's fields lies on one: it is cut or turned otherwise than the one that was described, mirrored, " +
+	"or of another card; give the picture that gatefold describe was given")
+
+// fewBoxes is of how many fields nothing follows if all lie beside the boxes: what a person drew by hand may, round places to tick say.
+const fewBoxes = 8
+
 // upsideDown reports whether a side of which no printed word was understood as it stands says what at least two parts are for once
 // it is turned by half. p is the side as it stands.
 func upsideDown(p *propose.Proposal, style sheetmodel.Style, picture *image.Gray, w, h sheetmodel.MM, read propose.Reader) bool {
@@ -71,6 +78,14 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 		if upsideDown(p, l.Style, picture, side.W, side.H, words) {
 			return nil, errUpsideDown
 		}
+		note, err := otherPrint(side, p)
+		if err != nil {
+			return nil, err
+		}
+		if note != "" {
+			notes = append(notes, note)
+		}
+		notes = append(notes, otherWords(side, p)...)
 		beside, err := besideTheirBoxes(side, picture)
 		if err != nil {
 			return nil, err
@@ -79,6 +94,9 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 			turned, err := besideTheirBoxes(side, turnedByHalf(picture))
 			if err == nil && 4*len(turned) < len(beside) {
 				return nil, errTurned
+			}
+			if len(beside) == boxed(side) && len(beside) >= fewBoxes && 2*boxesOf(p) >= len(beside) {
+				return nil, errElsewhere
 			}
 		}
 		if len(beside) > 0 {
@@ -90,6 +108,85 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 		}
 	}
 	return notes, nil
+}
+
+// otherPrint compares the bibs that a layout says are printed with those that were read in the picture in their places. Where most
+// are others it is an error: the column was said to begin with another bib, or the picture is of another sheet of the list, and
+// each row would be another racer's.
+func otherPrint(side *sheetmodel.Side, p *propose.Proposal) (note string, err error) {
+	read, others, first := 0, 0, ""
+	for _, f := range side.Fields {
+		bib, ok := f.PrintedBib()
+		if !ok || f.Row == 0 {
+			continue
+		}
+		for _, o := range p.Fields {
+			seen, ok := o.PrintedBib()
+			if !ok || !f.Rect.Contains(o.Rect.Center()) && !o.Rect.Contains(f.Rect.Center()) {
+				continue
+			}
+			read++
+			if seen != bib {
+				others++
+				if first == "" {
+					first = fmt.Sprintf("%s: row %d is said to be of bib %s, where %s was read in the picture", side.Name, f.Row, bib, seen)
+				}
+			}
+			break
+		}
+	}
+	switch {
+	case others == 0:
+		return "", nil
+	case others > 1 && 2*others > read:
+		return "", fmt.Errorf("%s; %d of the %s that were read are others: say the first bib of each column anew, or give the picture of this sheet of the list",
+			first, others, count(read, "printed bib"))
+	case others == 1:
+		return first + ": look which of the two is printed", nil
+	default:
+		return fmt.Sprintf("%s; so it is with %d of %s: look which of the two is printed", first, others, count(read, "printed bib")), nil
+	}
+}
+
+// wordsTell are the parts whose words, printed over a column or beside a box, are held against the layout: what is written for one
+// of them and read as another would accuse or be lost.
+var wordsTell = []sheetmodel.Part{
+	sheetmodel.PartBib, sheetmodel.PartGate, sheetmodel.PartCode, sheetmodel.PartPassed, sheetmodel.PartRerun, sheetmodel.PartPanel,
+	sheetmodel.PartRun, sheetmodel.PartCard, sheetmodel.PartGateFrom, sheetmodel.PartGateTo, sheetmodel.PartRowCount,
+}
+
+// otherWords tell of fields that are for something else by the words that are printed at them. Only people know what a league means
+// by its words, so it is no error: but last season's card may have had its columns in another order.
+func otherWords(side *sheetmodel.Side, p *propose.Proposal) []string {
+	type pair struct{ said, seen sheetmodel.Part }
+	var order []pair
+	names := map[pair][]string{}
+	for _, f := range side.Fields {
+		i := slices.IndexFunc(p.Fields, func(o sheetmodel.Field) bool {
+			return f.Rect.Contains(o.Rect.Center()) || o.Rect.Contains(f.Rect.Center())
+		})
+		if i < 0 {
+			continue
+		}
+		at := pair{f.Part, p.Fields[i].Part}
+		if at.said == at.seen || !slices.Contains(wordsTell, at.said) || !slices.Contains(wordsTell, at.seen) {
+			continue
+		}
+		if names[at] == nil {
+			order = append(order, at)
+		}
+		names[at] = append(names[at], f.Name)
+	}
+	var notes []string
+	for _, at := range order {
+		which := names[at][0] + " is"
+		if n := len(names[at]); n > 1 {
+			which = fmt.Sprintf("%s to %s are", names[at][0], names[at][n-1])
+		}
+		notes = append(notes, fmt.Sprintf("%s: %s said to be for %s, and the words printed there say %s: look at the card; what is written there would be taken for a %s",
+			side.Name, which, at.said, at.seen, at.said))
+	}
+	return notes
 }
 
 // besideTheirBoxes names the fields of a side whose ends are no ruled box's or line's of its picture, within 2 mm. Words to
@@ -111,9 +208,34 @@ func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, err
 			}
 		}
 		near := begins && ends
-		if !near && !f.Rings && f.Kind != sheetmodel.Printed {
+		if !near && inBox(f) {
 			beside = append(beside, f.Name)
 		}
 	}
 	return beside, nil
+}
+
+// inBox reports whether a field should lie on a box or line.
+func inBox(f sheetmodel.Field) bool { return !f.Rings && f.Kind != sheetmodel.Printed }
+
+// boxesOf counts the boxes that were found in a picture, without lines to write on.
+func boxesOf(p *propose.Proposal) int {
+	n := 0
+	for _, f := range p.Fields {
+		if f.Kind != sheetmodel.Text && f.Kind != sheetmodel.Printed {
+			n++
+		}
+	}
+	return n
+}
+
+// boxed counts the fields of a side that should.
+func boxed(side *sheetmodel.Side) int {
+	n := 0
+	for _, f := range side.Fields {
+		if inBox(f) {
+			n++
+		}
+	}
+	return n
 }

@@ -259,7 +259,7 @@ func (l *loader) fill(c *Card) {
 	}
 	c.ties, c.untied = l.tiesOf(c)
 	for _, r := range c.Front.Read.Reading.Header {
-		c.Header = append(c.Header, l.entry(c.Front, r, nil))
+		c.Header = append(c.Header, l.entry(c.Front, partOf(r.Field), r, nil))
 	}
 	l.header(c)
 }
@@ -315,12 +315,13 @@ func (l *loader) tiesOf(c *Card) (ties []look.Tied, untied bool) {
 	return alone, true
 }
 
-// entry counts the looks of one field on a sheet.
-func (l *loader) entry(s *store.Sheet, r sheetmodel.Reading, ties []look.Tied) Entry {
+// entry counts the looks of one field on a sheet. What a field of a row is for, its place in the row says: a layout that was edited
+// by hand may call it otherwise.
+func (l *loader) entry(s *store.Sheet, part sheetmodel.Part, r sheetmodel.Reading, ties []look.Tied) Entry {
 	if r.Field == "" {
 		r.State = sheetmodel.Empty // the layout has no such field
 	}
-	e := Entry{Part: partOf(r.Field), Reading: r}
+	e := Entry{Part: part, Reading: r}
 	e.ink = look.Ink{Pictured: true, Reading: r, Alone: slices.Contains(s.Read.Alone, r.Field), Ties: ties, Grammar: grammarOf[e.Part], Judge: l.judge, Relief: l.relief}
 	e.Key = s.Key(r.Field)
 	e.Seen = l.countOn(s, e.ink, e.Key)

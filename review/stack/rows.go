@@ -74,11 +74,11 @@ func (l *loader) row(i int, s *store.Sheet, ink sheetmodel.Row) Row {
 		}
 	}
 	r := Row{Card: i, Sheet: s, Ink: ink}
-	r.BibSeen = l.entry(s, ink.Bib, ties)
+	r.BibSeen = l.entry(s, sheetmodel.PartBib, ink.Bib, ties)
 	r.Code = l.code(s, ink)
-	r.Gate = l.entry(s, ink.Gate, nil)
-	r.Panel = l.entry(s, ink.Panel, nil)
-	r.Rerun = l.entry(s, ink.Rerun, nil)
+	r.Gate = l.entry(s, sheetmodel.PartGate, ink.Gate, nil)
+	r.Panel = l.entry(s, sheetmodel.PartPanel, ink.Panel, nil)
+	r.Rerun = l.entry(s, sheetmodel.PartRerun, ink.Rerun, nil)
 	r.Row = rules.Row{
 		Ref: sheetmodel.RowRef{CardKey: c.Key, Row: ink.Number},
 		Bib: r.BibSeen.Seen.Text, BibState: r.BibSeen.Seen.State, Reason: r.BibSeen.Seen.Reason,
@@ -181,7 +181,7 @@ func (l *loader) code(s *store.Sheet, ink sheetmodel.Row) Entry {
 		r.Doubts = slices.Clone(r.Doubts)
 		r.Doubt(sheetmodel.DoubtTwoMarks, "a box is ticked and the free cell holds ink too")
 	}
-	return l.entry(s, r, nil)
+	return l.entry(s, sheetmodel.PartCode, r, nil)
 }
 
 // inFreeCell reports whether what happened stands in the free cell of a row alone.

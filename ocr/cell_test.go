@@ -105,7 +105,13 @@ func openCells(t *testing.T) *ocr.Reader {
 // cellPage is a bench side with one number in its first free cell of the grammar, or what draw puts there.
 func cellPage(t *testing.T, draw func(k *hand.Ink, r sheetmodel.Rect)) (gocv.Mat, *sheetmodel.Side, sheetmodel.Field) {
 	t.Helper()
-	bench, err := strips.NewBench(0)
+	return cellPageOf(t, 0, draw)
+}
+
+// cellPageOf is the same on a variant of the bench.
+func cellPageOf(t *testing.T, variant uint64, draw func(k *hand.Ink, r sheetmodel.Rect)) (gocv.Mat, *sheetmodel.Side, sheetmodel.Field) {
+	t.Helper()
+	bench, err := strips.NewBench(variant)
 	require.NoError(t, err)
 	var field sheetmodel.Field
 	for i := range bench.Side.Fields {
@@ -222,6 +228,31 @@ func TestReadCell_APanelsLetter_IsOneOfTheSidesPanels(t *testing.T) {
 	defer func() { require.NoError(t, shipped.Close()) }()
 	_, enough := shipped.Judge().Judge(calib.CellBib2, 99)
 	assert.False(t, enough, "until its threshold is proven; then it is that of cells.json")
+}
+
+// What two looks claim together is judged by their own curve, as shipped, and a field that is looked at once by that of one look. Source:
+// ocr/calib/cells.md, which has a curve for each.
+func TestReadCell_HighOne_IsJudgedByTheCurveOfTwoLooks(t *testing.T) {
+	m, err := mnist()
+	require.NoError(t, err)
+	r, err := ocr.Open(ocr.Options{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, r.Close()) }()
+	for variant, curve := range map[uint64]string{0: string(calib.CellBib) + "-", strips.High: string(calib.CellBibHigh) + "-"} {
+		rng := rand.New(rand.NewPCG(1, 5))
+		page, side, field := cellPageOf(t, variant, func(k *hand.Ink, rect sheetmodel.Rect) {
+			pen := hand.DrawWriter(hand.Pens{PencilDarker: [2]float64{0.5, 0.6}}, rng)
+			three, _ := writer{m, 300}.Digit(3, rng)
+			pen.Number(k, []hand.Strokes{three}, rect.Grow(-1), 0, rng)
+		})
+		got, err := r.Read(page, pagePxPerMM, side, nil)
+		page.Close()
+		require.NoError(t, err)
+		x := all(got)[field.Name]
+		require.NotEmpty(t, x.Text, "%g mm", float64(field.Rect.H))
+		rest, is := strings.CutPrefix(x.Certainty.Curve(), curve)
+		assert.True(t, is && !strings.Contains(rest, "-"), "%g mm: %s", float64(field.Rect.H), x.Certainty.Curve())
+	}
 }
 
 func TestReadCell_OddInk_GivesNoSureText(t *testing.T) {

@@ -150,16 +150,21 @@ func joinTwin(t *testing.T, b *stacktest.Table, at time.Time, there, here func(*
 	require.NotEmpty(t, joined.Disputes)
 }
 
+// aboutBib14 is 12:04 on the day of the race, and keeps in a store what was said of bib 14's line.
+func aboutBib14(t *testing.T) (at time.Time, keep func(*store.Store, any)) {
+	t.Helper()
+	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
+	return time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600)), func(s *store.Store, what any) {
+		t.Helper()
+		require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Cleo"}))
+	}
+}
+
 // Two copies have a protest at another time: that one was handed in is sure, and the racer isn't kept from run 2 as if there were
 // none. Entered again, or decided, it is as ever. Source: our own logic.
 func TestPosting_ProtestThatTwoCopiesHaveOtherwise_StillKeepsTheRacerIn(t *testing.T) {
 	b := afternoon(t)
-	at := time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600))
-	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
-	keep := func(s *store.Store, what any) {
-		t.Helper()
-		require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Cleo"}))
-	}
+	at, keep := aboutBib14(t)
 	keep(b.Store, jury.Posting{At: at, Gate: "6", Code: "F"})
 	joinTwin(t, b, at, func(s *store.Store) { keep(s, jury.Protest{At: at.Add(5 * time.Minute)}) },
 		func(s *store.Store) { keep(s, jury.Protest{At: at.Add(7 * time.Minute), From: "team official"}) })

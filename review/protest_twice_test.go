@@ -75,12 +75,7 @@ func TestPacket_ProtestSinceThePageWasLoaded_IsNotAnsweredUnseen(t *testing.T) {
 func TestPosting_DisputedProtestAfterADecision_KeepsTheRacerIn(t *testing.T) {
 	for _, later := range []bool{true, false} {
 		b := afternoon(t)
-		at := time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600))
-		line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
-		keep := func(s *store.Store, what any) {
-			t.Helper()
-			require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Cleo"}))
-		}
+		at, keep := aboutBib14(t)
 		keep(b.Store, jury.Posting{At: at, Gate: "6", Code: "F"})
 		keep(b.Store, jury.Decision{Verdict: jury.Upheld, At: at.Add(6 * time.Minute), Present: []string{"referee"}, Gate: "6", Code: "F"})
 		since := 8 * time.Minute
@@ -97,12 +92,7 @@ func TestPosting_DisputedProtestAfterADecision_KeepsTheRacerIn(t *testing.T) {
 // the clock. Source: our own logic, as where both answer the same protest.
 func TestPacket_TwoCopiesDecideOneLineOnOtherProtests_IsAsked(t *testing.T) {
 	b := afternoon(t)
-	at := time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600))
-	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
-	keep := func(s *store.Store, what any) {
-		t.Helper()
-		require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Cleo"}))
-	}
+	at, keep := aboutBib14(t)
 	keep(b.Store, jury.Posting{At: at, Gate: "6", Code: "F"})
 	decide := func(v jury.Verdict, minute, no int) jury.Decision {
 		return jury.Decision{Verdict: v, At: at.Add(time.Duration(minute) * time.Minute), Present: []string{"referee"}, Gate: "6", Code: "F", Protest: no}

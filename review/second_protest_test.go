@@ -136,12 +136,7 @@ func TestPosting_UpheldThenAnotherGateOverruled_ListsAgree(t *testing.T) {
 // Two copies of the race have a second protest each: nobody loses one. Source: our own logic.
 func TestPacket_SecondProtestThatTwoCopiesHaveOtherwise_IsEnteredAgain(t *testing.T) {
 	b := afternoon(t)
-	at := time.Date(2027, 1, 23, 12, 4, 0, 0, time.FixedZone("", 3600))
-	line := jury.Line{Run: 1, Course: "Blue", Group: "girls", Bib: "14"}
-	keep := func(s *store.Store, what any) {
-		t.Helper()
-		require.NoError(t, s.Answer(t.Context(), store.Answer{Question: jury.Key(line, what), Value: jury.Value(what), By: "Cleo"}))
-	}
+	at, keep := aboutBib14(t)
 	keep(b.Store, jury.Posting{At: at, Gate: "6", Code: "F"})
 	keep(b.Store, jury.Protest{At: at.Add(2 * time.Minute), No: 1})
 	keep(b.Store, jury.Decision{Verdict: jury.Upheld, At: at.Add(4 * time.Minute), Present: []string{"referee"}, Gate: "6", Code: "F", Protest: 1})

@@ -125,6 +125,21 @@ func (l *Layout) unlikeOthers() []fault {
 	return found
 }
 
+// outnumbered returns what most of the rows have, and what fewer have, in order. rows has at least one key.
+func outnumbered[K cmp.Ordered](rows map[K]map[int]bool) (most K, others []K) {
+	all := slices.Sorted(maps.Keys(rows))
+	most = slices.MaxFunc(all, func(a, b K) int { return len(rows[a]) - len(rows[b]) })
+	return most, slices.DeleteFunc(all, func(k K) bool { return k == most })
+}
+
+// has is the verb for these rows.
+func has(rows map[int]bool) string {
+	if len(rows) > 1 {
+		return "have"
+	}
+	return "has"
+}
+
 // gateInCode reports whether a row that has no field for the gate needs none, because it is written with the code.
 func gateInCode(parts []Part, row []*Field) bool {
 	return slices.Contains(parts, PartGate) && slices.ContainsFunc(row, func(f *Field) bool { return f.Grammar == GrammarCodeGate })
@@ -152,27 +167,14 @@ func (l *Layout) otherBoxes() []fault {
 				}
 				rows[f.Boxes][f.Row], names[f.Name], done[f.Name] = true, true, true
 			}
-			if len(rows) < 2 {
-				continue
-			}
-			most := slices.MaxFunc(slices.Sorted(maps.Keys(rows)), func(a, b int) int { return len(rows[a]) - len(rows[b]) })
-			for _, n := range slices.Sorted(maps.Keys(rows)) {
-				if n == most {
-					continue
-				}
-				have, those := "has", "has"
-				if len(rows[n]) > 1 {
-					have = "have"
-				}
-				if len(rows[most]) > 1 {
-					those = "have"
-				}
+			most, others := outnumbered(rows)
+			for _, n := range others {
 				boxes := "boxes"
 				if n == 1 {
 					boxes = "box"
 				}
 				found = append(found, l.atRows(rows[n], fmt.Sprintf("%s %s %d %s for %s; %s, as wide, %s %d. Count them on the card",
-					rowsSaid(rows[n]), have, n, boxes, s.Fields[k].Part, rowsSaid(rows[most]), those, most),
+					rowsSaid(rows[n]), has(rows[n]), n, boxes, s.Fields[k].Part, rowsSaid(rows[most]), has(rows[most]), most),
 					func(_ int, f *Field) bool { return names[f.Name] && f.Boxes == n }))
 			}
 		}
@@ -422,23 +424,10 @@ func (l *Layout) otherOrder() []fault {
 				orders[f.order()][other], codes[other] = true, nil
 			}
 		}
-		if len(orders) < 2 {
-			continue
-		}
-		most := slices.MaxFunc(slices.Sorted(maps.Keys(orders)), func(a, b string) int { return len(orders[a]) - len(orders[b]) })
-		for _, order := range slices.Sorted(maps.Keys(orders)) {
-			if order == most {
-				continue
-			}
-			have, those := "has", "has"
-			if len(orders[order]) > 1 {
-				have = "have"
-			}
-			if len(orders[most]) > 1 {
-				those = "have"
-			}
+		most, others := outnumbered(orders)
+		for _, order := range others {
 			found = append(found, l.atRows(orders[order], fmt.Sprintf("%s %s boxes for %s; %s, drawn alike, %s %s. Look at the card: a tick would be read as another code",
-				rowsSaid(orders[order]), have, order, rowsSaid(orders[most]), those, most), func(_ int, f *Field) bool { return f.Part == PartCode }))
+				rowsSaid(orders[order]), has(orders[order]), order, rowsSaid(orders[most]), has(orders[most]), most), func(_ int, f *Field) bool { return f.Part == PartCode }))
 		}
 	}
 	return found

@@ -56,8 +56,9 @@ func turnedByHalf(g *image.Gray) *image.Gray {
 	return out
 }
 
-// besideNotes say how many fields of each side of a layout lie on no box or line of the picture of the blank card. The error is of a
-// picture that shows the card upside down: photos would be laid over it, and rows read in the places of others.
+// besideNotes hold the pictures of a blank card against its layout, and say what a person should look at: fields that lie on no box or line,
+// columns whose words name something else, a printed bib that is another. The error is of a picture over which photos can't be laid:
+// upside down, of another sheet of the list, or cut, turned or of another card so that nothing fits; rows would be read in the places of others.
 func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gray) ([]string, error) {
 	words, done, err := openLabels()
 	if err != nil {
@@ -229,7 +230,7 @@ func boxesOf(p *propose.Proposal) int {
 	return n
 }
 
-// boxed counts the fields of a side that should.
+// boxed counts the fields of a side that should lie on one.
 func boxed(side *sheetmodel.Side) int {
 	n := 0
 	for _, f := range side.Fields {

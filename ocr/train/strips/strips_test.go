@@ -73,6 +73,25 @@ func TestBench_AllTypesHaveRoom(t *testing.T) {
 	}
 }
 
+// A field of the gate card's height is looked at once, one of the high bench twice, and neither look is the strip of the whole field: ink is
+// shown larger. Source: our own logic.
+func TestLooksOf_HighFields_AreTwo(t *testing.T) {
+	src := source(t)
+	level := camera.Levels()[camera.Ordinary]
+	for variant, looks := range map[uint64]int{0: 1, strips.High: 2} {
+		bench, err := strips.NewBench(variant)
+		require.NoError(t, err)
+		f, err := src.Draw(bench, []strips.Type{strips.Bib}, strips.Options{Level: level, Writer: src.Writers()[0], Shots: 1, Text: "38"}, rand.New(rand.NewPCG(3, 1)))
+		require.NoError(t, err)
+		got := strips.LooksOf(&f[0], level)
+		require.Len(t, got, looks)
+		for _, r := range got {
+			assert.Equal(t, "38", r.Text)
+			assert.Equal(t, looks == 1, r.Strip == f[0].Strip())
+		}
+	}
+}
+
 func TestRecord_ComesBackAsItWas(t *testing.T) {
 	want := strips.Record{Text: "12a-14", Type: strips.Range, Spoil: strips.Outside, Hard: true, Writer: 1234}
 	want.Strip[77] = 200

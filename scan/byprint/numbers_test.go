@@ -20,7 +20,7 @@ import (
 // tick beside each and one to note a fault, A5. The sheets of a list differ by their bibs alone.
 func passageList(first int, align sheetmodel.Align) *sheetmodel.Layout {
 	const w, h = 148, 210
-	print := []sheetmodel.PrintItem{
+	items := []sheetmodel.PrintItem{
 		text(12, 16, 4.4, "Passages", true), text(12, 26, 2.4, "Judge", false), line(24, 26, 70, 26, 0.2),
 		text(76, 26, 2.4, "Gates", false), line(88, 26, 104, 26, 0.2), line(110, 26, 126, 26, 0.2),
 		text(12, 204, 2.2, "Tick each racer who came by rightly.", false),
@@ -31,21 +31,23 @@ func passageList(first int, align sheetmodel.Align) *sheetmodel.Layout {
 		left := sheetmodel.MM(12 + 64*col)
 		xs := []sheetmodel.MM{left, left + 12, left + 22, left + 60}
 		for i, s := range []string{"Bib", "ok", "Fault"} {
-			print = append(print, text(xs[i]+1, top-1.5, 2.2, s, true))
+			items = append(items, text(xs[i]+1, top-1.5, 2.2, s, true))
 		}
 		for _, x := range xs {
-			print = append(print, line(x, top, x, top+rows*pitch, 0.25))
+			items = append(items, line(x, top, x, top+rows*pitch, 0.25))
 		}
 		for r := range rows + 1 {
 			y := top + sheetmodel.MM(r)*pitch
-			print = append(print, line(left, y, left+60, y, 0.25))
+			items = append(items, line(left, y, left+60, y, 0.25))
 			if r == rows {
 				break
 			}
 			row := col*rows + r + 1
 			bib := strconv.Itoa(first + row - 1)
-			at := xs[0] + 2
+			var at sheetmodel.MM
 			switch align {
+			case sheetmodel.AlignLeft:
+				at = xs[0] + 2
 			case sheetmodel.AlignRight:
 				at = xs[1] - 2
 			case sheetmodel.AlignCenter:
@@ -53,14 +55,14 @@ func passageList(first int, align sheetmodel.Align) *sheetmodel.Layout {
 			}
 			item := text(at, y+5.3, 3, bib, false)
 			item.Align = align
-			print = append(print, item)
+			items = append(items, item)
 			f := cell(fmt.Sprintf("row-%02d.bib", row), sheetmodel.Rect{X: xs[0], Y: y, W: 12, H: pitch}, row)
 			f.Part, f.Grammar, f.Options = sheetmodel.PartBib, sheetmodel.GrammarBib, []sheetmodel.Option{{Value: bib, Label: bib, Rect: f.Rect}}
 			fields = append(fields, f, cell(fmt.Sprintf("row-%02d.passed", row), sheetmodel.Rect{X: xs[1], Y: y, W: 10, H: pitch}, row),
 				cell(fmt.Sprintf("row-%02d.code", row), sheetmodel.Rect{X: xs[2], Y: y, W: 38, H: pitch}, row))
 		}
 	}
-	return formOf(fmt.Sprintf("passages from %d", first), w, h, fields, print)
+	return formOf(fmt.Sprintf("passages from %d", first), w, h, fields, items)
 }
 
 // The second sheet of a list, photographed while the race knows the first only: refused, with what to do. With both known each is found

@@ -138,22 +138,9 @@ func (m *moment) firm() map[jury.Line]sheetmodel.Call {
 	return firm
 }
 
-// unmade counts the lines that are public and that the calls of a draft don't make as they hang there.
-func unmade(board []rules.BoardLine, calls []sheetmodel.Call, of func(rules.BoardLine) bool) (n int) {
-	for _, b := range board {
-		made := slices.ContainsFunc(calls, func(c sheetmodel.Call) bool {
-			return callAt(c) == lineAt(b) && !c.Waiting && !c.Overruled && c.Gate == b.Gate && c.Code == b.Code
-		})
-		if b.Struck == nil && !made && of(b) {
-			n++
-		}
-	}
-	return n
-}
-
 // unmadeAll counts them in all runs and courses, behind no veil: only how many they became by somebody's own step may be told.
 func (m *moment) unmadeAll() int {
-	return unmade(m.full.Board, m.result.Calls, func(rules.BoardLine) bool { return true })
+	return draft.Unmade(m.full.Board, m.result.Calls, func(rules.BoardLine) bool { return true })
 }
 
 // lostPublic is said to whoever has just done what took a line out of the draft that is public; empty: nobody has.

@@ -21,6 +21,31 @@ func (l *loader) board(answers []store.Answer) []rules.BoardLine {
 	return rules.Board(jury.Notices(log), l.Race.Rules.ProtestMinutes)
 }
 
+// OnlyPublic is the line of a racer that hangs on the notice board; failing that the one that was struck there last, if two copies of the race
+// have it otherwise what was posted, protested or decided of the racer in that run, or a protest is open: it is settled by entering it again. It is nil if
+// there is none.
+func (s *Stack) OnlyPublic(of jury.Line) *rules.BoardLine {
+	var struck *rules.BoardLine
+	for i := range s.Board {
+		b := &s.Board[i]
+		if (jury.Line{Run: b.Run, Course: b.Course, Group: b.Group, Bib: b.Bib}) != of {
+			continue
+		}
+		if b.Struck == nil {
+			return b
+		}
+		struck = b
+	}
+	disputed := func(d store.Dispute) bool {
+		line, ok := JuryDispute(d)
+		return ok && line == of
+	}
+	if struck == nil || !slices.ContainsFunc(s.disputes, disputed) && !s.Records()[of].ProtestOpen() {
+		return nil
+	}
+	return struck
+}
+
 // Records are what stands of each line that was made public, protested or decided. What is public is as the notice board has it: there is
 // one clock for a line.
 func (s *Stack) Records() map[jury.Line]jury.Record {

@@ -32,7 +32,7 @@ func TestPacket_LineThatOnlyHangsOnTheBoard_TakesProtestAndDecision(t *testing.T
 	assert.Contains(t, p.get("/draft").body, words)
 
 	page := p.get("/packet?bib=14&group=girls").body
-	assert.Contains(t, page, "public, and not in the draft any more")
+	assert.Contains(t, page, "not in the draft any more</span>")
 	assert.Contains(t, page, "Gate 6 · F · gate missed or straddled.")
 	assert.NotContains(t, page, `value="posted"`)
 	assert.NotContains(t, page, `value="coach"`)
@@ -46,7 +46,7 @@ func TestPacket_LineThatOnlyHangsOnTheBoard_TakesProtestAndDecision(t *testing.T
 	assert.Contains(t, p.get("/packet/pdf?bib=14&group=girls").header.Get("Content-Type"), "pdf")
 	assert.Equal(t, http.StatusUnprocessableEntity, at14(p, "overruled", "12:30").status, "nobody was present")
 	page = at14(p, "overruled", "12:30", "present", "referee", "reason", "a film").body
-	assert.NotContains(t, page, "public, and not in the draft any more")
+	assert.NotContains(t, page, "not in the draft any more</span>")
 	board = p.get("/posting").body
 	assert.Contains(t, board, "Overruled by the jury")
 	assert.Contains(t, board, "Back in.")
@@ -64,7 +64,7 @@ func TestPosting_LineThatIsNotTold_TakesAProtest(t *testing.T) {
 	page := p.get("/posting").body
 	require.Contains(t, page, "1 line that was made public is not in the draft as it stands, and not shown here")
 	assert.Contains(t, page, "A protest was handed in on one of them")
-	assert.NotContains(t, p.get("/packet?bib=14&group=girls").body, "public, and not in the draft any more")
+	assert.NotContains(t, p.get("/packet?bib=14&group=girls").body, "not in the draft any more</span>")
 	assert.Equal(t, http.StatusConflict, at14(p, "overruled", "12:30", "present", "referee").status, "the rest waits")
 	form := url.Values{"run": {"1"}, "course": {"Blue"}, "group": {"girls"}, "bib": {"14"}, "at": {"12:10"}, "from": {"Ash"}, "do": {"protest"}}
 	a := p.send("/packet", form)
@@ -119,7 +119,7 @@ func TestPacket_DisputeOnALineThatIsGone_IsEnteredAgain(t *testing.T) {
 			}
 			p := sit(t, open(t, b), "Cleo")
 			require.Contains(t, p.get("/draft").body, "enter it again", name)
-			assert.Contains(t, p.get("/packet?bib=14&group=girls").body, "public, and not in the draft any more", name)
+			assert.Contains(t, p.get("/packet?bib=14&group=girls").body, "not in the draft any more</span>", name)
 			require.Equal(t, http.StatusOK, at14(p, c.do, "12:40", "gate", "6", "code", "F", "present", "referee", "from", "Ash").status, "%s %v", name, withdrawn)
 			assert.NotContains(t, p.get("/draft").body, "enter it again", "%s %v", name, withdrawn)
 		}

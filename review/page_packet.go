@@ -282,8 +282,8 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	var call sheetmodel.Call
 	gone := at < 0
 	if gone {
-		on := m.full.OnlyPublic(line)
-		if on == nil || (gate != "" || code != "") && (on.Gate != gate || on.Code != code) || !m.aboutPublic(line, r.PostFormValue("do"), r.PostFormValue("protest-off")) {
+		on, known := m.full.GoneLines()[line]
+		if !known || (gate != "" || code != "") && (on.Gate != gate || on.Code != code) || !m.aboutGone(line, r.PostFormValue("do"), r.PostFormValue("protest-off")) {
 			return &pageError{http.StatusConflict, "The draft has no such line any more", "Nothing was kept: another entry has changed it. Look at the draft again."}
 		}
 		call = sheetmodel.Call{Run: on.Run, Course: on.Course, Group: on.Group, Bib: on.Bib, Gate: on.Gate, Code: on.Code}
@@ -432,10 +432,10 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 	return see(w, r, packetPath(line.Bib, line.Group))
 }
 
-// aboutPublic reports whether a form says something that can be said of a line that hangs on the notice board and that the draft has no more: a
+// aboutGone reports whether a form says something that can be said of a line that the draft has no more, see stack.GoneLines: a
 // protest against it is handed in in time or never, and what two copies of the race have otherwise is entered again. Of a line that is not
 // told, while rows are to be typed unseen, only that a protest was handed in is kept: the rest waits without harm.
-func (m *moment) aboutPublic(line jury.Line, do, off string) bool {
+func (m *moment) aboutGone(line jury.Line, do, off string) bool {
 	if do == "protest" {
 		return true
 	}

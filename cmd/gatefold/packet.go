@@ -165,8 +165,8 @@ func (a *app) printPacket(k *draft.Packet) {
 		switch status {
 		case "":
 			status = "no line of the draft"
-		case draft.StatusPublic:
-			status = "public, and not in the draft any more"
+		case draft.StatusGone:
+			status = "not in the draft any more"
 		}
 		a.printf("\n%s · run %d: %s\n", c.Course, c.Run, status)
 		if c.Line != nil {

@@ -2,6 +2,7 @@ package draft
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -34,7 +35,7 @@ type Case struct {
 	Run        int      `json:"run"`
 	Course     string   `json:"course"`
 	Group      string   `json:"group,omitempty"`
-	Status     string   `json:"status"` // proposed, waiting, overruled; public: it hangs there, or hung there with something still to be said, and the draft has it no more; empty: no line
+	Status     string   `json:"status"` // proposed, waiting, overruled; gone: something is still to be said of it, and the draft has it no more; empty: no line
 	Line       *Line    `json:"line,omitempty"`
 	Faults     []Fault  `json:"faults"`
 	Said       []string `json:"said"` // what the cards say together, each with what it rests on
@@ -132,8 +133,8 @@ func (b *builder) caseOf(s *Section, bib, group string) *Case {
 			}
 		}
 	}
-	if l := b.publicOnly(s, mine); l != nil && (c.Line == nil || c.Status == "overruled") {
-		c.Status, c.Line, c.Group = StatusPublic, l, l.Group
+	if l := b.gone(s, mine); l != nil && (c.Line == nil || c.Status == "overruled") {
+		c.Status, c.Line, c.Group = StatusGone, l, l.Group
 	}
 	e := s.explain(b.Race, bib, group)
 	c.Said, c.Open = append(c.Said, e.Said...), append(c.Open, e.Open...)
@@ -165,22 +166,17 @@ func (b *builder) caseOf(s *Section, bib, group string) *Case {
 	return c
 }
 
-// StatusPublic is the status of a line that hangs on the notice board, or is struck there with something still to be said, and that the draft has no more: what its team protests against, and
-// what the jury decides about it, is kept as of any other.
-const StatusPublic = "public"
+// StatusGone is the status of a line that the draft has no more and of which something is still to be said, see stack.GoneLines: what its team
+// protests against, and what the jury decides about it, is kept as of any other.
+const StatusGone = "gone"
 
-// publicOnly is such a line of a racer, nil if there is none or none may be told.
-func (b *builder) publicOnly(s *Section, mine func(number, group string) bool) *Line {
-	for _, l := range b.Board {
-		of := jury.Line{Run: l.Run, Course: l.Course, Group: l.Group, Bib: l.Bib}
-		if l.Run != s.Run || l.Course != s.Course || !mine(l.Bib, l.Group) {
-			continue
-		}
-		on := b.OnlyPublic(of)
-		if on == nil {
-			continue
-		}
-		if b.Untold[of] || slices.ContainsFunc(b.result.Calls, func(c sheetmodel.Call) bool { return onBoard(c, *on) && !c.Overruled }) {
+// gone is such a line of a racer, nil if there is none or none may be told.
+func (b *builder) gone(s *Section, mine func(number, group string) bool) *Line {
+	lines := b.GoneLines()
+	for _, of := range slices.SortedFunc(maps.Keys(lines), func(x, y jury.Line) int { return strings.Compare(x.Group+" "+x.Bib, y.Group+" "+y.Bib) }) {
+		on := lines[of]
+		if of.Run != s.Run || of.Course != s.Course || !mine(of.Bib, of.Group) || b.Untold[of] ||
+			slices.ContainsFunc(b.result.Calls, func(c sheetmodel.Call) bool { return onBoard(c, on) && !c.Overruled }) {
 			continue
 		}
 		c := sheetmodel.Call{Run: on.Run, Course: on.Course, Group: on.Group, Bib: on.Bib, Gate: on.Gate, Code: on.Code}

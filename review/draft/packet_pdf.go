@@ -77,8 +77,8 @@ func (p *paper) packetCase(c Case) {
 	if c.Status == "waiting" {
 		status = "NOT PROPOSED YET" // "waiting" alone reads as if the jury were waited for
 	}
-	if c.Status == StatusPublic {
-		status = "PUBLIC, NOT IN THE DRAFT"
+	if c.Status == StatusGone {
+		status = "NOT IN THE DRAFT ANY MORE"
 	}
 	p.set(bold, 11, 0)
 	p.text(paperW-marginX-2.5-p.f.GetStringWidth(status), p.y+6.3, bold, 11, 0, status)

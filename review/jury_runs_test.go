@@ -221,13 +221,26 @@ func (d *twoRuns) faults(i int) {
 			spareAt = c.Key.Run
 		}
 	}
+	records := st.Records()
 	for _, c := range result.Calls {
 		if c.Bib != "14" || c.Gate != "25" {
 			continue
 		}
 		assert.Equal(t, spareAt, c.Run, "the spare's row makes a line only where the spare was used")
+		// What the jury has struck in the other run isn't proposed here without a word about it.
+		struck := false
+		for _, v := range records[jury.Line{Run: 3 - c.Run, Course: "Blue", Group: "girls", Bib: "14"}].Decisions {
+			struck = struck || v.Gate == "25" && v.Verdict == jury.Overruled
+		}
+		said := false
+		for key, value := range st.Answers {
+			said = said || strings.HasPrefix(key, "jury/") && strings.Contains(key, "/moved/") && value == "not"
+		}
+		unread := slices.ContainsFunc(st.Rows, func(r stack.Row) bool {
+			return r.Ref.Run != c.Run && r.Gate.Seen.Text != "6" && r.Gate.Seen.Text != "3" // it may be the row that was decided on
+		})
+		assert.True(t, !struck || said || unread || c.Waiting || c.Overruled, "run %d: what the jury overruled in the other run stands", c.Run)
 	}
-	records := st.Records()
 	dr, err := draft.New(st, result, draft.Options{At: at, Layout: b.LayoutByHash})
 	require.NoError(t, err)
 	packet, board := d.desk[i].get("/packet?bib=14&group=girls").body, d.desk[i].get("/posting").body

@@ -135,7 +135,8 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 		}
 		cv.Lacks = m.openWords(c.Run, c.Course)
 		marked := r.PostForm["present"]
-		if wrong != "" && fmt.Sprint(c.Run) == r.PostFormValue("run") && c.Course == r.PostFormValue("course") {
+		mine := c.Line == nil || r.PostFormValue("gate") == "" || r.PostFormValue("gate") == c.Line.Gate // a racer may have a line, and one that is gone
+		if wrong != "" && mine && fmt.Sprint(c.Run) == r.PostFormValue("run") && c.Course == r.PostFormValue("course") {
 			cv.Wrong, cv.Field = wrong, field
 			cv.Now, cv.From, cv.Reason, cv.Word = r.PostFormValue("at"), r.PostFormValue("from"), r.PostFormValue("reason"), r.PostFormValue("word") != ""
 		} else {

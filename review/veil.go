@@ -170,7 +170,9 @@ func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, l
 		}
 		posted := made(func(c sheetmodel.Call) bool { return !c.Waiting && l.PostedGate == c.Gate && l.PostedCode == c.Code })
 		decided := l.Decided && made(func(sheetmodel.Call) bool { return true }) || // it may wait for what is asked of the decision
-			slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool { return l.MayBeOf(shown.Race, c) }) // whether it is the same racer is asked, too
+			slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
+				return l.MayBeOf(shown.Race, c) || l.MayHaveMovedTo(c) // whether it is the same racer, or the same row, is asked, too
+			})
 		if posted || !waits(l.Run, l.Course) {
 			still = append(still, l)
 			continue

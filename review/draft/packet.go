@@ -106,6 +106,9 @@ func NewPacket(s *stack.Stack, result rules.Result, opt Options, bib, group stri
 	for i := range d.Sections {
 		if c := b.caseOf(&d.Sections[i], bib, group); c != nil {
 			p.Cases = append(p.Cases, *c)
+			if beside := b.goneBeside(&d.Sections[i], c); beside != nil {
+				p.Cases = append(p.Cases, *beside)
+			}
 		}
 	}
 	if len(p.Cases) == 0 {
@@ -179,14 +182,39 @@ func (b *builder) gone(s *Section, mine func(number, group string) bool) *Line {
 			slices.ContainsFunc(b.result.Calls, func(c sheetmodel.Call) bool { return onBoard(c, on) && !c.Overruled }) {
 			continue
 		}
-		c := sheetmodel.Call{Run: on.Run, Course: on.Course, Group: on.Group, Bib: on.Bib, Gate: on.Gate, Code: on.Code}
-		if code, ok := b.Race.Codes.Find(on.Code); ok {
-			c.Meaning = code.Meaning
-		}
-		l := b.line(c)
-		return &l
+		return b.goneLine(on)
 	}
 	return nil
+}
+
+func (b *builder) goneLine(on rules.BoardLine) *Line {
+	c := sheetmodel.Call{Run: on.Run, Course: on.Course, Group: on.Group, Bib: on.Bib, Gate: on.Gate, Code: on.Code}
+	if code, ok := b.Race.Codes.Find(on.Code); ok {
+		c.Meaning = code.Meaning
+	}
+	l := b.line(c)
+	return &l
+}
+
+// goneBeside is the case of such a line where the draft has another line of the racer, and the jury has overruled one: what is protested against
+// the one that hangs there is none of the other's then, and would be on no page.
+func (b *builder) goneBeside(s *Section, c *Case) *Case {
+	if c.Line == nil || c.Status == StatusGone {
+		return nil
+	}
+	of := jury.Line{Run: s.Run, Course: s.Course, Group: c.Line.Group, Bib: c.Line.Bib}
+	on, there := b.GoneLines()[of]
+	made := slices.ContainsFunc(b.result.Calls, func(call sheetmodel.Call) bool {
+		return onBoard(call, on) && call.Gate == on.Gate && call.Code == on.Code
+	})
+	if !there || made || b.Untold[of] {
+		return nil
+	}
+	record := b.jury[of]
+	if told := record.On(c.Line.Gate, c.Line.Code); len(told.OpenProtests()) == len(record.OpenProtests()) && (told.Posted != nil || record.Posted == nil) {
+		return nil
+	}
+	return &Case{Run: s.Run, Course: s.Course, Group: of.Group, Status: StatusGone, Line: b.goneLine(on), Faults: []Fault{}, Said: []string{}, Open: []string{}, Incomplete: c.Incomplete}
 }
 
 // listed is the number as the start list writes it.

@@ -349,3 +349,27 @@ func TestJury_SpareMovedBetweenRuns_NothingIsLost(t *testing.T) {
 		assert.Positive(t, done[must], must)
 	}
 }
+
+// A line hangs there, and its spare is bound to the other run: the line on the board, its protest and run 2's list stay, and the page says where the same line is by now.
+// Source: our own logic.
+func TestPosting_SpareMovedToRun2_SaysWhereItsLineIs(t *testing.T) {
+	d := newTwoRuns(t, 1, map[string]int{})
+	p := d.desk[0]
+	bind := func(run string) {
+		form := url.Values{"run": {run}, "course": {"Blue"}, "gates": {"19-30"}, "judge": {"Quirin Snowbasket"}}
+		require.Equal(t, http.StatusOK, p.send("/bind/spare/card-203", form).status)
+	}
+	d.at[0].SetAside("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "for this test")
+	bind("1")
+	require.Equal(t, http.StatusOK, p.send("/posting", postingForm("posted", "12:04", "line", postedForm("14", "25", "F"))).status)
+	const says = "Run 2 has the same line: its card may have been moved there."
+	assert.NotContains(t, p.get("/posting").body, says)
+	bind("2")
+	page := p.get("/posting").body
+	assert.Contains(t, page, says)
+	assert.Contains(t, page, "May not start.")
+	assert.Contains(t, page, "the draft has no line of the racer any more")
+	page = p.send("/posting", postingForm("withdrawn", "12:20", "group", "girls", "bib", "14", "why", "its card is one of run 2")).body
+	assert.NotContains(t, page, says)
+	assert.Contains(t, page, "Back in.")
+}

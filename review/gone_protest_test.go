@@ -125,3 +125,34 @@ func TestPacket_DisputeOnALineThatIsGone_IsEnteredAgain(t *testing.T) {
 		}
 	}
 }
+
+// Two copies decided differently on a line that was never public, or a protest is open on one that was withdrawn; its row is set aside, and another row is still to be typed
+// unseen. No packet tells of it until that is typed. Source: our own logic, as for what hangs on the board.
+func TestPacket_LineThatIsGone_IsNotToldWhileRowsAreTypedUnseen(t *testing.T) {
+	for _, disputed := range []bool{true, false} {
+		b := stacktest.New(t)
+		b.Card("Blue", 1, stacktest.Row{Bib: "14", Code: "F", Gate: "6", Panel: "B"}, stacktest.Row{Bib: "9", Code: "F", Gate: "3", Panel: "C"})
+		b.Type("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+		at, keep := aboutBib14(t)
+		if disputed {
+			decide := func(v jury.Verdict) func(*store.Store) {
+				return func(s *store.Store) {
+					keep(s, jury.Decision{Verdict: v, At: at, Present: []string{"referee"}, Gate: "6", Code: "F"})
+				}
+			}
+			joinTwin(t, b, at, decide(jury.Upheld), decide(jury.Overruled))
+		} else {
+			keep(b.Store, jury.Posting{At: at, Gate: "6", Code: "F"})
+			keep(b.Store, jury.Protest{At: at.Add(time.Minute), No: 1})
+			keep(b.Store, jury.Posting{At: at.Add(2 * time.Minute), Gate: "6", Code: "F", Withdrawn: true, Why: "for this test"})
+		}
+		b.SetAside("Ada", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "its judge takes it back")
+		p := sit(t, open(t, b), "Cleo")
+		const told = "not in the draft any more</span>"
+		assert.NotContains(t, p.get("/packet?bib=14&group=girls").body, told, disputed)
+		assert.Equal(t, http.StatusConflict, at14(p, "upheld", "12:40", "present", "referee").status, disputed)
+		b.Type("Ada", stacktest.Key("Blue", 1, 2, sheetmodel.PartBib), "9")
+		assert.Contains(t, p.get("/packet?bib=14&group=girls").body, told, disputed)
+		assert.Equal(t, http.StatusOK, at14(p, "upheld", "12:40", "present", "referee").status, disputed)
+	}
+}

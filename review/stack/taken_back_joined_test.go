@@ -33,7 +33,7 @@ func TestJoined_ReadOtherwiseAndTakenBack_StaysAQuestion(t *testing.T) {
 		require.NoError(t, a.Store.AddTies(t.Context(), store.CardTies{
 			Front: c.Front.ID, Back: c.Back.ID, Reader: "test reader", Ties: []look.Tied{{Row: 1, Panel: "B", Entry: 1, Second: "14", Text: "14", Clear: true}},
 		}))
-		st, result := a.Load()
+		_, result := a.Load()
 		require.Len(t, result.Calls, 1, name)
 		b := secondLaptop(t, a)
 		say(a)

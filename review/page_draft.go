@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"gatefold/review/draft"
-	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -28,7 +27,6 @@ type draftSection struct {
 	WaitRows, SetAsides, RecordedRows []draftRow
 	Nothings                          []draftRow // on which nothing is written, as people say
 	Open                              []openThing
-	Unmade                            int // lines that are public, and that the draft doesn't make as it stands
 	Asks                              []openFinding
 	Missed, Backless                  []missingView
 }
@@ -64,7 +62,6 @@ func (d *Desk) showDraft(w http.ResponseWriter, r *http.Request, s *session) err
 	v := draftView{frame: f, Draft: dr}
 	for _, sec := range dr.Sections {
 		of := d.draftSection(m, sec, s)
-		of.Unmade = unmade(m.full.Board, m.said.Calls, func(b rules.BoardLine) bool { return b.Run == sec.Run && b.Course == sec.Course })
 		v.Sections = append(v.Sections, of)
 	}
 	for _, row := range m.shown.Rows {

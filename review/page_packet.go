@@ -135,7 +135,8 @@ func (d *Desk) packet(w http.ResponseWriter, r *http.Request, s *session, status
 		}
 		cv.Lacks = m.openWords(c.Run, c.Course)
 		marked := r.PostForm["present"]
-		if wrong != "" && fmt.Sprint(c.Run) == r.PostFormValue("run") && c.Course == r.PostFormValue("course") {
+		mine := c.Line == nil || r.PostFormValue("gate") == "" || r.PostFormValue("gate") == c.Line.Gate // a racer may have a line, and one that is gone
+		if wrong != "" && mine && fmt.Sprint(c.Run) == r.PostFormValue("run") && c.Course == r.PostFormValue("course") {
 			cv.Wrong, cv.Field = wrong, field
 			cv.Now, cv.From, cv.Reason, cv.Word = r.PostFormValue("at"), r.PostFormValue("from"), r.PostFormValue("reason"), r.PostFormValue("word") != ""
 		} else {
@@ -279,10 +280,17 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 			at = i
 		}
 	}
-	if at < 0 {
-		return &pageError{http.StatusConflict, "The draft has no such line any more", "Nothing was kept: another entry has changed it. Look at the draft again."}
+	var call sheetmodel.Call
+	gone := at < 0
+	if gone {
+		on, known := m.full.GoneLines()[line]
+		if !known || (gate != "" || code != "") && (on.Gate != gate || on.Code != code) || !m.aboutGone(line, r.PostFormValue("do"), r.PostFormValue("protest-off")) {
+			return &pageError{http.StatusConflict, "The draft has no such line any more", "Nothing was kept: another entry has changed it. Look at the draft again."}
+		}
+		call = sheetmodel.Call{Run: on.Run, Course: on.Course, Group: on.Group, Bib: on.Bib, Gate: on.Gate, Code: on.Code}
+	} else {
+		call = m.said.Calls[at]
 	}
-	call := m.said.Calls[at]
 	record := m.recordOf(line, call.Gate, call.Code)
 	// A protest, and what the jury decides, is about what was public then.
 	if r.PostForm.Has("public") && r.PostFormValue("public") != d.publicMark(m, line, call.Gate, call.Code) {
@@ -296,6 +304,9 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return &pageError{http.StatusConflict, "What was protested or decided on this line has changed since this page was loaded", "Nothing was kept. Look at the packet again, and enter it there if it still holds."}
 	}
 	if err != nil && !slices.Contains([]string{"coach", "no-coach", "no-protest", "no-decision", "two-protests"}, r.PostFormValue("do")) && r.PostFormValue("protest-off") == "" {
+		if gone && m.shown.Untold[line] {
+			return &pageError{http.StatusUnprocessableEntity, "The time can't be read", "Go back and write it as 12:04 or 12:04:30, official time."}
+		}
 		return d.packet(w, r, s, http.StatusUnprocessableEntity, "at", "Not kept: the time can't be read. Write it as 12:04 or 12:04:30, official time.")
 	}
 	var what any
@@ -329,7 +340,7 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		}
 		what, words = p, "Made public at "+clock.Format("15:04:05")+"."
 	case "protest":
-		if record.Posted == nil {
+		if record.Posted == nil && m.twice(line) == nil {
 			return &pageError{http.StatusConflict, "Nobody has said when this line was made public", "Enter that first: the protest period begins there."}
 		}
 		p := jury.Protest{At: clock, No: m.protestNo(line), From: cleanName(r.PostFormValue("from"))}
@@ -416,7 +427,23 @@ func (d *Desk) postPacket(w http.ResponseWriter, r *http.Request, s *session) er
 		return err
 	}
 	d.say(s, notice{Words: words, Class: "settled"})
+	if gone && m.shown.Untold[line] {
+		return see(w, r, "/posting") // its packet tells nothing of it
+	}
 	return see(w, r, packetPath(line.Bib, line.Group))
+}
+
+// aboutGone reports whether a form says something that can be said of a line that the draft has no more, see stack.GoneLines: a
+// protest against it is handed in in time or never, and what two copies of the race have otherwise is entered again. Of a line that is not
+// told, while rows are to be typed unseen, only that a protest was handed in is kept: the rest waits without harm.
+func (m *moment) aboutGone(line jury.Line, do, off string) bool {
+	if do == "protest" {
+		return true
+	}
+	if m.shown.Untold[line] {
+		return false
+	}
+	return off != "" || slices.Contains([]string{"two-protests", "no-protest", "no-decision", string(jury.Upheld), string(jury.Overruled)}, do)
 }
 
 // protests are those of a line as its form shows them. Marked are the open ones where only one is, or what was marked in a form that came back.

@@ -138,22 +138,9 @@ func (m *moment) firm() map[jury.Line]sheetmodel.Call {
 	return firm
 }
 
-// unmade counts the lines that are public and that the calls of a draft don't make as they hang there.
-func unmade(board []rules.BoardLine, calls []sheetmodel.Call, of func(rules.BoardLine) bool) (n int) {
-	for _, b := range board {
-		made := slices.ContainsFunc(calls, func(c sheetmodel.Call) bool {
-			return callAt(c) == lineAt(b) && !c.Waiting && !c.Overruled && c.Gate == b.Gate && c.Code == b.Code
-		})
-		if b.Struck == nil && !made && of(b) {
-			n++
-		}
-	}
-	return n
-}
-
 // unmadeAll counts them in all runs and courses, behind no veil: only how many they became by somebody's own step may be told.
 func (m *moment) unmadeAll() int {
-	return unmade(m.full.Board, m.result.Calls, func(rules.BoardLine) bool { return true })
+	return draft.Unmade(m.full.Board, m.result.Calls, func(rules.BoardLine) bool { return true })
 }
 
 // lostPublic is said to whoever has just done what took a line out of the draft that is public; empty: nobody has.
@@ -527,6 +514,9 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		v.Note = "The start list has nobody by this group and bib any more, and the draft has a line of the same number: if it is the same racer, make that line public, enter again what the jury decided, and then withdraw this one."
 	case !ok:
 		v.Note = "The draft no longer has this line: referee or jury say whether it is withdrawn."
+		if run := m.sameIn(b); run > 0 {
+			v.Note += fmt.Sprintf(" Run %d has the same line: its card may have been moved there.", run)
+		}
 	case call.Gate != b.Gate || call.Code != b.Code:
 		v.Note = "The draft says something else now; posted anew, it gets a clock of its own."
 	}
@@ -536,6 +526,17 @@ func (m *moment) posted(b rules.BoardLine, firm map[jury.Line]sheetmodel.Call, n
 		}
 	}
 	return v
+}
+
+// sameIn is the other run in which the draft says of a racer what hangs on the board; 0: none.
+func (m *moment) sameIn(b rules.BoardLine) int {
+	i := slices.IndexFunc(m.said.Calls, func(c sheetmodel.Call) bool {
+		return c.Run != b.Run && c.Group == b.Group && c.Bib == b.Bib && c.Gate == b.Gate && c.Code == b.Code && !c.Overruled
+	})
+	if i < 0 {
+		return 0
+	}
+	return m.said.Calls[i].Run
 }
 
 // periodWords says where a moment lies in a protest period; both ends belong to it. On another day than the

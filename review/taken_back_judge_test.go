@@ -57,3 +57,21 @@ func TestReadOtherwise_FromThePaperAndTakenBack(t *testing.T) {
 		assert.Equal(t, sheetmodel.BibTwoLooks, st.Rows[0].BibState, "%v: %s", back, st.Rows[0].Reason)
 	}
 }
+
+// Whoever wrote the judge's word down and took it back can't end the wait with another one, as the store has it: they were told that the first doesn't
+// fit. The page says so, and what is left to one person alone; the list still goes out with the gap. Source: our own logic.
+func TestReadOtherwise_TheJudgesWordTakenBack_OnePersonAloneIsToldWhatIsLeft(t *testing.T) {
+	b := withLine(t)
+	p := sit(t, open(t, b), "Cy")
+	const says = "another one counts where somebody else asks the judge"
+	b.Ask("Cy", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "19")
+	require.NoError(t, b.Store.Undo(t.Context(), decisionsOf(t, b, "Cy")[0].ID, "Cy", "Cy"))
+	page := p.get(bibPage(1, 1)).body
+	assert.Contains(t, page, says)
+	assert.Contains(t, page, "let the list go out with it open")
+	b.Ask("Cy", stacktest.Key("Blue", 1, 1, sheetmodel.PartBib), "14")
+	st, result := b.Load()
+	assert.Equal(t, sheetmodel.BibWaiting, st.Rows[0].BibState)
+	assert.Empty(t, result.Calls)
+	assert.Contains(t, p.get("/posting").body, "The list goes out on the referee")
+}

@@ -108,6 +108,7 @@ func veil(st *stack.Stack, result rules.Result) (behind *stack.Stack, said rules
 		facts.Jury, shown.Untold = public, untold
 		said = rules.Check(facts)
 	}
+	shown.Untold = goneUntold(&shown, said, covered)
 	behind, said, drawn = coverDrawn(&shown, said, facts, recorded, drawnOpen(st))
 	behind.Decisions = slices.DeleteFunc(slices.Clone(st.Decisions), func(d storeDecision) bool {
 		if d.Basis == sheetmodel.BasisSetAside && slices.ContainsFunc(aside, func(r *stack.Row) bool { return r.BibSeen.Key == d.Reading }) {
@@ -170,7 +171,9 @@ func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, l
 		}
 		posted := made(func(c sheetmodel.Call) bool { return !c.Waiting && l.PostedGate == c.Gate && l.PostedCode == c.Code })
 		decided := l.Decided && made(func(sheetmodel.Call) bool { return true }) || // it may wait for what is asked of the decision
-			slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool { return l.MayBeOf(shown.Race, c) }) // whether it is the same racer is asked, too
+			slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
+				return l.MayBeOf(shown.Race, c) || l.MayHaveMovedTo(c) // whether it is the same racer, or the same row, is asked, too
+			})
 		if posted || !waits(l.Run, l.Course) {
 			still = append(still, l)
 			continue
@@ -182,6 +185,30 @@ func madeStill(shown *stack.Stack, said rules.Result, covered map[string]bool, l
 		}
 	}
 	return still, untold
+}
+
+// goneUntold adds to what isn't told the lines that the draft has no more, in runs and courses where something is covered: also those that
+// never hung anywhere, or hang there no more.
+func goneUntold(shown *stack.Stack, said rules.Result, covered map[string]bool) map[jury.Line]bool {
+	untold := maps.Clone(shown.Untold)
+	for of, on := range shown.GoneLines() {
+		made := slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
+			return callAt(c) == of && !c.Waiting && c.Gate == on.Gate && c.Code == on.Code
+		})
+		if made || !slices.ContainsFunc(shown.Rows, func(r stack.Row) bool { return isCovered(&r, of, covered) }) {
+			continue
+		}
+		if untold == nil {
+			untold = map[jury.Line]bool{}
+		}
+		untold[of] = true
+	}
+	return untold
+}
+
+// isCovered reports whether a row of a line's run and course is still to be typed unseen.
+func isCovered(r *stack.Row, of jury.Line, covered map[string]bool) bool {
+	return r.Ref.Run == of.Run && r.Ref.Course == of.Course && slices.ContainsFunc(r.Boxes(), func(e *stack.Entry) bool { return covered[e.Key] })
 }
 
 // lostBeside are the settled lost skis that no standing proposal rests on, in runs and courses where another row that

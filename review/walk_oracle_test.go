@@ -459,13 +459,13 @@ func (d *walkDay) forgetPlaces(words []string) (back func()) {
 	return func() { copy(places, was) }
 }
 
-// checkJoined joins the two laptops of a day, each the other, in copies: what stands then is borne out by the paper, too.
+// checkJoined joins the laptops of a day, each with another, in copies: what stands then is borne out by the paper, too.
 func (d *walkDay) checkJoined() {
 	if len(d.laptops) < 2 {
 		return
 	}
 	for i, l := range d.laptops {
-		o := d.laptops[1-i]
+		o := d.laptops[(i+1)%len(d.laptops)]
 		both := &walkLaptop{name: l.name + " and " + o.name, photos: map[string]*walkShot{}}
 		dir := filepath.Join(d.dir, "both-"+l.name)
 		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))

@@ -873,9 +873,9 @@ func (d *walkDay) step() *walkLaptop {
 		d.openPage(l, p)
 	case n < 95:
 		d.sendSomething(l, p)
-	case n < 96:
+	case n < 97:
 		d.part(l)
-	case n < 98:
+	case n < 99:
 		d.joinUp(l)
 	default:
 		d.restart(l)
@@ -896,15 +896,20 @@ func (d *walkDay) restart(l *walkLaptop) {
 
 // part copies the race to a second laptop, at which others sit.
 func (d *walkDay) part(l *walkLaptop) {
-	if len(d.laptops) > 1 || d.without["join"] {
+	if len(d.laptops) > 2 || d.without["join"] || len(d.laptops) > 1 && d.without["third"] {
 		return
 	}
-	o := &walkLaptop{name: "B", photos: map[string]*walkShot{}, reader: l.reader, ahead: pick(d.r, 0, -time.Hour, time.Hour)}
+	// A third one is a copy of either: what two of them share the other may have heard on its own.
+	name, people := "B", []string{"Di", "Ed"}
+	if len(d.laptops) > 1 {
+		name, people = "C", []string{"Flo", pick(d.r, "Ada", "Ed", "Gus")} // somebody may have walked over from another
+	}
+	o := &walkLaptop{name: name, photos: map[string]*walkShot{}, reader: l.reader, ahead: pick(d.r, 0, -time.Hour, time.Hour)}
 	for id, s := range l.photos {
 		o.photos[id] = s
 	}
 	require.NoError(d.t, os.CopyFS(filepath.Join(d.dir, o.name), os.DirFS(l.store.Dir())))
-	d.open(o, "Di", "Ed")
+	d.open(o, people...)
 	d.laptops = append(d.laptops, o)
 	d.say("%s is a copy of %s, its clock is %v ahead", o.name, l.name, o.ahead)
 }

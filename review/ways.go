@@ -1,6 +1,8 @@
 package review
 
 import (
+	"slices"
+
 	"gatefold/review/look"
 	"gatefold/review/stack"
 	"gatefold/review/store"
@@ -66,6 +68,10 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 	case heard:
 		w.Other = "You have typed this one."
 		w.Words = "The judge has named it and is not asked again. What counts now is somebody else who reads it off the ink, or set the row aside."
+	case spent && w.Asked && m.unasked(s, key):
+		w.Other = "You have typed this one."
+		w.Words = "You wrote down a word of the judge's here and took it back. Written down by you, only the same word counts again, for you were told whether it fits; another one " +
+			"counts where somebody else asks the judge. With nobody else here, set the row aside, or let the list go out with it open, on the referee's word."
 	case spent && w.Paper:
 		w.Other = "You have typed this one."
 		w.Words = "Typed again, it is kept as your word and is no look. The judge's own word counts, and so does what another person reads off the ink."
@@ -119,6 +125,13 @@ func (m *moment) takenBack(s *session, key string) bool {
 		}
 	}
 	return back
+}
+
+// unasked reports whether this person wrote down a word of the judge's about a field, and it was taken back.
+func (m *moment) unasked(s *session, key string) bool {
+	return slices.ContainsFunc(m.full.Decisions, func(dec store.Decision) bool {
+		return dec.Reading == key && mine(dec, s) && dec.Undone != nil && (dec.ReadBack || dec.Basis == sheetmodel.BasisJudgeAsked)
+	})
 }
 
 // onlySetAside reports whether all that this person said of a field is that its row is set aside.

@@ -47,6 +47,7 @@ type JuryLine struct {
 	Untold      bool   // a line of the racer that was public or decided isn't told, for what stands in its row isn't
 	Late        bool   // the protest came after the protest period
 	was         string // the racer as the start list had them when it was decided, where it has another name for them now
+	moved       string // the run and course that it was decided in, where its row may have been taken from there to here since
 }
 
 // Card is what is known of one card, in or not.

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -33,6 +34,9 @@ var ruleJury = Rule{
 				}
 				p.juryOn(j, at)
 			}
+		}
+		for _, j := range p.jury {
+			p.askMoved(j)
 		}
 	},
 }
@@ -163,6 +167,10 @@ func (p *pass) askOfAll(j JuryLine, c *sheetmodel.Call) {
 	open := false
 	for _, l := range p.cr.lines[who] {
 		rows := l.without(nil)
+		if gate, code := j.about(); j.moved != "" && (l.gate != gate || l.code.Code != code) {
+			standing = append(standing, l)
+			continue
+		}
 		switch p.askFurther(j, nil, rows, l.code.Code) {
 		case answerToo:
 			for _, w := range rows {
@@ -181,6 +189,9 @@ func (p *pass) askOfAll(j JuryLine, c *sheetmodel.Call) {
 		why := "the jury overruled another fault of " + racerName(j.Group, j.Bib) + ", perhaps not this one"
 		if j.was != "" {
 			why = "the jury overruled a fault of " + j.was + ", perhaps this one"
+		}
+		if j.moved != "" {
+			why = "the jury overruled a fault of " + racerName(j.Group, j.Bib) + " in " + j.moved + ", perhaps this one"
 		}
 		c.WaitsFor = unique(append(c.WaitsFor, why))
 	case len(standing) == 0:
@@ -270,6 +281,12 @@ func (j JuryLine) MayBeOf(race *sheetmodel.Race, c sheetmodel.Call) bool {
 	return j.Decided && Renamed(race, j.Run, j.Course, j.Group, j.Bib, c)
 }
 
+// MayHaveMovedTo reports whether a line that the jury overruled may be that of a call in another run or on another course: the same racer, gate and code.
+func (j JuryLine) MayHaveMovedTo(c sheetmodel.Call) bool {
+	gate, code := j.about()
+	return j.Decided && j.Overruled && (c.Run != j.Run || c.Course != j.Course) && c.Group == j.Group && c.Bib == j.Bib && c.Gate == gate && c.Code == code
+}
+
 // Renamed reports whether the racer of a call may be the one of a line that was made public or decided, under another name of the start list.
 func Renamed(race *sheetmodel.Race, run int, course, group, bib string, c sheetmodel.Call) bool {
 	gone := !slices.ContainsFunc(race.Starters, func(s sheetmodel.Starter) bool { return s.Number == bib && s.Group == group })
@@ -319,6 +336,42 @@ func (p *pass) askRenamed(j JuryLine) bool {
 	return found
 }
 
+// askMoved asks of a line like one that the jury overruled in another run or on another course, where no row makes that one any more, whether it is
+// the same: a card that was taken for one of that run takes its rows along when somebody says where it was used, and the jury's word stays behind.
+// Nobody is proposed a second time without a word for what the jury has struck.
+func (p *pass) askMoved(j JuryLine) {
+	gate, code := j.about()
+	if !j.Decided || !j.Overruled || gate == "" || !p.cr.bound || j.Run == p.cr.run && j.Course == p.cr.course || p.mayBeMade(j) {
+		return
+	}
+	who := racer{j.Group, j.Bib}
+	for i := range p.result.Calls {
+		c := &p.result.Calls[i]
+		if c.Run != p.cr.run || c.Course != p.cr.course || c.Group != j.Group || c.Bib != j.Bib || c.Overruled ||
+			!slices.ContainsFunc(p.cr.lines[who], func(l line) bool { return l.gate == gate && l.code.Code == code }) {
+			continue
+		}
+		p.askOfAll(JuryLine{
+			Run: p.cr.run, Course: p.cr.course, Group: j.Group, Bib: j.Bib, Decided: true, Overruled: true, DecidedGate: gate, DecidedCode: code, At: j.At,
+			moved: fmt.Sprintf("run %d, %s", j.Run, j.Course),
+		}, c)
+		return
+	}
+}
+
+// mayBeMade reports whether a row may make a line where the jury decided on it: one of its bib, or one whose bib isn't certain yet, and not for certain at
+// another gate.
+func (p *pass) mayBeMade(j JuryLine) bool {
+	gate, _ := j.about()
+	return slices.ContainsFunc(p.courseRuns, func(cr *courseRun) bool {
+		return cr.run == j.Run && cr.course == j.Course && slices.ContainsFunc(cr.rows, func(w *row) bool {
+			open := w.BibState != sheetmodel.BibTwoLooks && w.BibState != sheetmodel.BibSetAside
+			there := !w.GateSure || len(w.gates) == 0 || slices.Contains(w.gates, gate)
+			return there && (open || w.BibState == sheetmodel.BibTwoLooks && bareNumber(w.Bib) == bareNumber(j.Bib))
+		})
+	})
+}
+
 // askFurther asks whether a decision was also about another fault of the racer: the jury may not have seen it. It
 // waits meanwhile, and makes no line.
 func (p *pass) askFurther(j JuryLine, decided, others []*row, code string) string {
@@ -338,6 +391,18 @@ func (p *pass) askFurther(j JuryLine, decided, others []*row, code string) strin
 				{Value: answerNotIt, Label: "no: this fault stands"},
 			},
 			hold: others, why: "the jury overruled a fault of " + j.was + ", perhaps this one",
+		})
+	}
+	if j.moved != "" {
+		return p.ask(question{
+			finding: p.about(sheetmodel.Asks, "The jury overruled the proposal on "+name+atTime(j.At)+" in "+j.moved+" ("+on+"), which no row makes there any more. "+capital(name)+
+				" is on "+places(others)+", "+p.cr.gateWords(gates)+".", others...),
+			key: p.key(name, key, p.cr.gateKey(others), code, "moved", j.moved), ask: "Is it the same row, of a card that was first taken for one of " + j.moved + "?",
+			answers: []sheetmodel.Answer{
+				{Value: answerToo, Label: "yes: this fault is overruled"},
+				{Value: answerNotIt, Label: "no: this fault stands"},
+			},
+			hold: others, why: "the jury overruled a fault of " + name + " in " + j.moved + ", perhaps this one",
 		})
 	}
 	return p.ask(question{

@@ -162,8 +162,11 @@ func (a *app) printPacket(k *draft.Packet) {
 	a.printf("%s\nPacket for bib %s. %s\n", k.Notice, k.Who(), k.Known)
 	for _, c := range k.Cases {
 		status := c.Status
-		if status == "" {
+		switch status {
+		case "":
 			status = "no line of the draft"
+		case draft.StatusGone:
+			status = "not in the draft any more"
 		}
 		a.printf("\n%s · run %d: %s\n", c.Course, c.Run, status)
 		if c.Line != nil {

@@ -61,7 +61,8 @@ var ErrExists = errors.New("is there already; name another folder")
 
 // Write makes the archive as the folder dir, which must not exist; its parent must. A dir that ends in .zip
 // becomes one zip with that folder in it instead. Either the whole archive is there at the end, synced to disk,
-// or nothing of it. The same race and the same time give the same bytes. The store is only read.
+// or nothing of it. The same race and the same time give the same bytes. The store is only read. ErrMoved: somebody else
+// wrote to it meanwhile, as a desk may.
 //
 // A kept original or page that no longer matches its SHA-256 is an error that names it, or is left out
 // and named if in says so: what is broken is not put away as if it were whole. A dir inside the race
@@ -83,6 +84,9 @@ func Write(ctx context.Context, dir string, in Input) (Summary, error) {
 	}
 	if err == nil {
 		summary.Sum, err = b.sum()
+	}
+	if err == nil {
+		err = still(ctx, in)
 	}
 	ready := temp
 	if err == nil && IsZip(dir) {
@@ -110,6 +114,22 @@ func Write(ctx context.Context, dir string, in Input) (Summary, error) {
 	summary.Dir, summary.Files, summary.Bytes, summary.Names = dir, len(b.payload), b.bytes, in.Names
 	summary.LeftOut = b.leftOut
 	return summary, nil
+}
+
+// ErrMoved is returned where something was kept in the race while it was put away: a draft from before, with a log from after it and photos from
+// between, would look like one race, and could not be restored as one.
+var ErrMoved = errors.New("something was entered in the race while it was put away; do it again, or close the desk first")
+
+// still reports, as an error, whether the race went on since it was looked at. What may be handed around is made from a copy of one moment.
+func still(ctx context.Context, in Input) error {
+	if !in.Names {
+		return nil
+	}
+	head, err := in.Store.Head(ctx)
+	if err == nil && head != in.Stack.Head {
+		err = ErrMoved
+	}
+	return err
 }
 
 // make writes the payload: of the race, or of a copy that may be handed around.

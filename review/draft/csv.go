@@ -15,8 +15,8 @@ var csvColumns = []string{
 }
 
 // WriteCSV writes the draft as CSV (RFC 4180: a header, commas, CRLF, quotes doubled), UTF-8. Each row
-// of a card is a record; a line that rests on several rows has several. Missing cards and backs, open gates and
-// reasons why a section is incomplete have records of their own; so has the notice, once, before all others.
+// of a card is a record; a line that rests on several rows has several. Missing cards and backs, open gates, how many
+// lines are public that the draft doesn't make, and reasons why a section is incomplete have records of their own; so has the notice, once, before all others.
 //
 // A cell that a spreadsheet might run as a formula starts with an apostrophe.
 func (d *Draft) WriteCSV(w io.Writer) error {
@@ -90,6 +90,11 @@ func sectionRecords(s Section) [][]string {
 	for _, f := range s.Conflicts {
 		rec := emptyRecord(s, "needs a person")
 		rec[3], rec[4], rec[7], rec[10], rec[17] = f.Bib, f.Group, f.Gate, BasisWords(f.Basis), f.Sentence
+		records = append(records, rec)
+	}
+	if words := s.UnmadeWords(); words != "" {
+		rec := emptyRecord(s, "public, not in the draft")
+		rec[17] = words
 		records = append(records, rec)
 	}
 	for _, t := range s.Incomplete {

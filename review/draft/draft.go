@@ -1,10 +1,12 @@
 package draft
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
 	"gatefold/review/crop"
+	"gatefold/rules"
 	"gatefold/sheetmodel"
 )
 
@@ -68,6 +70,9 @@ type Section struct {
 	Conflicts  []sheetmodel.Finding `json:"conflicts"`     // what needs a person
 	Notes      []sheetmodel.Finding `json:"notes"`         // warnings and information
 	Counts     Counts               `json:"counts"`
+	// Unmade counts the lines that are public and that the draft doesn't make as they hang there. Which they are says the page Posting, once
+	// nothing of the run is to be typed unseen.
+	Unmade int `json:"public_not_in_draft"`
 	// beyond: a row that waits in an earlier run, or on a card that is bound to none yet, may take back a line of this one.
 	beyond bool
 }
@@ -84,6 +89,35 @@ func (s *Section) MayTakeBack() bool {
 		return slices.ContainsFunc(lines, func(l Line) bool { return may(l.Rows) || may(l.Further) })
 	}
 	return len(s.Proposed) > 0 && (s.beyond || may(s.Rows) || beside(s.Proposed) || beside(s.Waiting))
+}
+
+// Unmade counts the lines of a notice board that are public and that the calls of a draft don't make as they hang there.
+func Unmade(board []rules.BoardLine, calls []sheetmodel.Call, of func(rules.BoardLine) bool) (n int) {
+	for _, b := range board {
+		made := slices.ContainsFunc(calls, func(c sheetmodel.Call) bool {
+			return onBoard(c, b) && !c.Waiting && !c.Overruled && c.Gate == b.Gate && c.Code == b.Code
+		})
+		if b.Struck == nil && !made && of(b) {
+			n++
+		}
+	}
+	return n
+}
+
+// onBoard reports whether a call and a line of the notice board are of one racer in one run.
+func onBoard(c sheetmodel.Call, b rules.BoardLine) bool {
+	return c.Run == b.Run && c.Course == b.Course && c.Group == b.Group && c.Bib == b.Bib
+}
+
+// UnmadeWords say that lines are public and not in the draft; empty where none is.
+func (s *Section) UnmadeWords() string {
+	switch s.Unmade {
+	case 0:
+		return ""
+	case 1:
+		return "1 line that is public is not in the draft as it stands: the referee decides what happens on the board."
+	}
+	return fmt.Sprintf("%d lines that are public are not in the draft as it stands: the referee decides what happens on the board.", s.Unmade)
 }
 
 // Lists says which of the day's lists were handed in.

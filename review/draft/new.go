@@ -156,6 +156,7 @@ func (b *builder) section(run int, course string) Section {
 		Recorded: []Row{}, Missing: []MissingCard{}, Backs: []MissingCard{}, OpenGates: []string{}, ForJury: []sheetmodel.Finding{}, Conflicts: []sheetmodel.Finding{}, Notes: []sheetmodel.Finding{},
 	}
 	s.Lists = b.lists(run)
+	s.Unmade = Unmade(b.Board, b.result.Calls, func(l rules.BoardLine) bool { return l.Run == run && l.Course == course })
 	inLine := map[sheetmodel.RowRef]bool{}
 	for _, c := range b.result.Calls {
 		if c.Run != run || c.Course != course {

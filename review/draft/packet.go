@@ -2,6 +2,7 @@ package draft
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -9,6 +10,7 @@ import (
 	"time"
 
 	"gatefold/review/crop"
+	"gatefold/review/jury"
 	"gatefold/review/stack"
 	"gatefold/rules"
 	"gatefold/sheetmodel"
@@ -33,7 +35,7 @@ type Case struct {
 	Run        int      `json:"run"`
 	Course     string   `json:"course"`
 	Group      string   `json:"group,omitempty"`
-	Status     string   `json:"status"` // proposed, waiting, overruled; empty: no line
+	Status     string   `json:"status"` // proposed, waiting, overruled; gone: something is still to be said of it, and the draft has it no more; empty: no line
 	Line       *Line    `json:"line,omitempty"`
 	Faults     []Fault  `json:"faults"`
 	Said       []string `json:"said"` // what the cards say together, each with what it rests on
@@ -104,6 +106,9 @@ func NewPacket(s *stack.Stack, result rules.Result, opt Options, bib, group stri
 	for i := range d.Sections {
 		if c := b.caseOf(&d.Sections[i], bib, group); c != nil {
 			p.Cases = append(p.Cases, *c)
+			if beside := b.goneBeside(&d.Sections[i], c); beside != nil {
+				p.Cases = append(p.Cases, *beside)
+			}
 		}
 	}
 	if len(p.Cases) == 0 {
@@ -130,6 +135,9 @@ func (b *builder) caseOf(s *Section, bib, group string) *Case {
 				c.Group = of.lines[i].Group
 			}
 		}
+	}
+	if l := b.gone(s, mine); l != nil && (c.Line == nil || c.Status == "overruled") {
+		c.Status, c.Line, c.Group = StatusGone, l, l.Group
 	}
 	e := s.explain(b.Race, bib, group)
 	c.Said, c.Open = append(c.Said, e.Said...), append(c.Open, e.Open...)
@@ -159,6 +167,54 @@ func (b *builder) caseOf(s *Section, bib, group string) *Case {
 		slices.SortStableFunc(c.Faults, func(x, y Fault) int { return rank(x) - rank(y) })
 	}
 	return c
+}
+
+// StatusGone is the status of a line that the draft has no more and of which something is still to be said, see stack.GoneLines: what its team
+// protests against, and what the jury decides about it, is kept as of any other.
+const StatusGone = "gone"
+
+// gone is such a line of a racer, nil if there is none or none may be told.
+func (b *builder) gone(s *Section, mine func(number, group string) bool) *Line {
+	lines := b.GoneLines()
+	for _, of := range slices.SortedFunc(maps.Keys(lines), func(x, y jury.Line) int { return strings.Compare(x.Group+" "+x.Bib, y.Group+" "+y.Bib) }) {
+		on := lines[of]
+		if of.Run != s.Run || of.Course != s.Course || !mine(of.Bib, of.Group) || b.Untold[of] ||
+			slices.ContainsFunc(b.result.Calls, func(c sheetmodel.Call) bool { return onBoard(c, on) && !c.Overruled }) {
+			continue
+		}
+		return b.goneLine(on)
+	}
+	return nil
+}
+
+func (b *builder) goneLine(on rules.BoardLine) *Line {
+	c := sheetmodel.Call{Run: on.Run, Course: on.Course, Group: on.Group, Bib: on.Bib, Gate: on.Gate, Code: on.Code}
+	if code, ok := b.Race.Codes.Find(on.Code); ok {
+		c.Meaning = code.Meaning
+	}
+	l := b.line(c)
+	return &l
+}
+
+// goneBeside is the case of such a line where the draft has another line of the racer, and the jury has overruled one: what is protested against
+// the one that hangs there is none of the other's then, and would be on no page.
+func (b *builder) goneBeside(s *Section, c *Case) *Case {
+	if c.Line == nil || c.Status == StatusGone {
+		return nil
+	}
+	of := jury.Line{Run: s.Run, Course: s.Course, Group: c.Line.Group, Bib: c.Line.Bib}
+	on, there := b.GoneLines()[of]
+	made := slices.ContainsFunc(b.result.Calls, func(call sheetmodel.Call) bool {
+		return onBoard(call, on) && call.Gate == on.Gate && call.Code == on.Code
+	})
+	if !there || made || b.Untold[of] {
+		return nil
+	}
+	record := b.jury[of]
+	if told := record.On(c.Line.Gate, c.Line.Code); len(told.OpenProtests()) == len(record.OpenProtests()) && (told.Posted != nil || record.Posted == nil) {
+		return nil
+	}
+	return &Case{Run: s.Run, Course: s.Course, Group: of.Group, Status: StatusGone, Line: b.goneLine(on), Faults: []Fault{}, Said: []string{}, Open: []string{}, Incomplete: c.Incomplete}
 }
 
 // listed is the number as the start list writes it.

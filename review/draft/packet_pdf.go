@@ -56,6 +56,14 @@ func (k *Packet) WritePDF(w io.Writer, cutter *crop.Cutter) error {
 
 func caseWords(c Case) string { return fmt.Sprintf("run %d, %s", c.Run, c.Course) }
 
+// article names where a line's rule stands; a line that the draft has no more says none.
+func article(basis string) string {
+	if basis == "" {
+		return ""
+	}
+	return " Article: " + BasisWords(basis) + "."
+}
+
 func (p *paper) packetCase(c Case) {
 	p.y += 3
 	p.room(30)
@@ -69,11 +77,14 @@ func (p *paper) packetCase(c Case) {
 	if c.Status == "waiting" {
 		status = "NOT PROPOSED YET" // "waiting" alone reads as if the jury were waited for
 	}
+	if c.Status == StatusGone {
+		status = "NOT IN THE DRAFT ANY MORE"
+	}
 	p.set(bold, 11, 0)
 	p.text(paperW-marginX-2.5-p.f.GetStringWidth(status), p.y+6.3, bold, 11, 0, status)
 	p.y += 11
 	if l := c.Line; l != nil {
-		p.paragraph(marginX, textW, bold, 11, 0, "Gate "+orDash(l.Gate)+": "+strings.Join(nonEmpty(l.Code, l.Meaning), ", ")+". Article: "+BasisWords(l.Basis)+".")
+		p.paragraph(marginX, textW, bold, 11, 0, "Gate "+orDash(l.Gate)+": "+strings.Join(nonEmpty(l.Code, l.Meaning), ", ")+"."+article(l.Basis))
 		for _, t := range l.WaitsFor {
 			p.paragraph(marginX, textW, bold, 9, 0, "waits: "+t)
 		}

@@ -105,6 +105,7 @@ func (p *paper) section(s Section) {
 	p.paragraph(marginX, textW, regular, 9.5, 0, fmt.Sprintf("Lists: did not start %s  ·  did not finish %s  ·  re-runs %s",
 		listWords(s.Lists.DidNotStart), listWords(s.Lists.DidNotFinish), listWords(s.Lists.Reruns)))
 	p.bullets("Incomplete because", s.Incomplete)
+	p.unmade(s)
 
 	p.heading("Proposed disqualifications", len(s.Proposed), "none")
 	for _, l := range s.Proposed {
@@ -152,6 +153,13 @@ func (p *paper) heading(title string, n int, none string) {
 	p.y += 1.5
 	if n == 0 {
 		p.paragraph(marginX, textW, italic, 9.5, 60, none)
+	}
+}
+
+// unmade says how many lines are public that the draft doesn't make.
+func (p *paper) unmade(s Section) {
+	if words := s.UnmadeWords(); words != "" {
+		p.paragraph(marginX, textW, bold, 9, 0, words)
 	}
 }
 

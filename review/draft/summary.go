@@ -41,6 +41,7 @@ func (p *paper) summary(d *Draft) {
 		for _, l := range s.Proposed {
 			p.cells(regular, 0, summaryCells(l))
 		}
+		p.unmade(s)
 		if s.Counts.CardsExpected == 0 {
 			p.paragraph(marginX, textW, regular, 9, 0, strings.Join(s.Incomplete, " "))
 			continue

@@ -40,8 +40,9 @@ func (l *loader) takenBack(s *store.Sheet, ink look.Ink, key string, seen look.S
 	}
 	for _, d := range l.undone[key] {
 		another := look.Canonical(ink.Grammar, d.Text) != seen.Text
-		unseen := d.Blind && (d.Basis == sheetmodel.BasisNoWriting || d.Basis == sheetmodel.BasisOnPaper && another)
-		named := d.Basis == sheetmodel.BasisJudgeAsked && d.ReadBack && another
+		// What another copy had shown to its typist takes a look away and no doubt: joining lets no bib stand that waited.
+		unseen := (d.Blind || l.sighted[d.ID]) && (d.Basis == sheetmodel.BasisNoWriting || d.Basis == sheetmodel.BasisOnPaper && another)
+		named := d.Basis == sheetmodel.BasisJudgeAsked && (d.ReadBack || l.sighted[d.ID]) && another
 		if (unseen || named) && !l.atOtherInk(s, ink.Reading, &d) {
 			return look.Seen{State: sheetmodel.BibWaiting, Text: seen.Text, Next: look.NeedSecondPerson, Reason: ReadOtherwiseOnce, Rivals: seen.Rivals, Typed: seen.Typed}
 		}

@@ -30,7 +30,7 @@ import (
 // forget, write over, strike out or add later, on one side, on the other or on both. What the paper ties is the day's own knowledge;
 // the ties themselves are worked out by package joint, as gatefold collect does it. Source: our own logic, after design, section 5.
 func TestLaw_DaysOfCardsWithTwoSides(t *testing.T) {
-	stood, tied, called, veiled := 0, 0, 0, 0
+	stood, tied, called, veiled, doubts := 0, 0, 0, 0, 0
 	for n := *dayFlag; n < *dayFlag+uint64(*daysFlag); n++ {
 		d := newDay(t, n)
 		d.withBacks(n)
@@ -45,6 +45,7 @@ func TestLaw_DaysOfCardsWithTwoSides(t *testing.T) {
 		}
 		tied, veiled = tied+d.tiedOnce, veiled+d.veiled
 		d.bothWays()
+		doubts += d.doubts
 		for _, l := range d.laptops {
 			require.NoError(t, l.Close())
 		}
@@ -54,6 +55,8 @@ func TestLaw_DaysOfCardsWithTwoSides(t *testing.T) {
 		}
 	}
 	t.Logf("%d days: bibs stood %d times, %d of them on two writings; %d calls stood; %d bibs were looked for in what is shown", *daysFlag, stood, tied, called, veiled)
+	t.Logf("%d bibs that somebody had read otherwise and taken back waited when two laptops were joined", doubts)
+	assert.Greater(t, doubts, *daysFlag/20, "or nobody read anything otherwise")
 	assert.Greater(t, stood, *daysFlag, "or nothing was put to the test")
 	assert.Greater(t, tied, *daysFlag/5, "or no tie was")
 	assert.Greater(t, called, *daysFlag/2, "or no call was")

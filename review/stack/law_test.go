@@ -143,6 +143,7 @@ type daysLaptop struct {
 }
 
 type day struct {
+	doubts  int // bibs that waited when laptops were joined because somebody had read them otherwise and taken that back
 	t       *testing.T
 	r       *rand.Rand
 	dir     string
@@ -803,16 +804,62 @@ func (d *day) joinUp(l *daysLaptop) {
 // with another there, and joined once more nothing changes.
 func (d *day) bothWays() {
 	if len(d.laptops) < 2 {
-		return
+		d.part(d.laptops[0])
 	}
 	a, b := d.laptops[0], d.laptops[1]
+	d.dissent(a, b)
+	d.dissent(b, a)
 	ab, ba := d.joined(a, b), d.joined(b, a)
+	d.raisesNothing(a, ab)
+	d.raisesNothing(b, ba)
 	for i := range ab.Rows {
 		row := &ab.Rows[i]
 		other := ba.Row(row.Ref)
 		if other != nil && row.BibState == sheetmodel.BibTwoLooks && other.BibState == sheetmodel.BibTwoLooks {
 			assert.Equal(d.t, row.Bib, other.Bib, "%s and %s joined in either order: %v", a.name, b.name, row.Ref)
 		}
+	}
+}
+
+// dissent has somebody read what stands on the reader's word otherwise, and take that back. Half of the time they were shown its text at the other laptop.
+func (d *day) dissent(l, o *daysLaptop) {
+	who := "Hal of " + l.name
+	st := d.load(l)
+	for i := range st.Rows {
+		row := &st.Rows[i]
+		if row.Sheet == nil || row.BibState != sheetmodel.BibTwoLooks || slices.ContainsFunc(row.BibSeen.Seen.Looks, readByPerson) {
+			continue
+		}
+		key := row.BibSeen.Key
+		require.NoError(d.t, l.Serve(d.t.Context(), store.Served{Session: who, Person: who, Readings: []string{key}, Sheet: row.Sheet.ID, What: "test"}))
+		said, err := l.Settle(d.t.Context(), store.Entry{Reading: key, Text: "9" + row.Bib, Basis: sheetmodel.BasisOnPaper, By: who, Session: who, Sheet: row.Sheet.ID})
+		require.NoError(d.t, err)
+		require.NoError(d.t, l.Undo(d.t.Context(), said[0].ID, who, who))
+		if d.r.IntN(2) == 0 {
+			require.NoError(d.t, o.Serve(d.t.Context(), store.Served{Session: "there", Person: who, Readings: []string{key}, Reveals: true, What: "test"}))
+		}
+	}
+}
+
+func readByPerson(k sheetmodel.Look) bool {
+	return k.Kind != sheetmodel.LookWriting && k.Kind != sheetmodel.LookSecondBox && k.Kind != sheetmodel.LookStrip
+}
+
+// raisesNothing holds what stands on a laptop against what stands once it has joined another: a bib that waits because somebody had read it otherwise, and
+// taken that back, stands by nothing that the reader has said before.
+func (d *day) raisesNothing(l *daysLaptop, joined *stack.Stack) {
+	was := d.load(l)
+	for i := range was.Rows {
+		row := &was.Rows[i]
+		if row.Reason != stack.ReadOtherwiseOnce || row.Sheet == nil {
+			continue
+		}
+		d.doubts++
+		now := joined.Row(row.Ref)
+		if now == nil || now.Sheet == nil || now.Sheet.ID != row.Sheet.ID || now.BibState != sheetmodel.BibTwoLooks {
+			continue
+		}
+		assert.True(d.t, slices.ContainsFunc(now.BibSeen.Seen.Looks, readByPerson), "%s: %v waited for a further person, and stands on the reader's word by joining: %v", l.name, row.Ref, now.BibSeen.Seen)
 	}
 }
 

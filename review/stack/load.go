@@ -34,6 +34,7 @@ type loader struct {
 	typedOf   map[int64]int64                  // the sheet that a decision was made at
 	sights    store.Sights                     // what copies of the race held when something was said
 	seenOf    map[int64]string                 // which of them it was when a decision was made
+	sighted   map[int64]bool                   // decisions whose typist another copy had shown the text
 	again     map[rowAt]string                 // what a person says of an added row that was typed from another photo; empty: open
 	left      []leftBehind                     // marks whose paper no photo shows any more
 	drawings  *store.Sheet                     // with the bibs under them, of the card that is being put together
@@ -50,8 +51,9 @@ type sideKey struct {
 
 func (l *loader) lay() {
 	l.decisions, l.undone = map[string][]sheetmodel.Decision{}, map[string][]sheetmodel.Decision{}
-	l.typedOf, l.seenOf = map[int64]int64{}, map[int64]string{}
+	l.typedOf, l.seenOf, l.sighted = map[int64]int64{}, map[int64]string{}, map[int64]bool{}
 	for _, d := range l.Decisions {
+		l.sighted[d.ID] = d.Sighted
 		l.typedOf[d.ID], l.seenOf[d.ID] = d.Sheet, d.Seen
 		if d.Undone == nil {
 			l.decisions[d.Reading] = append(l.decisions[d.Reading], d.Decision)

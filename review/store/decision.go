@@ -36,6 +36,9 @@ type Decision struct {
 	Sheet   int64  `json:"sheet,omitempty"`
 	Undone  *Undo  `json:"undone,omitempty"`
 	Seen    string `json:"-"` // what its copy of the race held then, see Sights; empty: nobody kept that
+	// Sighted: it was typed unseen, or named unprompted, as far as its own copy of the race knew, and another copy had shown the text to the
+	// same person. It is no look, and speaks against the ink as before.
+	Sighted bool `json:"-"`
 }
 
 // Undo says who took a decision back. The decision stays in the log.
@@ -382,6 +385,7 @@ func scanDecision(scan func(...any) error) (Decision, error) {
 	}
 	d.Blind, d.ReadBack = blind != 0, readBack != 0
 	if sighted != nil { // another copy of the race has shown its text to the same person
+		d.Sighted = d.Blind || d.ReadBack
 		d.Blind = false
 		d.ReadBack = d.ReadBack && d.Basis == sheetmodel.BasisOnPaper // which counts only if typed unseen
 	}

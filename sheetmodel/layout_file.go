@@ -85,6 +85,9 @@ func ParseLayout(file string, data []byte) (*Layout, error) {
 	if err := strictYAML(file, data, l); err != nil {
 		return nil, err
 	}
+	if line, key, text := oddNumber(data); line > 0 {
+		return nil, fmt.Errorf("%s:%d: %s: %s is no plain number, and could be taken for another; write it without zeros in front, and whole numbers without a point", file, line, key, text)
+	}
 	if l.Format > TemplateFormat {
 		return nil, fmt.Errorf("%s: format %d is newer than this program reads (%d); use a newer gatefold", file, l.Format, TemplateFormat)
 	}

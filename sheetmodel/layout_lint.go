@@ -6,6 +6,9 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // fault is one thing wrong with a layout and the name of the field, side or mark it lies at.
@@ -88,6 +91,9 @@ func (l *Layout) faults() []fault {
 	if l.Style != FaultOnly && l.Style != EveryRacer {
 		add("", "style %q: write %s, or %s for a card with a mark for each bib that passes", l.Style, FaultOnly, EveryRacer)
 	}
+	if strange(l.Name) {
+		add("", "the layout's name holds what can't be printed, or is longer than 80 letters")
+	}
 	sides, marks := map[SideName]bool{}, map[int]bool{}
 	for i := range l.Sides {
 		s := &l.Sides[i]
@@ -99,7 +105,7 @@ func (l *Layout) faults() []fault {
 		}
 		sides[s.Name] = true
 		if !(s.W >= 20 && s.W <= largestSide && s.H >= 20 && s.H <= largestSide) {
-			add(string(s.Name), "side %s: %v × %v mm is no card", s.Name, s.W, s.H)
+			add(string(s.Name), "side %s: %v × %v mm is no card; w and h are mm as the card is held, such as 148 and 210", s.Name, s.W, s.H)
 			continue
 		}
 		for _, m := range s.Marks {
@@ -140,7 +146,11 @@ func (l *Layout) faults() []fault {
 }
 
 func atField(s *Side, f Field, why string) fault {
-	return fault{noun: f.Name, text: fmt.Sprintf("side %s: field %s: %s", s.Name, f.Name, why), side: s.Name, why: why}
+	name := f.Name
+	if strange(name) {
+		name = fmt.Sprintf("%.40q", name)
+	}
+	return fault{noun: f.Name, text: fmt.Sprintf("side %s: field %s: %s", s.Name, name, why), side: s.Name, why: why}
 }
 
 func (s *Side) fieldFaults(f Field) []string {
@@ -148,14 +158,20 @@ func (s *Side) fieldFaults(f Field) []string {
 	if f.Name == "" || f.Part == "" {
 		found = append(found, "needs a name and a part")
 	}
+	if strange(f.Name) {
+		found = append(found, "its name holds what can't be printed, or is longer than 80 letters")
+	}
 	if !slices.Contains(Kinds, f.Kind) {
 		found = append(found, fmt.Sprintf("unknown kind %q; known are %v", f.Kind, Kinds))
 	}
 	if !slices.Contains(Grammars, f.Grammar) {
 		found = append(found, fmt.Sprintf("unknown grammar %q; known are %v", f.Grammar, Grammars))
 	}
-	if !s.holds(f.Rect) {
-		found = append(found, "lies outside the side")
+	switch r := f.Rect; {
+	case !(r.W > 0 && r.H > 0):
+		found = append(found, fmt.Sprintf("is %v × %v mm; rect needs x, y, w and h, with w and h above 0", r.W, r.H))
+	case !s.holds(r):
+		found = append(found, fmt.Sprintf("lies outside the side: from %v,%v to %v,%v mm on a side of %v × %v mm", r.X, r.Y, r.X+r.W, r.Y+r.H, s.W, s.H))
 	}
 	if f.Kind == Comb && (f.Boxes < 1 || f.Boxes > 20) {
 		found = append(found, fmt.Sprintf("a comb needs 1 to 20 boxes, not %d", f.Boxes))
@@ -186,6 +202,12 @@ func (s *Side) fieldFaults(f Field) []string {
 		}
 	}
 	return found
+}
+
+// strange reports whether a name is none that pages and papers can show: it may have come from anybody's file.
+func strange(name string) bool {
+	const most = 80
+	return utf8.RuneCountInString(name) > most || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) })
 }
 
 // canPrint reports whether all of an item's numbers are real and on the side or near it.

@@ -378,6 +378,32 @@ func (l *Layout) twoPlaces() []fault {
 	return found
 }
 
+// OneInk tells of places for two things that lie on each other: what is written there once would be read as both, a bib as its own
+// second writing, or as that of two rows.
+func (l *Layout) OneInk() []string {
+	var found []string
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		var read []*Field
+		for k := range s.Fields {
+			f := &s.Fields[k]
+			row := f.Row > 0 && slices.Contains(counted, f.Part)
+			strip := f.Row == 0 && f.Part == PartBib && f.Panel != ""
+			if (row || strip) && f.Kind != Printed { // a mark may be meant to go through the print
+				read = append(read, f)
+			}
+		}
+		for k, a := range read {
+			for _, b := range read[k+1:] {
+				if a.Rect.SameInk(b.Rect) {
+					found = append(found, fmt.Sprintf("side %s: %s and %s lie on each other: what is written there once would be read as both. Give each its own place", s.Name, a.Name, b.Name))
+				}
+			}
+		}
+	}
+	return found
+}
+
 // calledOtherwise tells of fields whose names don't say their row and part: by its name the desk keeps what people type of a field,
 // and knows what the head says.
 func (s *Side) calledOtherwise() []fault {

@@ -63,6 +63,9 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	if twice := l.TwoPlaces(); len(twice) > 0 {
 		return fmt.Errorf("layout %s: %s", file, twice[0])
 	}
+	if both := l.OneInk(); len(both) > 0 {
+		return fmt.Errorf("layout %s: %s", file, both[0])
+	}
 	blanks, err := blanksOf(ctx, file, blank, l)
 	if err != nil {
 		return err

@@ -88,6 +88,36 @@ func TestAdmit_TwoRowsWithOneNumber_IsRefused(t *testing.T) {
 	assert.Contains(t, errs, "row 1 has two places for the same, bib: only one of them would be read")
 }
 
+// A layout edited by hand in which row 2 has its bib where row 1 has it, or the bib's second box lies on the first: one writing would be
+// two rows' bib, or its own second look. Our own logic.
+func TestAdmit_TwoFieldsOnOneInk_IsRefused(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join(blankCardFolder, "photocopy.yaml"))
+	require.NoError(t, err)
+	l, err := readLayout(filepath.Join(blankCardFolder, "photocopy.yaml"))
+	require.NoError(t, err)
+	side := &l.Sides[0]
+	first, second := side.Field("row-01.bib").Rect, side.Field("row-02.bib").Rect
+	lower := bytes.Replace(text, fmt.Appendf(nil, "\"y\": %v\n          w: %v\n", second.Y, second.W), fmt.Appendf(nil, "\"y\": %v\n          w: %v\n", first.Y+1, second.W), 1)
+	require.NotEqual(t, text, lower)
+	again := append(bytes.Clone(text), fmt.Appendf(nil, "      - {name: row-01.bib-again, part: bib-again, kind: comb, rect: {x: %v, y: %v, w: %v, h: %v}, row: 1, boxes: 3, grammar: bib}\n",
+		first.X, first.Y, first.W, first.H)...)
+	for name, c := range map[string]struct {
+		text []byte
+		want string
+	}{
+		"lower": {lower, "row-01.bib and row-02.bib lie on each other"},
+		"again": {again, "row-01.bib and row-01.bib-again lie on each other"},
+	} {
+		edited := filepath.Join(t.TempDir(), "photocopy.yaml")
+		require.NoError(t, os.WriteFile(edited, c.text, 0o600))
+		dir := filepath.Join(t.TempDir(), "race")
+		require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+		code, _, errs := runApp(t, "admit", dir, edited, "--blank", filepath.Join(blankCardFolder, "photocopy.png"))
+		assert.NotZero(t, code, name)
+		assert.Contains(t, errs, c.want, name)
+	}
+}
+
 // Printed bibs that a layout holds one row too low, as when the first of a column is said wrongly, or one of them alone: every row of
 // the column would be another racer's. The bibs of every-racer.png stand there in print, 1 to 120 down its columns.
 func TestAdmit_PrintedBibsOtherThanInThePicture_AreSeen(t *testing.T) {

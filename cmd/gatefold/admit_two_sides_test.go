@@ -10,6 +10,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -85,6 +86,36 @@ func twoSided() *sheetmodel.Layout {
 	}
 	word(&back, 14, 196, 2.4, "Keep both sides dry. Hand the card in after the run, and wait until it was looked at.")
 	return &sheetmodel.Layout{Format: 1, Name: "quillmoor", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{front, back}}
+}
+
+// The pages of the blank card stand the other way round than in its layout: photos of the front would be laid over the back. Our own logic.
+func TestAdmit_PagesInTheOtherOrder_AreRefused(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads the words of both sides for some seconds")
+	}
+	drawn := twoSided()
+	plain, swapped := *drawn, *drawn
+	swapped.Sides = []sheetmodel.Side{drawn.Sides[1], drawn.Sides[0]}
+	plain.Sides = append([]sheetmodel.Side(nil), drawn.Sides...)
+	for i := range plain.Sides {
+		plain.Sides[i].Print = nil
+	}
+	file := filepath.Join(t.TempDir(), "quillmoor.yaml")
+	text, err := sheetmodel.EncodeDraft(&plain)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, text, 0o600))
+	for _, c := range []struct {
+		pages *sheetmodel.Layout
+		taken bool
+	}{{drawn, true}, {&swapped, false}} {
+		tmp := t.TempDir()
+		blank, dir := filepath.Join(tmp, "quillmoor.pdf"), filepath.Join(tmp, "race")
+		require.NoError(t, os.WriteFile(blank, blankPDF(t, c.pages), 0o600))
+		require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+		code, _, errs := runApp(t, "admit", dir, file, "--blank", blank)
+		assert.Equal(t, c.taken, code == 0, errs)
+		assert.Equal(t, !c.taken, strings.Contains(errs, errSwapped.Error()), errs)
+	}
 }
 
 // blankPDF is both sides as an office would send them: a page each.

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 )
 
@@ -92,7 +91,7 @@ func (l *Layout) faults() []fault {
 		add("", "style %q: write %s, or %s for a card with a mark for each bib that passes", l.Style, FaultOnly, EveryRacer)
 	}
 	if strange(l.Name) {
-		add("", "the layout's name holds what can't be printed, or is longer than 80 letters")
+		add("", "the layout's name holds what can't be printed, or is longer than 255 letters")
 	}
 	sides, marks := map[SideName]bool{}, map[int]bool{}
 	for i := range l.Sides {
@@ -159,7 +158,7 @@ func (s *Side) fieldFaults(f Field) []string {
 		found = append(found, "needs a name and a part")
 	}
 	if strange(f.Name) {
-		found = append(found, "its name holds what can't be printed, or is longer than 80 letters")
+		found = append(found, "its name holds what can't be printed, or is longer than 255 letters")
 	}
 	if !slices.Contains(Kinds, f.Kind) {
 		found = append(found, fmt.Sprintf("unknown kind %q; known are %v", f.Kind, Kinds))
@@ -204,10 +203,12 @@ func (s *Side) fieldFaults(f Field) []string {
 	return found
 }
 
-// strange reports whether a name is none that pages and papers can show: it may have come from anybody's file.
+// longestName is that of a file, after which layouts are called.
+const longestName = 255
+
+// strange reports whether a name is none that pages, papers and terminals can show: it may have come from anybody's file.
 func strange(name string) bool {
-	const most = 80
-	return utf8.RuneCountInString(name) > most || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) })
+	return utf8.RuneCountInString(name) > longestName || strings.ContainsFunc(name, func(r rune) bool { return printable(r) != r })
 }
 
 // canPrint reports whether all of an item's numbers are real and on the side or near it.

@@ -378,6 +378,40 @@ func (l *Layout) twoPlaces() []fault {
 	return found
 }
 
+// whichCard are the parts of a head by which a card may be known without a person.
+var whichCard = []Part{PartCard, PartRun, PartCourse, PartGateFrom, PartGateTo}
+
+// OtherRows tells of fields that are said to be of a row, and stand beside another one's bib of the same column as its own: what is written
+// there would be said of the wrong racer. Unlike besideAnother it leaves out what a card of blocks that begin at different heights may have.
+func (l *Layout) OtherRows() []string {
+	var found []string
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		bibs := map[int]Rect{}
+		for _, f := range s.Fields {
+			if f.Part == PartBib && f.Row > 0 {
+				bibs[f.Row] = f.Rect
+			}
+		}
+		rows := slices.Sorted(maps.Keys(bibs))
+		for _, f := range s.Fields {
+			own, ok := bibs[f.Row]
+			if !ok || !slices.Contains(counted, f.Part) || f.Part == PartBib || shared(f.Rect.Y, f.Rect.H, own.Y, own.H) > 0 || shared(f.Rect.X, f.Rect.W, own.X, own.W) > 0 {
+				continue
+			}
+			for _, row := range rows {
+				b := bibs[row]
+				if shared(f.Rect.Y, f.Rect.H, b.Y, b.H) > min(f.Rect.H, b.H)/2 && math.Abs(float64(b.X-own.X)) < columnsApart {
+					found = append(found, fmt.Sprintf("side %s: %s is said to be of row %d, and stands beside the bib of row %d: what is written there would be said of the wrong racer. "+
+						"Give it that row's number and name, or move it", s.Name, f.Name, f.Row, row))
+					break
+				}
+			}
+		}
+	}
+	return found
+}
+
 // OneInk tells of places for two things that lie on each other: what is written there once would be read as both, a bib as its own
 // second writing, or as that of two rows.
 func (l *Layout) OneInk() []string {
@@ -389,7 +423,8 @@ func (l *Layout) OneInk() []string {
 			f := &s.Fields[k]
 			row := f.Row > 0 && slices.Contains(counted, f.Part)
 			strip := f.Row == 0 && f.Part == PartBib && f.Panel != ""
-			if (row || strip) && f.Kind != Printed { // a mark may be meant to go through the print
+			head := f.Row == 0 && slices.Contains(whichCard, f.Part)
+			if (row || strip || head) && f.Kind != Printed { // a mark may be meant to go through the print
 				read = append(read, f)
 			}
 		}

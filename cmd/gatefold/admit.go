@@ -63,8 +63,10 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	if twice := l.TwoPlaces(); len(twice) > 0 {
 		return fmt.Errorf("layout %s: %s", file, twice[0])
 	}
-	if both := l.OneInk(); len(both) > 0 {
-		return fmt.Errorf("layout %s: %s", file, both[0])
+	for _, wrong := range [][]string{l.OneInk(), l.OtherRows()} {
+		if len(wrong) > 0 {
+			return fmt.Errorf("layout %s: %s", file, wrong[0])
+		}
 	}
 	blanks, err := blanksOf(ctx, file, blank, l)
 	if err != nil {

@@ -101,12 +101,29 @@ func TestAdmit_TwoFieldsOnOneInk_IsRefused(t *testing.T) {
 	require.NotEqual(t, text, lower)
 	again := append(bytes.Clone(text), fmt.Appendf(nil, "      - {name: row-01.bib-again, part: bib-again, kind: comb, rect: {x: %v, y: %v, w: %v, h: %v}, row: 1, boxes: 3, grammar: bib}\n",
 		first.X, first.Y, first.W, first.H)...)
+	// moved is the layout in which two fields have changed places; the head's last gate lies on its first if there is no other.
+	moved := func(a, b string) []byte {
+		l, err := readLayout(filepath.Join(blankCardFolder, "photocopy.yaml"))
+		require.NoError(t, err)
+		one := l.Sides[0].Field(a)
+		if b == "" {
+			one.Rect = l.Sides[0].Field("header.gate-from").Rect
+		} else {
+			other := l.Sides[0].Field(b)
+			one.Rect, other.Rect = other.Rect, one.Rect
+		}
+		text, err := sheetmodel.EncodeDraft(l)
+		require.NoError(t, err)
+		return text
+	}
 	for name, c := range map[string]struct {
 		text []byte
 		want string
 	}{
-		"lower": {lower, "row-01.bib and row-02.bib lie on each other"},
-		"again": {again, "row-01.bib and row-01.bib-again lie on each other"},
+		"lower":                               {lower, "row-01.bib and row-02.bib lie on each other"},
+		"again":                               {again, "row-01.bib and row-01.bib-again lie on each other"},
+		"bibs of rows 3 and 4 changed places": {moved("row-03.bib", "row-04.bib"), "is said to be of row 3, and stands beside the bib of row 4"},
+		"head":                                {moved("header.gate-to", ""), "header.gate-from and header.gate-to lie on each other"},
 	} {
 		edited := filepath.Join(t.TempDir(), "photocopy.yaml")
 		require.NoError(t, os.WriteFile(edited, c.text, 0o600))

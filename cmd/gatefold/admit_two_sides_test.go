@@ -88,8 +88,9 @@ func twoSided() *sheetmodel.Layout {
 	return &sheetmodel.Layout{Format: 1, Name: "quillmoor", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{front, back}}
 }
 
-// The pages of the blank card stand the other way round than in its layout: photos of the front would be laid over the back. Our own logic.
-func TestAdmit_PagesInTheOtherOrder_AreRefused(t *testing.T) {
+// The pages of the blank card stand the other way round than in its layout: photos of the front would be laid over the back. Where both
+// show the same, no photo can tell. Our own logic.
+func TestAdmit_PagesInTheOtherOrderOrAlike_AreSeen(t *testing.T) {
 	if testing.Short() {
 		t.Skip("reads the words of both sides for some seconds")
 	}
@@ -104,16 +105,19 @@ func TestAdmit_PagesInTheOtherOrder_AreRefused(t *testing.T) {
 	text, err := sheetmodel.EncodeDraft(&plain)
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(file, text, 0o600))
+	twice := *drawn // both pages show the front: whoever photographs it is asked which side it is
+	twice.Sides = []sheetmodel.Side{drawn.Sides[0], drawn.Sides[0]}
 	for _, c := range []struct {
-		pages *sheetmodel.Layout
-		taken bool
-	}{{drawn, true}, {&swapped, false}} {
+		pages        *sheetmodel.Layout
+		taken, alike bool
+	}{{drawn, true, false}, {&swapped, false, false}, {&twice, true, true}} {
 		tmp := t.TempDir()
 		blank, dir := filepath.Join(tmp, "quillmoor.pdf"), filepath.Join(tmp, "race")
 		require.NoError(t, os.WriteFile(blank, blankPDF(t, c.pages), 0o600))
 		require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
-		code, _, errs := runApp(t, "admit", dir, file, "--blank", blank)
+		code, out, errs := runApp(t, "admit", dir, file, "--blank", blank)
 		assert.Equal(t, c.taken, code == 0, errs)
+		assert.Equal(t, c.alike, strings.Contains(out, "front and back look alike"), out)
 		assert.Equal(t, !c.taken, strings.Contains(errs, errSwapped.Error()), errs)
 	}
 }

@@ -74,3 +74,29 @@ func TestTies_OneInkInTwoFields_IsOneWriting(t *testing.T) {
 		assert.Equal(t, c.clear, pairs[0].Fault == "", name)
 	}
 }
+
+// Two bibs below one drawing that have one number, as when a card's panels stand on both sides: an entry is found by its number, so nobody
+// knows which ink a row would be held against. Source: our own logic; what is in doubt lends nothing.
+func TestTies_TwoEntriesWithOneNumber_LendNothing(t *testing.T) {
+	bib := func(text string) sheetmodel.Reading {
+		return sheetmodel.Reading{Text: text, State: sheetmodel.Clear, Rivals: []sheetmodel.Rival{{Prob: 1e-4}}}
+	}
+	none := sheetmodel.Reading{State: sheetmodel.Empty}
+	card := func(second int) sheetmodel.SheetReading {
+		return sheetmodel.SheetReading{
+			Rows: []sheetmodel.Row{
+				{Number: 1, HasInk: true, Bib: bib("12"), BibAgain: none, Panel: sheetmodel.Reading{Text: "A", State: sheetmodel.Clear}},
+				{Number: 2, HasInk: true, Bib: bib("46"), BibAgain: none, Panel: sheetmodel.Reading{Text: "A", State: sheetmodel.Clear}},
+			},
+			Strips: []sheetmodel.StripEntry{{Panel: "A", Entry: 1, Bib: bib("12")}, {Panel: "A", Entry: second, Bib: bib("46")}},
+		}
+	}
+	for second, lends := range map[int]bool{2: true, 1: false} {
+		c := card(second)
+		pairs := joint.Card(c, c, stepJudge{})
+		require.Len(t, pairs, 2)
+		for _, p := range pairs {
+			assert.Equal(t, lends, p.Both.State == sheetmodel.Clear, "second entry %d, row %d", second, p.Row)
+		}
+	}
+}

@@ -129,7 +129,10 @@ func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) [
 			doubt = fmt.Sprintf("row %d may also name panel %s", r.Number, panel)
 		}
 	}
-	for _, e := range entries {
+	for i, e := range entries {
+		if slices.ContainsFunc(entries[:i], func(o sheetmodel.StripEntry) bool { return o.Entry == e.Entry }) {
+			doubt = fmt.Sprintf("strip %s: two of its bibs are number %d", panel, e.Entry) // by their numbers their ink is found
+		}
 		for _, r := range rows {
 			if sameInk(r.Bib, e.Bib) {
 				doubt = fmt.Sprintf("strip %s: an entry lies where row %d has its bib, so it was written once", panel, r.Number)

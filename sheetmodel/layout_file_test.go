@@ -2,6 +2,7 @@ package sheetmodel_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -267,4 +268,27 @@ func FuzzParseTemplate(f *testing.F) {
 			sheetmodel.Lint(l)
 		}
 	})
+}
+
+// A short file that unfolds into millions of entries, and one in which thousands of fields lie on each other, are answered in a sentence and at
+// once. Our own logic.
+func TestParseLayout_FilesThatUnfold_AreRefusedShortly(t *testing.T) {
+	var bomb, heap strings.Builder
+	bomb.WriteString(aLeagueCard)
+	bomb.WriteString("      - {name: o, part: code, kind: choice, rect: {x: 1, y: 1, w: 1, h: 1}, grammar: word, options: &o [")
+	for i := range 300 {
+		fmt.Fprintf(&bomb, "{value: v%d, rect: {x: 1, y: 1, w: 1, h: 1}},", i)
+	}
+	bomb.WriteString("]}\n")
+	heap.WriteString(aLeagueCard)
+	for i := range 4000 {
+		fmt.Fprintf(&bomb, "      - {name: o%d, part: code, kind: choice, rect: {x: 1, y: 1, w: 1, h: 1}, grammar: word, options: *o}\n", i)
+		fmt.Fprintf(&heap, "      - {name: h%d, part: code, kind: cell, rect: {x: 50, y: 50, w: 9, h: 9}, row: %d, grammar: code}\n", i, i%999+1)
+	}
+	_, err := sheetmodel.ParseLayout("bomb.yaml", []byte(bomb.String()))
+	require.ErrorContains(t, err, "bomb.yaml: its & and * make too much of a short file")
+	l, err := sheetmodel.ParseLayout("heap.yaml", []byte(heap.String()))
+	require.NoError(t, err)
+	assert.Len(t, l.OneInk(), 1)
+	assert.Less(t, len(sheetmodel.Lint(l)), 3*4000, "in proportion to the fields, not to their pairs")
 }

@@ -363,6 +363,9 @@ func (f Field) asOneBox() string {
 	return "; if one digit stands there, fill it as a comb of one box"
 }
 
+// mostOverlaps is of how many pairs a person is told: in somebody's file thousands of fields may lie on each other.
+const mostOverlaps = 200
+
 // overlaps returns the pairs of fields, marks and identities that share paper, and boxes within a field.
 func (s *Side) overlaps() [][2]string {
 	type named struct {
@@ -384,6 +387,9 @@ func (s *Side) overlaps() [][2]string {
 		for _, b := range all[i+1:] {
 			if a.rect.Overlaps(b.rect) {
 				found = append(found, [2]string{a.name, b.name})
+			}
+			if len(found) >= mostOverlaps {
+				return found
 			}
 		}
 	}

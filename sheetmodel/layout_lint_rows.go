@@ -412,7 +412,7 @@ func (l *Layout) OtherRows() []string {
 	return found
 }
 
-// OneInk tells of places for two things that lie on each other: what is written there once would be read as both, a bib as its own
+// OneInk tells of two places for two things that lie on each other, the first of a side: what is written there once would be read as both, a bib as its own
 // second writing, or as that of two rows.
 func (l *Layout) OneInk() []string {
 	var found []string
@@ -429,10 +429,11 @@ func (l *Layout) OneInk() []string {
 			}
 		}
 		for k, a := range read {
-			for _, b := range read[k+1:] {
-				if a.Rect.SameInk(b.Rect) {
-					found = append(found, fmt.Sprintf("side %s: %s and %s lie on each other: what is written there once would be read as both. Give each its own place", s.Name, a.Name, b.Name))
-				}
+			at := slices.IndexFunc(read[k+1:], func(b *Field) bool { return a.Rect.SameInk(b.Rect) })
+			if at >= 0 { // one is enough: thousands may lie on each other in somebody's file
+				found = append(found, fmt.Sprintf("side %s: %s and %s lie on each other: what is written there once would be read as both. Give each its own place",
+					s.Name, a.Name, read[k+1+at].Name))
+				break
 			}
 		}
 	}

@@ -53,6 +53,9 @@ func yamlError(file string, data []byte, out any, err error) error {
 			return fmt.Errorf("%s: %s; save it as plain text in UTF-8", file, strings.TrimPrefix(text, "yaml: "))
 		}
 	}
+	if strings.Contains(text, "excessive aliasing") {
+		return fmt.Errorf("%s: its & and * make too much of a short file; write out what they stand for", file)
+	}
 	m := yamlLine.FindStringSubmatchIndex(text)
 	if m == nil {
 		return fmt.Errorf("%s: %s", file, text)

@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"image/draw"
 	"image/png"
 	"math/rand/v2"
 	"os"
@@ -247,4 +248,48 @@ func TestAdmit_BothSidesOfACardOfAnotherMake_AreReadTogether(t *testing.T) {
 		assert.Contains(t, []string{"14", "27"}, call.Bib, "nobody is accused who is not on the card")
 	}
 	t.Logf("people typed %d entries", p.typed)
+}
+
+// A grid with nothing over it looks alike upside down. The race refuses it, and a trial says so before it shows figures: it had only asked for
+// upright photos. Our own logic.
+func TestTry_CardAlikeUpsideDown_SaysThatTheRaceWillRefuseIt(t *testing.T) {
+	if testing.Short() {
+		t.Skip("photographs and reads a card for some seconds")
+	}
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	picture := image.NewGray(image.Rect(0, 0, 10*148, 10*210))
+	for i := range picture.Pix {
+		picture.Pix[i] = 255
+	}
+	line := func(x, y, w, h int) {
+		draw.Draw(picture, image.Rect(x, y, x+w, y+h), image.Black, image.Point{}, draw.Src)
+	}
+	parts := []sheetmodel.Part{sheetmodel.PartBib, sheetmodel.PartGate, sheetmodel.PartCode}
+	grammars := []sheetmodel.Grammar{sheetmodel.GrammarBib, sheetmodel.GrammarGate, sheetmodel.GrammarCode}
+	for c := range 4 {
+		line(140+400*c-2, 150, 4, 1800)
+	}
+	for r := range 13 {
+		line(140, 150+150*r-2, 1200, 4)
+		for c := 0; c < 3 && r < 12; c++ {
+			side.Fields = append(side.Fields, sheetmodel.Field{
+				Name: fmt.Sprintf("row-%02d.%s", r+1, parts[c]), Part: parts[c], Kind: sheetmodel.Cell, Grammar: grammars[c], Row: r + 1,
+				Rect: sheetmodel.Rect{X: 14 + 40*sheetmodel.MM(c), Y: 15 + 15*sheetmodel.MM(r), W: 40, H: 15},
+			})
+		}
+	}
+	tmp := t.TempDir()
+	file, blank, dir := filepath.Join(tmp, "grid.yaml"), filepath.Join(tmp, "grid.png"), filepath.Join(tmp, "race")
+	text, err := sheetmodel.EncodeDraft(&sheetmodel.Layout{Format: 1, Name: "grid", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}})
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, text, 0o600))
+	var data bytes.Buffer
+	require.NoError(t, png.Encode(&data, picture))
+	require.NoError(t, os.WriteFile(blank, data.Bytes(), 0o600))
+	require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+	code, _, errs := runApp(t, "admit", dir, file, "--blank", blank)
+	assert.NotZero(t, code)
+	assert.Contains(t, errs, "it looks alike")
+	_, out, errs := runApp(t, "try", file, "--blank", blank, "--photos", "1", "--seed", "1")
+	assert.Contains(t, out+errs, "so gatefold admit will refuse it")
 }

@@ -299,6 +299,7 @@ func (l *Layout) weaknesses() []fault {
 		found = append(found, l.otherBoxes()...)
 		found = append(found, l.otherOrder()...)
 		found = append(found, l.rowsBehind()...)
+		found = append(found, l.panelLetters()...)
 	}
 	for _, why := range l.printedTwice() {
 		add("", "%s", why)

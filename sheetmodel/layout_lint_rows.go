@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // nobodysRows tells of rows in which something is said of nobody, where others have a bib.
@@ -435,6 +436,48 @@ func (l *Layout) OneInk() []string {
 					s.Name, a.Name, read[k+1+at].Name))
 				break
 			}
+		}
+	}
+	return found
+}
+
+// panelLetters tells of drawings whose letters no row can name, and of letters that rows may name and no drawing has: a bib that is written
+// once more below such a drawing is never held against its row.
+func (l *Layout) panelLetters() []fault {
+	var found []fault
+	drawn, below, named := map[string]bool{}, map[string]string{}, map[string]string{} // with the first field of each
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		for _, f := range s.Fields {
+			if f.Panel != "" && f.Row == 0 {
+				if utf8.RuneCountInString(f.Panel) != 1 || strings.ToUpper(f.Panel) != f.Panel {
+					found = append(found, atField(s, f, fmt.Sprintf("panel %q: write one capital letter, for so rows name it", f.Panel)))
+				}
+				drawn[f.Panel] = true
+				if f.Part == PartBib && below[f.Panel] == "" {
+					below[f.Panel] = f.Name
+				}
+			}
+			if f.Part == PartPanel && f.Row > 0 && len(f.Options) > 0 {
+				for _, o := range f.Options {
+					if named[o.Value] == "" {
+						named[o.Value] = f.Name
+					}
+				}
+			}
+		}
+	}
+	if len(drawn) == 0 || len(named) == 0 {
+		return found
+	}
+	for _, letter := range slices.Sorted(maps.Keys(named)) {
+		if !drawn[letter] {
+			found = append(found, fault{text: fmt.Sprintf("%s may name drawing %s, and no drawing has that letter", named[letter], letter)})
+		}
+	}
+	for _, letter := range slices.Sorted(maps.Keys(below)) {
+		if named[letter] == "" {
+			found = append(found, fault{text: fmt.Sprintf("no row can name drawing %s, below which %s is for bibs", letter, below[letter])})
 		}
 	}
 	return found

@@ -448,3 +448,32 @@ func TestLint_RowsOfTwoBlocksMixedUp_AreSaid(t *testing.T) {
 		assert.Equal(t, c.want, sheetmodel.Lint(l), c.name)
 	}
 }
+
+// Letters of drawings that rows don't have, and small ones: what stands below such a drawing is held against no row. Our own logic.
+func TestLint_LettersOfDrawingsThatNoRowNames_AreSaid(t *testing.T) {
+	card := func(letter string, options ...string) []string {
+		l, err := sheetmodel.ParseLayout("valley.yaml", []byte(aLeagueCard))
+		require.NoError(t, err)
+		panel := sheetmodel.Field{
+			Name: "row-01.panel", Part: sheetmodel.PartPanel, Kind: sheetmodel.Choice, Grammar: sheetmodel.GrammarPanel, Row: 1,
+			Rect: sheetmodel.Rect{X: 60, Y: 40, W: 6 * sheetmodel.MM(len(options)), H: 6},
+		}
+		for i, o := range options {
+			panel.Options = append(panel.Options, sheetmodel.Option{Value: o, Label: o, Rect: sheetmodel.Rect{X: 60 + 6*sheetmodel.MM(i), Y: 40, W: 6, H: 6}})
+		}
+		l.Sides[0].Fields = append(l.Sides[0].Fields, panel, sheetmodel.Field{
+			Name: "panel-a.drawing", Part: sheetmodel.PartDrawing, Kind: sheetmodel.Drawing, Grammar: sheetmodel.GrammarDrawing, Panel: letter, Rect: sheetmodel.Rect{X: 10, Y: 60, W: 40, H: 40},
+		}, sheetmodel.Field{
+			Name: "panel-a.bib", Part: sheetmodel.PartBib, Kind: sheetmodel.Comb, Grammar: sheetmodel.GrammarBib, Panel: letter, Entry: 1, Boxes: 3, Rect: sheetmodel.Rect{X: 10, Y: 100, W: 24, H: 10},
+		})
+		return sheetmodel.Lint(l)
+	}
+	assert.Empty(t, card("A", "A"))
+	assert.Equal(t, []string{"row-01.panel may name drawing B, and no drawing has that letter"}, card("A", "A", "B"))
+	assert.Equal(t, []string{
+		"side front: field panel-a.drawing: panel \"a\": write one capital letter, for so rows name it",
+		"side front: field panel-a.bib: panel \"a\": write one capital letter, for so rows name it",
+		"row-01.panel may name drawing A, and no drawing has that letter",
+		"no row can name drawing a, below which panel-a.bib is for bibs",
+	}, card("a", "A"))
+}

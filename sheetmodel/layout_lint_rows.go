@@ -430,7 +430,7 @@ func (l *Layout) OneInk() []string {
 			}
 		}
 		for k, a := range read {
-			at := slices.IndexFunc(read[k+1:], func(b *Field) bool { return a.Rect.SameInk(b.Rect) })
+			at := slices.IndexFunc(read[k+1:], func(b *Field) bool { return sameInk(a, b) })
 			if at >= 0 { // one is enough: thousands may lie on each other in somebody's file
 				found = append(found, fmt.Sprintf("side %s: %s and %s lie on each other: what is written there once would be read as both. Give each its own place",
 					s.Name, a.Name, read[k+1+at].Name))
@@ -439,6 +439,22 @@ func (l *Layout) OneInk() []string {
 		}
 	}
 	return found
+}
+
+// sameInk reports whether two fields lie on each other where something is written: of a choice only its boxes, for what stands between
+// those may be another column.
+func sameInk(a, b *Field) bool {
+	places := func(f *Field) []Rect {
+		if len(f.Options) == 0 {
+			return []Rect{f.Rect}
+		}
+		var all []Rect
+		for _, o := range f.Options {
+			all = append(all, o.Rect)
+		}
+		return all
+	}
+	return slices.ContainsFunc(places(a), func(p Rect) bool { return slices.ContainsFunc(places(b), p.SameInk) })
 }
 
 // panelLetters tells of drawings whose letters no row can name, and of letters that rows may name and no drawing has: a bib that is written

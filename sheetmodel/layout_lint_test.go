@@ -477,3 +477,24 @@ func TestLint_LettersOfDrawingsThatNoRowNames_AreSaid(t *testing.T) {
 		"no row can name drawing a, below which panel-a.bib is for bibs",
 	}, card("a", "A"))
 }
+
+// Boxes to tick on both sides of the gate, joined to one choice, which lies over the gate's cell: only its boxes are looked at for ticks. One box on
+// the cell is another matter. Our own logic.
+func TestOneInk_AChoiceWithAColumnBetweenItsBoxes_IsNone(t *testing.T) {
+	card := func(second sheetmodel.MM) []string {
+		l, err := sheetmodel.ParseLayout("valley.yaml", []byte(aLeagueCard))
+		require.NoError(t, err)
+		box := func(value string, x sheetmodel.MM) sheetmodel.Option {
+			return sheetmodel.Option{Value: value, Label: value, Rect: sheetmodel.Rect{X: x, Y: 42, W: 6, H: 6}}
+		}
+		l.Sides[0].Fields = append(l.Sides[0].Fields, sheetmodel.Field{
+			Name: "row-01.gate", Part: sheetmodel.PartGate, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarGate, Row: 1, Rect: sheetmodel.Rect{X: 50, Y: 40, W: 20, H: 10},
+		}, sheetmodel.Field{
+			Name: "row-01.code", Part: sheetmodel.PartCode, Kind: sheetmodel.Choice, Grammar: sheetmodel.GrammarWord, Row: 1,
+			Rect: sheetmodel.Rect{X: 42, Y: 42, W: second - 36, H: 6}, Options: []sheetmodel.Option{box("F", 42), box("K", second)},
+		})
+		return l.OneInk()
+	}
+	assert.Empty(t, card(72))
+	assert.Equal(t, []string{"side front: row-01.gate and row-01.code lie on each other: what is written there once would be read as both. Give each its own place"}, card(60))
+}

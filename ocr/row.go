@@ -78,10 +78,10 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 	for _, f := range fields {
 		band = band.Union(f.Rect)
 		if x, ok := read[f.Name]; ok && all[f.Part] != nil {
-			*all[f.Part] = x
+			*all[f.Part] = oneOf(*all[f.Part], x)
 		}
 		if f.Part == sheetmodel.PartPassed {
-			row.Passed = read[f.Name]
+			row.Passed = oneOf(row.Passed, read[f.Name])
 		}
 		if bib, ok := f.PrintedBib(); ok {
 			row.Printed = bib
@@ -110,9 +110,24 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 	}
 	doubtQueried(pg, &row, fields)
 	if row.Passed.Field != "" && row.Printed != "" {
-		readPassage(&row, fields)
+		readPassage(pg, &row, fields)
 	}
 	return row
+}
+
+// oneOf returns what a row says of one part of which its layout has several fields, which a lint refuses by now: the one with ink,
+// in doubt, for nothing tells which of them the card means.
+func oneOf(before, x sheetmodel.Reading) sheetmodel.Reading {
+	if before.Field == "" {
+		return x
+	}
+	if before.State != sheetmodel.Empty {
+		x = before
+	}
+	if x.State != sheetmodel.Empty {
+		x.Doubt(sheetmodel.DoubtTwoMarks, "the layout has two fields for it in this row: "+before.Field+" and another")
+	}
+	return x
 }
 
 // readPassage settles what a mark beside a printed bib means. A line through the row leaves it to a person, and so does
@@ -120,12 +135,20 @@ func readRow(pg *page, n int, fields []sheetmodel.Field, read map[string]sheetmo
 //
 // The bib of a row with other ink is what is printed there. It stays doubtful, for no curve knows print: a person who
 // types it gives the second look.
-func readPassage(row *sheetmodel.Row, fields []sheetmodel.Field) {
+func readPassage(pg *page, row *sheetmodel.Row, fields []sheetmodel.Field) {
 	switch {
 	case row.Struck:
 		row.Passed.Doubt(sheetmodel.DoubtStruckOut, "a line runs through the row")
 	case row.HasInk && row.Passed.State == sheetmodel.Clear:
 		row.Passed.Doubt(sheetmodel.DoubtTwoMarks, "a mark for a passage, and more ink in its row")
+	}
+	unseen := slices.ContainsFunc(fields, func(f sheetmodel.Field) bool {
+		_, ok := f.PrintedBib()
+		return ok && pg.hidden(f.Rect)
+	})
+	const other = "the bib in print isn't seen as it was printed"
+	if unseen && row.Passed.State != sheetmodel.Empty {
+		row.Passed.Doubt(sheetmodel.DoubtHidden, other)
 	}
 	if !row.HasInk {
 		return
@@ -134,6 +157,9 @@ func readPassage(row *sheetmodel.Row, fields []sheetmodel.Field) {
 		if _, ok := f.PrintedBib(); ok {
 			row.Bib = sheetmodel.Reading{Field: f.Name, Side: row.Bib.Side, Text: row.Printed, State: sheetmodel.Doubtful, Region: f.Rect}
 			row.Bib.Doubts = append(row.Bib.Doubts, sheetmodel.Doubt{Kind: sheetmodel.DoubtLowCertainty, Detail: "printed, not written: a person says which row is meant"})
+			if unseen {
+				row.Bib.Doubt(sheetmodel.DoubtHidden, other)
+			}
 		}
 	}
 }

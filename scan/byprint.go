@@ -102,6 +102,9 @@ func followPrints(pyr *pyramid, found []candidate, forms *Forms, marks []seenMar
 			page, err = tellForms(pyr, page, found, i, forms, marks, opt)
 		}
 		var refusal *RefusedError
+		if errors.As(err, &refusal) && refusal.otherSheet {
+			tries-- // a list may have any number of sheets, and all lie in the same place
+		}
 		switch {
 		case err == nil:
 			pages = append(pages, page)

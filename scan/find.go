@@ -353,7 +353,20 @@ func straighten(pyr *pyramid, f Found, opt Options) (*Page, error) {
 		_ = best.Close()
 		return nil, err
 	}
-	best.Quality.cover(best.Side, over)
+	best.Quality.hide(best.Side, FlawCovered, over)
+	if len(bestFace.marks) > 0 {
+		return best, nil
+	}
+	misfits, other, err := bestFace.otherSheet(best.Mat, best.Quality.Outside)
+	switch {
+	case err != nil:
+		_ = best.Close()
+		return nil, err
+	case other != nil:
+		_ = best.Close()
+		return nil, other
+	}
+	best.Quality.hide(best.Side, FlawNumber, misfits)
 	return best, nil
 }
 

@@ -24,6 +24,8 @@ type RefusedError struct {
 	Fault  Fault
 	Detail string
 	Remedy string
+
+	otherSheet bool // its bibs in print are others: the sheet lies there, and a further form may be its
 }
 
 // Error returns detail and remedy in one sentence.

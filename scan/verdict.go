@@ -18,6 +18,7 @@ const (
 	FlawCovered FlawKind = "covered" // print can't be seen, and it is not too bright for that
 	FlawShadow  FlawKind = "shadow"  // a shadow's edge runs through the print
 	FlawFaint   FlawKind = "faint"   // print is there, but smeared, wet or written over
+	FlawNumber  FlawKind = "number"  // a row's bib in print isn't seen as it was printed
 	FlawOutside FlawKind = "outside" // not wholly in the picture
 	FlawAdrift  FlawKind = "adrift"  // may lie farther off than its box allows
 )
@@ -34,7 +35,7 @@ type Flaw struct {
 func (f Flaw) String() string { return f.Detail + "; " + f.Remedy }
 
 // gravity orders reasons: a row that something lies over isn't also smeared.
-var gravity = [...]FlawKind{FlawOutside, FlawCovered, FlawGlare, FlawShadow, FlawFaint, FlawAdrift}
+var gravity = [...]FlawKind{FlawOutside, FlawCovered, FlawGlare, FlawShadow, FlawFaint, FlawNumber, FlawAdrift}
 
 // judgeFields sets what is said of single fields: their errors, which of them are not to be trusted, and why.
 func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *sheetMap, v *view) {
@@ -69,8 +70,8 @@ func (q *Quality) judgeFields(side *sheetmodel.Side, places []place, paper *shee
 	q.setFlaws(side, why)
 }
 
-// cover adds fields that something lies over.
-func (q *Quality) cover(side *sheetmodel.Side, names []string) {
+// hide adds fields that can't be seen for a reason.
+func (q *Quality) hide(side *sheetmodel.Side, kind FlawKind, names []string) {
 	if len(names) == 0 {
 		return
 	}
@@ -80,10 +81,10 @@ func (q *Quality) cover(side *sheetmodel.Side, names []string) {
 			why[name] = slices.Index(gravity[:], f.Kind)
 		}
 	}
-	covered := slices.Index(gravity[:], FlawCovered)
+	reason := slices.Index(gravity[:], kind)
 	for _, name := range names {
-		if k, ok := why[name]; !ok || covered < k {
-			why[name] = covered
+		if k, ok := why[name]; !ok || reason < k {
+			why[name] = reason
 		}
 	}
 	hidden := q.Hidden
@@ -137,6 +138,8 @@ func (q *Quality) flaw(kind FlawKind, side *sheetmodel.Side, fields []string) Fl
 		f.Detail, f.Remedy = "a shadow's edge over "+parts, "turn so that no shadow falls on the card and take it again"
 	case FlawFaint:
 		f.Detail, f.Remedy = "the print is smeared or too pale in "+parts, "take it again in better light, or look at the paper"
+	case FlawNumber:
+		f.Detail, f.Remedy = "the bib in print isn't seen as it was printed in "+parts, "look at the paper: it may be struck out or written over"
 	case FlawOutside:
 		f.Detail, f.Remedy = fmt.Sprintf("%s is outside the picture", parts), "step back and take it again with the whole card in the picture"
 		if many {

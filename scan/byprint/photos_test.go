@@ -113,7 +113,7 @@ func shoot(t *testing.T, l *sheetmodel.Layout, level string, seed uint64, change
 	w := hand.DrawWriter(lev.Pens(), rng)
 	full := rng.IntN(side.Rows() + 1)
 	for _, f := range side.Fields {
-		if f.Row > full {
+		if _, printed := f.PrintedBib(); printed || f.Row > full {
 			continue
 		}
 		const letters = "ABCDEFGHJKLMNPRSTUVXZ"
@@ -144,6 +144,8 @@ type verdict struct {
 	errors []float64 // mm, corners of fields in view and not flagged
 	page   scan.Quality
 	extra  int // pages of the second card in the photo
+	flaws  []scan.FlawKind
+	fields map[scan.FlawKind][]string // by flaw
 }
 
 // nearest parts the page whose middle lies nearest to the middle of the card from the others.
@@ -191,7 +193,11 @@ func judge(t *testing.T, jpeg []byte, v *camera.View, want *sheetmodel.Layout, f
 		return verdict{kind: "refused", why: err.Error(), fault: refusal.Fault}
 	}
 	p, rest := nearest(pages, v)
-	out := verdict{kind: "found", page: p.Quality, extra: len(rest)}
+	out := verdict{kind: "found", page: p.Quality, extra: len(rest), fields: map[scan.FlawKind][]string{}}
+	for _, f := range p.Quality.Flaws {
+		out.flaws = append(out.flaws, f.Kind)
+		out.fields[f.Kind] = f.Fields
+	}
 	for _, other := range rest {
 		if want == nil || other.Layout.Name != want.Name || !onSecond(other, v) {
 			return verdict{kind: "wrong", why: "a second page where no card lies"}

@@ -27,7 +27,7 @@ import (
 )
 
 // scanVersion counts changes of how photos are found and straightened.
-const scanVersion = 8
+const scanVersion = 9
 
 // Options of a Reader.
 type Options struct {

@@ -31,6 +31,27 @@ func assemble(out *sheetmodel.SheetReading, pg *page, read map[string]sheetmodel
 	slices.SortStableFunc(out.Strips, func(a, b sheetmodel.StripEntry) int {
 		return cmp.Or(cmp.Compare(a.Panel, b.Panel), cmp.Compare(a.Entry, b.Entry))
 	})
+	numberEntries(out.Strips)
+}
+
+// numberEntries numbers the bibs below a drawing anew, from the top and the left, where a layout gives several of them one number, or
+// none: whoever asks for an entry by its number would get the first one's ink. strips are sorted.
+func numberEntries(strips []sheetmodel.StripEntry) {
+	for from := 0; from < len(strips); {
+		to, twice := from+1, false
+		for ; to < len(strips) && strips[to].Panel == strips[from].Panel; to++ {
+			twice = twice || strips[to].Entry == strips[to-1].Entry
+		}
+		if of := strips[from:to]; twice {
+			slices.SortStableFunc(of, func(a, b sheetmodel.StripEntry) int {
+				return cmp.Or(cmp.Compare(a.Bib.Region.Y, b.Bib.Region.Y), cmp.Compare(a.Bib.Region.X, b.Bib.Region.X))
+			})
+			for i := range of {
+				of[i].Entry = i + 1
+			}
+		}
+		from = to
+	}
 }
 
 // What the ink of a whole row says.

@@ -63,5 +63,5 @@ func TestCodeBookLint_LookAlikesThatAreTicked_Pass(t *testing.T) {
 
 func TestParseCodeBook_MisspeltKey_NamesLine(t *testing.T) {
 	_, err := sheetmodel.ParseCodeBook("codes.yaml", []byte("name: x\ncodes:\n  - {code: F, wort: fault}\n"))
-	require.ErrorContains(t, err, "codes.yaml:3: field wort not found")
+	require.ErrorContains(t, err, "codes.yaml:3: \"wort\" is no key here; known are code, word")
 }

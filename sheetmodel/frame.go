@@ -52,6 +52,15 @@ func (r Rect) Overlaps(o Rect) bool {
 	return r.X+r.W > o.X+touch && o.X+o.W > r.X+touch && r.Y+r.H > o.Y+touch && o.Y+o.H > r.Y+touch
 }
 
+// SameInk reports whether r and o share so much paper that one writing may fill both: a third of the smaller, where boxes that
+// stand beside each other and were measured in a picture share a line.
+func (r Rect) SameInk(o Rect) bool {
+	const much = 1.0 / 3
+	w := min(r.X+r.W, o.X+o.W) - max(r.X, o.X)
+	h := min(r.Y+r.H, o.Y+o.H) - max(r.Y, o.Y)
+	return w > 0 && h > 0 && float64(w*h) > much*float64(min(r.W*r.H, o.W*o.H))
+}
+
 // Union returns the smallest rectangle that holds r and o.
 func (r Rect) Union(o Rect) Rect {
 	x0, y0 := math.Min(float64(r.X), float64(o.X)), math.Min(float64(r.Y), float64(o.Y))

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"unicode"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -41,15 +42,18 @@ func EncodeDraft(l *Layout, head ...string) ([]byte, error) {
 	var top strings.Builder
 	for _, text := range head {
 		for line := range strings.SplitSeq(text, "\n") {
-			top.WriteString("# " + strings.Map(printable, line) + "\n")
+			top.WriteString("# " + Printable(line) + "\n")
 		}
 	}
 	return encodeLayout(top.String(), l)
 }
 
-// printable leaves out what would end a comment.
+// Printable is a text without what would end a line or a comment, or steer a terminal: a space stands in its place.
+func Printable(text string) string { return strings.Map(printable, text) }
+
 func printable(r rune) rune {
-	if r < ' ' || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029 {
+	turns := r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 // what follows would be shown from right to left
+	if unicode.IsControl(r) || r == 0x2028 || r == 0x2029 || turns {
 		return ' '
 	}
 	return r
@@ -84,6 +88,9 @@ func ParseLayout(file string, data []byte) (*Layout, error) {
 	l := &Layout{}
 	if err := strictYAML(file, data, l); err != nil {
 		return nil, err
+	}
+	if line, key, text := oddNumber(data); line > 0 {
+		return nil, fmt.Errorf("%s:%d: %s: %s is no plain number, and could be taken for another; write it without zeros in front, and whole numbers without a point", file, line, key, text)
 	}
 	if l.Format > TemplateFormat {
 		return nil, fmt.Errorf("%s: format %d is newer than this program reads (%d); use a newer gatefold", file, l.Format, TemplateFormat)

@@ -2,6 +2,7 @@ package sheetmodel_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -57,8 +58,20 @@ func TestParseLayout_BadFiles_NameFileLineAndWhat(t *testing.T) {
 	for want, text := range map[string]string{
 		"bad.yaml: the file is empty":                           "",
 		"bad.yaml: format 9 is newer":                           edit("format: 1", "format: 9"),
-		"bad.yaml:3: field versoin not found":                   edit("version: 1", "versoin: 1"),
-		"bad.yaml:8: cannot unmarshal":                          edit("w: 148", "w: wide"),
+		"bad.yaml:3: versoin is no key here; known are format,": edit("version: 1", "versoin: 1"),
+		"bad.yaml:8: wide is no number; write mm without a uni": edit("w: 148", "w: wide"),
+		"bad.yaml:8: 14,8 is no number; write mm without a uni": edit("w: 148", "w: 14,8"),
+		"bad.yaml:13: one is no whole number":                   edit("row: 1", "row: one"),
+		"bad.yaml:13: row: 1.5 is no plain number":              edit("row: 1", "row: 1.5"),
+		"bad.yaml:13: row: 010 is no plain number":              edit("row: 1", "row: 010"),
+		"bad.yaml:13: x: 010 is no plain number":                edit("x: 10", "x: 010"),
+		"bad.yaml:13: side front: field row-01.bib: is -24 × 1": edit("w: 24", "w: -24"),
+		"bad.yaml:13: side front: field row-01.bib: is 0 × 10 ": edit("w: 24, ", ""),
+		"bad.yaml:1: a list stands where these keys are wanted": "- a\n- b\n",
+		"bad.yaml:6: a tab stands before the words; indent wit": edit("sides:", "\tsides:"),
+		"bad.yaml: incomplete UTF-8 octet sequence; save it as": aLeagueCard + "# \xe4\n",
+		"the layout's name holds what can't be printed":         edit("name: valley-card", "name: \"v\\e[31m\""),
+		"its name holds what can't be printed":                  edit("name: row-01.bib", "name: \"row\\n01\""),
 		"bad.yaml: a layout needs format, name and sides":       "format: 1\n",
 		"bad.yaml:13: side front: field row-01.bib: unknown ki": edit("kind: comb", "kind: kamm"),
 		"bad.yaml:13: side front: field row-01.bib: unknown gr": edit("grammar: bib", "grammar: any"),
@@ -71,7 +84,7 @@ func TestParseLayout_BadFiles_NameFileLineAndWhat(t *testing.T) {
 		"print item 2: lies outside the side":                   aLeagueCard + "    print: [{text: x, size: 2}, {text: x, size: .inf}]\n",
 		"row -1, entry 0":                                       edit("row: 1", "row: -1"),
 		"only one document is expected":                         aLeagueCard + "---\nformat: 1\n",
-		"lies outside the side":                                 edit("x: 10, y: 40", "x: .nan, y: 40"),
+		"lies outside the side: from NaN,40":                    edit("x: 10, y: 40", "x: .nan, y: 40"),
 	} {
 		_, err := sheetmodel.ParseLayout("bad.yaml", []byte(text))
 		require.Error(t, err, want)
@@ -107,12 +120,12 @@ func TestParseTemplate_BadFiles_NameFileAndLine(t *testing.T) {
 	_, err = sheetmodel.ParseTemplate("t.yaml", data)
 	require.NoError(t, err)
 	for want, text := range map[string]string{
-		"unknown word \"spar\"":   strings.Replace(good, "when: [spare]", "when: [spar]", 1),
-		"field pich not found":    strings.Replace(good, "pitch: 10", "pich: 10", 1),
-		"format 2 is newer":       strings.Replace(good, "format: 1", "format: 2", 1),
-		"needs format, name, pa":  "format: 1\n",
-		"99 rows; 1 to 60 are po": strings.Replace(good, "rows: 5", "rows: 99", 1),
-		"70 boxes; up to 8 are p": strings.Replace(good, "kind: comb, boxes: 3, grammar: bib, x: 6", "kind: comb, boxes: 70, grammar: bib, x: 6", 1),
+		"unknown word \"spar\"":              strings.Replace(good, "when: [spare]", "when: [spar]", 1),
+		"t.yaml:62: \"pich\" is no key here": strings.Replace(good, "pitch: 10", "pich: 10", 1),
+		"format 2 is newer":                  strings.Replace(good, "format: 1", "format: 2", 1),
+		"needs format, name, pa":             "format: 1\n",
+		"99 rows; 1 to 60 are po":            strings.Replace(good, "rows: 5", "rows: 99", 1),
+		"70 boxes; up to 8 are p":            strings.Replace(good, "kind: comb, boxes: 3, grammar: bib, x: 6", "kind: comb, boxes: 70, grammar: bib, x: 6", 1),
 	} {
 		_, err := sheetmodel.ParseTemplate("t.yaml", []byte(text))
 		require.ErrorContains(t, err, want)
@@ -255,4 +268,27 @@ func FuzzParseTemplate(f *testing.F) {
 			sheetmodel.Lint(l)
 		}
 	})
+}
+
+// A short file that unfolds into millions of entries, and one in which thousands of fields lie on each other, are answered in a sentence and at
+// once. Our own logic.
+func TestParseLayout_FilesThatUnfold_AreRefusedShortly(t *testing.T) {
+	var bomb, heap strings.Builder
+	bomb.WriteString(aLeagueCard)
+	bomb.WriteString("      - {name: o, part: code, kind: choice, rect: {x: 1, y: 1, w: 1, h: 1}, grammar: word, options: &o [")
+	for i := range 300 {
+		fmt.Fprintf(&bomb, "{value: v%d, rect: {x: 1, y: 1, w: 1, h: 1}},", i)
+	}
+	bomb.WriteString("]}\n")
+	heap.WriteString(aLeagueCard)
+	for i := range 4000 {
+		fmt.Fprintf(&bomb, "      - {name: o%d, part: code, kind: choice, rect: {x: 1, y: 1, w: 1, h: 1}, grammar: word, options: *o}\n", i)
+		fmt.Fprintf(&heap, "      - {name: h%d, part: code, kind: cell, rect: {x: 50, y: 50, w: 9, h: 9}, row: %d, grammar: code}\n", i, i%999+1)
+	}
+	_, err := sheetmodel.ParseLayout("bomb.yaml", []byte(bomb.String()))
+	require.ErrorContains(t, err, "bomb.yaml: its & and * make too much of a short file")
+	l, err := sheetmodel.ParseLayout("heap.yaml", []byte(heap.String()))
+	require.NoError(t, err)
+	assert.Len(t, l.OneInk(), 1)
+	assert.Less(t, len(sheetmodel.Lint(l)), 3*4000, "in proportion to the fields, not to their pairs")
 }

@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"strings"
+	"unicode/utf8"
 )
 
 // fault is one thing wrong with a layout and the name of the field, side or mark it lies at.
@@ -88,6 +90,9 @@ func (l *Layout) faults() []fault {
 	if l.Style != FaultOnly && l.Style != EveryRacer {
 		add("", "style %q: write %s, or %s for a card with a mark for each bib that passes", l.Style, FaultOnly, EveryRacer)
 	}
+	if strange(l.Name) {
+		add("", "the layout's name holds what can't be printed, or is longer than 255 letters")
+	}
 	sides, marks := map[SideName]bool{}, map[int]bool{}
 	for i := range l.Sides {
 		s := &l.Sides[i]
@@ -99,7 +104,7 @@ func (l *Layout) faults() []fault {
 		}
 		sides[s.Name] = true
 		if !(s.W >= 20 && s.W <= largestSide && s.H >= 20 && s.H <= largestSide) {
-			add(string(s.Name), "side %s: %v × %v mm is no card", s.Name, s.W, s.H)
+			add(string(s.Name), "side %s: %v × %v mm is no card; w and h are mm as the card is held, such as 148 and 210", s.Name, s.W, s.H)
 			continue
 		}
 		for _, m := range s.Marks {
@@ -140,7 +145,11 @@ func (l *Layout) faults() []fault {
 }
 
 func atField(s *Side, f Field, why string) fault {
-	return fault{noun: f.Name, text: fmt.Sprintf("side %s: field %s: %s", s.Name, f.Name, why), side: s.Name, why: why}
+	name := f.Name
+	if strange(name) {
+		name = fmt.Sprintf("%.40q", name)
+	}
+	return fault{noun: f.Name, text: fmt.Sprintf("side %s: field %s: %s", s.Name, name, why), side: s.Name, why: why}
 }
 
 func (s *Side) fieldFaults(f Field) []string {
@@ -148,14 +157,20 @@ func (s *Side) fieldFaults(f Field) []string {
 	if f.Name == "" || f.Part == "" {
 		found = append(found, "needs a name and a part")
 	}
+	if strange(f.Name) {
+		found = append(found, "its name holds what can't be printed, or is longer than 255 letters")
+	}
 	if !slices.Contains(Kinds, f.Kind) {
 		found = append(found, fmt.Sprintf("unknown kind %q; known are %v", f.Kind, Kinds))
 	}
 	if !slices.Contains(Grammars, f.Grammar) {
 		found = append(found, fmt.Sprintf("unknown grammar %q; known are %v", f.Grammar, Grammars))
 	}
-	if !s.holds(f.Rect) {
-		found = append(found, "lies outside the side")
+	switch r := f.Rect; {
+	case !(r.W > 0 && r.H > 0):
+		found = append(found, fmt.Sprintf("is %v × %v mm; rect needs x, y, w and h, with w and h above 0", r.W, r.H))
+	case !s.holds(r):
+		found = append(found, fmt.Sprintf("lies outside the side: from %v,%v to %v,%v mm on a side of %v × %v mm", r.X, r.Y, r.X+r.W, r.Y+r.H, s.W, s.H))
 	}
 	if f.Kind == Comb && (f.Boxes < 1 || f.Boxes > 20) {
 		found = append(found, fmt.Sprintf("a comb needs 1 to 20 boxes, not %d", f.Boxes))
@@ -186,6 +201,14 @@ func (s *Side) fieldFaults(f Field) []string {
 		}
 	}
 	return found
+}
+
+// longestName is that of a file, after which layouts are called.
+const longestName = 255
+
+// strange reports whether a name is none that pages, papers and terminals can show: it may have come from anybody's file.
+func strange(name string) bool {
+	return utf8.RuneCountInString(name) > longestName || strings.ContainsFunc(name, func(r rune) bool { return printable(r) != r })
 }
 
 // canPrint reports whether all of an item's numbers are real and on the side or near it.
@@ -276,6 +299,7 @@ func (l *Layout) weaknesses() []fault {
 		found = append(found, l.otherBoxes()...)
 		found = append(found, l.otherOrder()...)
 		found = append(found, l.rowsBehind()...)
+		found = append(found, l.panelLetters()...)
 	}
 	for _, why := range l.printedTwice() {
 		add("", "%s", why)
@@ -340,6 +364,9 @@ func (f Field) asOneBox() string {
 	return "; if one digit stands there, fill it as a comb of one box"
 }
 
+// mostOverlaps is of how many pairs a person is told: in somebody's file thousands of fields may lie on each other.
+const mostOverlaps = 200
+
 // overlaps returns the pairs of fields, marks and identities that share paper, and boxes within a field.
 func (s *Side) overlaps() [][2]string {
 	type named struct {
@@ -361,6 +388,9 @@ func (s *Side) overlaps() [][2]string {
 		for _, b := range all[i+1:] {
 			if a.rect.Overlaps(b.rect) {
 				found = append(found, [2]string{a.name, b.name})
+			}
+			if len(found) >= mostOverlaps {
+				return found
 			}
 		}
 	}

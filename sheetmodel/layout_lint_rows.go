@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // nobodysRows tells of rows in which something is said of nobody, where others have a bib.
@@ -373,6 +374,126 @@ func (l *Layout) twoPlaces() []fault {
 				}
 			}
 			found = append(found, why)
+		}
+	}
+	return found
+}
+
+// whichCard are the parts of a head by which a card may be known without a person.
+var whichCard = []Part{PartCard, PartRun, PartCourse, PartGateFrom, PartGateTo}
+
+// OtherRows tells of fields that are said to be of a row, and stand beside another one's bib of the same column as its own: what is written
+// there would be said of the wrong racer. Unlike besideAnother it leaves out what a card of blocks that begin at different heights may have.
+func (l *Layout) OtherRows() []string {
+	var found []string
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		bibs := map[int]Rect{}
+		for _, f := range s.Fields {
+			if f.Part == PartBib && f.Row > 0 {
+				bibs[f.Row] = f.Rect
+			}
+		}
+		rows := slices.Sorted(maps.Keys(bibs))
+		for _, f := range s.Fields {
+			own, ok := bibs[f.Row]
+			if !ok || !slices.Contains(counted, f.Part) || f.Part == PartBib || shared(f.Rect.Y, f.Rect.H, own.Y, own.H) > 0 || shared(f.Rect.X, f.Rect.W, own.X, own.W) > 0 {
+				continue
+			}
+			for _, row := range rows {
+				b := bibs[row]
+				if shared(f.Rect.Y, f.Rect.H, b.Y, b.H) > min(f.Rect.H, b.H)/2 && math.Abs(float64(b.X-own.X)) < columnsApart {
+					found = append(found, fmt.Sprintf("side %s: %s is said to be of row %d, and stands beside the bib of row %d: what is written there would be said of the wrong racer. "+
+						"Give it that row's number and name, or move it", s.Name, f.Name, f.Row, row))
+					break
+				}
+			}
+		}
+	}
+	return found
+}
+
+// OneInk tells of two places for two things that lie on each other, the first of a side: what is written there once would be read as both, a bib as its own
+// second writing, or as that of two rows.
+func (l *Layout) OneInk() []string {
+	var found []string
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		var read []*Field
+		for k := range s.Fields {
+			f := &s.Fields[k]
+			row := f.Row > 0 && slices.Contains(counted, f.Part)
+			strip := f.Row == 0 && f.Part == PartBib && f.Panel != ""
+			head := f.Row == 0 && slices.Contains(whichCard, f.Part)
+			if (row || strip || head) && f.Kind != Printed { // a mark may be meant to go through the print
+				read = append(read, f)
+			}
+		}
+		for k, a := range read {
+			at := slices.IndexFunc(read[k+1:], func(b *Field) bool { return sameInk(a, b) })
+			if at >= 0 { // one is enough: thousands may lie on each other in somebody's file
+				found = append(found, fmt.Sprintf("side %s: %s and %s lie on each other: what is written there once would be read as both. Give each its own place",
+					s.Name, a.Name, read[k+1+at].Name))
+				break
+			}
+		}
+	}
+	return found
+}
+
+// sameInk reports whether two fields lie on each other where something is written: of a choice only its boxes, for what stands between
+// those may be another column.
+func sameInk(a, b *Field) bool {
+	places := func(f *Field) []Rect {
+		if len(f.Options) == 0 {
+			return []Rect{f.Rect}
+		}
+		var all []Rect
+		for _, o := range f.Options {
+			all = append(all, o.Rect)
+		}
+		return all
+	}
+	return slices.ContainsFunc(places(a), func(p Rect) bool { return slices.ContainsFunc(places(b), p.SameInk) })
+}
+
+// panelLetters tells of drawings whose letters no row can name, and of letters that rows may name and no drawing has: a bib that is written
+// once more below such a drawing is never held against its row.
+func (l *Layout) panelLetters() []fault {
+	var found []fault
+	drawn, below, named := map[string]bool{}, map[string]string{}, map[string]string{} // with the first field of each
+	for i := range l.Sides {
+		s := &l.Sides[i]
+		for _, f := range s.Fields {
+			if f.Panel != "" && f.Row == 0 {
+				if utf8.RuneCountInString(f.Panel) != 1 || strings.ToUpper(f.Panel) != f.Panel {
+					found = append(found, atField(s, f, fmt.Sprintf("panel %q: write one capital letter, for so rows name it", f.Panel)))
+				}
+				drawn[f.Panel] = true
+				if f.Part == PartBib && below[f.Panel] == "" {
+					below[f.Panel] = f.Name
+				}
+			}
+			if f.Part == PartPanel && f.Row > 0 && len(f.Options) > 0 {
+				for _, o := range f.Options {
+					if named[o.Value] == "" {
+						named[o.Value] = f.Name
+					}
+				}
+			}
+		}
+	}
+	if len(drawn) == 0 || len(named) == 0 {
+		return found
+	}
+	for _, letter := range slices.Sorted(maps.Keys(named)) {
+		if !drawn[letter] {
+			found = append(found, fault{text: fmt.Sprintf("%s may name drawing %s, and no drawing has that letter", named[letter], letter)})
+		}
+	}
+	for _, letter := range slices.Sorted(maps.Keys(below)) {
+		if named[letter] == "" {
+			found = append(found, fault{text: fmt.Sprintf("no row can name drawing %s, below which %s is for bibs", letter, below[letter])})
 		}
 	}
 	return found

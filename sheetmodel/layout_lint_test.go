@@ -448,3 +448,53 @@ func TestLint_RowsOfTwoBlocksMixedUp_AreSaid(t *testing.T) {
 		assert.Equal(t, c.want, sheetmodel.Lint(l), c.name)
 	}
 }
+
+// Letters of drawings that rows don't have, and small ones: what stands below such a drawing is held against no row. Our own logic.
+func TestLint_LettersOfDrawingsThatNoRowNames_AreSaid(t *testing.T) {
+	card := func(letter string, options ...string) []string {
+		l, err := sheetmodel.ParseLayout("valley.yaml", []byte(aLeagueCard))
+		require.NoError(t, err)
+		panel := sheetmodel.Field{
+			Name: "row-01.panel", Part: sheetmodel.PartPanel, Kind: sheetmodel.Choice, Grammar: sheetmodel.GrammarPanel, Row: 1,
+			Rect: sheetmodel.Rect{X: 60, Y: 40, W: 6 * sheetmodel.MM(len(options)), H: 6},
+		}
+		for i, o := range options {
+			panel.Options = append(panel.Options, sheetmodel.Option{Value: o, Label: o, Rect: sheetmodel.Rect{X: 60 + 6*sheetmodel.MM(i), Y: 40, W: 6, H: 6}})
+		}
+		l.Sides[0].Fields = append(l.Sides[0].Fields, panel, sheetmodel.Field{
+			Name: "panel-a.drawing", Part: sheetmodel.PartDrawing, Kind: sheetmodel.Drawing, Grammar: sheetmodel.GrammarDrawing, Panel: letter, Rect: sheetmodel.Rect{X: 10, Y: 60, W: 40, H: 40},
+		}, sheetmodel.Field{
+			Name: "panel-a.bib", Part: sheetmodel.PartBib, Kind: sheetmodel.Comb, Grammar: sheetmodel.GrammarBib, Panel: letter, Entry: 1, Boxes: 3, Rect: sheetmodel.Rect{X: 10, Y: 100, W: 24, H: 10},
+		})
+		return sheetmodel.Lint(l)
+	}
+	assert.Empty(t, card("A", "A"))
+	assert.Equal(t, []string{"row-01.panel may name drawing B, and no drawing has that letter"}, card("A", "A", "B"))
+	assert.Equal(t, []string{
+		"side front: field panel-a.drawing: panel \"a\": write one capital letter, for so rows name it",
+		"side front: field panel-a.bib: panel \"a\": write one capital letter, for so rows name it",
+		"row-01.panel may name drawing A, and no drawing has that letter",
+		"no row can name drawing a, below which panel-a.bib is for bibs",
+	}, card("a", "A"))
+}
+
+// Boxes to tick on both sides of the gate, joined to one choice, which lies over the gate's cell: only its boxes are looked at for ticks. One box on
+// the cell is another matter. Our own logic.
+func TestOneInk_AChoiceWithAColumnBetweenItsBoxes_IsNone(t *testing.T) {
+	card := func(second sheetmodel.MM) []string {
+		l, err := sheetmodel.ParseLayout("valley.yaml", []byte(aLeagueCard))
+		require.NoError(t, err)
+		box := func(value string, x sheetmodel.MM) sheetmodel.Option {
+			return sheetmodel.Option{Value: value, Label: value, Rect: sheetmodel.Rect{X: x, Y: 42, W: 6, H: 6}}
+		}
+		l.Sides[0].Fields = append(l.Sides[0].Fields, sheetmodel.Field{
+			Name: "row-01.gate", Part: sheetmodel.PartGate, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarGate, Row: 1, Rect: sheetmodel.Rect{X: 50, Y: 40, W: 20, H: 10},
+		}, sheetmodel.Field{
+			Name: "row-01.code", Part: sheetmodel.PartCode, Kind: sheetmodel.Choice, Grammar: sheetmodel.GrammarWord, Row: 1,
+			Rect: sheetmodel.Rect{X: 42, Y: 42, W: second - 36, H: 6}, Options: []sheetmodel.Option{box("F", 42), box("K", second)},
+		})
+		return l.OneInk()
+	}
+	assert.Empty(t, card(72))
+	assert.Equal(t, []string{"side front: row-01.gate and row-01.code lie on each other: what is written there once would be read as both. Give each its own place"}, card(60))
+}

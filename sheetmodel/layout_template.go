@@ -1,11 +1,8 @@
 package sheetmodel
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
-	"regexp"
 	"slices"
 
 	"go.yaml.in/yaml/v3"
@@ -209,33 +206,6 @@ func (t *Template) check() error {
 		if c := s.CodeList; c != nil && (c.Lines < 1 || c.Columns < 1) {
 			return errors.New("code_list: needs lines and columns")
 		}
-	}
-	return nil
-}
-
-var yamlLine = regexp.MustCompile(`line (\d+): `)
-
-// strictYAML decodes one document into out; its errors read FILE:LINE: what.
-func strictYAML(file string, data []byte, out any) error {
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	err := d.Decode(out)
-	if errors.Is(err, io.EOF) {
-		return fmt.Errorf("%s: the file is empty", file)
-	}
-	if err != nil {
-		text := err.Error()
-		var types *yaml.TypeError
-		if errors.As(err, &types) && len(types.Errors) > 0 {
-			text = types.Errors[0] // one at a time; the rest often follows from it
-		}
-		if m := yamlLine.FindStringSubmatchIndex(text); m != nil {
-			return fmt.Errorf("%s:%s: %s", file, text[m[2]:m[3]], text[m[1]:])
-		}
-		return fmt.Errorf("%s: %s", file, text)
-	}
-	if err := d.Decode(new(any)); !errors.Is(err, io.EOF) {
-		return fmt.Errorf("%s: only one document is expected; remove what follows ---", file)
 	}
 	return nil
 }

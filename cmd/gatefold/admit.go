@@ -63,6 +63,11 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	if twice := l.TwoPlaces(); len(twice) > 0 {
 		return fmt.Errorf("layout %s: %s", file, twice[0])
 	}
+	for _, wrong := range [][]string{l.OneInk(), l.OtherRows()} {
+		if len(wrong) > 0 {
+			return fmt.Errorf("layout %s: %s", file, wrong[0])
+		}
+	}
 	blanks, err := blanksOf(ctx, file, blank, l)
 	if err != nil {
 		return err
@@ -76,6 +81,13 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	}
 	if _, err = reading.PrepareBlank(l, blanks); err != nil {
 		return fmt.Errorf("%s: %w", blank, err)
+	}
+	alike, err := sidesAlike(l, blanks)
+	if err != nil {
+		return fmt.Errorf("%s: %w", blank, err)
+	}
+	if alike {
+		beside = append(beside, "front and back look alike: the desk asks of each photo which of the two it is; a title of its own on one of them would tell")
 	}
 	others, err := otherForms(folder, l)
 	if err != nil {
@@ -115,6 +127,20 @@ func (a *app) admit(ctx context.Context, dir, file, blank string) error {
 	}
 	a.printf("next: gatefold collect %s PHOTO…\n", racefolder.ShellWord(dir))
 	return nil
+}
+
+// sidesAlike reports whether a picture of a card's back is taken for its front as well.
+func sidesAlike(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gray) (bool, error) {
+	front, back := blanks[sheetmodel.Front], blanks[sheetmodel.Back]
+	if front == nil || back == nil {
+		return false, nil
+	}
+	one, err := reading.PrepareBlank(l, map[sheetmodel.SideName]*image.Gray{sheetmodel.Front: front})
+	if err != nil {
+		return false, err
+	}
+	found, err := reading.Alike(one, back)
+	return found != nil, err
 }
 
 // samePictures refuses other pictures of a blank card than those that a race keeps for its layout: photos that were read lie over

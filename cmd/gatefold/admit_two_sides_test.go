@@ -6,10 +6,12 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"image/draw"
 	"image/png"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -85,6 +87,40 @@ func twoSided() *sheetmodel.Layout {
 	}
 	word(&back, 14, 196, 2.4, "Keep both sides dry. Hand the card in after the run, and wait until it was looked at.")
 	return &sheetmodel.Layout{Format: 1, Name: "quillmoor", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{front, back}}
+}
+
+// The pages of the blank card stand the other way round than in its layout: photos of the front would be laid over the back. Where both
+// show the same, no photo can tell. Our own logic.
+func TestAdmit_PagesInTheOtherOrderOrAlike_AreSeen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads the words of both sides for some seconds")
+	}
+	drawn := twoSided()
+	plain, swapped := *drawn, *drawn
+	swapped.Sides = []sheetmodel.Side{drawn.Sides[1], drawn.Sides[0]}
+	plain.Sides = append([]sheetmodel.Side(nil), drawn.Sides...)
+	for i := range plain.Sides {
+		plain.Sides[i].Print = nil
+	}
+	file := filepath.Join(t.TempDir(), "quillmoor.yaml")
+	text, err := sheetmodel.EncodeDraft(&plain)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, text, 0o600))
+	twice := *drawn // both pages show the front: whoever photographs it is asked which side it is
+	twice.Sides = []sheetmodel.Side{drawn.Sides[0], drawn.Sides[0]}
+	for _, c := range []struct {
+		pages        *sheetmodel.Layout
+		taken, alike bool
+	}{{drawn, true, false}, {&swapped, false, false}, {&twice, true, true}} {
+		tmp := t.TempDir()
+		blank, dir := filepath.Join(tmp, "quillmoor.pdf"), filepath.Join(tmp, "race")
+		require.NoError(t, os.WriteFile(blank, blankPDF(t, c.pages), 0o600))
+		require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+		code, out, errs := runApp(t, "admit", dir, file, "--blank", blank)
+		assert.Equal(t, c.taken, code == 0, errs)
+		assert.Equal(t, c.alike, strings.Contains(out, "front and back look alike"), out)
+		assert.Equal(t, !c.taken, strings.Contains(errs, errSwapped.Error()), errs)
+	}
 }
 
 // blankPDF is both sides as an office would send them: a page each.
@@ -212,4 +248,48 @@ func TestAdmit_BothSidesOfACardOfAnotherMake_AreReadTogether(t *testing.T) {
 		assert.Contains(t, []string{"14", "27"}, call.Bib, "nobody is accused who is not on the card")
 	}
 	t.Logf("people typed %d entries", p.typed)
+}
+
+// A grid with nothing over it looks alike upside down. The race refuses it, and a trial says so before it shows figures: it had only asked for
+// upright photos. Our own logic.
+func TestTry_CardAlikeUpsideDown_SaysThatTheRaceWillRefuseIt(t *testing.T) {
+	if testing.Short() {
+		t.Skip("photographs and reads a card for some seconds")
+	}
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	picture := image.NewGray(image.Rect(0, 0, 10*148, 10*210))
+	for i := range picture.Pix {
+		picture.Pix[i] = 255
+	}
+	line := func(x, y, w, h int) {
+		draw.Draw(picture, image.Rect(x, y, x+w, y+h), image.Black, image.Point{}, draw.Src)
+	}
+	parts := []sheetmodel.Part{sheetmodel.PartBib, sheetmodel.PartGate, sheetmodel.PartCode}
+	grammars := []sheetmodel.Grammar{sheetmodel.GrammarBib, sheetmodel.GrammarGate, sheetmodel.GrammarCode}
+	for c := range 4 {
+		line(140+400*c-2, 150, 4, 1800)
+	}
+	for r := range 13 {
+		line(140, 150+150*r-2, 1200, 4)
+		for c := 0; c < 3 && r < 12; c++ {
+			side.Fields = append(side.Fields, sheetmodel.Field{
+				Name: fmt.Sprintf("row-%02d.%s", r+1, parts[c]), Part: parts[c], Kind: sheetmodel.Cell, Grammar: grammars[c], Row: r + 1,
+				Rect: sheetmodel.Rect{X: 14 + 40*sheetmodel.MM(c), Y: 15 + 15*sheetmodel.MM(r), W: 40, H: 15},
+			})
+		}
+	}
+	tmp := t.TempDir()
+	file, blank, dir := filepath.Join(tmp, "grid.yaml"), filepath.Join(tmp, "grid.png"), filepath.Join(tmp, "race")
+	text, err := sheetmodel.EncodeDraft(&sheetmodel.Layout{Format: 1, Name: "grid", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}})
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, text, 0o600))
+	var data bytes.Buffer
+	require.NoError(t, png.Encode(&data, picture))
+	require.NoError(t, os.WriteFile(blank, data.Bytes(), 0o600))
+	require.NoError(t, os.CopyFS(dir, os.DirFS(demoRaceDir)))
+	code, _, errs := runApp(t, "admit", dir, file, "--blank", blank)
+	assert.NotZero(t, code)
+	assert.Contains(t, errs, "it looks alike")
+	_, out, errs := runApp(t, "try", file, "--blank", blank, "--photos", "1", "--seed", "1")
+	assert.Contains(t, out+errs, "so gatefold admit will refuse it")
 }

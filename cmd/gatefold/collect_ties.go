@@ -52,9 +52,8 @@ func (in *intake) tieAll(ctx context.Context, reader string, judge joint.Judge) 
 			}
 			ties := store.CardTies{Front: front.ID, Back: back.ID, Reader: reader}
 			second := back.Read.Reading
-			if back.ID == 0 {
-				second.Strips = front.Read.Reading.Strips // a card of another make may have its panels on the same side
-			}
+			// A card of another make may have its panels beside its rows, whatever its back is for.
+			second.Strips = slices.Concat(front.Read.Reading.Strips, second.Strips)
 			for _, pair := range joint.Card(front.Read.Reading, second, judge) {
 				ties.Ties = append(ties.Ties, tiedOf(pair, front.Read.Reading, second))
 			}

@@ -74,3 +74,36 @@ func TestTie_EveryFrontWithEveryBack(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, ties, 9, "a better reader looks again")
 }
+
+// A card of another make has its drawings beside its rows, and a back for something else. What stands below a drawing is held against the
+// row whether the back is in or not: a bib that differs there was no question once it was. Our own logic.
+func TestTie_PanelsOnTheFront_AreTiedWithABackToo(t *testing.T) {
+	s, err := store.Open(t.Context(), t.TempDir(), store.Options{Now: storetest.Clock()})
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, s.Close()) })
+	in := &intake{store: s}
+	written := func(text string) sheetmodel.Reading { return sheetmodel.Reading{Text: text, State: sheetmodel.Clear} }
+	for i, read := range []sheetmodel.SheetReading{
+		{
+			Side: sheetmodel.Front, Rows: []sheetmodel.Row{{Number: 1, HasInk: true, Bib: written("46"), Panel: written("A")}},
+			Strips: []sheetmodel.StripEntry{{Panel: "A", Entry: 1, Bib: written("40")}},
+		},
+		{Side: sheetmodel.Back},
+	} {
+		p, _, err := s.AddPhoto(t.Context(), "a.jpg", strings.NewReader(fmt.Sprint("\xff\xd8\xff", i)), -1, time.Time{})
+		require.NoError(t, err)
+		require.NoError(t, s.AddSheets(t.Context(), p.ID, "reader", []store.NewSheet{{
+			Part: 1, Card: sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 4}, Read: store.SideRead{Reading: read},
+		}}))
+		require.NoError(t, in.tieAll(t.Context(), "r", neverSure{}))
+	}
+	ties, err := s.Ties(t.Context())
+	require.NoError(t, err)
+	require.Len(t, ties, 2)
+	for _, c := range ties {
+		require.Len(t, c.Ties, 1, "back %d", c.Back)
+		assert.Equal(t, "40", c.Ties[0].Second)
+		assert.False(t, c.Ties[0].Clear)
+		assert.NotEmpty(t, c.Ties[0].Detail)
+	}
+}

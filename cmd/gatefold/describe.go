@@ -120,7 +120,7 @@ func (a *app) describe(ctx context.Context, picture, out string, w, h sheetmodel
 	if err != nil {
 		return nil, err
 	}
-	l.Name = strings.TrimSuffix(filepath.Base(out), ".yaml") // the desk calls the card so
+	l.Name = sheetmodel.Printable(strings.TrimSuffix(filepath.Base(out), ".yaml")) // the desk calls the card so
 	text, err := sheetmodel.EncodeDraft(l, head...)
 	if err != nil {
 		return nil, err

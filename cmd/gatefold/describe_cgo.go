@@ -65,7 +65,7 @@ func flatSide(grey gocv.Mat, w, h sheetmodel.MM, page bool) (*image.Gray, error)
 	corners, err := byprint.Outline(grey, w, h)
 	if err != nil {
 		if byprint.PaperToTheEdge(grey) {
-			return nil, fmt.Errorf("%d × %d px is not the shape of a card of %v × %v mm; give the card's size as it is held with --size, or cut the picture to the card's edges",
+			return nil, fmt.Errorf("%d × %d px is not the shape of a card of %v × %v mm; give the card's size as it is held (describe: --size; a layout: w and h of its side), or cut the picture to the card's edges",
 				grey.Cols(), grey.Rows(), w, h)
 		}
 		if !page && byprint.HasShape(grey, w, h) {

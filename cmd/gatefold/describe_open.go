@@ -75,7 +75,7 @@ func draftOf(ctx context.Context, picture, out string, w, h sheetmodel.MM, style
 		if err != nil {
 			return d, nil, err
 		}
-		l.Name = strings.TrimSuffix(filepath.Base(out), ".yaml")
+		l.Name = sheetmodel.Printable(strings.TrimSuffix(filepath.Base(out), ".yaml"))
 		d.Layout = l
 		for i, p := range proposals {
 			d.Sides[l.Sides[i].Name] = finish.Side{Picture: p.Picture, Unsure: p.Unsure}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"maps"
 	"slices"
 	"strings"
 
@@ -20,6 +21,10 @@ var errTurned = errors.New("its boxes are those of the layout once the picture i
 // errElsewhere is of a picture with boxes, none of which is one of the layout's.
 var errElsewhere = errors.New("it shows boxes, and none of the layout's fields lies on one: it is cut or turned otherwise than the one that was described, mirrored, " +
 	"or of another card; give the picture that gatefold describe was given")
+
+// errSwapped is of pictures of two sides, each of which shows the boxes of the other one.
+var errSwapped = errors.New("its first page shows the boxes that the layout has on the back, and its second those of the front: put the pages in the layout's order, or " +
+	"call front in the layout what is the back")
 
 // fewBoxes is of how many fields nothing follows if all lie beside the boxes: what a person drew by hand may, round places to tick say.
 const fewBoxes = 8
@@ -65,6 +70,11 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 		return nil, err
 	}
 	defer done()
+	if swapped, err := swappedSides(l, blanks); err != nil {
+		return nil, err
+	} else if swapped {
+		return nil, errSwapped
+	}
 	var notes []string
 	for i := range l.Sides {
 		side := &l.Sides[i]
@@ -100,6 +110,10 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 				return nil, errElsewhere
 			}
 		}
+		if written := writtenIn(side, picture); len(written) > 0 {
+			notes = append(notes, fmt.Sprintf("%s: in the picture something stands in %s, and not in other rows: is the card blank? What judges write over it is doubted, or lost",
+				side.Name, strings.Join(written[:min(len(written), 8)], ", ")))
+		}
 		if len(beside) > 0 {
 			notes = append(notes, fmt.Sprintf("%s: %s of %d lie on no box or line that is seen in the picture; a judge writes where the boxes are: %s",
 				side.Name, count(len(beside), "field"), len(side.Fields), strings.Join(beside[:min(len(beside), 8)], ", ")))
@@ -109,6 +123,35 @@ func besideNotes(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gra
 		}
 	}
 	return notes, nil
+}
+
+// swappedSides reports whether more fields of either side lie on boxes of the other side's picture than of its own: a photo of the one would
+// be laid over the other.
+func swappedSides(l *sheetmodel.Layout, blanks map[sheetmodel.SideName]*image.Gray) (bool, error) {
+	front, back := l.Side(sheetmodel.Front), l.Side(sheetmodel.Back)
+	if front == nil || back == nil || len(front.Fields) == 0 || len(back.Fields) == 0 {
+		return false, nil
+	}
+	for _, one := range []struct {
+		side       *sheetmodel.Side
+		own, other sheetmodel.SideName
+	}{{front, sheetmodel.Front, sheetmodel.Back}, {back, sheetmodel.Back, sheetmodel.Front}} {
+		here, err := besideTheirBoxes(one.side, blanks[one.own])
+		if err != nil {
+			return false, err
+		}
+		if 2*len(here) <= boxed(one.side) {
+			return false, nil
+		}
+		there, err := besideTheirBoxes(one.side, blanks[one.other])
+		if err != nil {
+			return false, err
+		}
+		if len(there) >= len(here) {
+			return false, nil
+		}
+	}
+	return true, nil
 }
 
 // otherPrint compares the bibs that a layout says are printed with those that were read in the picture in their places. Where most
@@ -214,6 +257,78 @@ func besideTheirBoxes(side *sheetmodel.Side, picture *image.Gray) ([]string, err
 		}
 	}
 	return beside, nil
+}
+
+// What stands in a place to write of a blank card, if it isn't the rim of its box.
+const (
+	boxRimMM    = 1.4 // within which lines and the blur of a copy lie
+	leastInkMM2 = 0.8 // a short stroke
+	inkDarker   = 60  // of 255, than most of the place
+)
+
+// writtenIn names the fields of rows in which something stands in a picture of the blank card, though most rows have nothing there: an
+// example, or somebody wrote on the card before it was scanned. It is taken for print, and print hides what is written over it.
+func writtenIn(side *sheetmodel.Side, picture *image.Gray) []string {
+	type column struct {
+		part sheetmodel.Part
+		box  int
+	}
+	all, inked := map[column]int{}, map[column][]string{}
+	for i := range side.Fields {
+		f := &side.Fields[i]
+		var boxes []sheetmodel.Rect
+		switch {
+		case f.Row == 0 || f.Rings:
+		case f.Kind == sheetmodel.Comb:
+			for k := range f.Boxes {
+				boxes = append(boxes, f.Rect.Box(k, f.Boxes))
+			}
+		case f.Kind == sheetmodel.Choice:
+			for _, o := range f.Options {
+				boxes = append(boxes, o.Rect)
+			}
+		case f.Kind == sheetmodel.Cell || f.Kind == sheetmodel.Tick:
+			boxes = append(boxes, f.Rect)
+		}
+		for k, b := range boxes {
+			at := column{f.Part, k}
+			all[at]++
+			if inkIn(side, picture, b.Grow(-boxRimMM)) >= leastInkMM2 {
+				inked[at] = append(inked[at], f.Name)
+			}
+		}
+	}
+	seen := map[string]bool{}
+	for at, names := range inked {
+		if 2*len(names) < all[at] { // else it is the card's own print
+			for _, n := range names {
+				seen[n] = true
+			}
+		}
+	}
+	return slices.Sorted(maps.Keys(seen))
+}
+
+// inkIn returns how many mm² of a place are darker than most of it.
+func inkIn(side *sheetmodel.Side, picture *image.Gray, r sheetmodel.Rect) float64 {
+	kx, ky := float64(picture.Rect.Dx())/float64(side.W), float64(picture.Rect.Dy())/float64(side.H)
+	var greys [256]int
+	n := 0
+	for y := int(float64(r.Y) * ky); y < int(float64(r.Y+r.H)*ky); y++ {
+		for x := int(float64(r.X) * kx); x < int(float64(r.X+r.W)*kx); x++ {
+			greys[picture.GrayAt(picture.Rect.Min.X+x, picture.Rect.Min.Y+y).Y]++
+			n++
+		}
+	}
+	middle, below := 0, 0
+	for ; middle < 255 && 2*(below+greys[middle]) < n; middle++ {
+		below += greys[middle]
+	}
+	dark := 0
+	for v := range max(0, middle-inkDarker) {
+		dark += greys[v]
+	}
+	return float64(dark) / (kx * ky)
 }
 
 // inBox reports whether a field should lie on a box or line.

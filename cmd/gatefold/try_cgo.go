@@ -140,7 +140,8 @@ func (a *app) printTrial(l *sheetmodel.Layout, r *trial.Report, opt trial.Option
 		}
 	}
 	if r.Upright {
-		a.printf("The card looks alike upside down: every photo must be taken upright.\n")
+		a.printf("The card looks alike upside down, so gatefold admit will refuse it: print a title or a number of its own on one side of it.\n" +
+			"What follows is of photos that were all taken upright.\n")
 	}
 	a.printf("\n%-22s %-9s %-14s %7s %7s %6s %6s %6s   %s\n", "for", "kind", "size in mm", "written", "certain", "asked", "wrong", "empty", "")
 	for _, g := range r.Groups {

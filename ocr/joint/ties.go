@@ -62,12 +62,18 @@ func written(r sheetmodel.Reading) bool {
 
 func secondBox(r sheetmodel.Row) Tie {
 	t := Tie{Row: r.Number, Kind: sheetmodel.LookSecondBox}
-	if !agree(r.Bib, r.BibAgain) {
+	if sameInk(r.Bib, r.BibAgain) {
+		t.Fault = sheetmodel.DoubtTie
+		t.Detail = "both boxes for the bib lie in the same place, so it was written once"
+	} else if !agree(r.Bib, r.BibAgain) {
 		t.Fault = sheetmodel.DoubtWritings
 		t.Detail = "the second box of this row does not show the same bib"
 	}
 	return t
 }
+
+// sameInk reports whether two readings are of one place: a layout that was described by hand may say so. What was written once is no two looks.
+func sameInk(a, b sheetmodel.Reading) bool { return a.Side == b.Side && a.Region.SameInk(b.Region) }
 
 // LeastOverlap is the least claim that two writings show the same text with which they still agree. One
 // misread digit leaves far less: then both are sure of different texts. A writing that may be read two
@@ -121,6 +127,16 @@ func strip(panel string, all []sheetmodel.Row, strips []sheetmodel.StripEntry) [
 	for _, r := range maybe {
 		if !noneOf(r.Bib, entries) {
 			doubt = fmt.Sprintf("row %d may also name panel %s", r.Number, panel)
+		}
+	}
+	for i, e := range entries {
+		if slices.ContainsFunc(entries[:i], func(o sheetmodel.StripEntry) bool { return o.Entry == e.Entry }) {
+			doubt = fmt.Sprintf("strip %s: two of its bibs are number %d", panel, e.Entry) // by their numbers their ink is found
+		}
+		for _, r := range rows {
+			if sameInk(r.Bib, e.Bib) {
+				doubt = fmt.Sprintf("strip %s: an entry lies where row %d has its bib, so it was written once", panel, r.Number)
+			}
 		}
 	}
 	if doubt == "" && len(rows) != len(entries) {

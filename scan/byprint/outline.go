@@ -132,7 +132,7 @@ func Outline(photo gocv.Mat, w, h sheetmodel.MM) ([4]sheetmodel.PhotoPoint, erro
 	ratio := ratioOf(corners, float64(small.Cols())/2, float64(small.Rows())/2)
 	if want := float64(w) / float64(h); math.Abs(ratio/want-1) > shapeSlack {
 		return none, &OutlineError{fmt.Sprintf("its sides are as %.2f to 1, those of a card of %v × %v mm as %.2f", ratio, w, h, want),
-			"give the card's size as it is held with --size, and turn the picture upright"}
+			"give the card's size as it is held (describe: --size; a layout: w and h of its side), and turn the picture upright"}
 	}
 	var out [4]sheetmodel.PhotoPoint
 	for i, c := range corners {

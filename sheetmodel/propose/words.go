@@ -139,12 +139,52 @@ func senseOf(text string, column bool) (sense, bool) {
 			for w := range strings.FieldsSeq(want) {
 				all = all && slices.ContainsFunc(have, func(h string) bool { return alikeWord(h, w) })
 			}
-			if all {
-				return entry.sense, true
+			if !all {
+				continue
 			}
+			if column && entry.sense.part == sheetmodel.PartBib {
+				return bibOr(text, have, entry.sense)
+			}
+			return entry.sense, true
 		}
 	}
 	return sense{}, false
+}
+
+// What may stand beside a word for bibs in a heading, so that the column is for something else.
+var (
+	namesBib  = []string{"bib", "bibs", "start", "startnummer", "dossard", "pettorale", "stnr", "startnr", "st"}
+	namesElse = []string{"row", "line", "card", "judge", "run", "course", "finish", "time", "name", "club", "team", "nation", "fault", "faults", "what", "remark", "remarks", "note", "notes"}
+	notOwnBib = []string{"other", "second", "hindering", "hindered"}
+)
+
+// bibOr returns what a heading says in which a word for bibs stands: "gate number" is for gates, and of "row number", "name of the racer" or
+// "gate of bib" a person says what it is. A gate that is read as a bib accuses whoever wears it.
+func bibOr(text string, have []string, bib sense) (sense, bool) {
+	holds := func(words []string) bool {
+		return slices.ContainsFunc(have, func(h string) bool { return slices.Contains(words, h) })
+	}
+	names := holds(namesBib)
+	for _, other := range []struct {
+		words []string
+		sense sense
+	}{
+		{[]string{"gate", "gates", "tor", "tore", "porte", "porta", "port", "pole", "poles"}, sense{sheetmodel.PartGate, sheetmodel.GrammarGate}},
+		{[]string{"code"}, sense{sheetmodel.PartCode, sheetmodel.GrammarCode}},
+		{[]string{"drawing", "sketch", "panel", "picture"}, sense{sheetmodel.PartPanel, sheetmodel.GrammarPanel}},
+	} {
+		switch {
+		case !holds(other.words):
+		case names || holds(namesElse) || holds([]string{"racer", "and", "und", "et"}) || strings.ContainsAny(text, "/+&"):
+			return sense{}, false
+		default:
+			return other.sense, true
+		}
+	}
+	if holds(notOwnBib) || holds(namesElse) && !names || names && holds([]string{"fault", "faults", "remark", "remarks", "note", "notes"}) {
+		return sense{}, false
+	}
+	return bib, true
 }
 
 // onlySeen reports whether a heading says that something was seen, and no more of what happened.

@@ -715,3 +715,29 @@ func TestFinish_InChromium_TwoCellsJoinedForTheCode_AreAskedAbout(t *testing.T) 
 	p.press(kb.Enter)
 	assert.Equal(t, "1 2", look[string](p, `document.getElementById('words').value`))
 }
+
+// Two places for bibs below one drawing, which a person gives its letter: each has a number of its own, by which its ink is found. Our own logic.
+func TestFinish_InChromium_BibsBelowOneDrawing_AreNumbered(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for i := range 2 {
+		side.Fields = append(side.Fields, sheetmodel.Field{
+			Name: fmt.Sprintf("header-%d.bib", i+1), Part: sheetmodel.PartBib, Kind: sheetmodel.Comb, Boxes: 3, Grammar: sheetmodel.GrammarBib,
+			Rect: sheetmodel.Rect{X: 20 + 50*sheetmodel.MM(i), Y: 140, W: 24, H: 10},
+		})
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "strips", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	for i, f := range side.Fields {
+		p.pressOn(f.Rect, 1, i > 0)
+	}
+	assert.Len(t, p.chosen(), 2)
+	look[bool](p, `(() => { const e = document.getElementById('panel'); e.value = 'b'; return e.dispatchEvent(new Event('change')); })()`)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	entries := map[int]string{}
+	for _, f := range got.Sides[0].Fields {
+		entries[f.Entry] = f.Panel
+	}
+	assert.Equal(t, map[int]string{1: "B", 2: "B"}, entries)
+}

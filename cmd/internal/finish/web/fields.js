@@ -38,6 +38,10 @@ export function name(fields, some) {
     for (let n = 2; taken.has(full); n++) full = `${where}-${n}.${what}`;
     f.name = full;
     taken.add(full);
+    if (f.panel && !f.row && f.part === 'bib') {
+      const numbers = fields.filter((o) => o !== f && !o.row && o.part === 'bib' && o.panel === f.panel).map((o) => o.entry);
+      if (!f.entry || numbers.includes(f.entry)) for (f.entry = 1; numbers.includes(f.entry);) f.entry++;
+    } else delete f.entry;
   }
 }
 

@@ -500,6 +500,18 @@ func standingCalls(said rules.Result) map[string]bool {
 	return all
 }
 
+// standsBeside reports whether all rows of a line are further ones of a line of the same racer that stands: which of their faults leads,
+// an answer may say that a covered row asks anew.
+func standsBeside(said rules.Result, line draft.Line) bool {
+	return slices.ContainsFunc(said.Calls, func(c sheetmodel.Call) bool {
+		return c.Bib == line.Bib && !c.Waiting && !c.Overruled && !slices.ContainsFunc(line.Rows, func(r draft.Row) bool {
+			return !slices.ContainsFunc(c.Further, func(f sheetmodel.RowRef) bool {
+				return f.Row == r.Row && f.Card == r.Card && f.Run == r.Run && f.Course == r.Course
+			})
+		})
+	})
+}
+
 // checkShown holds the list as the desk hands it out against the one that is worked out: it shows no line more. A row that is still to be
 // typed unseen may make one wait, as by a question that it asks anew. Said of that line, it would tell the row's bib: there the list says
 // of all lines that none is final, and that it isn't complete.
@@ -523,6 +535,10 @@ func (d *walkDay) checkShown(l *walkLaptop, said rules.Result) {
 			}
 			if waits[c] && sec.MayTakeBack() && len(sec.Incomplete) > 0 {
 				d.counts["shown as not final, waits by a covered row"]++
+				continue
+			}
+			if standsBeside(said, line) && sec.MayTakeBack() && len(sec.Incomplete) > 0 {
+				d.counts["shown as not final, stands beside a line by a covered row"]++
 				continue
 			}
 			d.fault("%s: the list shows %s, which doesn't stand", l.name, c)

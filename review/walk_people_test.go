@@ -741,7 +741,7 @@ func (d *walkDay) fillAddRow(o *openPage, v url.Values, f walkForm) (url.Values,
 			continue
 		}
 		front, _ := strconv.ParseInt(v.Get("front"), 10, 64)
-		if is, ok := d.onFront(o, v, spot{d.paperAt(o, front, d.keyOf(d.cardOf(o.path))), row, inBib}); ok && is.truth != "" {
+		if is, ok := d.onFront(o, v, spot{d.paperAt(o, front, d.keyOf(d.cardOf(o.path))), row, inBib}); ok && is.truth != "" && !is.struck { // a row that is struck out isn't missed
 			v.Set("row", choice)
 			return v, nil
 		}

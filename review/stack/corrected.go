@@ -81,7 +81,9 @@ func (l *loader) changedSince(s *store.Sheet, r sheetmodel.Reading, d *sheetmode
 	}
 	if sheet == 0 { // from the paper as it was then, if it was typed without a photo
 		gone := d.Basis != sheetmodel.BasisNoWriting && l.madeBefore(d, s) && r.State == sheetmodel.Empty && inkBeside(s, r.Field)
-		return slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card }) && (gone || otherThanSaid(d, sheetmodel.Reading{}, r))
+		// A photo on which nobody reads the bib may be of another paper that goes by the same number: nothing on it speaks for what was typed.
+		unread := partOf(r.Field) == sheetmodel.PartBib && d.Basis == sheetmodel.BasisOnPaper && r.State != sheetmodel.Empty && r.Text == "" && l.madeBefore(d, s) && !mayBe(r, d.Text)
+		return slices.ContainsFunc(l.paper, func(p store.PaperCard) bool { return p.Card == s.Card }) && (gone || unread || otherThanSaid(d, sheetmodel.Reading{}, r))
 	}
 	at, known := l.inks[sheet]
 	if known && l.forms[sheet] != s.Layout {

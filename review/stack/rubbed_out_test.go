@@ -247,3 +247,41 @@ func TestRedo_TypedFromPaper_IsAsOldAsItWas(t *testing.T) {
 		assert.Equal(t, first.Seen, last().Seen)
 	}
 }
+
+// What was typed from the paper counts beside a photo that may show it. One on which nobody reads the bib may be of another paper that goes by
+// the same number, and the gate is read from that: it is typed anew, at the ink. Source: our own logic.
+func TestLooks_TypedFromPaperBeforeAPhotoThatNobodyReads_AreNoLooks(t *testing.T) {
+	for name, c := range map[string]struct {
+		text   string
+		rivals []sheetmodel.Rival
+		stands bool
+	}{
+		"read alike":   {"14", nil, true},
+		"may be it":    {"", []sheetmodel.Rival{{Text: "14"}}, true},
+		"reads as two": {"19", []sheetmodel.Rival{{Text: "14"}}, true},
+		"nobody reads": {"", nil, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newTable(t)
+			b.paper(1)
+			key := store.Key(rowRef(2, 1).CardKey, sheetmodel.Front, "row-01.bib")
+			b.said("Ada", key, "14", 0, true)
+			b.said("Bo", key, "14", 0, false)
+			s, _ := b.load()
+			require.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState)
+			photo := b.front(2, "14")
+			bib := &photo.Read.Reading.Rows[0].Bib
+			bib.Text, bib.Rivals, bib.State = c.text, c.rivals, sheetmodel.Doubtful
+			bib.Doubts = []sheetmodel.Doubt{{Kind: sheetmodel.DoubtLowCertainty, Detail: "for this test"}}
+			b.add(photo)
+			s, _ = b.load()
+			assert.Equal(t, c.stands, s.Rows[0].BibState == sheetmodel.BibTwoLooks, "%+v", s.Rows[0].BibSeen.Seen)
+			if !c.stands {
+				b.said("Cy", key, "14", s.Rows[0].Sheet.ID, true)
+				b.said("Di", key, "14", s.Rows[0].Sheet.ID, false)
+				s, _ = b.load()
+				assert.Equal(t, sheetmodel.BibTwoLooks, s.Rows[0].BibState, "typed at the ink by two people who agree")
+			}
+		})
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -11,7 +12,8 @@ import (
 // What a photo shows may be newer than what somebody said, and the other way round. Within one copy of the race the numbers of the log tell
 // which came first. When another copy is joined, what was said there gets numbers from here, and the clocks of two laptops needn't agree.
 // So each decision, answer and reason for a gap is kept with what its own copy held at that moment: which photos had come in, and which sides
-// had been found in them. A photo that isn't among them was not known to whoever said it.
+// had been found in them. A photo that isn't among them was not known to whoever said it. So it is with the rows that people had added to
+// cards by hand: what is typed of one is typed of the box that was drawn around it.
 //
 // Such sets are named by their content, so that two copies name the same one alike, and each is kept once, as what it has more than an
 // older one.
@@ -19,7 +21,10 @@ import (
 // nothingSeen names the empty set, which needs no row.
 const nothingSeen = "nothing"
 
-// Sights are the sets of photos and papers that copies of the race held when something was said, by their names.
+// AddedRow begins the key of the answer that a row which no reader saw stands on a card.
+const AddedRow = "row-added"
+
+// Sights are the sets of photos, papers and rows added by hand that copies of the race held when something was said, by their names.
 type Sights map[string]sight
 
 type sight struct {
@@ -34,6 +39,13 @@ func (t Sights) Photo(seen, photo string) (in, known bool) { return t.has(seen, 
 // Paper does the same for a side that was found in a photo, by any reader.
 func (t Sights) Paper(seen string, at Ink) (in, known bool) {
 	return t.has(seen, PaperName(at.Photo, at.Part))
+}
+
+// Added does the same for an answer that a row was added by hand, or taken out again. Older programs didn't keep that: for what they
+// kept, in is false.
+func (t Sights) Added(seen string, a Answer) (in bool) {
+	in, _ = t.has(seen, addedItem(a))
+	return in
 }
 
 func (t Sights) has(seen, item string) (in, known bool) {
@@ -68,6 +80,13 @@ func (t Sights) whole(seen string) ([]string, bool) {
 
 // photoItem is how a photo stands in a set: as papers begin, see PaperName.
 func photoItem(photo string) string { return photo[:min(12, len(photo))] }
+
+// addedItem is how such an answer stands in a set: by what it says and when, for its card may get another number, and people may be forgotten.
+func addedItem(a Answer) string {
+	at := stampOf(a.At)
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s\x00%s\x00%d", a.Value, at.utc.String, at.offset.Int64))
+	return "added-" + hex.EncodeToString(sum[:6])
+}
 
 const selectSights = `SELECT name, base, items FROM sights ORDER BY id`
 
@@ -116,7 +135,19 @@ func (j *journal) seen() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	items := append(photos, papers...)
+	added, err := collect(j.ctx, j.tx, func(scan func(...any) error) (string, error) {
+		var a Answer
+		var at stamp
+		err := scan(&a.Value, &at.utc, &at.offset)
+		if err == nil {
+			a.At, err = at.time()
+		}
+		return addedItem(a), err
+	}, `SELECT answer, at_utc, at_offset_s FROM answers WHERE question LIKE '`+AddedRow+`/%'`)
+	if err != nil {
+		return "", err
+	}
+	items := slices.Concat(photos, papers, added)
 	if len(items) == 0 {
 		return nothingSeen, nil
 	}

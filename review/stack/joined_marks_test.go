@@ -2,6 +2,7 @@ package stack_test
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -70,36 +71,47 @@ func TestAddedRow_BoxDrawnAnewInAnotherCopy_WhatWasSaidOfTheOtherIsNoLook(t *tes
 	}
 }
 
-// A copy of the race strikes a row of a card by hand; another one, which has the layout mended, has read the same photo as another form
-// meanwhile, in which that row is another one. Joined, the mark strikes nothing there, and the row waits. Source: our own logic, as where one
-// copy does both.
-func TestMarks_OfAnotherFormInAnotherCopy_StrikeNothing(t *testing.T) {
+// A copy of the race strikes a row of a card by hand, or adds one; another one, which has the layout mended, has read the same photo as another
+// form meanwhile, in which that row is another one. Joined, the mark is on no row there, and the card's rows wait; so it is where the first copy
+// has read it anew as well before they are joined. Source: our own logic, as where one copy does both.
+func TestMarks_OfAnotherFormInAnotherCopy_AreOnNoRow(t *testing.T) {
+	card := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
 	for name, ahead := range hoursApart {
-		t.Run(name, func(t *testing.T) {
-			b := stacktest.New(t)
-			keep(t, b, "first.jpg", "reader 1", asForm(b, "one form", stacktest.Row{Bib: "14", Code: "F", Gate: "6"}))
-			other := filepath.Join(t.TempDir(), "other")
-			require.NoError(t, os.CopyFS(other, os.DirFS(b.Store.Dir())))
-			clock := storetest.Clock()
-			there, err := store.Open(t.Context(), other, store.Options{Now: func() time.Time { return clock().Add(ahead) }})
-			require.NoError(t, err)
-			keep(t, b, "first.jpg", "reader 2", asForm(b, "another form", stacktest.Row{Bib: "19", Code: "F", Gate: "9"}))
-			copied := *b
-			copied.Store = there
-			card := sheetmodel.CardKey{Run: 1, Course: "Blue", Card: 1}
-			st, _ := copied.Load()
-			require.NoError(t, there.Answer(t.Context(), st.OnPaper(store.Answer{Question: stack.StruckKey(card, 1), Value: stack.Marked, By: "Bo"})...))
-			st, _ = copied.Load()
-			require.True(t, st.Rows[0].Struck)
-			_, err = b.Store.Join(t.Context(), there)
-			require.NoError(t, errors.Join(err, there.Close()))
-			st, _ = b.Load()
-			require.Len(t, st.Rows, 1)
-			require.Equal(t, "another form", st.Rows[0].Sheet.Layout)
-			assert.False(t, st.Rows[0].Struck, "it is another row")
-			assert.Equal(t, sheetmodel.BibWaiting, st.Rows[0].BibState)
-			require.NotNil(t, firstOpen(st))
-			assert.Contains(t, firstOpen(st).Ask, "Two copies of this race")
-		})
+		for _, mark := range []store.Answer{
+			{Question: stack.StruckKey(card, 1), Value: stack.Marked, By: "Bo"}, {Question: stack.AddedKey(card, 2), Value: "10.0,30.0,80.0,8.0", By: "Bo"},
+		} {
+			for _, both := range []bool{false, true} {
+				t.Run(fmt.Sprintf("%s, %s, %v", name, mark.Question, both), func(t *testing.T) {
+					b := stacktest.New(t)
+					again := asForm(b, "another form", stacktest.Row{Bib: "19", Code: "F", Gate: "9"})
+					keep(t, b, "first.jpg", "reader 1", asForm(b, "one form", stacktest.Row{Bib: "14", Code: "F", Gate: "6"}))
+					other := filepath.Join(t.TempDir(), "other")
+					require.NoError(t, os.CopyFS(other, os.DirFS(b.Store.Dir())))
+					clock := storetest.Clock()
+					there, err := store.Open(t.Context(), other, store.Options{Now: func() time.Time { return clock().Add(ahead) }})
+					require.NoError(t, err)
+					keep(t, b, "first.jpg", "reader 2", again)
+					copied := *b
+					copied.Store = there
+					st, _ := copied.Load()
+					require.NoError(t, there.Answer(t.Context(), st.OnPaper(mark)...))
+					if both {
+						keep(t, &copied, "first.jpg", "reader 2", again)
+					}
+					_, err = b.Store.Join(t.Context(), there)
+					require.NoError(t, errors.Join(err, there.Close()))
+					st, _ = b.Load()
+					require.Equal(t, "another form", st.Rows[0].Sheet.Layout)
+					assert.False(t, st.Rows[0].Struck, "it is another row")
+					assert.NotNil(t, firstOpen(st))
+					if mark.Value == stack.Marked || both {
+						assert.Equal(t, sheetmodel.BibWaiting, st.Rows[0].BibState)
+					}
+					if both {
+						assert.Len(t, st.Rows, 1, "nobody has seen a second row on this form")
+					}
+				})
+			}
+		}
 	}
 }

@@ -52,8 +52,15 @@ func (r readings) formsThen(a store.Answer) []string {
 	return forms
 }
 
-// ofOtherForm reports whether an answer about a card was given while its paper was taken for another form than that which counts.
+// ofOtherForm reports whether an answer about a card was given while its paper was taken for another form than that which counts. In another
+// copy of the race it may have been so when this one had read it anew already: what that copy had read tells.
 func (l *loader) ofOtherForm(question string, at int, c *Card) bool {
+	if papers := strings.Split(l.saidOn[question], "+"); c.Front != nil && at < len(papers) {
+		photo, part, named := store.ParsePaperName(papers[at])
+		if in, known := l.sights.Form(l.saidWhen[question].seen, store.Ink{Photo: photo, Part: part}, c.Front.Layout); named && known && !in {
+			return true
+		}
+	}
 	forms := l.saidAt[question]
 	return c.Front != nil && at < len(forms) && forms[at] != "" && forms[at] != c.Front.Layout
 }

@@ -11,9 +11,9 @@ import (
 
 // What a photo shows may be newer than what somebody said, and the other way round. Within one copy of the race the numbers of the log tell
 // which came first. When another copy is joined, what was said there gets numbers from here, and the clocks of two laptops needn't agree.
-// So each decision, answer and reason for a gap is kept with what its own copy held at that moment: which photos had come in, and which sides
-// had been found in them. A photo that isn't among them was not known to whoever said it. So it is with the rows that people had added to
-// cards by hand: what is typed of one is typed of the box that was drawn around it.
+// So each decision, answer and reason for a gap is kept with what its own copy held at that moment: which photos had come in, which sides had
+// been found in them, and as which forms. A photo that isn't among them was not known to whoever said it. So it is with the rows that people
+// had added to cards by hand: what is typed of one is typed of the box that was drawn around it.
 //
 // Such sets are named by their content, so that two copies name the same one alike, and each is kept once, as what it has more than an
 // older one.
@@ -39,6 +39,15 @@ func (t Sights) Photo(seen, photo string) (in, known bool) { return t.has(seen, 
 // Paper does the same for a side that was found in a photo, by any reader.
 func (t Sights) Paper(seen string, at Ink) (in, known bool) {
 	return t.has(seen, PaperName(at.Photo, at.Part))
+}
+
+// Form reports whether a side that was found in a photo had been taken for a form, by its layout, in the copy in which something was said;
+// known is false where nobody kept that, as older programs didn't.
+func (t Sights) Form(seen string, at Ink, layout string) (in, known bool) {
+	if known, _ = t.has(seen, formsKept); known {
+		in, _ = t.has(seen, formItem(at, layout))
+	}
+	return in, known
 }
 
 // Added does the same for an answer that a row was added by hand, or taken out again. Older programs didn't keep that: for what they
@@ -80,6 +89,15 @@ func (t Sights) whole(seen string) ([]string, bool) {
 
 // photoItem is how a photo stands in a set: as papers begin, see PaperName.
 func photoItem(photo string) string { return photo[:min(12, len(photo))] }
+
+// formsKept is in each set that names the forms of its sides.
+const formsKept = "forms"
+
+// formItem is how a side that was taken for a form stands in a set.
+func formItem(at Ink, layout string) string {
+	sum := sha256.Sum256([]byte(layout))
+	return PaperName(at.Photo, at.Part) + "=" + hex.EncodeToString(sum[:6])
+}
 
 // addedItem is how such an answer stands in a set: by what it says and when, for its card may get another number, and people may be forgotten.
 func addedItem(a Answer) string {
@@ -135,6 +153,15 @@ func (j *journal) seen() (string, error) {
 	if err != nil {
 		return "", err
 	}
+	forms, err := collect(j.ctx, j.tx, func(scan func(...any) error) (string, error) {
+		var at Ink
+		var layout string
+		err := scan(&at.Photo, &at.Part, &layout)
+		return formItem(at, layout), err
+	}, `SELECT DISTINCT photo, part, layout FROM sheets`)
+	if err != nil {
+		return "", err
+	}
 	added, err := collect(j.ctx, j.tx, func(scan func(...any) error) (string, error) {
 		var a Answer
 		var at stamp
@@ -147,10 +174,11 @@ func (j *journal) seen() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	items := slices.Concat(photos, papers, added)
+	items := slices.Concat(photos, papers, forms, added)
 	if len(items) == 0 {
 		return nothingSeen, nil
 	}
+	items = append(items, formsKept)
 	slices.Sort(items)
 	items = slices.Compact(items)
 	sum := sha256.Sum256([]byte(strings.Join(items, "\n")))

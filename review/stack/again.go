@@ -142,7 +142,7 @@ func (l *loader) boxedElsewhere(key string, d *sheetmodel.Decision) bool {
 		if a.ID < d.ID {
 			then = a.Value
 		}
-		if l.sights.Added(l.seenOf[d.ID], *a) {
+		if in, _ := l.sights.Answer(l.seenOf[d.ID], *a); in {
 			there = a.Value
 		}
 	}

@@ -13,7 +13,7 @@ import (
 // which came first. When another copy is joined, what was said there gets numbers from here, and the clocks of two laptops needn't agree.
 // So each decision, answer and reason for a gap is kept with what its own copy held at that moment: which photos had come in, which sides had
 // been found in them, and as which forms. A photo that isn't among them was not known to whoever said it. So it is with the rows that people
-// had added to cards by hand: what is typed of one is typed of the box that was drawn around it.
+// had added to cards by hand, for what is typed of one is typed of the box that was drawn around it, and with what people had said of such rows.
 //
 // Such sets are named by their content, so that two copies name the same one alike, and each is kept once, as what it has more than an
 // older one.
@@ -21,10 +21,13 @@ import (
 // nothingSeen names the empty set, which needs no row.
 const nothingSeen = "nothing"
 
-// AddedRow begins the key of the answer that a row which no reader saw stands on a card.
-const AddedRow = "row-added"
+// AddedRow and EnteredRow begin the keys of the answers that a row which no reader saw stands on a card, and whether one that was entered does.
+const (
+	AddedRow   = "row-added"
+	EnteredRow = "row-entered"
+)
 
-// Sights are the sets of photos, papers and rows added by hand that copies of the race held when something was said, by their names.
+// Sights are the sets of photos, papers and words about rows that no reader saw that copies of the race held when something was said, by their names.
 type Sights map[string]sight
 
 type sight struct {
@@ -50,11 +53,12 @@ func (t Sights) Form(seen string, at Ink, layout string) (in, known bool) {
 	return in, known
 }
 
-// Added does the same for an answer that a row was added by hand, or taken out again. Older programs didn't keep that: for what they
-// kept, in is false.
-func (t Sights) Added(seen string, a Answer) (in bool) {
-	in, _ = t.has(seen, addedItem(a))
-	return in
+// Answer does the same for an answer about a row that no reader saw, under AddedRow or EnteredRow.
+func (t Sights) Answer(seen string, a Answer) (in, known bool) {
+	if known, _ = t.has(seen, formsKept); known { // kept since the same version
+		in, _ = t.has(seen, answerItem(a))
+	}
+	return in, known
 }
 
 func (t Sights) has(seen, item string) (in, known bool) {
@@ -99,11 +103,11 @@ func formItem(at Ink, layout string) string {
 	return PaperName(at.Photo, at.Part) + "=" + hex.EncodeToString(sum[:6])
 }
 
-// addedItem is how such an answer stands in a set: by what it says and when, for its card may get another number, and people may be forgotten.
-func addedItem(a Answer) string {
+// answerItem is how such an answer stands in a set: by what it says and when, for its card may get another number, and people may be forgotten.
+func answerItem(a Answer) string {
 	at := stampOf(a.At)
 	sum := sha256.Sum256(fmt.Appendf(nil, "%s\x00%s\x00%d", a.Value, at.utc.String, at.offset.Int64))
-	return "added-" + hex.EncodeToString(sum[:6])
+	return "said-" + hex.EncodeToString(sum[:6])
 }
 
 const selectSights = `SELECT name, base, items FROM sights ORDER BY id`
@@ -162,19 +166,19 @@ func (j *journal) seen() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	added, err := collect(j.ctx, j.tx, func(scan func(...any) error) (string, error) {
+	said, err := collect(j.ctx, j.tx, func(scan func(...any) error) (string, error) {
 		var a Answer
 		var at stamp
 		err := scan(&a.Value, &at.utc, &at.offset)
 		if err == nil {
 			a.At, err = at.time()
 		}
-		return addedItem(a), err
-	}, `SELECT answer, at_utc, at_offset_s FROM answers WHERE question LIKE '`+AddedRow+`/%'`)
+		return answerItem(a), err
+	}, `SELECT answer, at_utc, at_offset_s FROM answers WHERE question LIKE '`+AddedRow+`/%' OR question LIKE '`+EnteredRow+`/%'`)
 	if err != nil {
 		return "", err
 	}
-	items := slices.Concat(photos, papers, forms, added)
+	items := slices.Concat(photos, papers, forms, said)
 	if len(items) == 0 {
 		return nothingSeen, nil
 	}

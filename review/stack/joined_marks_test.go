@@ -115,3 +115,30 @@ func TestMarks_OfAnotherFormInAnotherCopy_AreOnNoRow(t *testing.T) {
 		}
 	}
 }
+
+// Two people type a row that was added by hand. One takes that back, the row's box is drawn anew, and they put back what they had typed: it is no
+// look at what stands in the new box. Source: our own logic.
+func TestAddedRow_PutBackAfterItsBoxWasDrawnAnew_IsNoLook(t *testing.T) {
+	for _, box := range []string{"10.0,20.0,80.0,8.0", "10.0,30.0,80.0,8.0"} {
+		b := newTable(t)
+		b.add(b.front(2, "12"))
+		s, _ := b.load()
+		add := func(box string) {
+			require.NoError(t, b.store.Answer(t.Context(), s.OnPaper(store.Answer{Question: stack.AddedKey(rowRef(2, 3).CardKey, 3), Value: box, By: "Ada"})...))
+		}
+		key := store.Key(rowRef(2, 3).CardKey, sheetmodel.Front, stack.RowField(3, sheetmodel.PartBib))
+		add("10.0,20.0,80.0,8.0")
+		b.said("Bo", key, "14", s.Rows[0].Sheet.ID, false)
+		all, err := b.store.Decisions(t.Context())
+		require.NoError(t, err)
+		last := all[len(all)-1]
+		require.NoError(t, b.store.Undo(t.Context(), last.ID, last.By, last.Session))
+		add("")
+		add(box)
+		_, err = b.store.Redo(t.Context(), []int64{last.ID}, last.By, last.Session)
+		require.NoError(t, err)
+		b.said("Cy", key, "14", s.Rows[0].Sheet.ID, false)
+		s, _ = b.load()
+		assert.Equal(t, box == "10.0,20.0,80.0,8.0", s.Row(rowRef(2, 3)).BibState == sheetmodel.BibTwoLooks, box)
+	}
+}

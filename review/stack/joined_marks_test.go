@@ -142,3 +142,27 @@ func TestAddedRow_PutBackAfterItsBoxWasDrawnAnew_IsNoLook(t *testing.T) {
 		assert.Equal(t, box == "10.0,20.0,80.0,8.0", s.Row(rowRef(2, 3)).BibState == sheetmodel.BibTwoLooks, box)
 	}
 }
+
+// A row that was added by hand is read aloud by its judge, and its box is drawn anew. The judge is asked again, by the same person, and says the
+// same: that is said of what stands in the new box, and is no form that was sent twice. Source: our own logic, as where another photo came in.
+func TestAddedRow_JudgeSaysTheSameOfANewBox_Counts(t *testing.T) {
+	b := newTable(t)
+	b.add(b.front(2, "12"))
+	s, _ := b.load()
+	add := func(box string) {
+		require.NoError(t, b.store.Answer(t.Context(), s.OnPaper(store.Answer{Question: stack.AddedKey(rowRef(2, 3).CardKey, 3), Value: box, By: "Ada"})...))
+	}
+	key := store.Key(rowRef(2, 3).CardKey, sheetmodel.Front, stack.RowField(3, sheetmodel.PartBib))
+	state := func() sheetmodel.BibState {
+		s, _ := b.load()
+		return s.Row(rowRef(2, 3)).BibState
+	}
+	asked := func() { b.said("Bo", key, "14", s.Rows[0].Sheet.ID, true) }
+	add("10.0,20.0,80.0,8.0")
+	asked()
+	add("")
+	add("10.0,30.0,80.0,8.0")
+	asked()
+	b.said("Di", key, "14", s.Rows[0].Sheet.ID, false)
+	assert.Equal(t, sheetmodel.BibTwoLooks, state())
+}

@@ -47,15 +47,21 @@ func (t Sights) Paper(seen string, at Ink) (in, known bool) {
 // Form reports whether a side that was found in a photo had been taken for a form, by its layout, in the copy in which something was said;
 // known is false where nobody kept that, as older programs didn't.
 func (t Sights) Form(seen string, at Ink, layout string) (in, known bool) {
-	if known, _ = t.has(seen, formsKept); known {
+	if known = t.keepsForms(seen); known {
 		in, _ = t.has(seen, formItem(at, layout))
 	}
 	return in, known
 }
 
+// keepsForms reports whether a set was kept since it names forms, and what was said of rows. The empty one has none of either.
+func (t Sights) keepsForms(seen string) bool {
+	kept, _ := t.has(seen, formsKept)
+	return kept || seen == nothingSeen
+}
+
 // Answer does the same for an answer about a row that no reader saw, under AddedRow or EnteredRow.
 func (t Sights) Answer(seen string, a Answer) (in, known bool) {
-	if known, _ = t.has(seen, formsKept); known { // kept since the same version
+	if known = t.keepsForms(seen); known {
 		in, _ = t.has(seen, answerItem(a))
 	}
 	return in, known
@@ -64,7 +70,7 @@ func (t Sights) Answer(seen string, a Answer) (in, known bool) {
 func (t Sights) has(seen, item string) (in, known bool) {
 	known = seen != ""
 	for range len(t) { // no chain is longer
-		if in = t[seen].items[item]; in {
+		if in = t[seen].items[item]; in || t[seen].base == "" {
 			break
 		}
 		seen = t[seen].base

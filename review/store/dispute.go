@@ -177,7 +177,7 @@ func (w *join) disputes() []Dispute {
 			}
 		}
 	}
-	for _, d := range append(w.otherSides(), w.otherPapers(unsettled)...) {
+	for _, d := range slices.Concat(w.otherSides(), w.otherPapers(unsettled), w.twoOrOne()) {
 		if !slices.ContainsFunc(all, func(o Dispute) bool { return o.Kind == d.Kind && o.Subject == d.Subject }) {
 			all = append(all, d)
 		}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -211,13 +212,16 @@ func TestApart_OnePhoto_IsRefused(t *testing.T) {
 	assert.Equal(t, http.StatusConflict, ada.send("/which", url.Values{"sheet": {fmt.Sprint(one.ID)}, "do": {"apart"}}).status)
 }
 
-// One laptop says that the two photos are of two papers, the other that the later counts: once both are known nothing of either paper is
-// lost, in whichever the other is taken in.
+// One laptop says that the two photos are of two papers, the other that the later counts: once both are known neither side has a name until
+// somebody says again which card it is, and nothing of either paper is lost, in whichever the other is taken in.
 func TestApart_SaidOnOneOfTwoLaptops_BothPapersAreInTheCheck(t *testing.T) {
 	for _, into := range []string{"the one that said so", "the other"} {
 		a := stacktest.New(t)
 		coded(t, a, "one.jpg", front, stacktest.Row{Bib: "14", Code: "F", Gate: "6"})
 		two := coded(t, a, "two.jpg", front, stacktest.Row{Bib: "31", Code: "F", Gate: "7"})[0]
+		sheets, err := a.Store.Sheets(t.Context())
+		require.NoError(t, err)
+		one := sheets[slices.IndexFunc(sheets, func(s store.Sheet) bool { return s.ID != two.ID })]
 		o := copyOf(t, a)
 		ada, bo := sit(t, open(t, a), "Ada"), sit(t, open(t, o), "Bo")
 		st, _ := a.Load()
@@ -232,8 +236,15 @@ func TestApart_SaidOnOneOfTwoLaptops_BothPapersAreInTheCheck(t *testing.T) {
 		if into == "the other" {
 			in, from = o, a
 		}
-		_, err := in.Store.Join(t.Context(), from.Store)
+		_, err = in.Store.Join(t.Context(), from.Store)
 		require.NoError(t, err)
+		st, _ = in.Load()
+		require.Len(t, st.Unnamed, 2, into)
+		assert.Empty(t, st.Rows, into)
+		assert.NotEmpty(t, st.Facts().Open, into)
+		who := map[*stacktest.Table]*person{a: ada, o: bo}[in]
+		require.Equal(t, http.StatusOK, who.send("/which", whichForm(one, "2")).status)
+		require.Equal(t, http.StatusOK, who.send("/which", form).status)
 		st, _ = in.Load()
 		require.NotNil(t, st.Row(ref(2, 1)), into)
 		require.NotNil(t, st.Row(ref(102, 1)), into)

@@ -14,7 +14,7 @@ import (
 // What a person may say of a card's rows beside what is typed of them. Both are answers in the store, by the
 // card as printed, and hold for every photo of it.
 const (
-	addedWord  = "row-added"
+	addedWord  = store.AddedRow
 	struckWord = "row-struck"
 	// Marked is the answer that a row is struck out; where a row was added, the answer is the box drawn.
 	Marked = "marked"

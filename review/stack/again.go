@@ -123,7 +123,8 @@ func rowOf(key string) (card sheetmodel.CardKey, row int, ok bool) {
 }
 
 // boxedElsewhere reports whether a decision about an added row was made while another box was drawn around it: it was taken out since,
-// and added again where its ink is.
+// and added again where its ink is. What was said in another copy of the race has a number from when that was joined: which box was drawn there then,
+// what that copy held tells.
 func (l *loader) boxedElsewhere(key string, d *sheetmodel.Decision) bool {
 	if len(l.added) == 0 {
 		return false
@@ -132,14 +133,23 @@ func (l *loader) boxedElsewhere(key string, d *sheetmodel.Decision) bool {
 	if !isRow || !slices.Contains(l.added, n) {
 		return false
 	}
-	mark, then := AddedKey(card, n), ""
-	for _, a := range l.AnswerLog {
-		if a.Question == mark && a.ID < d.ID {
+	mark, then, there := AddedKey(card, n), "", ""
+	for i := range l.AnswerLog {
+		a := &l.AnswerLog[i]
+		if a.Question != mark {
+			continue
+		}
+		if a.ID < d.ID {
 			then = a.Value
 		}
+		if in, _ := l.sights.Answer(l.seenOf[d.ID], *a); in {
+			there = a.Value
+		}
 	}
-	_, drawn := ParseBox(then)
-	return drawn && then != l.Answers[mark]
+	return slices.ContainsFunc([]string{then, there}, func(box string) bool {
+		_, drawn := ParseBox(box)
+		return drawn && box != l.Answers[mark]
+	})
 }
 
 // OfAddedRow reports whether the question is whether a row that was added by hand looks alike on two photos.

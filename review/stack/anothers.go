@@ -65,6 +65,6 @@ func (l *loader) mayStand(c *Card, row int) bool {
 
 // notThere reports whether a person says that a row which was entered doesn't stand on its card.
 func (l *loader) notThere(c *Card, row int) bool {
-	_, said, _ := l.saidEntered(c, row)
+	_, said, _, _ := l.saidEntered(c, row)
 	return said == AnswerNotThere
 }

@@ -25,7 +25,7 @@ func (l *loader) askAside(i, from int) {
 		}
 		q := PhotoQuestion{Card: c.Printed, Side: sheetmodel.Front, Rows: []int{r.Ref.Row}, Later: c.Front.ID, Question: sheetmodel.Question{
 			// By its time: two copies of the race number it otherwise.
-			Key: fmt.Sprintf("%s/%d/%s", rowKey("aside-again", c.Printed, r.Ref.Row), all[at].At.UnixNano(), c.Front.Paper()),
+			Key: fmt.Sprintf("%s/%d/%s", rowKey(store.AsideAgain, c.Printed, r.Ref.Row), all[at].At.UnixNano(), c.Front.Paper()),
 			Ask: fmt.Sprintf("Row %d of card %d was set aside, and the photo that counts now shows it otherwise. Look at it: does it stay aside? If not, take that back on the page of the draft, beside the row.", r.Ref.Row, c.Printed.Card),
 			Answers: []sheetmodel.Answer{
 				{Value: AnswerSeen, Label: "yes, looked at it: it stays aside"},

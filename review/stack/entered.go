@@ -46,7 +46,7 @@ func (l *loader) enteredRows(i, from int) {
 
 // enteredKey begins the key of that question, at the photo that counts, or at the number of rows that counts.
 func enteredKey(c *Card, row int) string {
-	at := rowKey("row-entered", c.Printed, row)
+	at := rowKey(store.EnteredRow, c.Printed, row)
 	if c.Front != nil {
 		return at + "/" + c.Front.Paper()
 	}
@@ -72,8 +72,9 @@ func (l *loader) entriesOf(card sheetmodel.CardKey, row int) (name string, after
 
 // saidEntered returns under which key it is asked whether a row that was entered stands, and what was answered, empty if nothing counts.
 // That it stands is said of the card, whatever is entered then. That nothing stands there is said of what had been entered: whoever enters
-// the row later has seen something, and it is asked anew. before is whoever said so, if that counts no more.
-func (l *loader) saidEntered(c *Card, row int) (key, answer, before string) {
+// the row later has seen something, and it is asked anew. before is whoever said so, if that counts no more. Where two
+// copies of the race say it otherwise, of what had been entered in each, and who said the one didn't know of the other, neither counts.
+func (l *loader) saidEntered(c *Card, row int) (key, answer, before string, otherwise bool) {
 	start := enteredKey(c, row)
 	entries, after := l.entriesOf(c.Printed, row)
 	key = start + "/" + entries
@@ -84,14 +85,21 @@ func (l *loader) saidEntered(c *Card, row int) (key, answer, before string) {
 			last = given
 		}
 	}
+	for given, value := range l.Answers {
+		if last == "" || !strings.HasPrefix(given, start+"/") || value == "" || value == l.Answers[last] {
+			continue
+		}
+		in, known := l.sights.Answer(l.saidWhen[last].seen, store.Answer{Value: value, At: l.saidWhen[given].at})
+		otherwise = otherwise || known && !in
+	}
 	switch {
-	case last == "":
+	case last == "" || otherwise:
 	case l.Answers[last] != AnswerNotThere, last == key, last == start && after < l.saidWhen[last].id:
-		return last, l.Answers[last], ""
+		return last, l.Answers[last], "", false
 	default:
 		before = cmp.Or(l.Answerers[last], "somebody")
 	}
-	return key, "", before
+	return key, "", before, otherwise
 }
 
 // askEntered asks whether a row that was entered stands on its card, and does what was answered.
@@ -109,7 +117,7 @@ func (l *loader) askEntered(c *Card, r *Row) {
 	} else {
 		lacks = fmt.Sprintf("the number of rows with ink, counted on the paper, is %d now", c.Paper.Rows)
 	}
-	key, answer, before := l.saidEntered(c, r.Ref.Row)
+	key, answer, before, otherwise := l.saidEntered(c, r.Ref.Row)
 	q.Question = sheetmodel.Question{
 		Key: key,
 		Ask: fmt.Sprintf("Row %d of card %d was entered before, but %s. Does the row stand on the card?", r.Ref.Row, c.Printed.Card, lacks),
@@ -120,6 +128,9 @@ func (l *loader) askEntered(c *Card, r *Row) {
 	}
 	if before != "" {
 		q.Ask = fmt.Sprintf("Row %d of card %d was entered, but %s, and %s said that nothing stands there. Since then something was entered there, or taken back. Does the row stand on the card?", r.Ref.Row, c.Printed.Card, lacks, before)
+	}
+	if otherwise {
+		q.Ask = fmt.Sprintf("Row %d of card %d was entered, but %s, and two copies of this race say differently whether it stands there. Does the row stand on the card?", r.Ref.Row, c.Printed.Card, lacks)
 	}
 	why := "it was entered before, but " + lacks
 	switch answer {

@@ -206,21 +206,24 @@ func (l *loader) bind(byKey map[sheetmodel.CardKey]*Card, at func(sheetmodel.Car
 	slices.SortFunc(l.open, func(a, b rules.Gap) int { return strings.Compare(a.Why, b.Why) })
 }
 
-// judgesOf says who may have written on a card: its judge, and whoever else the placing list names where it was used. Where a
-// name is missing it may be that of anybody who is forgotten: forgetting makes no second person.
+// judgesOf says who may have written on a card: its judge, and whoever else the placing list names where it was used, or at the place that is
+// printed on it: which of them had it in the hand, a card that was used elsewhere doesn't say. Where a name is missing it may be that of anybody
+// who is forgotten: forgetting makes no second person.
 func (l *loader) judgesOf(c *Card) (judge string, others []string) {
-	if run := l.Race.Run(c.Key.Run); run != nil {
-		if course := run.Course(c.Key.Course); course != nil {
-			for _, p := range course.Places {
-				if p.Card != c.Key.Card {
-					continue
-				}
-				if p.Judge != "" {
-					others = append(others, p.Judge)
-				}
-				for _, r := range p.Relief {
-					others = append(others, r.Judge)
-				}
+	for _, at := range []sheetmodel.CardKey{c.Key, c.Printed} {
+		run := l.Race.Run(at.Run)
+		if run == nil || run.Course(at.Course) == nil {
+			continue
+		}
+		for _, p := range run.Course(at.Course).Places {
+			if p.Card != at.Card {
+				continue
+			}
+			if p.Judge != "" {
+				others = append(others, p.Judge)
+			}
+			for _, r := range p.Relief {
+				others = append(others, r.Judge)
 			}
 		}
 	}

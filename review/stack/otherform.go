@@ -52,10 +52,27 @@ func (r readings) formsThen(a store.Answer) []string {
 	return forms
 }
 
-// ofOtherForm reports whether an answer about a card was given while its paper was taken for another form than that which counts.
+// ofOtherForm reports whether an answer about a card was given while its paper was taken for another form than that which counts. In another
+// copy of the race it may have been so when this one had read it anew already: what that copy had read tells.
 func (l *loader) ofOtherForm(question string, at int, c *Card) bool {
+	if said := l.saidOn[question]; c.Front != nil && said != "" {
+		papers := strings.Split(said, "+")
+		if at < len(papers) && l.notYetOfForm(papers[at], l.saidWhen[question].seen, c.Front.Layout) {
+			return true
+		}
+	}
 	forms := l.saidAt[question]
 	return c.Front != nil && at < len(forms) && forms[at] != "" && forms[at] != c.Front.Layout
+}
+
+// notYetOfForm reports whether no reader had taken a paper for a form, by its layout, in the copy of the race in which something was said.
+func (l *loader) notYetOfForm(paper, seen, layout string) bool {
+	photo, part, named := store.ParsePaperName(paper)
+	if !named {
+		return false
+	}
+	in, known := l.sights.Form(seen, store.Ink{Photo: photo, Part: part}, layout)
+	return known && !in
 }
 
 // saidOfOtherPhoto reports whether an answer was given at another photo than that which a row is read from: what looks struck out there is

@@ -152,7 +152,7 @@ func (d differences) touch(others differences) bool {
 
 // askPhotos asks which of two photos counts and returns the answer, empty while there is none, and when it was given.
 func (l *loader) askPhotos(card sheetmodel.CardKey, side sheetmodel.SideName, earlier, later *store.Sheet, fields differences) (answer string, said moment) {
-	key := fmt.Sprintf("two-photos/%s/%s/%s/%s", store.CardName(card), side, earlier.Paper(), later.Paper())
+	key := fmt.Sprintf("%s/%s/%s/%s/%s", store.TwoPhotos, store.CardName(card), side, earlier.Paper(), later.Paper())
 	answer = l.Answers[key]
 	if answer != AnswerLater && answer != AnswerEarlier {
 		answer = ""

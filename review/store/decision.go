@@ -234,7 +234,7 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 		if !same || !e.ReadBack {
 			return d, same, nil
 		}
-		// The judge is asked again where another side or photo of the card came in: said once more, it is said of that too.
+		// The judge is asked again where another side or photo of the card came in, or a row was added anew: said once more, it is said of that too.
 		if err := rows.Close(); err != nil { // before the next query
 			return Decision{}, false, fmt.Errorf("store: %w", err)
 		}
@@ -244,7 +244,8 @@ func repeated(j *journal, e Entry) (Decision, bool, error) {
 	return Decision{}, false, rows.Err()
 }
 
-// photographedSince reports whether a side of a reading's card was read since a number of the log.
+// photographedSince reports whether a side of a reading's card was read since a number of the log, or a row was added to it by hand, perhaps in
+// another box than before.
 func (j *journal) photographedSince(reading string, id int64) (bool, error) {
 	card, _, _, err := ParseKey(reading)
 	if err != nil {
@@ -255,7 +256,11 @@ func (j *journal) photographedSince(reading string, id int64) (bool, error) {
 		card.Run, card.Course, card.Card, id).Scan(&n); err != nil {
 		return false, fmt.Errorf("store: %w", err)
 	}
-	return n > 0, nil
+	var added int
+	if err = j.tx.QueryRowContext(j.ctx, `SELECT COUNT(*) FROM answers WHERE question LIKE $1 AND id > $2`, AddedRow+"/"+CardName(card)+"/%", id).Scan(&added); err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	return n+added > 0, nil
 }
 
 // wasTold reports whether the person or the session of e was sent anything that reveals the reading.

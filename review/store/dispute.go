@@ -177,7 +177,7 @@ func (w *join) disputes() []Dispute {
 			}
 		}
 	}
-	for _, d := range append(w.otherSides(), w.otherPapers(unsettled)...) {
+	for _, d := range slices.Concat(w.otherSides(), w.otherPapers(unsettled), w.twoOrOne()) {
 		if !slices.ContainsFunc(all, func(o Dispute) bool { return o.Kind == d.Kind && o.Subject == d.Subject }) {
 			all = append(all, d)
 		}
@@ -267,6 +267,11 @@ func readingsSince(mine, other *snapshot) map[string]string {
 			words[key][strings.ToUpper(strings.TrimSpace(d.text("text")))] = true
 		}
 	}
+	for _, r := range mine.rows["answers"] {
+		if key, ok := staysAside(r.text("question")); ok && r.text("answer") != "" && !other.holds(r.said) && aside[key] {
+			fresh[key] = true // somebody has looked at it again
+		}
+	}
 	said := map[string]string{}
 	for key := range fresh {
 		switch {
@@ -279,4 +284,20 @@ func readingsSince(mine, other *snapshot) map[string]string {
 		}
 	}
 	return said
+}
+
+// AsideAgain begins the key of the answer that a row which was set aside stays so, though another photo shows it otherwise: then the card, the row, and
+// of which entry and photo it is said.
+const AsideAgain = "aside-again"
+
+// staysAside is the reading whose row an answer says to stay aside; false if it is another answer.
+func staysAside(question string) (reading string, ok bool) {
+	rest, ours := strings.CutPrefix(question, AsideAgain+"/")
+	at := strings.Index(rest, "/row-")
+	if !ours || at < 0 {
+		return "", false
+	}
+	row, _, _ := strings.Cut(rest[at+1:], "/")
+	card, ok := ParseCardName(rest[:at])
+	return Key(card, sheetmodel.Front, row+"."+string(sheetmodel.PartBib)), ok
 }

@@ -82,6 +82,55 @@ func (w *join) otherPapers(unsettled map[string]Dispute) []Dispute {
 	return all
 }
 
+// twoOrOne are disputes about sides that one copy calls by the numbers of two papers, where the other says which of their photos shows the one
+// card: they have no name until somebody says it again, who may know of both.
+func (w *join) twoOrOne() []Dispute {
+	fresh := func(mine, other *snapshot) map[string]string {
+		last := map[string]string{}
+		for _, r := range mine.rows["answers"] {
+			if !other.holds(r.said) {
+				last[r.text("question")] = r.text("answer")
+			}
+		}
+		return last
+	}
+	var all []Dispute
+	for _, two := range [][2]*snapshot{{w.ours, w.theirs}, {w.theirs, w.ours}} {
+		names := fresh(two[1], two[0])
+		for question, counts := range fresh(two[0], two[1]) {
+			card, papers, ok := photosCompared(question)
+			if !ok || counts == "" || !slices.ContainsFunc(papers, func(p string) bool { name := names[whichCard+p]; return name != "" && name != card }) {
+				continue
+			}
+			for _, paper := range papers {
+				d := Dispute{Kind: DisputeAnswer, Subject: whichCard + paper, Ours: counts, Theirs: names[whichCard+paper]}
+				if d.Theirs == "" {
+					continue
+				}
+				if two[0] == w.theirs {
+					d.Ours, d.Theirs = d.Theirs, d.Ours
+				}
+				all = append(all, d)
+			}
+		}
+	}
+	return all
+}
+
+// TwoPhotos begins the key of the answer which of two photos of a side of a card counts: then the card, the side, and the papers in the photos.
+const TwoPhotos = "two-photos"
+
+// photosCompared takes such a key apart; false for any other.
+func photosCompared(question string) (card string, papers []string, ok bool) {
+	rest, ours := strings.CutPrefix(question, TwoPhotos+"/")
+	parts := strings.Split(rest, "/")
+	if !ours || len(parts) < 4 {
+		return "", nil, false
+	}
+	end := len(parts) - 2
+	return strings.Join(parts[:end-1], "/"), parts[end:], true
+}
+
 // questionOf is what an answer is about, whichever photo or protest it is kept with.
 func questionOf(subject string) string {
 	if line, _, ok := jury.DecisionOf(subject); ok {

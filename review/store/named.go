@@ -24,11 +24,13 @@ type PlainCard struct {
 }
 
 // WhichCard is the key of the question which card a side is: the part-th of those found in a photo.
-func WhichCard(photo string, part int) string { return "which-card/" + PaperName(photo, part) }
+func WhichCard(photo string, part int) string { return whichCard + PaperName(photo, part) }
+
+const whichCard = "which-card/"
 
 // ParseWhichCard takes such a key apart; photo is the beginning of the photo's name.
 func ParseWhichCard(key string) (photo string, part int, ok bool) {
-	rest, found := strings.CutPrefix(key, "which-card/")
+	rest, found := strings.CutPrefix(key, whichCard)
 	photo, number, cut := strings.Cut(rest, "-")
 	part, err := strconv.Atoi(number)
 	return photo, part, found && cut && err == nil

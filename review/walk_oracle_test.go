@@ -243,7 +243,11 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 			who = slices.DeleteFunc(who, func(w string) bool { return w == scribes[0] })
 		}
 		if row.Ref.Card <= 2 && at.card > 0 && at.card <= 2 { // whoever wrote the card is none, either
-			place := d.table.Race.Run(1).Course("Blue").Places[at.card-1]
+			card := at.card
+			if d.kind == "twins" || d.kind == "unnamed" { // of papers that go by another one's number nobody knows whose they are
+				card = row.Ref.Card
+			}
+			place := d.table.Race.Run(1).Course("Blue").Places[card-1]
 			who = slices.DeleteFunc(who, func(w string) bool {
 				return w == place.Judge || slices.ContainsFunc(place.Relief, func(r sheetmodel.Relief) bool { return r.Judge == w })
 			})

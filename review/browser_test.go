@@ -112,7 +112,7 @@ func (b *browser) settle() {
 func (b *browser) on(path string) {
 	b.t.Helper()
 	require.Eventually(b.t, func() bool {
-		return eval[bool](b, fmt.Sprintf(`decodeURIComponent(location.pathname) === %q && document.readyState === 'complete'`, path))
+		return evalThere[bool](b, fmt.Sprintf(`decodeURIComponent(location.pathname) === %q && document.readyState === 'complete'`, path))
 	}, 30*time.Second, 50*time.Millisecond, path)
 	b.settle()
 }
@@ -121,6 +121,15 @@ func eval[T any](b *browser, js string) T {
 	b.t.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js))
 	require.NoError(b.t, err)
+	return v
+}
+
+// evalThere is eval for what is waited for while one page gives way to the next: between the two nobody answers, and it returns nothing.
+func evalThere[T any](b *browser, js string) (v T) {
+	b.t.Helper()
+	if got, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js)); err == nil {
+		v = got
+	}
 	return v
 }
 

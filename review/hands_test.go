@@ -119,7 +119,7 @@ func TestHands_InChromium_ThirtyCardsToTheDraft(t *testing.T) {
 			break
 		}
 		require.Eventually(t, func() bool {
-			return eval[bool](b, `document.readyState === 'complete' && document.activeElement.id === 'text'`)
+			return evalThere[bool](b, `document.readyState === 'complete' && document.activeElement.id === 'text'`)
 		}, 30*time.Second, 50*time.Millisecond, page)
 		all.minds++
 		floor.minds++
@@ -136,7 +136,8 @@ func TestHands_InChromium_ThirtyCardsToTheDraft(t *testing.T) {
 		next := eval[string](b, `document.querySelector('[data-after]').dataset.after`)
 		press(typed + kb.Enter)
 		require.Eventually(t, func() bool {
-			return eval[string](b, `document.readyState + decodeURIComponent(location.pathname)`) != "complete"+page
+			there := evalThere[string](b, `document.readyState + decodeURIComponent(location.pathname)`)
+			return strings.HasPrefix(there, "complete") && there != "complete"+page
 		}, 30*time.Second, 50*time.Millisecond, page)
 		b.on(eval[string](b, `decodeURIComponent(location.pathname)`))
 		// One key leads to the next entry, and the ink on it is the one that was fetched early.

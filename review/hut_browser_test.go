@@ -30,7 +30,7 @@ func TestDay_InChromium_MissedRowGapConflictPostingProtest(t *testing.T) {
 		b.settle()
 		b.keys(name + kb.Enter)
 		require.Eventually(t, func() bool { // a busy machine takes its time
-			return eval[bool](b, `location.pathname !== '/who' && document.readyState === 'complete'`)
+			return evalThere[bool](b, `location.pathname !== '/who' && document.readyState === 'complete'`)
 		}, 30*time.Second, 50*time.Millisecond)
 		b.settle()
 		return b

@@ -226,7 +226,7 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 		}
 		honest := func(judge bool) bool {
 			return slices.ContainsFunc(d.words, func(w *typedWord) bool {
-				return w.by == dec.By && w.text == bib && (w.at == at || d.alike(w.at, at, row)) && w.judge == judge && !w.told &&
+				return w.by == dec.By && w.text == bib && (w.at == at || d.alike(w.at, at, row)) && w.judge == judge && !d.told(l, w) &&
 					slices.ContainsFunc(w.inks, func(m int) bool { return d.inkIn(at, m).truth == bib })
 			})
 		}
@@ -390,7 +390,7 @@ func (d *walkDay) checkLater() {
 		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))
 		s, err := store.Open(d.t.Context(), dir, store.Options{Now: func() time.Time { return d.clock }})
 		require.NoError(d.t, err)
-		o := &walkLaptop{name: l.name + " later", store: s, photos: l.photos}
+		o := &walkLaptop{name: l.name + " later", store: s, photos: l.photos, seen: l.seen}
 		st, again := d.loadAnew(o)
 		was, err := json.Marshal(said)
 		require.NoError(d.t, err)
@@ -466,7 +466,7 @@ func (d *walkDay) checkJoined() {
 	}
 	for i, l := range d.laptops {
 		o := d.laptops[(i+1)%len(d.laptops)]
-		both := &walkLaptop{name: l.name + " and " + o.name, photos: map[string]*walkShot{}}
+		both := &walkLaptop{name: l.name + " and " + o.name, photos: map[string]*walkShot{}, seen: seenByEither(l, o)}
 		dir := filepath.Join(d.dir, "both-"+l.name)
 		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))
 		opt := store.Options{Now: func() time.Time { return d.clock }}
@@ -505,7 +505,7 @@ func standingCalls(said rules.Result) map[string]bool {
 // of all lines that none is final, and that it isn't complete.
 func (d *walkDay) checkShown(l *walkLaptop, said rules.Result) {
 	var list draft.Draft
-	a := d.request(&walker{name: "nobody", http: l.people[0].http}, "GET", "/draft/draft.json", nil)
+	a := d.request(&walker{name: "nobody", at: l, http: l.people[0].http}, "GET", "/draft/draft.json", nil)
 	if a.status != 200 {
 		d.fault("%s: the draft: %d %s", l.name, a.status, a.body)
 		return

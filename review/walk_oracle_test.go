@@ -82,6 +82,7 @@ func (d *walkDay) check(l *walkLaptop) int {
 			d.fault("  card %d row %d: sheet %d, %+v", r.Ref.Card, r.Ref.Row, sheet, r.Row)
 		}
 	}
+	d.checkUnseen(l, st)
 	d.checkLost(l, st, said)
 	d.checkBacks(l, st, said)
 	for _, f := range said.Findings {
@@ -251,6 +252,25 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 		who = append(who, fmt.Sprint("the judge by ", scribes))
 	}
 	return who
+}
+
+// checkUnseen looks for bibs that count as typed unseen, or as the judge's own word, by somebody who had been told them, whether a call needs
+// that look or not.
+func (d *walkDay) checkUnseen(l *walkLaptop, st *stack.Stack) {
+	for _, dec := range st.Decisions {
+		if dec.Undone != nil || !dec.Blind && !dec.ReadBack {
+			continue
+		}
+		var words []*typedWord
+		for _, w := range d.words {
+			if w.by == dec.By && w.text == dec.Text {
+				words = append(words, w)
+			}
+		}
+		if len(words) > 0 && !slices.ContainsFunc(words, func(w *typedWord) bool { return !d.told(l, w) }) {
+			d.fault("%s: %s of %s by %s counts as not told, and %s had been: %s", l.name, dec.Text, dec.Reading, dec.By, dec.By, l.seen[toldTo{dec.By, dec.Text}].words)
+		}
+	}
 }
 
 // alike reports whether a box of another paper stands in the same row, with the same code and gate beside it. While both papers go by one

@@ -77,6 +77,20 @@ func TestHeard_RowIsFoundByABetterReader_WhoReadTheCallTypesItNotUnseen(t *testi
 	}
 }
 
+// A row that no reader has found may be at a neighbour's gate, too: whoever knows a call isn't given its line when the card is read back. Source:
+// our own logic, as for rows whose gate isn't settled.
+func TestHeard_NoReaderHasFoundTheRow_WhoKnowsTheCallDoesNotHearIt(t *testing.T) {
+	b := stacktest.New(t)
+	b.Card("Blue", 1)
+	desk := open(t, b)
+	cleo, dora := sit(t, desk, "Cleo"), sit(t, desk, "Dora")
+	const page = "/readback/run1/Blue/card-1"
+	assert.Contains(t, cleo.get(page).body, `name="more-row"`)
+	require.Equal(t, http.StatusOK, cleo.send("/heard", heardForm("14", "9", "fourteen missed it")).status)
+	assert.NotContains(t, cleo.get(page).body, `name="more-row"`)
+	assert.Contains(t, dora.get(page).body, `name="more-row"`)
+}
+
 // A card that came in while its page was open is not called lost: were its photo refused later, nobody would look for it. Source: our own logic.
 func TestGap_CardCameInMeanwhile_IsNotClosed(t *testing.T) {
 	b := stacktest.New(t)

@@ -37,7 +37,7 @@ func (m *moment) calledRows(calls []store.HeardEntry) map[string]bool {
 	for _, h := range calls {
 		for i := range m.full.Rows {
 			r := &m.full.Rows[i]
-			if mayBeOf(r.Ref.CardKey, h.Run, h.Course) && m.mayBeAt(r, h.Gate) {
+			if mayBeOf(r.Ref.CardKey, h.Run, h.Course) && (!gateSettled(r) || m.mayBeAt(r, h.Gate)) {
 				called[r.BibSeen.Key] = true
 			}
 		}
@@ -45,13 +45,14 @@ func (m *moment) calledRows(calls []store.HeardEntry) map[string]bool {
 	return called
 }
 
-// calledOn reports whether a person has written down, or read, a call that names a bib at a gate of a card.
+// calledOn reports whether a person has written down, or read, a call that names a bib and may be of a row that no photo shows on a card. Such
+// a row's gate isn't settled.
 func (d *Desk) calledOn(m *moment, s *session, c *stack.Card) bool {
 	d.mu.Lock()
 	calls := d.calls(m, s)
 	d.mu.Unlock()
 	return slices.ContainsFunc(calls, func(h store.HeardEntry) bool {
-		return mayBeOf(c.Key, h.Run, h.Course) && (h.Gate == "" || len(c.Gates) == 0 || slices.Contains(c.Gates, h.Gate))
+		return mayBeOf(c.Key, h.Run, h.Course)
 	})
 }
 
@@ -60,13 +61,15 @@ func mayBeOf(card sheetmodel.CardKey, run int, course string) bool {
 	return card.Run == 0 || card.Run == run && card.Course == course
 }
 
-// mayBeAt reports whether a row is about a gate, or may be once its own is settled. No gate: it may be any.
+func gateSettled(r *stack.Row) bool { return r.GateSure && r.Row.Gate != "" }
+
+// mayBeAt reports whether a row is about a gate, or likely is once its own is settled: its card watches that. No gate: it may be any.
 func (m *moment) mayBeAt(r *stack.Row, gate string) bool {
 	if gate == "" {
 		return true
 	}
 	c := m.full.Cards[r.Card].Card
-	if !r.GateSure || r.Row.Gate == "" {
+	if !gateSettled(r) {
 		return len(c.Gates) == 0 || slices.Contains(c.Gates, gate)
 	}
 	var labels []string
@@ -126,8 +129,9 @@ func (d *Desk) othersFor(m *moment, s *session, spent map[string]bool, ref sheet
 
 // heardOf are the bibs that whoever reads a call which names one can't type unseen any more: as for whoever wrote it down, and those of
 // cards that are not to come, or not in yet, and those of rows that no photo shows yet on cards that are: a row that turns up there, from
-// a later photo or a better reader, would be typed by people who know what to expect. Of spares that nobody has seen yet, and of cards that
-// are bound to that gate later, the call's own key tells.
+// a later photo or a better reader, would be typed by people who know what to expect. Of spares that nobody has seen yet, of cards that
+// are bound to that gate later, and of rows whose gate isn't settled on cards that don't watch it, the call's own key tells: once the row is
+// settled at another gate, they can type it.
 func (m *moment) heardOf(run int, course, gate string) (keys []string) {
 	keys = append(keys, store.CallKey(run, course, gate))
 	for i := range m.full.Rows {

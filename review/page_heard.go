@@ -156,9 +156,10 @@ func (d *Desk) postHeard(w http.ResponseWriter, r *http.Request, s *session) err
 		words = "It is in the log. Without bib and gate it asks nobody."
 	}
 	if h.NamesBib() {
-		words += " As you know the bib, somebody else types the rows at that gate."
 		if h.Gate == "" {
-			words = strings.Replace(words, "the rows at that gate", "what waits in that run", 1)
+			words += " As you know the bib, somebody else types what waits in that run."
+		} else {
+			words += " As you know the bib, somebody else types the rows at that gate, and those whose gate is not settled yet."
 		}
 	}
 	d.say(s, notice{Words: words, Class: "settled"})

@@ -62,7 +62,7 @@ func readBackPath(card sheetmodel.CardKey) string { return "/readback/" + cardPa
 const (
 	heardBefore = "the judge has read it already"
 	heardTold   = "you were shown it or have typed it; somebody else hears it"
-	heardCalled = "you wrote down or read a call that names a bib at its gate; somebody else hears it"
+	heardCalled = "you wrote down or read a call that names a bib and may be of it; somebody else hears it"
 	heardStruck = "it looks struck out; the desk asks"
 	heardAside  = "it is set aside"
 	heardPhotos = "its photos differ; the desk asks"

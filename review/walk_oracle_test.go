@@ -82,6 +82,7 @@ func (d *walkDay) check(l *walkLaptop) int {
 			d.fault("  card %d row %d: sheet %d, %+v", r.Ref.Card, r.Ref.Row, sheet, r.Row)
 		}
 	}
+	d.checkUnseen(l, st)
 	d.checkLost(l, st, said)
 	d.checkBacks(l, st, said)
 	for _, f := range said.Findings {
@@ -226,7 +227,7 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 		}
 		honest := func(judge bool) bool {
 			return slices.ContainsFunc(d.words, func(w *typedWord) bool {
-				return w.by == dec.By && w.text == bib && (w.at == at || d.alike(w.at, at, row)) && w.judge == judge && !w.told &&
+				return w.by == dec.By && w.text == bib && (w.at == at || d.alike(w.at, at, row)) && w.judge == judge && !d.told(l, w) &&
 					slices.ContainsFunc(w.inks, func(m int) bool { return d.inkIn(at, m).truth == bib })
 			})
 		}
@@ -255,6 +256,25 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 		who = append(who, fmt.Sprint("the judge by ", scribes))
 	}
 	return who
+}
+
+// checkUnseen looks for bibs that count as typed unseen, or as the judge's own word, by somebody who had been told them, whether a call needs
+// that look or not.
+func (d *walkDay) checkUnseen(l *walkLaptop, st *stack.Stack) {
+	for _, dec := range st.Decisions {
+		if dec.Undone != nil || !dec.Blind && !dec.ReadBack {
+			continue
+		}
+		var words []*typedWord
+		for _, w := range d.words {
+			if w.by == dec.By && w.text == dec.Text {
+				words = append(words, w)
+			}
+		}
+		if len(words) > 0 && !slices.ContainsFunc(words, func(w *typedWord) bool { return !d.told(l, w) }) {
+			d.fault("%s: %s of %s by %s counts as not told, and %s had been: %s", l.name, dec.Text, dec.Reading, dec.By, dec.By, l.seen[toldTo{dec.By, dec.Text}].words)
+		}
+	}
 }
 
 // alike reports whether a box of another paper stands in the same row, with the same code and gate beside it. While both papers go by one
@@ -394,7 +414,7 @@ func (d *walkDay) checkLater() {
 		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))
 		s, err := store.Open(d.t.Context(), dir, store.Options{Now: func() time.Time { return d.clock }})
 		require.NoError(d.t, err)
-		o := &walkLaptop{name: l.name + " later", store: s, photos: l.photos}
+		o := &walkLaptop{name: l.name + " later", store: s, photos: l.photos, seen: l.seen}
 		st, again := d.loadAnew(o)
 		was, err := json.Marshal(said)
 		require.NoError(d.t, err)
@@ -470,7 +490,7 @@ func (d *walkDay) checkJoined() {
 	}
 	for i, l := range d.laptops {
 		o := d.laptops[(i+1)%len(d.laptops)]
-		both := &walkLaptop{name: l.name + " and " + o.name, photos: map[string]*walkShot{}}
+		both := &walkLaptop{name: l.name + " and " + o.name, photos: map[string]*walkShot{}, seen: seenByEither(l, o)}
 		dir := filepath.Join(d.dir, "both-"+l.name)
 		require.NoError(d.t, os.CopyFS(dir, os.DirFS(l.store.Dir())))
 		opt := store.Options{Now: func() time.Time { return d.clock }}
@@ -521,7 +541,7 @@ func standsBeside(said rules.Result, line draft.Line) bool {
 // of all lines that none is final, and that it isn't complete.
 func (d *walkDay) checkShown(l *walkLaptop, said rules.Result) {
 	var list draft.Draft
-	a := d.request(&walker{name: "nobody", http: l.people[0].http}, "GET", "/draft/draft.json", nil)
+	a := d.request(&walker{name: "nobody", at: l, http: l.people[0].http}, "GET", "/draft/draft.json", nil)
 	if a.status != 200 {
 		d.fault("%s: the draft: %d %s", l.name, a.status, a.body)
 		return

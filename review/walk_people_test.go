@@ -25,6 +25,7 @@ import (
 // walker is somebody at a browser, with the pages that they have open.
 type walker struct {
 	name  string
+	at    *walkLaptop
 	http  *http.Client
 	pages []*openPage
 }
@@ -67,7 +68,7 @@ func (h direct) RoundTrip(r *http.Request) (*http.Response, error) {
 func (d *walkDay) sit(l *walkLaptop, name string) *walker {
 	jar, err := cookiejar.New(nil)
 	require.NoError(d.t, err)
-	p := &walker{name: name, http: &http.Client{Jar: jar, Transport: direct{l.desk.Handler()}}}
+	p := &walker{name: name, at: l, http: &http.Client{Jar: jar, Transport: direct{l.desk.Handler()}}}
 	a := d.request(p, http.MethodPost, "/who", url.Values{"name": {name}, "to": {"/"}})
 	require.Equal(d.t, http.StatusOK, a.status, a.body)
 	return p
@@ -109,12 +110,11 @@ func (d *walkDay) request(p *walker, method, path string, form url.Values) answe
 	if a.status >= 500 || a.status >= 400 && len(walkHeading.FindString(a.body)) < 10 {
 		d.fault("%s %s %v: %d: %s", method, path, form, a.status, a.body)
 	}
-	if d.seen[p.name] == nil {
-		d.seen[p.name] = map[string]string{}
-	}
+	d.moments++
 	for _, at := range walkNumber.FindAllStringIndex(a.body, -1) {
-		if n := a.body[at[0]:at[1]]; d.seen[p.name][n] == "" && !strings.HasSuffix(path, "="+n) { // what they asked for themselves they know from elsewhere
-			d.seen[p.name][n] = fmt.Sprintf("step %d, %s: …%s…", d.stepNo, a.path, a.body[max(0, at[0]-200):min(len(a.body), at[1]+60)])
+		n := a.body[at[0]:at[1]]
+		if _, before := p.at.seen[toldTo{p.name, n}]; !before && !strings.HasSuffix(path, "="+n) { // what they asked for themselves they know from elsewhere
+			p.at.seen[toldTo{p.name, n}] = sight{d.moments, fmt.Sprintf("step %d, %s, %s: …%s…", d.stepNo, p.at.name, a.path, a.body[max(0, at[0]-200):min(len(a.body), at[1]+60)])}
 		}
 	}
 	return a
@@ -542,7 +542,6 @@ func (d *walkDay) fillEntry(l *walkLaptop, p *walker, o *openPage, f walkForm, v
 		v.Set("do", "later")
 		return v, nil
 	}
-	w := &typedWord{by: p.name, text: text, at: at, inks: inks, judge: how != "paper", told: d.kind != "unnamed" && d.kind != "twins" && d.seen[p.name][text] != "" && !d.reused[text] && !d.typedBefore(p.name, text)}
 	if text == "" {
 		if !slices.Contains(f.buttons, [2]string{"do", "nothing"}) {
 			return nil, nil
@@ -561,16 +560,39 @@ func (d *walkDay) fillEntry(l *walkLaptop, p *walker, o *openPage, f walkForm, v
 		v.Set("sure", text)
 	}
 	v.Set("how", how)
-	if w.told {
-		d.say("%s had been told %s: %s", p.name, text, d.seen[p.name][text])
+	if w := d.types(&typedWord{by: p.name, text: text, at: at, inks: inks, judge: how != "paper"}); d.told(l, w) {
+		d.say("%s had been told %s: %s", p.name, text, l.seen[toldTo{p.name, text}].words)
 	}
-	d.words = append(d.words, w)
 	return v, nil
 }
 
-// typedBefore reports whether a text that somebody has seen may be the one that they typed themselves, before they were told it.
-func (d *walkDay) typedBefore(name, text string) bool {
-	return slices.ContainsFunc(d.words, func(w *typedWord) bool { return w.by == name && w.text == text && !w.told })
+// types notes what somebody is about to send.
+func (d *walkDay) types(w *typedWord) *typedWord {
+	d.moments++
+	w.moment, w.alone = d.moments, d.kind != "unnamed" && d.kind != "twins" && !d.reused[w.text]
+	d.words = append(d.words, w)
+	return w
+}
+
+// told reports whether somebody had been sent a text before they typed it, as far as a laptop can know: on it, or on another one
+// that it has joined, or been copied from, since. Somebody who sits down at two laptops that know nothing of each other is two people to both;
+// once they are joined, no more. A text that they had typed themselves before anybody told them may be what they were sent.
+func (d *walkDay) told(l *walkLaptop, w *typedWord) bool {
+	s, sent := l.seen[toldTo{w.by, w.text}]
+	return sent && w.alone && s.moment < w.moment && !slices.ContainsFunc(d.words, func(o *typedWord) bool {
+		return o.by == w.by && o.text == w.text && o.moment < s.moment
+	})
+}
+
+// seenByEither is what two laptops know together.
+func seenByEither(l, o *walkLaptop) map[toldTo]sight {
+	both := maps.Clone(l.seen)
+	for to, s := range o.seen {
+		if was, known := both[to]; !known || s.moment < was.moment {
+			both[to] = s
+		}
+	}
+	return both
 }
 
 func (d *walkDay) fillReadBack(l *walkLaptop, p *walker, o *openPage, f walkForm, v url.Values) (url.Values, func()) {
@@ -584,7 +606,7 @@ func (d *walkDay) fillReadBack(l *walkLaptop, p *walker, o *openPage, f walkForm
 		}
 		n++
 		v.Set(name, is.truth)
-		d.words = append(d.words, &typedWord{by: p.name, text: is.truth, at: at, inks: []int{len(d.paper[at]) - 1}, judge: true})
+		d.types(&typedWord{by: p.name, text: is.truth, at: at, inks: []int{len(d.paper[at]) - 1}, judge: true})
 		return true
 	}
 	for _, name := range f.inputs {

@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"flag"
 	"fmt"
+	"maps"
 	randv2 "math/rand/v2"
 	"os"
 	"path/filepath"
@@ -133,8 +134,17 @@ type typedWord struct {
 	at       spot
 	inks     []int // what they had before them
 	judge    bool
-	told     bool // they had been sent the text by then
+	alone    bool // the text stood in one row only by then, of a card that nothing else is taken for
+	moment   int
 }
+
+// sight is that somebody was sent a text for the first time, as far as a laptop knows.
+type sight struct {
+	moment int
+	words  string // where, and what stood beside it
+}
+
+type toldTo struct{ name, text string }
 
 type walkLaptop struct {
 	store  *store.Store
@@ -144,6 +154,7 @@ type walkLaptop struct {
 	reader int
 	ahead  time.Duration // of the true time, by its own clock
 	people []*walker
+	seen   map[toldTo]sight // on it, and on those that it was copied from or has joined, as they were then
 
 	head int64 // of the store, when it was looked at
 	st   *stack.Stack
@@ -171,7 +182,6 @@ type walkDay struct {
 	words   []*typedWord
 	slips   map[string]bool // boxes of which somebody made a slip already
 	reused  map[string]bool // bibs that stand in more than one row
-	seen    map[string]map[string]string
 	log     []string
 	wrong   []string
 	counts  map[string]int
@@ -180,13 +190,14 @@ type walkDay struct {
 	truths  int
 	without map[string]bool
 	stepNo  int
+	moments int // counts what is sent and typed
 }
 
 func newWalk(t *testing.T, n uint64) *walkDay {
 	t.Helper()
 	d := &walkDay{
 		t: t, r: randv2.New(randv2.NewPCG(n, 11)), n: n, dir: filepath.Join(t.TempDir(), "day"), table: stacktest.New(t), paper: map[spot][]walkInk{},
-		panels: map[spot]string{}, slips: map[string]bool{}, reused: map[string]bool{}, seen: map[string]map[string]string{},
+		panels: map[spot]string{}, slips: map[string]bool{}, reused: map[string]bool{},
 		counts: map[string]int{}, decided: map[string]bool{}, clock: time.Date(2027, 1, 23, 9, 0, 0, 0, time.UTC), truths: 5000, without: map[string]bool{},
 	}
 	for _, w := range strings.Split(*walkWithout, ",") {
@@ -239,7 +250,7 @@ func newWalk(t *testing.T, n uint64) *walkDay {
 		places[1].Relief = []sheetmodel.Relief{{Judge: "Cy", At: "10:30"}}
 	}
 	require.NoError(t, os.Mkdir(d.dir, 0o700))
-	l := &walkLaptop{name: "A", photos: map[string]*walkShot{}}
+	l := &walkLaptop{name: "A", photos: map[string]*walkShot{}, seen: map[toldTo]sight{}}
 	d.open(l, "Ada", "Bo", "Cy")
 	d.laptops = []*walkLaptop{l}
 	return d
@@ -904,7 +915,7 @@ func (d *walkDay) part(l *walkLaptop) {
 	if len(d.laptops) > 1 {
 		name, people = "C", []string{"Flo", pick(d.r, "Ada", "Ed", "Gus")} // somebody may have walked over from another
 	}
-	o := &walkLaptop{name: name, photos: map[string]*walkShot{}, reader: l.reader, ahead: pick(d.r, 0, -time.Hour, time.Hour)}
+	o := &walkLaptop{name: name, photos: map[string]*walkShot{}, reader: l.reader, ahead: pick(d.r, 0, -time.Hour, time.Hour), seen: maps.Clone(l.seen)}
 	for id, s := range l.photos {
 		o.photos[id] = s
 	}
@@ -929,6 +940,7 @@ func (d *walkDay) joinUp(l *walkLaptop) {
 	for id, s := range o.photos {
 		l.photos[id] = s
 	}
+	l.seen = seenByEither(l, o)
 	d.tie(l)
 	d.say("%s joins %s", l.name, o.name)
 }

@@ -55,6 +55,12 @@ func (d *Desk) ways(m *moment, s *session, t *todo) ways {
 		return ways{Paper: true, Words: "Somebody has said that nothing is written here. What you read off the ink speaks against that, and the row waits again."}
 	}
 	switch {
+	case called && !told && row != nil && !gateSettled(row):
+		return ways{
+			Other: "You wrote down or read a call that names a bib, and this row's gate is not settled.",
+			Words: "So nothing that you type here is typed unseen. Settle the gate first: unless it is the call's, you can type the bib then. Or somebody else types it " +
+				"or asks the judge, or the row is set aside.",
+		}
 	case called:
 		return ways{
 			Other: "You wrote down or read a call that names a bib at this gate.",

@@ -262,7 +262,7 @@ func (d *walkDay) looks(l *walkLaptop, st *stack.Stack, row *stack.Row, bib stri
 // that look or not.
 func (d *walkDay) checkUnseen(l *walkLaptop, st *stack.Stack) {
 	for _, dec := range st.Decisions {
-		if dec.Undone != nil || !dec.Blind && !dec.ReadBack {
+		if dec.Undone != nil || !dec.Blind && (!dec.ReadBack || dec.Basis == sheetmodel.BasisOnPaper) { // what is read aloud counts only if it is blind
 			continue
 		}
 		var words []*typedWord

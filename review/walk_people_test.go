@@ -929,8 +929,9 @@ func (d *walkDay) truthOfRule(l *walkLaptop, st *stack.Stack, f *sheetmodel.Find
 		return func() string { return value }
 	case "lost-ski":
 		which := map[int]bool{}
-		for _, r := range rows {
-			if r.is.truth == "" || r.is.struck {
+		for i, r := range rows {
+			row := st.Row(f.Rows[i])
+			if r.is.truth == "" || r.is.struck || row != nil && row.Bib != "" && row.Bib != r.is.truth { // written over: no loss of this racer's any more
 				return nil
 			}
 			which[r.is.event] = true

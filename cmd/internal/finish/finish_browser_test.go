@@ -714,6 +714,28 @@ func TestFinish_InChromium_AColumnNamedInOneBlockIsNamedInAll(t *testing.T) {
 	assert.Empty(t, p.faults, "the browser's console")
 }
 
+// Two places to ring, drawn by hand, so that the second stands a little lower and is higher: joined, the field holds both whole, and the
+// layout can be saved. Our own logic.
+func TestFinish_InChromium_BoxesDrawnByHand_LieInTheirJoinedField(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}, Fields: []sheetmodel.Field{
+		{Name: "header.run-1", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark, Rect: sheetmodel.Rect{X: 100, Y: 20, W: 7, H: 7}},
+		{Name: "header.run-2", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark, Rect: sheetmodel.Rect{X: 112, Y: 20.8, W: 7, H: 7.6}},
+	}}
+	draft := &sheetmodel.Layout{Format: 1, Name: "rings", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	p.pressOn(side.Fields[0].Rect, 1, false)
+	p.pressOn(side.Fields[1].Rect, 1, true)
+	p.do(chromedp.Click("#join"))
+	p.press(kb.Enter)
+	p.pick("part", "run")
+	p.press(kb.Enter)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	require.Len(t, got.Sides[0].Fields, 1)
+	assert.Equal(t, sheetmodel.Rect{X: 100, Y: 20, W: 19, H: 8.4}, got.Sides[0].Fields[0].Rect)
+}
+
 // Columns to tick that were found as cells, wide ones between ruled lines: joined and said to be the code, they are a choice with a box
 // for each, where the cells were found and not on the lines between them. A code of four letters is written by nobody. Our own logic.
 func TestFinish_InChromium_CellsJoinedForTheCode_AreBoxesToTick(t *testing.T) {

@@ -198,8 +198,10 @@ export function join(fields, some) {
     // further apart were taken for a table of their own.
     const row = [first, ...left.filter((f) => Math.abs(f.rect_mm.y - first.rect_mm.y) < alike && (f.row === first.row || f.row && alone(f.row)))];
     for (const f of row.slice(1)) left.splice(left.indexOf(f), 1);
-    const end = Math.max(...row.map((f) => f.rect_mm.x + f.rect_mm.w));
-    const one = { ...first, rect_mm: rounded({ ...first.rect_mm, w: end - first.rect_mm.x }) };
+    // Whole: a hand draws no two boxes on one line, and one that lies outside its field can't be saved.
+    const end = Math.max(...row.map((f) => f.rect_mm.x + f.rect_mm.w)), low = Math.max(...row.map((f) => f.rect_mm.y + f.rect_mm.h));
+    const top = Math.min(...row.map((f) => f.rect_mm.y));
+    const one = { ...first, rect_mm: rounded({ x: first.rect_mm.x, y: top, w: end - first.rect_mm.x, h: low - top }) };
     delete one.options;
     delete one.boxes;
     if (row.length > 1 && row.every((f) => f.kind === 'tick' || f.kind === 'choice')) {

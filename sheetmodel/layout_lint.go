@@ -295,6 +295,7 @@ func (l *Layout) weaknesses() []fault {
 	if parts[PartBib] {
 		found = append(found, l.twoPlaces()...)
 		found = append(found, l.nobodysRows()...)
+		found = append(found, l.ofNoRow()...)
 		found = append(found, l.unlikeOthers()...)
 		found = append(found, l.otherBoxes()...)
 		found = append(found, l.otherOrder()...)

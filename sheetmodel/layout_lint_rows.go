@@ -41,6 +41,24 @@ func (l *Layout) nobodysRows() []fault {
 	})}
 }
 
+// ofNoRow tells of places for bibs, gates, codes and who came by that are neither a row's nor a drawing's: what is written there
+// is read for nobody, and no question comes of it.
+func (l *Layout) ofNoRow() []fault {
+	var found []fault
+	for _, s := range l.Sides {
+		for _, f := range s.Fields {
+			if f.Row > 0 || f.Panel != "" || !slices.Contains([]Part{PartBib, PartBibAgain, PartGate, PartCode, PartCodeOther, PartPassed}, f.Part) {
+				continue
+			}
+			found = append(found, fault{
+				noun: f.Name, side: s.Name, fields: []string{f.Name},
+				text: fmt.Sprintf("side %s: field %s: said to be %s, but it belongs to no row: what is written there counts nowhere. Give it its row, or say what else it is for", s.Name, f.Name, f.Part),
+			})
+		}
+	}
+	return found
+}
+
 // rowsBehind tells of rows on a back in which something is written: the desk takes rows from fronts alone.
 func (l *Layout) rowsBehind() []fault {
 	s := l.Side(Back)

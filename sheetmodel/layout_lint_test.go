@@ -133,6 +133,14 @@ func TestLint_RowsThatWouldNameOtherRacers(t *testing.T) {
 		"bib 1 is printed in rows 1 and 4, and 2 more bibs are so: is it printed so on the card? If not, look at Bibs printed from",
 	}, sheetmodel.Lint(twice))
 
+	stray := list() // the judge's line taken for a bib: its ink would be nobody's
+	stray.Sides[0].Fields = append(stray.Sides[0].Fields, sheetmodel.Field{
+		Name: "header.bib", Part: sheetmodel.PartBib, Kind: sheetmodel.Cell, Grammar: sheetmodel.GrammarBib, Rect: sheetmodel.Rect{X: 10, Y: 10, W: 60, H: 9},
+	})
+	assert.Equal(t, []string{
+		"side front: field header.bib: said to be bib, but it belongs to no row: what is written there counts nowhere. Give it its row, or say what else it is for",
+	}, sheetmodel.Lint(stray))
+
 	turned := list() // each code of the second column a row too high, the first at the foot
 	for row := 4; row <= 6; row++ {
 		field(turned, fmt.Sprintf("row-%02d.code", row)).Rect.Y = sheetmodel.MM(40 + 10*((row-4+2)%3))

@@ -536,6 +536,76 @@ func TestFinish_InChromium_BibsNotRead_AreFilledFromTheFirst(t *testing.T) {
 	}
 }
 
+// Of a column of printed bibs those of rows 2, 5 and 6 were not read, and stand in the list as a line of their own, as in a layout that is
+// opened again: each takes the number that its row has from the first on, and not that of a row between them. Our own logic.
+func TestFinish_InChromium_BibsNotRead_AreCountedByTheirRows(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for row := 1; row <= 7; row++ {
+		f := sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.bib", row), Part: sheetmodel.PartBib, Kind: sheetmodel.Printed, Grammar: sheetmodel.GrammarBib, Row: row,
+			Rect: sheetmodel.Rect{X: 20, Y: 40 + 12*sheetmodel.MM(row), W: 12, H: 10},
+		}
+		if bib := fmt.Sprint(30 + row); row != 2 && row != 5 && row != 6 {
+			f.Options = []sheetmodel.Option{{Value: bib, Label: bib, Rect: f.Rect}}
+		} else {
+			f.Name, f.Part = fmt.Sprintf("row-%02d.printed", row), sheetmodel.PartUnnamed
+		}
+		side.Fields = append(side.Fields, f)
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "roll", Version: 1, Style: sheetmodel.EveryRacer, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	p.do(chromedp.Click("#groups .unnamed"))
+	require.Len(t, p.chosen(), 3)
+	p.press(kb.Enter, kb.Tab, kb.Tab, kb.Tab, "3", "2", kb.Enter)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	for _, f := range got.Sides[0].Fields {
+		bib, ok := f.PrintedBib()
+		require.True(t, ok, f.Name)
+		assert.Equal(t, fmt.Sprint(30+f.Row), bib, f.Name)
+	}
+}
+
+// Columns to tick are chosen in the list with Shift, as they are in the picture, and joined. The boxes stand so far apart that each column
+// was taken for a table with rows of its own: joined they belong to the rows of the first. Our own logic.
+func TestFinish_InChromium_ShiftChoosesFurtherLinesOfTheList(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}}
+	for i := range 2 {
+		side.Fields = append(side.Fields, sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.bib", i+1), Part: sheetmodel.PartBib, Kind: sheetmodel.Comb, Boxes: 3, Grammar: sheetmodel.GrammarBib, Row: i + 1,
+			Rect: sheetmodel.Rect{X: 10, Y: 38 + 12*sheetmodel.MM(i), W: 25, H: 10},
+		})
+	}
+	for i := range 6 {
+		side.Fields = append(side.Fields, sheetmodel.Field{
+			Name: fmt.Sprintf("row-%02d.code", i+1), Part: sheetmodel.PartCode, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark, Row: i + 1,
+			Rect: sheetmodel.Rect{X: 40 + 14*sheetmodel.MM(i/2), Y: 40 + 12*sheetmodel.MM(i%2), W: 6, H: 6},
+		})
+	}
+	draft := &sheetmodel.Layout{Format: 1, Name: "ticks", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	lines := look[int](p, `document.querySelectorAll('#groups [role=option]').length`)
+	require.Equal(t, 4, lines)
+	press := func(line int, shift bool) {
+		look[bool](p, fmt.Sprintf(`document.querySelectorAll('#groups [role=option]')[%d].dispatchEvent(new MouseEvent('click', { bubbles: true, shiftKey: %t }))`, line, shift))
+	}
+	press(1, false)
+	require.Len(t, p.chosen(), 2)
+	press(2, true)
+	press(3, true)
+	assert.Len(t, p.chosen(), 6, "those chosen before stay so")
+	p.do(chromedp.Click("#join"))
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	require.Len(t, got.Sides[0].Fields, 4)
+	for i, f := range got.Sides[0].Fields[2:] {
+		assert.Equal(t, i+1, f.Row)
+		assert.Len(t, f.Options, 3)
+	}
+}
+
 // A column of bibs that stand in print, begun one too high: over each printed number stands the one that is held for its row, whether it
 // is chosen or not, and not at the place where the print is. Our own logic.
 func TestFinish_InChromium_HeldBibsStandBesideThePrint(t *testing.T) {
@@ -642,6 +712,28 @@ func TestFinish_InChromium_AColumnNamedInOneBlockIsNamedInAll(t *testing.T) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	assert.Empty(t, p.faults, "the browser's console")
+}
+
+// Two places to ring, drawn by hand, so that the second stands a little lower and is higher: joined, the field holds both whole, and the
+// layout can be saved. Our own logic.
+func TestFinish_InChromium_BoxesDrawnByHand_LieInTheirJoinedField(t *testing.T) {
+	side := sheetmodel.Side{Name: sheetmodel.Front, W: 148, H: 210, Marks: []sheetmodel.Mark{}, Identity: []sheetmodel.Rect{}, Fields: []sheetmodel.Field{
+		{Name: "header.run-1", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark, Rect: sheetmodel.Rect{X: 100, Y: 20, W: 7, H: 7}},
+		{Name: "header.run-2", Part: sheetmodel.PartUnnamed, Kind: sheetmodel.Tick, Grammar: sheetmodel.GrammarMark, Rect: sheetmodel.Rect{X: 112, Y: 20.8, W: 7, H: 7.6}},
+	}}
+	draft := &sheetmodel.Layout{Format: 1, Name: "rings", Version: 1, Style: sheetmodel.FaultOnly, Sides: []sheetmodel.Side{side}}
+	p, save := startPage(t, finish.Draft{Layout: draft, Sides: map[sheetmodel.SideName]finish.Side{side.Name: {Picture: image.NewGray(image.Rect(0, 0, 740, 1050))}}})
+	p.truth = &side
+	p.pressOn(side.Fields[0].Rect, 1, false)
+	p.pressOn(side.Fields[1].Rect, 1, true)
+	p.do(chromedp.Click("#join"))
+	p.press(kb.Enter)
+	p.pick("part", "run")
+	p.press(kb.Enter)
+	var got *sheetmodel.Layout
+	require.Eventually(t, func() bool { got = save(); return got != nil }, 20*time.Second, 200*time.Millisecond)
+	require.Len(t, got.Sides[0].Fields, 1)
+	assert.Equal(t, sheetmodel.Rect{X: 100, Y: 20, W: 19, H: 8.4}, got.Sides[0].Fields[0].Rect)
 }
 
 // Columns to tick that were found as cells, wide ones between ruled lines: joined and said to be the code, they are a choice with a box

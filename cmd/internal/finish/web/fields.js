@@ -84,12 +84,23 @@ export function words(f, all) {
   }));
 }
 
+/**
+ * The bibs that a column holds, from the first row's on. They are counted by rows, not by fields: where those of some rows were read, the
+ * others are a column with gaps, and the next of them would take the number of a row between. @param {Field[]} column @param {number} from
+ * @returns {[Field, string][]}
+ */
+export function bibsFrom(column, from) {
+  const sorted = [...column].sort((a, b) => (a.row || 0) - (b.row || 0)), lead = sorted[0]?.row || 0;
+  const byRow = lead > 0 && new Set(sorted.map((f) => f.row)).size === sorted.length;
+  return sorted.map((f, i) => [f, String(from + (byRow ? (f.row || 0) - lead : i))]);
+}
+
 /** Bibs that stand in print, one for each row from the first on. @param {Field[]} fields @param {Field[]} column @param {number} from */
 export function printBibs(fields, column, from) {
-  [...column].sort((a, b) => (a.row || 0) - (b.row || 0)).forEach((f, i) => {
+  for (const [f, bib] of bibsFrom(column, from)) {
     f.part = f.grammar = 'bib';
-    f.options = [{ value: String(from + i), label: String(from + i), rect_mm: { ...f.rect_mm } }];
-  });
+    f.options = [{ value: bib, label: bib, rect_mm: { ...f.rect_mm } }];
+  }
   name(fields, column);
 }
 
@@ -180,13 +191,17 @@ export function join(fields, some) {
   const joined = [];
   const left = [...some, ...elsewhere(fields, some)].sort((a, b) => a.rect_mm.x - b.rect_mm.x);
   const taken = new Set(left);
+  const alone = (/** @type {number} */ row) => fields.every((f) => f.row !== row || some.includes(f));
   while (left.length) {
     const first = /** @type {Field} */ (left.shift());
-    // Two blocks side by side have rows of their own on one line.
-    const row = [first, ...left.filter((f) => Math.abs(f.rect_mm.y - first.rect_mm.y) < alike && f.row === first.row)];
+    // Two blocks side by side have rows of their own on one line. A row of nothing but what is joined is none: boxes that stand
+    // further apart were taken for a table of their own.
+    const row = [first, ...left.filter((f) => Math.abs(f.rect_mm.y - first.rect_mm.y) < alike && (f.row === first.row || f.row && alone(f.row)))];
     for (const f of row.slice(1)) left.splice(left.indexOf(f), 1);
-    const end = Math.max(...row.map((f) => f.rect_mm.x + f.rect_mm.w));
-    const one = { ...first, rect_mm: rounded({ ...first.rect_mm, w: end - first.rect_mm.x }) };
+    // Whole: a hand draws no two boxes on one line, and one that lies outside its field can't be saved.
+    const end = Math.max(...row.map((f) => f.rect_mm.x + f.rect_mm.w)), low = Math.max(...row.map((f) => f.rect_mm.y + f.rect_mm.h));
+    const top = Math.min(...row.map((f) => f.rect_mm.y));
+    const one = { ...first, rect_mm: rounded({ x: first.rect_mm.x, y: top, w: end - first.rect_mm.x, h: low - top }) };
     delete one.options;
     delete one.boxes;
     if (row.length > 1 && row.every((f) => f.kind === 'tick' || f.kind === 'choice')) {

@@ -2,7 +2,7 @@
 // The page: a list of places to write, the picture with them drawn over it, and what is said of the chosen ones.
 
 import { partMeans, kindMeans, grammarMeans } from './means.js';
-import { groupsOf, name, say, fill, words, printBibs, shift, split, join, inRow, inOtherBlocks, underPanel, rounded } from './fields.js';
+import { groupsOf, name, say, fill, words, bibsFrom, printBibs, shift, split, join, inRow, inOtherBlocks, underPanel, rounded } from './fields.js';
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 const svg = 'http://www.w3.org/2000/svg';
@@ -104,7 +104,7 @@ function drawList() {
       if (k === 1) span.className = 'name';
       line.append(span);
     });
-    line.addEventListener('click', () => { choose([...g]); list.focus(); });
+    line.addEventListener('click', (e) => { choose(e.shiftKey ? [...new Set([...chosen, ...g])] : [...g]); list.focus(); });
     return line;
   }));
   const at = groups.findIndex((g) => g.some((f) => chosen.includes(f)));
@@ -209,8 +209,8 @@ function cut(/** @type {boolean} */ below) {
 
 /** Gives the chosen ones the bibs from the typed one on, unless they have them. */
 function printed() {
-  const n = Number($('bibs').value), column = [...chosen].sort((a, b) => (a.row || 0) - (b.row || 0));
-  if (!(n >= 1) || column.every((f, i) => f.part === 'bib' && (f.options || []).length === 1 && f.options[0].value === String(n + i))) return;
+  const n = Number($('bibs').value);
+  if (!(n >= 1) || bibsFrom(chosen, n).every(([f, bib]) => f.part === 'bib' && (f.options || []).length === 1 && f.options?.[0].value === bib)) return;
   change(() => printBibs(here().fields, chosen, n));
 }
 

@@ -16,8 +16,8 @@ import (
 //	one doesn't fit                         --> its row is in doubt: struck out, written over, or covered
 //	most don't fit                          --> another sheet of the list, or a photo that doesn't show which
 //
-// On 28 simulated photos, 9 of them ordinary and the rest hard, the middle number fits by 0.98 and more on its own blank, and by 0.82 and
-// less on those of other sheets, bibs of three digits of which one differs among them. leastNumber lies between.
+// On 14 simulated photos of one list (bibs of three digits, 5 ordinary and 9 hard) the middle number fits by 0.98 and more on its own blank, and by
+// 0.82 and less on those of other sheets, also where one digit differs. leastNumber was put between, so these photos bound nothing.
 const (
 	leastNumber   = 0.9
 	numberReach   = 0.8  // mm that a number may lie off
@@ -70,7 +70,7 @@ func (f *face) numbersFit(page gocv.Mat) ([]numberFit, error) {
 		if len(digits) == 0 || len(digits) > mostDigits {
 			continue
 		}
-		fit, at := fitsNear(form, shown, window, reach)
+		fit, at := fitsNear(form, shown, window, reach, image.Point{})
 		for _, d := range digits {
 			one, _ := fitsNear(form, shown, d, 1, at)
 			fit = min(fit, one)
@@ -80,15 +80,10 @@ func (f *face) numbersFit(page gocv.Mat) ([]numberFit, error) {
 	return fits, nil
 }
 
-// fitsNear returns how well what a form has in a window fits what a page shows there, or up to reach px from there, moved by the shifts
-// before; and the shift at which it does best. A window that reaches over the page's edge fits nowhere.
-func fitsNear(form, page gocv.Mat, window image.Rectangle, reach int, before ...image.Point) (float64, image.Point) {
-	there := window
-	for _, d := range before {
-		there = there.Add(d)
-	}
-	all := image.Rect(0, 0, page.Cols(), page.Rows())
-	around := there.Inset(-reach).Intersect(all)
+// fitsNear returns how well what a form has in a window fits what a page shows by px from there, or up to reach px beside that; and the
+// shift at which it does best. A window that reaches over the page's edge fits nowhere.
+func fitsNear(form, page gocv.Mat, window image.Rectangle, reach int, by image.Point) (float64, image.Point) {
+	around := window.Add(by).Inset(-reach).Intersect(image.Rect(0, 0, page.Cols(), page.Rows()))
 	if around.Dx() < window.Dx() || around.Dy() < window.Dy() {
 		return 0, image.Point{}
 	}
@@ -115,13 +110,13 @@ func (b *blank) withinLines(r sheetmodel.Rect) image.Rectangle {
 		if x := all.Min.X + i; b.line(x, all.Min.Y, 0, 1, all.Dy()) {
 			in.Min.X = x + beside
 		}
-		if x := all.Max.X - 1 - (edge - 1 - i); b.line(x, all.Min.Y, 0, 1, all.Dy()) && x-beside < in.Max.X {
+		if x := all.Max.X - edge + i; b.line(x, all.Min.Y, 0, 1, all.Dy()) && x-beside < in.Max.X {
 			in.Max.X = x - beside + 1
 		}
 		if y := all.Min.Y + i; b.line(all.Min.X, y, 1, 0, all.Dx()) {
 			in.Min.Y = y + beside
 		}
-		if y := all.Max.Y - 1 - (edge - 1 - i); b.line(all.Min.X, y, 1, 0, all.Dx()) && y-beside < in.Max.Y {
+		if y := all.Max.Y - edge + i; b.line(all.Min.X, y, 1, 0, all.Dx()) && y-beside < in.Max.Y {
 			in.Max.Y = y - beside + 1
 		}
 	}

@@ -1,9 +1,11 @@
 package byprint_test
 
 import (
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -135,4 +137,45 @@ func struckShot(t *testing.T, side *sheetmodel.Side, rows []int) *camera.Photo {
 	photo, err := shot.View().Take(camera.Sheet{Image: paper, PxPerMM: 12}, 0)
 	require.NoError(t, err)
 	return photo
+}
+
+var (
+	listPhotos = flag.Int("list-photos", 1, "photos of each of four lists in print, ordinary and hard by turns")
+	listSeed   = flag.Uint64("list-seed", 70, "of all chance")
+)
+
+// Photos of a list's sheets, held against the blank of one of them: no photo of another sheet lies on it. How many of its own are refused for their bibs
+// is logged. Our own logic; the photos are simulated.
+func TestPages_PhotosOfAnotherSheet_NeverLieOnThisOne(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes and follows photos for half a minute")
+	}
+	own, lost, other, taken := 0, 0, 0, 0
+	for k, firsts := range [][2]int{{1, 41}, {1, 11}, {101, 141}, {141, 181}} {
+		align := []sheetmodel.Align{sheetmodel.AlignLeft, sheetmodel.AlignRight, sheetmodel.AlignCenter}[k%3]
+		one, err := prepare(passageList(firsts[0], align))
+		require.NoError(t, err)
+		for i := range *listPhotos {
+			for _, first := range firsts {
+				l := passageList(first, align)
+				photo := shoot(t, l, []string{camera.Ordinary, camera.Hard}[i%2], *listSeed+uint64(100*k+i), nil)
+				o := judge(t, photo.JPEG, photo.View, l, one.forms)
+				forBibs := o.kind == "refused" && o.fault == scan.FaultPrint && strings.Contains(o.why, "bibs in print are not those")
+				switch {
+				case first == firsts[0] && (o.kind != "refused" || forBibs):
+					if own++; forBibs {
+						lost++
+					}
+				case first != firsts[0] && (o.kind != "refused" || forBibs):
+					if other++; !forBibs {
+						taken++
+					}
+				}
+			}
+		}
+	}
+	t.Logf("seed %d: %d photos of the sheet itself, %d refused for their bibs; %d of another sheet, %d taken for it; others refused for other reasons", *listSeed, own, lost, other, taken)
+	assert.Zero(t, taken)
+	assert.Positive(t, other)
+	assert.LessOrEqual(t, lost, own/10)
 }
